@@ -1,0 +1,42 @@
+"""Array types, and arrays that cannot be written to."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array: TypeAlias = NDArray[np.float64]
+BoolArray: TypeAlias = NDArray[np.bool_]
+
+
+def frozen(values: ArrayLike) -> Array:
+    """A float64 copy that refuses writes.
+
+    >>> frozen([1, 2]).flags.writeable
+    False
+    """
+    array = np.array(values, dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+def cross(u: Array, v: Array) -> Array:
+    """The z component of u × v over the last axis; positive when v lies clockwise of u on the screen (y down).
+
+    >>> float(cross(np.array([1., 0.]), np.array([0., 1.])))
+    1.0
+    """
+    return np.asarray(u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0], dtype=np.float64)
+
+
+def unit(v: Array) -> Array:
+    """Vectors of length one along the last axis; a zero vector stays zero.
+
+    >>> unit(np.array([[3., 4.], [0., 0.]]))
+    array([[0.6, 0.8],
+           [0. , 0. ]])
+    """
+    size = np.linalg.norm(v, axis=-1, keepdims=True)
+    return np.asarray(np.divide(v, size, out=np.zeros_like(v), where=size > 0))
