@@ -1,0 +1,188 @@
+"""The nearest place on a curve.
+
+At the nearest place inside a cubic the way to the point is square to the curve: (B(t) - p)·B'(t) = 0, a polynomial of
+degree 5 with up to five roots. They are all found, none guessed at: in Bernstein form a polynomial has no root inside
+where its coefficients have one sign, and exactly one where the signs change once, so pieces are halved until one of the
+two holds.
+"""
+
+from __future__ import annotations
+
+from math import comb
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, point
+
+Indices: TypeAlias = NDArray[np.intp]
+
+DEPTH = 40
+"""Rounds of halving before a piece counts as one place: 2^-40 of a span is far below a nanometre."""
+FLAT = 1e-15
+"""Coefficients below this part of (size of the span)² are rounding noise: the distance does not change there."""
+BATCH = 20_000
+"""Point and span pairs worked on at a time, which bounds the memory to some tens of MB."""
+
+# (cubic × quadratic) in Bernstein form: coefficient k of the product is the sum over i + j = k of these weights
+_PRODUCT = np.zeros((6, 4, 3))
+for _i in range(4):
+    for _j in range(3):
+        _PRODUCT[_i + _j, _i, _j] = comb(3, _i) * comb(2, _j) / comb(5, _i + _j)
+
+
+def nearest(curve: Curve, points: ArrayLike) -> tuple[Array, Array]:
+    """Places on the curve nearest to `points` (..., 2) and their distances in mm, both of shape (...).
+
+    Distances are right to 1e-9 mm on curves of pattern size. Of several places at the same distance the first is given.
+
+    >>> from flatcut.geometry.curves import line
+    >>> nearest(line((0, 0), (10, 0)), [(5, 3), (12, 0)])
+    (array([0.5, 1. ]), array([3., 2.]))
+    """
+    asked = np.asarray(points, dtype=float)
+    flat = asked.reshape(-1, 2)
+    places, distances = np.zeros(len(flat)), np.zeros(len(flat))
+    step = max(1, BATCH // len(curve))
+    for first in range(0, len(flat), step):
+        part = slice(first, first + step)
+        places[part], distances[part] = _nearest(curve, flat[part])
+    return places.reshape(asked.shape[:-1]), distances.reshape(asked.shape[:-1])
+
+
+def nearest_place(curve: Curve, to: ArrayLike) -> tuple[float, float]:
+    """The place nearest to one point (2,), and its distance in mm.
+
+    >>> from flatcut.geometry.curves import line
+    >>> nearest_place(line((0, 0), (10, 0)), (2.5, -3))
+    (0.25, 3.0)
+    """
+    places, distances = nearest(curve, np.asarray(to, dtype=float)[None])
+    return float(places[0]), float(distances[0])
+
+
+def _nearest(curve: Curve, points: Array) -> tuple[Array, Array]:
+    """As `nearest`, for points (m, 2)."""
+    nodes = curve.nodes
+    to_nodes = np.hypot(*np.moveaxis(nodes[None] - points[:, None], -1, 0))
+    place = to_nodes.argmin(axis=1).astype(float)
+    distance = to_nodes.min(axis=1)
+    # a span whose box is farther off than the best node needs no look
+    low, high = curve.controls.min(axis=1), curve.controls.max(axis=1)
+    outside = np.maximum(np.maximum(low[None] - points[:, None], points[:, None] - high[None]), 0)
+    row, span = np.nonzero(np.hypot(outside[..., 0], outside[..., 1]) < distance[:, None])
+    rows, places = [], []
+    is_straight = curve.straight[span]
+    for found, t, chosen in (
+        (*_feet_on_lines(curve.controls[span[is_straight]], points[row[is_straight]]), is_straight),
+        (*_feet_on_cubics(curve.controls[span[~is_straight]], points[row[~is_straight]]), ~is_straight),
+    ):
+        rows.append(row[chosen][found])
+        places.append(span[chosen][found] + t)
+    candidates, u = np.concatenate(rows), np.concatenate(places)
+    gaps = points[candidates] - point(curve, u)
+    away = np.hypot(gaps[:, 0], gaps[:, 1])
+    # the best of each point, the first along the curve among equals
+    order = np.lexsort((u, away, candidates))
+    owner, at = np.unique(candidates[order], return_index=True)
+    best = order[at]
+    better = (away[best] < distance[owner]) | ((away[best] == distance[owner]) & (u[best] < place[owner]))
+    place[owner[better]], distance[owner[better]] = u[best[better]], away[best[better]]
+    return place, distance
+
+
+def _feet_on_lines(controls: Array, points: Array) -> tuple[Indices, Array]:
+    """Rows and parameters of the feet of perpendiculars from points (m, 2) onto straight spans (m, 4, 2)."""
+    start, along = controls[:, 0], controls[:, 3] - controls[:, 0]
+    size = (along * along).sum(axis=1)
+    reach = ((points - start) * along).sum(axis=1)
+    t = np.divide(reach, size, out=np.zeros(len(points)), where=size > 0)
+    found = np.flatnonzero((t > 0) & (t < 1))
+    return found, t[found]
+
+
+def _feet_on_cubics(controls: Array, points: Array) -> tuple[Indices, Array]:
+    """Rows and parameters of every least distance inside cubics (m, 4, 2) from points (m, 2), row by row.
+
+    A row may come several times, and where all is flat (a curve of no length) with places that are no least distance.
+    """
+    offset = controls - points[:, None]
+    slope = 3 * np.diff(controls, axis=1)
+    g = np.einsum("kij,mic,mjc->mk", _PRODUCT, offset, slope, optimize=False)
+    noise = FLAT * (np.abs(slope).max(axis=(1, 2)) ** 2)
+    row, a, width = np.arange(len(g)), np.zeros(len(g)), np.ones(len(g))
+    brackets: list[tuple[Indices, Array, Array, Array]] = []
+    feet: list[tuple[Indices, Array]] = []
+    for _ in range(DEPTH):
+        signs = np.where(np.abs(g) <= noise[row][:, None], 0, np.sign(g))
+        changes, rises = _sign_changes(signs)
+        # a least distance is where the derivative g of half the squared distance changes from minus to plus
+        single = (changes == 1) & rises
+        brackets.append((row[single], a[single], width[single], g[single]))
+        flat = (signs == 0).all(axis=1)
+        feet.append((row[flat], a[flat] + width[flat] / 2))
+        many = changes > 1
+        if not many.any():
+            break
+        row, a, width, left, right = row[many], a[many], width[many] / 2, *_halve(g[many])
+        feet.append((row, a + width))  # a root on the cut itself is inside neither half
+        row, a, width = np.tile(row, 2), np.concatenate([a, a + width]), np.tile(width, 2)
+        g = np.concatenate([left, right])
+    else:
+        feet.append((row, a))
+    row, a, width, g = (np.concatenate(parts) for parts in zip(*brackets, strict=True))
+    feet.append((row, a + width * _root(g)))
+    rows, t = (np.concatenate(parts) for parts in zip(*feet, strict=True))
+    return rows, t
+
+
+def _sign_changes(signs: Array) -> tuple[Indices, NDArray[np.bool_]]:
+    """How often the signs (m, 6) change, zeros left out, and whether the first change goes up."""
+    count = np.zeros(len(signs), dtype=np.intp)
+    first_up = np.zeros(len(signs), dtype=np.bool_)
+    last = signs[:, 0]
+    for column in range(1, signs.shape[1]):
+        now = signs[:, column]
+        change = (now * last) < 0
+        first_up |= change & (count == 0) & (now > 0)
+        count += change
+        last = np.where(now == 0, last, now)
+    return count, first_up
+
+
+def _halve(g: Array) -> tuple[Array, Array]:
+    """Bernstein coefficients (m, k) over the two halves of the interval (de Casteljau)."""
+    left, right = [g[:, 0]], [g[:, -1]]
+    while g.shape[1] > 1:
+        g = (g[:, 1:] + g[:, :-1]) / 2
+        left.append(g[:, 0])
+        right.append(g[:, -1])
+    return np.stack(left, axis=1), np.stack(right[::-1], axis=1)
+
+
+def _value(g: Array, t: Array) -> tuple[Array, Array]:
+    """Value and derivative at t (m,) of polynomials in Bernstein form (m, k) (de Casteljau)."""
+    s, t, degree = 1 - t[:, None], t[:, None], g.shape[1] - 1
+    while g.shape[1] > 2:
+        g = s * g[:, :-1] + t * g[:, 1:]
+    return (s * g[:, :1] + t * g[:, 1:])[:, 0], degree * (g[:, 1] - g[:, 0])
+
+
+def _root(g: Array) -> Array:
+    """The one root in 0..1 of each polynomial (m, k) that goes up through nought: Newton, halving where that leaves."""
+    low, high, t = np.zeros(len(g)), np.ones(len(g)), np.full(len(g), 0.5)
+    row = np.arange(len(g))
+    for _ in range(80):
+        value, rise = _value(g[row], t[row])
+        here, up = t[row], value > 0
+        high[row], low[row] = np.where(up, here, high[row]), np.where(up, low[row], here)
+        newton = here - np.divide(value, rise, out=np.full_like(value, np.inf), where=rise > 0)
+        kept = (newton >= low[row]) & (newton <= high[row])
+        t[row] = np.where(kept, newton, (low[row] + high[row]) / 2)
+        going = (np.abs(t[row] - here) > 1e-15) & (high[row] - low[row] > 1e-15) & (value != 0)
+        row = row[going]
+        if not row.size:
+            break
+    return t
