@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from flatcut.geometry.arrays import Array
@@ -98,6 +98,7 @@ cubics = st.lists(st.tuples(coordinates, coordinates), min_size=4, max_size=4).m
 
 @settings(max_examples=150, deadline=None)
 @given(cubics, coordinates, coordinates)
+@example(cubic((7, 0), (1, 7), (7, 0), (1, 7)), 169.0, 144.25)
 def test_any_cubic_agrees_with_the_quintic_and_dense_samples(curve: Curve, x: float, y: float) -> None:
     place, distance = nearest_place(curve, (x, y))
     assert distance == pytest.approx(by_quintic(curve, np.array([x, y])), abs=1e-6)

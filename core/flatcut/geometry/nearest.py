@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.bernstein import halve, root
 from flatcut.geometry.curves import Curve, point
 
 Indices: TypeAlias = NDArray[np.intp]
@@ -126,14 +127,14 @@ def _feet_on_cubics(controls: Array, points: Array) -> tuple[Indices, Array]:
         many = changes > 1
         if not many.any():
             break
-        row, a, width, left, right = row[many], a[many], width[many] / 2, *_halve(g[many])
+        row, a, width, left, right = row[many], a[many], width[many] / 2, *halve(g[many])
         feet.append((row, a + width))  # a root on the cut itself is inside neither half
         row, a, width = np.tile(row, 2), np.concatenate([a, a + width]), np.tile(width, 2)
         g = np.concatenate([left, right])
     else:
         feet.append((row, a))
     row, a, width, g = (np.concatenate(parts) for parts in zip(*brackets, strict=True))
-    feet.append((row, a + width * _root(g)))
+    feet.append((row, a + width * root(g, np.zeros(len(g)), np.ones(len(g)))))
     rows, t = (np.concatenate(parts) for parts in zip(*feet, strict=True))
     return rows, t
 
@@ -150,39 +151,3 @@ def _sign_changes(signs: Array) -> tuple[Indices, NDArray[np.bool_]]:
         count += change
         last = np.where(now == 0, last, now)
     return count, first_up
-
-
-def _halve(g: Array) -> tuple[Array, Array]:
-    """Bernstein coefficients (m, k) over the two halves of the interval (de Casteljau)."""
-    left, right = [g[:, 0]], [g[:, -1]]
-    while g.shape[1] > 1:
-        g = (g[:, 1:] + g[:, :-1]) / 2
-        left.append(g[:, 0])
-        right.append(g[:, -1])
-    return np.stack(left, axis=1), np.stack(right[::-1], axis=1)
-
-
-def _value(g: Array, t: Array) -> tuple[Array, Array]:
-    """Value and derivative at t (m,) of polynomials in Bernstein form (m, k) (de Casteljau)."""
-    s, t, degree = 1 - t[:, None], t[:, None], g.shape[1] - 1
-    while g.shape[1] > 2:
-        g = s * g[:, :-1] + t * g[:, 1:]
-    return (s * g[:, :1] + t * g[:, 1:])[:, 0], degree * (g[:, 1] - g[:, 0])
-
-
-def _root(g: Array) -> Array:
-    """The one root in 0..1 of each polynomial (m, k) that goes up through nought: Newton, halving where that leaves."""
-    low, high, t = np.zeros(len(g)), np.ones(len(g)), np.full(len(g), 0.5)
-    row = np.arange(len(g))
-    for _ in range(80):
-        value, rise = _value(g[row], t[row])
-        here, up = t[row], value > 0
-        high[row], low[row] = np.where(up, here, high[row]), np.where(up, low[row], here)
-        newton = here - np.divide(value, rise, out=np.full_like(value, np.inf), where=rise > 0)
-        kept = (newton >= low[row]) & (newton <= high[row])
-        t[row] = np.where(kept, newton, (low[row] + high[row]) / 2)
-        going = (np.abs(t[row] - here) > 1e-15) & (high[row] - low[row] > 1e-15) & (value != 0)
-        row = row[going]
-        if not row.size:
-            break
-    return t
