@@ -1,0 +1,142 @@
+"""Questions about areas, answered by shapely: the only module that imports it, and only when it is asked.
+
+Points are arrays (n, 2) in mm. A ring is its points in order, the first point repeated at the end or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.curves import Curve, flatten
+
+Ints = NDArray[np.intp]
+
+if TYPE_CHECKING:
+    from shapely import Geometry  # type: ignore[import-untyped]
+
+
+def is_simple_ring(points: Array) -> bool:
+    """Whether a ring neither crosses nor touches itself.
+
+    >>> is_simple_ring(np.array([[0, 0], [4, 0], [4, 3]])), is_simple_ring(np.array([[0, 0], [4, 3], [4, 0], [0, 3]]))
+    (True, False)
+    """
+    return bool(simple_rings([points])[0])
+
+
+def simple_rings(rings: Sequence[Array]) -> BoolArray:
+    """`is_simple_ring` of many rings in one call; without three points or with a NaN a ring is not simple."""
+    import shapely
+
+    fit = np.array([len(r) >= 3 and bool(np.isfinite(r).all()) for r in rings], dtype=np.bool_)
+    good = [r for r, ok in zip(rings, fit, strict=True) if ok]
+    if good:
+        number = np.repeat(np.arange(len(good)), [len(r) for r in good])
+        fit[fit] = shapely.is_simple(shapely.linearrings(np.concatenate(good), indices=number))
+    return fit
+
+
+def crossing_place(points: Array) -> Array | None:
+    """A place (2,) where a ring meets itself, or None when it is simple.
+
+    >>> crossing_place(np.array([[0., 0], [4, 4], [4, 0], [0, 4]]))
+    array([2., 2.])
+    """
+    import shapely
+
+    polygon = shapely.polygons(points)
+    reason = str(shapely.is_valid_reason(polygon))
+    if "[" not in reason:
+        return None
+    return np.array([float(word) for word in reason.partition("[")[2].rstrip("]").split()])
+
+
+def self_crossing(curve: Curve, *, tolerance: float = 0.01) -> Array | None:
+    """A place (2,) where a closed curve crosses or touches itself, judged on chords within `tolerance` mm, or None.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> self_crossing(polyline([(0, 0), (4, 4), (4, 0), (0, 4), (0, 0)]))
+    array([2., 2.])
+    """
+    return crossing_place(flatten(curve, tolerance=tolerance)[:-1])
+
+
+def ring_area(points: Array) -> float:
+    """mm² inside a ring, positive when it runs clockwise on the screen (y down).
+
+    >>> ring_area(np.array([[0, 0], [4, 0], [4, 3]]))
+    6.0
+    """
+    x, y = (points - points[:1]).T
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
+
+
+def contains(ring: Array, points: Array) -> BoolArray:
+    """Whether points (n, 2) lie inside a ring; on the ring itself counts as outside.
+
+    >>> contains(np.array([[0, 0], [4, 0], [4, 3]]), np.array([[3., 1.], [1., 2.]]))
+    array([ True, False])
+    """
+    import shapely
+
+    polygon = shapely.polygons(ring)
+    shapely.prepare(polygon)
+    return np.asarray(shapely.contains_xy(polygon, points[:, 0], points[:, 1]))
+
+
+class Part(NamedTuple):
+    """One connected part of a region: its outer ring and its holes, each closed (first point repeated)."""
+
+    ring: Array
+    holes: tuple[Array, ...]
+
+
+def united(rings: Sequence[Array]) -> list[Part]:
+    """The union of the areas inside rings; a ring that crosses itself counts by its even-odd faces.
+
+    >>> square = np.array([[0., 0], [2, 0], [2, 2], [0, 2]])
+    >>> [abs(ring_area(part.ring)) for part in united([square, square + 1])]
+    [7.0]
+    """
+    return _parts(_union(rings))
+
+
+def subtracted(ring: Array, rings: Sequence[Array]) -> list[Part]:
+    """The area inside a ring without the areas inside the others."""
+    import shapely
+
+    return _parts(shapely.difference(_union([ring]), _union(rings)))
+
+
+def _union(rings: Sequence[Array]) -> Geometry:
+    import shapely
+
+    number = np.repeat(np.arange(len(rings)), [len(r) for r in rings])
+    polygons = shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=number))
+    return shapely.union_all(shapely.make_valid(polygons))
+
+
+def _parts(shape: Geometry) -> list[Part]:
+    import shapely
+
+    parts = []
+    for polygon in shapely.get_parts(shape):
+        if shapely.get_type_id(polygon) != 3 or polygon.is_empty:
+            continue
+        holes = tuple(shapely.get_coordinates(h) for h in polygon.interiors)
+        parts.append(Part(shapely.get_coordinates(polygon.exterior), holes))
+    return sorted(parts, key=lambda part: -abs(ring_area(part.ring)))
+
+
+def near_segments(starts: Array, ends: Array, points: Array, *, within: float) -> tuple[Ints, Ints]:
+    """Pairs (point number, segment number) of points (k, 2) within `within` mm of segments (n, 2) to (n, 2)."""
+    import shapely
+
+    tree = shapely.STRtree(shapely.linestrings(np.stack([starts, ends], axis=1)))
+    pairs = tree.query(shapely.points(points), predicate="dwithin", distance=within)
+    return pairs[0], pairs[1]
