@@ -1,0 +1,84 @@
+"""Which elements are shown: `display` and `visibility`, from attributes, `style` and simple style sheets.
+
+A rule of a style sheet is followed when its selector is an element, `*`, classes, an id, or an element with these,
+alone or in a list with commas; rules inside @media and the like, and any other selector, are passed over.
+Order: style attribute, then rules (by weight, then by order), then attributes (CSS Cascade Level 3, section 6).
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from lxml import etree
+
+from flatcut.formats.svg.elements import local, tag
+
+_DECLARATION = re.compile(r"(?:^|;)\s*(display|visibility)\s*:\s*([A-Za-z-]+)")
+_COMMENT = re.compile(r"/\*.*?\*/|<!--|-->", re.DOTALL)
+_AT_BLOCK = re.compile(r"@[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})")
+_RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
+_SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][A-Za-z_-][\w-]*)*)")
+
+
+class Rule(NamedTuple):
+    """A rule of a style sheet. weight: ids, classes, elements, and its number."""
+
+    weight: tuple[int, int, int, int]
+    element: str | None
+    ids: frozenset[str]
+    classes: frozenset[str]
+    values: dict[str, str]
+
+
+def rules(root: etree._Element) -> list[Rule]:
+    """The rules about display and visibility in a document, the one to follow last.
+
+    >>> text = ".a, g#b {display: none} p q {display: none}"
+    >>> style = etree.fromstring(f'<style xmlns="http://www.w3.org/2000/svg">{text}</style>')
+    >>> [(rule.element, sorted(rule.ids | rule.classes)) for rule in rules(style)]
+    [(None, ['a']), ('g', ['b'])]
+    """
+    found: list[Rule] = []
+    for sheet in root.iter(tag("style")):
+        text = "".join(map(str, sheet.itertext()))
+        if "display" not in text and "visibility" not in text:
+            continue
+        text = _AT_BLOCK.sub("", _COMMENT.sub("", text))
+        for selectors, body in _RULE.findall(text):
+            values = dict(_DECLARATION.findall(body))
+            for selector in selectors.split(",") if values else ():
+                match = _SELECTOR.fullmatch(selector.strip())
+                if match is None or not match[0]:
+                    continue
+                marks = re.findall(r"([.#])([\w-]+)", match[2])
+                ids = frozenset(value for kind, value in marks if kind == "#")
+                classes = frozenset(value for kind, value in marks if kind == ".")
+                element = match[1] if match[1] != "*" else None
+                weight = (len(ids), len(classes), int(bool(element)), len(found))
+                found.append(Rule(weight, element or None, ids, classes, values))
+    return sorted(found, key=lambda rule: rule.weight)
+
+
+def shown(element: etree._Element, sheet: list[Rule], inherited: bool) -> tuple[bool, bool]:
+    """Whether an element and its content take part in the drawing at all, and whether it is visible itself."""
+    display, visibility = element.get("display"), element.get("visibility")
+    if sheet:
+        names = frozenset(element.get("class", "").split())
+        for rule in sheet:
+            if (
+                (rule.element is None or rule.element == local(element))
+                and rule.classes <= names
+                and (not rule.ids or rule.ids == {element.get("id")})
+            ):
+                display = rule.values.get("display", display)
+                visibility = rule.values.get("visibility", visibility)
+    style = element.get("style")
+    if style is not None and ("display" in style or "visibility" in style):
+        for key, value in _DECLARATION.findall(style):
+            if key == "display":
+                display = value
+            else:
+                visibility = value
+    visible = inherited if visibility is None or visibility.strip() == "inherit" else visibility.strip() == "visible"
+    return display is None or display.strip() != "none", visible
