@@ -51,11 +51,11 @@ def offset_curve(
         stepped=np.zeros(len(inner), bool),
         tolerance=tolerance,
     )
-    runs = runs_between(chains, inner, joints, tolerance=tolerance)
+    runs = runs_between(chains, inner, joints, {}, tolerance=tolerance)
     good = sound(chains, runs)
     if not good.all() or np.isin(joints.state, (UNEQUAL, UNSOLVED)).any():
         raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name))
-    spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, tolerance=tolerance)
+    spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, {}, tolerance=tolerance)
     controls = spans.controls
     if right:
         controls[..., 1] *= -1.0

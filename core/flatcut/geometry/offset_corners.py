@@ -65,7 +65,8 @@ def solve_joints(
 ) -> Joints:
     """Joints from rows `before` to rows `after`, which share a node of the stitch line.
 
-    limit: tips farther away than this many widths are cut off; cut_at: at this many widths (both (m,)).
+    cut_at: (m,) tips farther away than this many widths are cut off there; limit: (m,) an offset that runs on to meet
+    the other, where that is trimmed, may reach this many widths from the seam end.
     stepped: joints where the offset simply steps from one width to the other.
     """
     m = len(before)
@@ -87,7 +88,7 @@ def solve_joints(
     state = np.full(m, TRIMMED, dtype=np.intp)
     outer = (a > -COINCIDE) & (b > -COINCIDE) & ~welded & ~stepped
     state[outer] = TIP
-    state[outer & (ratio > limit * (1 + 1e-9))] = BEVEL
+    state[outer & (ratio > cut_at * (1 + 1e-9))] = BEVEL
     state[welded] = WELDED
     state[stepped & ~welded] = STEPPED
 

@@ -58,6 +58,18 @@ class Parallels:
     def __len__(self) -> int:
         return len(self.controls)
 
+    def taken(self, rows: Rows) -> Parallels:
+        """Some of the rows."""
+        return Parallels(
+            self.controls[rows],
+            self.straight[rows],
+            self.near[rows],
+            self.far[rows],
+            self.power[:, rows],
+            self.slope[rows],
+            self.tapered,
+        )
+
 
 class Places(NamedTuple):
     """What `trace` finds at each place: all of the shape of t, vectors with a last axis of 2."""

@@ -8,6 +8,7 @@ split. The number of numpy calls is what a small fit costs: hence one call for a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -44,6 +45,15 @@ class Stretches(NamedTuple):
     def of(self, index: Rows) -> Stretches:
         """The stretches with these numbers."""
         return Stretches(self.rows[index], self.t0[index], self.t1[index], self.start[index], self.end[index])
+
+    def and_more(self, first: int, more: Sequence[tuple[float, float, Array, Array]]) -> Stretches:
+        """These and stretches (t0, t1, start, end) of the rows from number `first` on, one each."""
+        if not more:
+            return self
+        t0, t1, start, end = (np.array(column) for column in zip(*more, strict=True))
+        rows = np.concatenate([self.rows, first + np.arange(len(more))])
+        joined = (np.concatenate(pair) for pair in ((self.t0, t0), (self.t1, t1), (self.start, start), (self.end, end)))
+        return Stretches(rows, *joined)
 
 
 def fit_stretches(p: Parallels, stretches: Stretches, *, tolerance: float) -> tuple[Array, Rows]:

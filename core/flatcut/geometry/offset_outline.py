@@ -21,8 +21,9 @@ from flatcut.geometry import region
 from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import BEVEL, UNEQUAL, UNSOLVED, Joints, solve_joints
-from flatcut.geometry.offset_exact import Rows, trace
+from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_ring import Chains, Spans, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_special import Corner, Special, solve_special
 
 KINDS = ("mitred", "squared-first", "squared-second", "turned-first", "turned-second", "bevelled", "stepped")
 
@@ -170,18 +171,20 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         inward,
     )
     answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, tolerance))
+    specials, notes = _specials(outlines, c, answers)
     joints = _solve(outlines, c, tolerance)
-    for row in np.flatnonzero(joints.state == UNEQUAL):
+    decided = np.isin(np.arange(len(c.rows)), list(specials))
+    for row in np.flatnonzero((joints.state == UNEQUAL) & ~decided).tolist():
         i = int(c.chain[row])
-        answers[i] = answers[i] or GeometryError(_unequal(outlines[i], c, joints, int(row)))
-    runs = runs_between(c, np.arange(len(c.rows)), joints, tolerance=tolerance)
-    bad = (joints.state == UNSOLVED) | ~sound(c, runs)
+        answers[i] = answers[i] or GeometryError(_unequal(outlines[i], c, joints, row))
+    runs = runs_between(c, np.arange(len(c.rows)), joints, specials, tolerance=tolerance)
+    bad = (((joints.state == UNSOLVED) & ~decided) | ~sound(c, runs)) & runs.kept
     fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
     if fast.any():
-        spans = assemble(c, fast, runs, tolerance=tolerance)
+        spans = assemble(c, fast, runs, specials, tolerance=tolerance)
         passed = _gate(c, spans, inward, tolerance) & fast
-        warnings = _bevelled(outlines, c, joints, passed)
-        for i, answer in _answers(c, spans, passed, warnings):
+        _warn_of_bevels(outlines, c, joints, passed[c.chain] & ~decided, notes)
+        for i, answer in _answers(c, spans, passed, notes):
             answers[i] = answer
     for i in [i for i, answer in enumerate(answers) if answer is None]:
         answers[i] = GeometryError("the allowances of this outline run into each other; make them smaller")
@@ -213,6 +216,42 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
     return answers
 
 
+def _specials(
+    outlines: Sequence[Outline], c: Chains, answers: list[OutlineOffset | GeometryError | None]
+) -> tuple[dict[int, Special], list[list[str]]]:
+    """Squared and turned corners by the row before them, and the warnings so far; failures go into `answers`."""
+    solved: dict[int, Special] = {}
+    notes: list[list[str]] = [[] for _ in outlines]
+    for row in np.flatnonzero(c.last).tolist():
+        i, k = int(c.chain[row]), int(c.edge[row])
+        edges, corners = outlines[i]
+        kind = corners[k].kind
+        if answers[i] is not None or not kind.startswith(("squared", "turned")):
+            continue
+        two = (k + 1) % len(edges)
+        mine = np.arange(c.first[i], c.first[i + 1])
+        corner = Corner(
+            mine[c.edge[mine] == k],
+            mine[c.edge[mine] == two],
+            corners[k].limit,
+            corner_name(edges, corners, k),
+            edge_name(edges, k),
+            edge_name(edges, two),
+        )
+        try:
+            found = solve_special(c.rows, corner, kind)
+        except GeometryError as error:
+            answers[i] = error
+            continue
+        if isinstance(found, str):
+            notes[i].append(found)
+            continue
+        solved[row] = found
+        if found.warning:
+            notes[i].append(found.warning)
+    return solved, notes
+
+
 def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
     """All joints: those between edges by their corners, those inside an edge as mitres."""
     kinds = [corner.kind for _, corners in outlines for corner in corners]
@@ -222,14 +261,14 @@ def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
     bevelled, stepped = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
     bevelled[c.last] = [kind == "bevelled" for kind in kinds]
     stepped[c.last] = [kind == "stepped" for kind in kinds]
-    limit[bevelled] = cut_at[bevelled] = 1.0
+    cut_at[bevelled] = 1.0
     return solve_joints(c.rows, np.arange(n), c.after, limit=limit, cut_at=cut_at, stepped=stepped, tolerance=tolerance)
 
 
 def _gate(c: Chains, spans: Spans, inward: bool, tolerance: float) -> BoolArray:
     """Which chains have a ring that is simple, runs in the sense of its source and lies on the right side of it."""
     count = len(c.mirrored)
-    points, owner = flat_rings(spans.controls, spans.straight, c.chain[spans.row], tolerance=tolerance / 2)
+    points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance / 2)
     rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
     area = np.array([region.ring_area(r) if len(r) > 2 else 0.0 for r in rings])
     slack = 1e-9 * np.abs(c.area) + tolerance**2
@@ -239,29 +278,16 @@ def _gate(c: Chains, spans: Spans, inward: bool, tolerance: float) -> BoolArray:
     return np.asarray(right, dtype=np.bool_)
 
 
-def _answers(
-    c: Chains, spans: Spans, passed: BoolArray, warnings: dict[int, list[str]]
-) -> list[tuple[int, OutlineOffset]]:
+def _answers(c: Chains, spans: Spans, passed: BoolArray, notes: list[list[str]]) -> list[tuple[int, OutlineOffset]]:
     """Spans as answers, turned back from the kernel's own sense."""
-    chain = c.chain[spans.row]
     controls = spans.controls.copy()
-    controls[c.mirrored[chain], :, 1] *= -1.0
-    corner_of = np.where(spans.before, c.edge[_before(c)[spans.row]], c.edge[spans.row])
-    at_corner = spans.corner & np.where(spans.before, c.last[_before(c)[spans.row]], c.last[spans.row])
-    source = np.where(at_corner, -1 - corner_of, c.edge[spans.row])
+    controls[c.mirrored[spans.chain], :, 1] *= -1.0
     found = []
-    for i in np.flatnonzero(passed):
-        lo, hi = np.searchsorted(chain, [i, i + 1])
+    for i in np.flatnonzero(passed).tolist():
+        lo, hi = np.searchsorted(spans.chain, [i, i + 1])
         ring = Curve(_closed(controls[lo:hi]), spans.straight[lo:hi])
-        found.append((int(i), OutlineOffset(ring, tuple(source[lo:hi].tolist()), tuple(warnings.get(int(i), ())))))
+        found.append((i, OutlineOffset(ring, tuple(spans.source[lo:hi].tolist()), tuple(notes[i]))))
     return found
-
-
-def _before(c: Chains) -> Rows:
-    """The row before each row."""
-    before = np.empty(len(c.after), dtype=np.intp)
-    before[c.after] = np.arange(len(c.after))
-    return before
 
 
 def _closed(controls: Array) -> Array:
@@ -270,18 +296,18 @@ def _closed(controls: Array) -> Array:
     return controls
 
 
-def _bevelled(outlines: Sequence[Outline], c: Chains, joints: Joints, passed: BoolArray) -> dict[int, list[str]]:
-    """The warnings about mitres that were cut off."""
-    warnings: dict[int, list[str]] = {}
-    for row in np.flatnonzero((joints.state == BEVEL) & c.last & passed[c.chain]):
+def _warn_of_bevels(
+    outlines: Sequence[Outline], c: Chains, joints: Joints, chosen: BoolArray, notes: list[list[str]]
+) -> None:
+    """The warnings about mitres that were cut off, after the chosen rows."""
+    for row in np.flatnonzero((joints.state == BEVEL) & c.last & chosen).tolist():
         i, k = int(c.chain[row]), int(c.edge[row])
         edges, corners = outlines[i]
-        if corners[k].kind == "mitred":
-            warnings.setdefault(i, []).append(
+        if corners[k].kind != "bevelled":
+            notes[i].append(
                 f"the mitre at {corner_name(edges, corners, k)} would reach {joints.ratio[row]:.1f} widths from the "
                 f"seam end and is cut off at {corners[k].limit:g}"
             )
-    return warnings
 
 
 def _unequal(outline: Outline, c: Chains, joints: Joints, row: int) -> str:

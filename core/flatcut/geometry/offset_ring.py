@@ -7,7 +7,7 @@ clockwise one inward) the drawing is mirrored, y to -y, which is exact, and the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -18,8 +18,9 @@ from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, TIP, WELD, Joints
-from flatcut.geometry.offset_exact import Parallels, Rows, parallels, trace
+from flatcut.geometry.offset_exact import Parallels, Rows, parallels, stacked, trace
 from flatcut.geometry.offset_fit import Stretches, fit_stretches
+from flatcut.geometry.offset_special import Special
 
 Ints = NDArray[np.intp]
 
@@ -106,6 +107,7 @@ class Runs(NamedTuple):
     """What is left of each row (n,): from and to places and points, and the points where the joints reach it.
 
     A curved row does not run on itself: from `reach_in` to `start` and from `end` to `reach_out` there are lines.
+    kept: False where a corner of a special kind has swallowed the row.
     """
 
     t0: Array
@@ -114,27 +116,36 @@ class Runs(NamedTuple):
     end: Array
     reach_in: Array
     reach_out: Array
+    kept: BoolArray
 
 
-def runs_between(c: Chains, joint_rows: Rows, joints: Joints, *, tolerance: float) -> Runs:
-    """The runs of all rows once the joints after `joint_rows` are solved."""
+def runs_between(
+    c: Chains, joint_rows: Rows, joints: Joints, specials: Mapping[int, Special], *, tolerance: float
+) -> Runs:
+    """The runs of all rows once the joints after `joint_rows` are solved; `specials` overrule them, by their row."""
     p, n = c.rows, len(c.rows)
     at = trace(p, np.tile(np.arange(n), 2), np.repeat([0.0, 1.0], n))
     start, end = at.point[:n].copy(), at.point[n:].copy()
     t0, t1 = np.zeros(n), np.ones(n)
     reach_in, reach_out = start.copy(), end.copy()
+    kept = np.ones(n, dtype=np.bool_)
     tipped = ((joints.state == TIP) | (joints.state == BEVEL))[:, None]
     follow = c.after[joint_rows]
     reach_out[joint_rows] = np.where(tipped, joints.tips[:, 0], joints.end)
     reach_in[follow] = np.where(tipped, joints.tips[:, 1], joints.start)
     t1[joint_rows], t0[follow] = np.minimum(joints.leave, 1.0), np.maximum(joints.enter, 0.0)
+    for row, special in specials.items():
+        leave, enter = special.leave, special.enter
+        reach_out[leave.row], t1[leave.row] = leave.point, min(leave.t, 1.0)
+        reach_in[enter.row], t0[enter.row] = enter.point, max(enter.t, 0.0)
+        kept[leave.row + 1 : row + 1] = False
+        kept[c.after[row] : enter.row] = False
     near = WELD * tolerance
-    whole_end, whole_start = t1 >= 1.0, t0 <= 0.0
-    keep_end = whole_end & ~p.straight & (np.abs(reach_out - end).max(axis=1) > near)
-    keep_start = whole_start & ~p.straight & (np.abs(reach_in - start).max(axis=1) > near)
+    keep_end = (t1 >= 1.0) & ~p.straight & (np.abs(reach_out - end).max(axis=1) > near)
+    keep_start = (t0 <= 0.0) & ~p.straight & (np.abs(reach_in - start).max(axis=1) > near)
     end = np.where(keep_end[:, None], end, reach_out)
     start = np.where(keep_start[:, None], start, reach_in)
-    return Runs(t0, t1, start, end, reach_in, reach_out)
+    return Runs(t0, t1, start, end, reach_in, reach_out, kept)
 
 
 def sound(c: Chains, runs: Runs) -> BoolArray:
@@ -146,49 +157,80 @@ def sound(c: Chains, runs: Runs) -> BoolArray:
     if len(bent):
         t = runs.t0[bent, None] + (runs.t1 - runs.t0)[bent, None] * CHECKS
         forward[bent] = trace(p, bent, t).factor.min(axis=1) > FOLD
-    return np.asarray(forward, dtype=np.bool_)
+    return np.asarray(forward | ~runs.kept, dtype=np.bool_)
 
 
 class Spans(NamedTuple):
-    """Finished spans in ring order: controls (k, 4, 2), straight (k,), row (k,) the row of the table they stand for,
-    corner (k,): True where the span is the own piece of the joint after that row or (`before`) before it."""
+    """Finished spans in ring order: controls (k, 4, 2), straight (k,), chain (k,), source (k,) the number of the edge,
+    or -1-k for a piece of corner k."""
 
     controls: Array
     straight: BoolArray
-    row: Rows
-    corner: BoolArray
-    before: BoolArray
+    chain: Ints
+    source: Ints
 
 
-def assemble(c: Chains, chosen: BoolArray, runs: Runs, *, tolerance: float) -> Spans:
+LEAD_IN, RUN, LEAD_OUT, BETWEEN = range(4)
+
+
+def assemble(c: Chains, chosen: BoolArray, runs: Runs, specials: Mapping[int, Special], *, tolerance: float) -> Spans:
     """The spans of the chosen chains' rows and of their joints, in ring order."""
     p = c.rows
-    mine = chosen[c.chain]
-    bent = np.flatnonzero(mine & ~p.straight)
-    fitted, owner = fit_stretches(
-        p, Stretches(bent, runs.t0[bent], runs.t1[bent], runs.start[bent], runs.end[bent]), tolerance=tolerance
-    )
-    lines = np.flatnonzero(mine & p.straight)
+    mine = chosen[c.chain] & runs.kept
+    bent, lines = np.flatnonzero(mine & ~p.straight), np.flatnonzero(mine & p.straight)
     lead_in = np.flatnonzero(mine & (runs.reach_in != runs.start).any(axis=1))
     lead_out = np.flatnonzero(mine & (runs.end != runs.reach_out).any(axis=1))
-    follow = c.after
-    met = runs.reach_in[follow]
-    between = np.flatnonzero(mine & (follow >= 0) & (runs.reach_out != met).any(axis=1))
-    parts = (  # slot within the row, rows, controls
-        (0, lead_in, _line(runs.reach_in[lead_in], runs.start[lead_in])),
-        (1, bent[owner], fitted),
-        (1, lines, _line(runs.start[lines], runs.end[lines])),
-        (2, lead_out, _line(runs.end[lead_out], runs.reach_out[lead_out])),
-        (3, between, _line(runs.reach_out[between], met[between])),
+    parts = [(s.leave.row, part) for s in specials.values() if mine[s.leave.row] for part in s.parts]
+    plain = mine & (c.after >= 0)
+    plain[[s.leave.row for s in specials.values()]] = False
+    between = np.flatnonzero(plain & (runs.reach_out != runs.reach_in[c.after]).any(axis=1))
+
+    # one fit for all that is curved: the rows' own runs, and the curved parts of special corners
+    bowed = [(row, part) for row, part in parts if not part.row.straight[0]]
+    table = stacked([p, *(part.row for _, part in bowed)])
+    own = Stretches(bent, runs.t0[bent], runs.t1[bent], runs.start[bent], runs.end[bent])
+    fitted, owner = fit_stretches(
+        table, own.and_more(len(p), [(b.t0, b.t1, b.start, b.end) for _, b in bowed]), tolerance=tolerance
     )
-    slot = np.concatenate([np.full(len(rows), s) for s, rows, _ in parts])
-    row = np.concatenate([rows for _, rows, _ in parts])
-    controls = np.concatenate([k for _, _, k in parts])
-    straight = np.ones(len(row), dtype=np.bool_)
-    straight[len(lead_in) : len(lead_in) + len(fitted)] = False
-    order = np.argsort(row * 4 + slot, kind="stable")
-    slot = slot[order]
-    return Spans(controls[order], straight[order], row[order], slot != 1, slot == 0)
+    of_row = owner < len(bent)
+
+    order_of = {id(part): k for k, (_, part) in enumerate(parts)}
+    flat = [(row, part) for row, part in parts if part.row.straight[0]]
+    groups: list[tuple[int, Rows, Ints, Array, bool]] = [
+        (LEAD_IN, lead_in, lead_in, _line(runs.reach_in[lead_in], runs.start[lead_in]), True),
+        (RUN, bent[owner[of_row]], owner[of_row], fitted[of_row], False),
+        (RUN, lines, lines, _line(runs.start[lines], runs.end[lines]), True),
+        (LEAD_OUT, lead_out, lead_out, _line(runs.end[lead_out], runs.reach_out[lead_out]), True),
+        (BETWEEN, between, between, _line(runs.reach_out[between], runs.reach_in[c.after[between]]), True),
+    ]
+    if flat:
+        at = np.array([row for row, _ in flat]), np.array([order_of[id(part)] for _, part in flat])
+        ends = np.array([part.start for _, part in flat]), np.array([part.end for _, part in flat])
+        groups.append((BETWEEN, *at, _line(*ends), True))
+    if bowed:
+        number = owner[~of_row] - len(bent)
+        at = np.array([row for row, _ in bowed])[number], np.array([order_of[id(part)] for _, part in bowed])[number]
+        groups.append((BETWEEN, *at, fitted[~of_row], False))
+
+    slot = np.concatenate([np.full(len(g[1]), g[0]) for g in groups])
+    row = np.concatenate([g[1] for g in groups])
+    straight = np.concatenate([np.full(len(g[1]), g[4], dtype=np.bool_) for g in groups])
+    controls = np.concatenate([g[3] for g in groups])
+    order = np.lexsort((np.concatenate([g[2] for g in groups]), slot, row))  # stable: the pieces of a fit keep theirs
+    row, slot = row[order], slot[order]
+    return Spans(controls[order], straight[order], c.chain[row], _sources(c, specials, row, slot))
+
+
+def _sources(c: Chains, specials: Mapping[int, Special], row: Rows, slot: Ints) -> Ints:
+    """Edge numbers of runs, corner numbers (-1-k) of what lies between edges; inside an edge all is the edge's."""
+    count = np.bincount(c.chain, weights=c.last).astype(np.intp)[c.chain]
+    leaves, enters = c.last.copy(), np.zeros(len(c.rows), dtype=np.bool_)
+    enters[c.after[c.last & (c.after >= 0)]] = True
+    leaves[[s.leave.row for s in specials.values()]] = True
+    enters[[s.enter.row for s in specials.values()]] = True
+    edge = c.edge[row]
+    answer = np.where((slot >= LEAD_OUT) & leaves[row], -1 - edge, edge)
+    return np.asarray(np.where((slot == LEAD_IN) & enters[row], -1 - (edge - 1) % count[row], answer))
 
 
 def _line(a: Array, b: Array) -> Array:
