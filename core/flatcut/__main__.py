@@ -1,0 +1,3 @@
+from flatcut.cli import main
+import sys
+sys.exit(main())

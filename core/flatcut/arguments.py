@@ -1,0 +1,101 @@
+"""Words of a command line, a recipe or a dialog, made into an operation.
+
+Options are written ``--name=value`` and in full; a bare ``--name`` means ``=true`` and never takes the next word. Only
+``-i`` and ``-o`` take the word after them. Everything else is a target.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from flatcut.errors import UsageError, unknown
+from flatcut.operations.operation import Operation, load, option, specs
+from flatcut.units import factor
+
+_FILES = {"-i": "input", "-o": "output"}
+
+
+@dataclass(kw_only=True)
+class Words:
+    """A command line taken apart; `units` is already out of the options."""
+
+    targets: list[str] = field(default_factory=list)
+    options: dict[str, str] = field(default_factory=dict)
+    inputs: list[str] = field(default_factory=list)
+    output: str = ""
+    units: str = "mm"
+
+
+def split(words: Iterable[str]) -> Words:
+    """Sort words into targets, options and files. Errors: UsageError.
+
+    >>> split(["front.side", "--width=12", "-o", "out.svg", "--in-place"]).options
+    {'width': '12', 'in-place': 'true'}
+    """
+    found = Words()
+    waiting = iter(words)
+    for word in waiting:
+        if word in _FILES:
+            name = next(waiting, "")
+            if not name or (name.startswith("-") and name != "-"):
+                raise UsageError(f"{word} takes the name of a file after it")
+            if word == "-i":
+                found.inputs.append(name)
+            elif found.output:
+                raise UsageError("-o is given twice; give one output")
+            else:
+                found.output = name
+        elif word.startswith("--"):
+            name, given, value = word[2:].partition("=")
+            if name in found.options:
+                raise UsageError(f"--{name} is given twice; give it once")
+            found.options[name] = value if given else "true"
+        elif len(word) == 2 and word[0] == "-" and word[1].isalpha():
+            raise UsageError(f"{word} is not an option; write options in full, such as --width=12mm")
+        else:
+            found.targets.append(word)
+    found.units = found.options.pop("units", "mm")
+    factor(found.units)
+    return found
+
+
+def build(cls: type[Operation], targets: Iterable[str], options: Mapping[str, str], *, units: str = "mm") -> Operation:
+    """An operation from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
+
+    >>> build(load("allowance"), ["front.hem"], {"width": "4"}, units="cm").line()
+    'allowance front.hem --width=4cm'
+    """
+    known = {option(key): key for key in specs(cls) if key != "target"}
+    values: dict[str, object] = {}
+    for name, text in options.items():
+        if name not in known:
+            raise unknown(f"option of {cls.name}", f"--{name}", [f"--{k}" for k in (*known, "units")])
+        key = known[name]
+        if text != "" or not specs(cls)[key].optional:
+            values[key] = specs(cls)[key].parse(text, name=name, units=units)
+    words = tuple(targets)
+    if words and "target" not in specs(cls):
+        raise UsageError(f"{cls.name} takes no target, and '{words[0]}' is given; write options as --name=value")
+    if words:
+        values["target"] = words
+    return cls(**values)
+
+
+def parse_line(text: str) -> Operation | None:
+    """The operation of one recipe line, or None for an empty one or a comment. Errors: UsageError.
+
+    >>> parse_line("allowance front --width=1cm   # all round").line()
+    'allowance front --width=1cm'
+    """
+    try:
+        words = shlex.split(text, comments=True)
+    except ValueError:
+        raise UsageError(f"'{text.strip()}' has a quotation mark without its mate; close it") from None
+    if not words:
+        return None
+    found = split(words[1:])
+    if found.inputs or found.output:
+        raise UsageError("a recipe line names no files; give them to `flatcut run`")
+    return build(load(words[0]), found.targets, found.options, units=found.units)

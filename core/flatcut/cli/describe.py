@@ -1,0 +1,46 @@
+"""The help of one operation, from its own fields."""
+
+from __future__ import annotations
+
+import dataclasses
+
+from flatcut.operations.operation import Operation, option, specs, summary
+from flatcut.units import plain
+
+
+def describe(cls: type[Operation]) -> str:
+    """What an operation does and takes, as text.
+
+    >>> from flatcut.operations.operation import load
+    >>> describe(load("allowance")).splitlines()[0]
+    'flatcut allowance [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]'
+    """
+    fields = specs(cls)
+    target = " [TARGET...]" if "target" in fields else ""
+    lines = [f"flatcut {cls.name}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]", "", summary(cls)]
+    rest = [line.strip() for line in (cls.__doc__ or "").strip().splitlines()[1:]]
+    if any(rest):
+        lines += ["", *(line for line in rest if line)]
+    lines.append("")
+    for item in dataclasses.fields(cls):
+        spec = fields[item.name]
+        if item.name == "target":
+            lines.append(f"  TARGET  {spec.help}")
+            continue
+        value = {
+            "length": "LENGTH",
+            "number": "NUMBER",
+            "choice": "|".join(c for c in spec.choices if c),
+            "flag": "true|false",
+            "text": "TEXT",
+            "ref": "|".join(spec.of).upper(),
+        }[spec.kind]
+        default = "" if item.default in ("", None, ()) else f" (default {_shown(item.default)})"
+        lines.append(f"  --{option(item.name)}={value}  {spec.help}{default}")
+    return "\n".join(lines)
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return plain(value, 3) if isinstance(value, (int, float)) else str(value)

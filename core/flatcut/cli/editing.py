@@ -1,0 +1,82 @@
+"""`flatcut OPERATION`: read a drawing, perform one operation, write the drawing."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+
+from flatcut.arguments import Words, build, split
+from flatcut.cli.files import read_bytes, same_file, write_bytes
+from flatcut.errors import UsageError
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
+from flatcut.operations.operation import Done, load
+from flatcut.pattern.values import Step
+
+
+def edit(name: str, words: Sequence[str]) -> int:
+    """Perform the operation `name` on one drawing."""
+    found = split(words)
+    in_place = taken_flag(found, "in-place")
+    as_json = taken_flag(found, "json")
+    operation = build(load(name), found.targets, found.options, units=found.units)
+    source, output = ends(found, in_place=in_place)
+    data = read_bytes(source)
+    document, pattern, findings = read(data, name="standard input" if source == "-" else source)
+    done = operation.perform(pattern)
+    tell_findings(findings)
+    result = write(document, done.pattern) if done.recorded else data
+    tell(done, as_json=as_json)
+    if done.recorded or output != "-":
+        write_bytes(output, result)
+    return 1 if findings else 0
+
+
+def taken_flag(found: Words, name: str) -> bool:
+    """A flag of the command itself, taken out of the options."""
+    text = found.options.pop(name, "false")
+    if text not in ("true", "false"):
+        raise UsageError(f"--{name} takes true or false, not '{text}'")
+    return text == "true"
+
+
+def ends(found: Words, *, in_place: bool) -> tuple[str, str]:
+    """Where a drawing is read from and written to. Errors: UsageError when the input would be overwritten unasked."""
+    if len(found.inputs) > 1:
+        raise UsageError("-i is given twice; give one drawing, or bring several into one with `flatcut collect`")
+    source = found.inputs[0] if found.inputs else "-"
+    if in_place:
+        if source == "-" or found.output:
+            raise UsageError("--in-place goes with -i IN.svg and without -o")
+        return source, source
+    output = found.output or "-"
+    if "-" not in (source, output) and same_file(source, output):
+        raise UsageError(f"-o {output} would overwrite the input; write --in-place instead to mean that")
+    return source, output
+
+
+def tell(done: Done, *, as_json: bool = False) -> None:
+    """Print the figures and warnings of an operation on standard error."""
+    if as_json:
+        print(json.dumps(step_record(done.step), ensure_ascii=False), file=sys.stderr)
+        return
+    for figure in done.step.figures:
+        print(figure, file=sys.stderr)
+    for warning in done.step.warnings:
+        print(f"warning: {warning}", file=sys.stderr)
+
+
+def step_record(step: Step) -> dict[str, object]:
+    """A step as JSON knows it."""
+    return {
+        "line": step.line,
+        "figures": [{"label": f.label, "value": round(f.value, 6), "unit": f.unit} for f in step.figures],
+        "warnings": list(step.warnings),
+    }
+
+
+def tell_findings(findings: Sequence[str]) -> None:
+    """Print what reading a drawing found."""
+    for finding in findings:
+        print(f"note: {finding}", file=sys.stderr)

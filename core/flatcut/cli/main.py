@@ -1,0 +1,85 @@
+"""Which command a line asks for, and how its end is told."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+
+from flatcut import __version__
+from flatcut.errors import FlatcutError, unknown
+from flatcut.operations.operation import MENUS, load, names, summary
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "run": ("flatcut.cli.running:run", "replay a recipe on one drawing or several"),
+    "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
+    "pieces": ("flatcut.cli.reports:pieces", "the pieces, as text or --json"),
+    "check": ("flatcut.cli.reports:check", "what does not fit together"),
+    "steps": ("flatcut.cli.reports:steps", "the recorded steps, as a recipe"),
+    "operations": ("flatcut.cli.reports:operations", "the operations and their options"),
+    "editor": ("flatcut.cli.house:editor", "install, status or remove the plugin of the editor"),
+    "dialogs": ("flatcut.cli.house:dialogs", "--write or --check the editor's dialog files"),
+    "demo": ("flatcut.cli.house:demo", "make a folder with a worked example"),
+}
+"""Commands that are no operation: where each stands, and its help."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit code."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        return _dispatch(words)
+    except FlatcutError as error:
+        print(f"flatcut: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # the reader of our output has gone: there is nobody left to tell; keep the interpreter from trying at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 2
+    except KeyboardInterrupt:
+        print("flatcut: stopped; nothing was written", file=sys.stderr)
+        return 2
+
+
+def _dispatch(words: list[str]) -> int:
+    if not words or words[0] in ("-h", "--help", "help"):
+        print(_help(words[1] if len(words) > 1 and words[0] == "help" else ""))
+        return 0
+    name, rest = words[0], words[1:]
+    if name == "--version":
+        print(f"flatcut {__version__}")
+        return 0
+    if name not in COMMANDS and name not in names():
+        raise unknown("command", name, (*COMMANDS, *names()))
+    if any(word in ("-h", "--help") for word in rest):
+        print(_help(name))
+        return 0
+    where = COMMANDS[name][0] if name in COMMANDS else "flatcut.cli.editing:edit"
+    module, _, function = where.partition(":")
+    command: Callable[[str, list[str]], int] = getattr(import_module(module), function)
+    return command(name, rest)
+
+
+def _help(name: str) -> str:
+    if name in names():
+        from flatcut.cli.describe import describe
+
+        return describe(load(name))
+    if name in COMMANDS:
+        return f"flatcut {name}: {COMMANDS[name][1]}"
+    if name:
+        raise unknown("command", name, (*COMMANDS, *names()))
+    lines = [
+        "flatcut OPERATION [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]",
+        "",
+        "Reads standard input and writes standard output unless -i and -o are given; figures go to standard error.",
+        "Lengths are in mm, or with a unit: 10mm 1cm 3/8in; --units=cm|in changes what a bare number means.",
+        "",
+    ]
+    for menu in MENUS:
+        inside = [cls for cls in map(load, names()) if cls.menu == menu]
+        if inside:
+            lines += [f"{menu}:", *(f"  {cls.name:<12} {summary(cls)}" for cls in inside), ""]
+    lines += ["Other commands:", *(f"  {key:<12} {help}" for key, (_, help) in COMMANDS.items())]
+    return "\n".join(lines)

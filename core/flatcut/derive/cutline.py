@@ -1,0 +1,101 @@
+"""The cut line of a piece: its outline with the darts capped, moved out by the allowance of each edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flatcut.derive.caps import cap
+from flatcut.errors import GeometryError
+from flatcut.geometry.curves import Curve
+from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
+from flatcut.pattern.defaults import ALLOWANCES, CORNERS
+from flatcut.pattern.values import Dart, Edge, Piece
+
+TOLERANCE = 0.02
+"""mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CutLine:
+    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner."""
+
+    curve: Curve
+    edges: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rim:
+    """One stretch of the outline as it is offset: an edge's part or half a dart cap."""
+
+    edge: Edge
+    curve: Curve
+    dart: Dart | None = None
+    last: bool = False
+
+
+def rims(piece: Piece) -> list[Rim]:
+    """The closed outline that is sewn and cut along: edges' parts, and caps where cut-in darts are open.
+
+    Errors: GeometryError.
+    """
+    found: list[Rim] = []
+    for edge in piece.edges:
+        for k, part in enumerate(edge.parts):
+            last = k == len(edge.parts) - 1
+            dart = piece.cut_in(edge, k)
+            found.append(Rim(edge=edge, curve=part, last=last and dart is None))
+            if dart is None:
+                continue
+            host = piece.after(edge) if last else edge
+            following = host.parts[0] if last else edge.parts[k + 1]
+            first, second = cap(dart, part, following, toward=_toward(dart, edge, host))
+            found.append(Rim(edge=edge, curve=first, dart=dart, last=last))
+            found.append(Rim(edge=host, curve=second, dart=dart))
+    return found
+
+
+def _toward(dart: Dart, before: Edge, after: Edge) -> str:
+    """The side a dart is pressed to, seen along the outline; unknown or open gives open."""
+    if not dart.pressed or dart.pressed == "open" or before.uid == after.uid:
+        return "open"
+    return "before" if dart.pressed == before.uid else "after"
+
+
+def width(edge: Edge) -> float:
+    """mm of an edge's allowance; one that was never stated is that of the edge's use."""
+    return edge.allowance.width if edge.allowance is not None else ALLOWANCES[edge.use]
+
+
+def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
+    """Kind of the corner at the end of an edge, and which of the two edges it goes by: 'first', 'second' or ''."""
+    following = piece.after(edge)
+    kind, through = edge.corner.kind, edge.corner.through
+    if not kind:
+        by_use = [(CORNERS[e.use], e.uid) for e in (edge, following) if e.use in CORNERS]
+        kind, through = by_use[0] if by_use else ("mitred", "")
+    if kind not in ("squared", "turned"):
+        return kind, ""
+    return kind, "second" if through == following.uid and len(piece.edges) > 1 else "first"
+
+
+def cut_line(piece: Piece) -> CutLine | None:
+    """The cut line, or None while no edge has an allowance. Errors: GeometryError that names the piece."""
+    if all(edge.allowance is None for edge in piece.edges):
+        return None
+    stretches = rims(piece)
+    edges, corners = [], []
+    for rim in stretches:
+        allowance = rim.edge.allowance
+        name = f"{piece.name}.{rim.edge.name}"
+        end_width = allowance.end_width if allowance else None
+        edges.append(OffsetEdge(curve=rim.curve, width=width(rim.edge), end_width=end_width, name=name))
+        kind, side = corner_kind(piece, rim.edge) if rim.last else ("mitred", "")
+        at = f"{name}/{piece.after(rim.edge).name}" if rim.last else f"the cap of {rim.dart.name if rim.dart else name}"
+        corners.append(OffsetCorner(kind=f"{kind}-{side}" if side else kind, limit=rim.edge.corner.limit, name=at))
+    try:
+        done = offset_outline(edges, corners, tolerance=TOLERANCE)
+    except GeometryError as error:
+        raise GeometryError(f"{piece.name} can have no cut line: {error}") from None
+    owners = tuple(stretches[k].edge.uid if k >= 0 else "" for k in done.sources)
+    return CutLine(curve=done.curve, edges=owners, warnings=done.warnings)

@@ -1,0 +1,130 @@
+"""The drawing of a piece: what its group holds beside what was drawn by hand. Black ink on white, widths in mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from lxml import etree
+
+from flatcut.derive.derived import Derived
+from flatcut.derive.labels import LEADING, Label
+from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.pathdata import unparse
+from flatcut.formats.svg.transforms import unparse_transform
+from flatcut.formats.svg.vocabulary import own
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import Curve, line, polyline, transform
+from flatcut.pattern.values import Grain, Piece
+
+STITCH, CUT, TICK, INNER, GRAIN = 0.25, 0.45, 0.35, 0.25, 0.3
+"""Line widths in mm: the cut line is the one that scissors follow, so it is the boldest."""
+ARROW = 5.0
+"""mm: length of an arrow head on the grain line."""
+POINT = 1.5
+"""mm: arm of the cross on a named point."""
+
+
+class Ink:
+    """Draws mm into a group. to_mm: the map from the group's user space to document mm."""
+
+    def __init__(self, to_mm: Affine) -> None:
+        self._to_local = to_mm.inverse()
+        self._scale = 1 / math.sqrt(abs(to_mm.determinant))
+
+    def data(self, curves: Iterable[Curve], *, closed: bool) -> str:
+        """Path data of curves given in mm."""
+        return unparse([transform(curve, self._to_local) for curve in curves], closed)
+
+    def style(self, width: float, *, dashes: Sequence[float] = ()) -> str:
+        """The style of a line `width` mm wide."""
+        dashed = ",".join(_short(d * self._scale) for d in dashes)
+        return (
+            f"fill:none;stroke:#000000;stroke-width:{_short(width * self._scale)};stroke-linejoin:miter;"
+            f"stroke-miterlimit:10;stroke-dasharray:{dashed or 'none'}"
+        )
+
+    def path(
+        self,
+        parent: etree._Element,
+        curves: Sequence[Curve],
+        width: float,
+        *,
+        closed: bool = False,
+        dashes: Sequence[float] = (),
+    ) -> etree._Element:
+        """Add a path."""
+        element = etree.SubElement(parent, tag("path"))
+        element.set("d", self.data(curves, closed=closed))
+        element.set("style", self.style(width, dashes=dashes))
+        return element
+
+    def text(
+        self, parent: etree._Element, lines: Sequence[str], centre: Array, *, height: float, angle: float = 0.0
+    ) -> etree._Element:
+        """Add lines of text about a centre; letters are upright and never mirrored, whatever the group's own map."""
+        turn = Affine.translation(*centre) @ Affine.rotation(math.radians(angle))
+        element = etree.SubElement(parent, tag("text"))
+        element.set("transform", unparse_transform(self._to_local @ turn))
+        element.set("style", f"font-family:sans-serif;font-size:{_short(height)}px;text-anchor:middle;fill:#000000")
+        first = -LEADING * (len(lines) - 1) / 2 * height + 0.35 * height
+        for k, words in enumerate(lines):
+            row = etree.SubElement(element, tag("tspan"))
+            row.set("x", "0")
+            row.set("y", _short(first + k * LEADING * height))
+            row.text = words
+        return element
+
+
+def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: Ink) -> etree._Element:
+    """Add the derived group of a piece and return it."""
+    group = etree.SubElement(parent, tag("g"))
+    group.set(own("derived"), piece.uid)
+    if derived.cut is not None:
+        _mark(ink.path(group, [derived.cut.curve], CUT, closed=True), "cut", piece.uid)
+    for cap in derived.caps:
+        _mark(ink.path(group, [cap], STITCH, dashes=(3, 1.5)), "cap", piece.uid)
+    for tick in derived.ticks:
+        _mark(ink.path(group, [line(tick.foot, tick.tip)], TICK), "notch", tick.notch.uid)
+    for point in piece.points:
+        arms = [np.array([POINT, 0.0]), np.array([0.0, POINT])]
+        crossed = [line(point.at - arm, point.at + arm) for arm in arms]
+        cross = etree.SubElement(group, tag("path"))
+        cross.set("d", " ".join(ink.data([arm], closed=False) for arm in crossed))
+        cross.set("style", ink.style(INNER))
+        _mark(cross, "point", point.uid)
+    if piece.grain is not None:
+        for head in _heads(piece.grain):
+            _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid)
+    if derived.label is not None:
+        _label(group, derived.label, ink, piece.uid)
+    return group
+
+
+def _label(group: etree._Element, label: Label, ink: Ink, uid: str) -> None:
+    text = ink.text(group, label.lines, label.centre, height=label.height, angle=label.angle)
+    _mark(text, "label", uid)
+    if label.leader is not None:
+        _mark(ink.path(group, [line(*label.leader)], INNER), "leader", uid)
+
+
+def _heads(grain: Grain) -> list[Curve]:
+    """The arrow heads of a grain line: at both ends, or at its end alone when the cloth runs one way."""
+    along = unit(grain.end - grain.start)
+    across = np.array([-along[1], along[0]])
+    ends = [(grain.end, along)] + ([(grain.start, -along)] if grain.ways == "both" else [])
+    return [
+        polyline([tip - ARROW * way + 0.35 * ARROW * across, tip, tip - ARROW * way - 0.35 * ARROW * across])
+        for tip, way in ends
+    ]
+
+
+def _mark(element: etree._Element, role: str, of: str) -> None:
+    element.set(own("drawn"), role)
+    element.set(own("of"), of)
+
+
+def _short(value: float) -> str:
+    return f"{value:.6f}".rstrip("0").rstrip(".")

@@ -1,0 +1,261 @@
+"""A piece as attribute records and back. Geometry is not in here: it is the drawn path, taken apart by span counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, TypeVar
+
+from flatcut.errors import InputError
+from flatcut.formats.svg.vocabulary import pack, unpack
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import Curve, chain, section
+from flatcut.pattern.values import (
+    Allowance,
+    Corner,
+    Dart,
+    Edge,
+    NamedPoint,
+    Notch,
+    Piece,
+    Position,
+    TakeUp,
+    outline,
+)
+
+_T = TypeVar("_T")
+
+
+def ring(piece: Piece) -> Curve:
+    """The drawn outline as one closed curve, in stored order."""
+    return chain(outline(piece), within=1e-6)
+
+
+def marks(edges: list[dict[str, Any]], darts: list[dict[str, Any]]) -> list[int]:
+    """Where along the ring each part and each leg starts, as span indices, in order; the first is 0."""
+    starts = [0]
+    for spans in _sequence(edges, darts):
+        starts.append(starts[-1] + spans[1])
+    return starts[:-1]
+
+
+def _sequence(edges: list[dict[str, Any]], darts: list[dict[str, Any]]) -> Iterable[tuple[str, int]]:
+    """What the ring is made of, in order: ('part' or 'leg', number of spans)."""
+    standing = {(d["host"], d.get("after", 0)): d for d in darts if d.get("form", "cut") == "cut"}
+    for edge in edges:
+        for k, spans in enumerate(edge["spans"]):
+            yield "part", spans
+            for leg in standing.get((edge["uid"], k), {}).get("spans", ()):
+                yield "leg", leg
+
+
+def edge_records(piece: Piece) -> list[dict[str, Any]]:
+    """The edges as plain data, defaults left out."""
+    return [_edge(edge) for edge in piece.edges]
+
+
+def _edge(edge: Edge) -> dict[str, Any]:
+    record: dict[str, Any] = {"uid": edge.uid, "name": edge.name, "spans": [len(part) for part in edge.parts]}
+    if edge.use != "seam":
+        record["use"] = edge.use
+    if edge.allowance is not None:
+        end = edge.allowance.end_width
+        record["allowance"] = [edge.allowance.width] if end is None else [edge.allowance.width, end]
+    if edge.corner != Corner():
+        record["corner"] = [edge.corner.kind, edge.corner.through, edge.corner.limit]
+    if edge.takeups:
+        record["takeups"] = [[t.uid, t.kind, t.start, t.end, t.amount] for t in edge.takeups]
+    return record
+
+
+def dart_records(piece: Piece) -> list[dict[str, Any]]:
+    """The darts as plain data."""
+    return [
+        {
+            "uid": dart.uid,
+            "name": dart.name,
+            "form": dart.form,
+            "host": dart.host,
+            "after": dart.after,
+            "pressed": dart.pressed,
+            "spans": [len(leg) for leg in dart.legs],
+        }
+        for dart in piece.darts
+    ]
+
+
+def group_attributes(piece: Piece) -> dict[str, str]:
+    """The attributes of the piece's group, by their names in flatcut's namespace."""
+    data = {
+        "quantity": piece.quantity,
+        "cut_as": piece.cut_as,
+        "side": piece.side,
+        "material": piece.material,
+        "source": piece.source,
+    }
+    points = [[p.uid, p.name, float(p.at[0]), float(p.at[1])] for p in piece.points]
+    notches = [
+        {
+            "uid": n.uid,
+            "edge": n.edge,
+            "at": [n.at.mode, n.at.value],
+            "kind": n.kind,
+            "count": n.count,
+            "depth": n.depth,
+        }
+        for n in piece.notches
+    ]
+    return {
+        "piece": piece.uid,
+        "name": piece.name,
+        "data": pack({key: value for key, value in data.items() if value not in ("", None)}),
+        **({"points": pack(points)} if points else {}),
+        **({"notches": pack(notches)} if notches else {}),
+    }
+
+
+def outline_attributes(piece: Piece) -> dict[str, str]:
+    """The attributes of the outline path that name its edges and darts."""
+    darts = dart_records(piece)
+    return {
+        "outline": piece.uid,
+        "edges": pack(edge_records(piece)),
+        **({"darts": pack(darts)} if darts else {}),
+    }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Records:
+    """What was written on a piece, read back but not yet joined with what is drawn."""
+
+    uid: str
+    name: str
+    edges: list[dict[str, Any]]
+    darts: list[dict[str, Any]]
+    data: dict[str, Any]
+    points: list[list[Any]]
+    notches: list[dict[str, Any]]
+
+
+def read_records(attributes: Callable[[str], str | None], *, where: str) -> Records:
+    """Records from attributes. Errors: InputError when they were damaged."""
+
+    def record(name: str, default: _T) -> _T:
+        text = attributes(name)
+        found: _T = default if text is None else unpack(text, where=where)
+        if not isinstance(found, type(default)):
+            raise InputError(f"the data of {where} is damaged; undo the change or make the piece anew")
+        return found
+
+    return Records(
+        uid=attributes("piece") or attributes("outline") or "",
+        name=attributes("name") or where,
+        edges=record("edges", []),
+        darts=record("darts", []),
+        data=record("data", {}),
+        points=record("points", []),
+        notches=record("notches", []),
+    )
+
+
+def built(
+    records: Records,
+    curve: Curve,
+    starts: list[int],
+    *,
+    drawn_darts: dict[str, tuple[Curve, Curve]],
+    motion: Affine,
+) -> Piece:
+    """The piece of records and a drawn ring.
+
+    starts: span index on the ring of each part and leg, as `marks` lists them. motion: what happened to the outline as
+    a whole since the points were written. Errors: InputError when damaged.
+    """
+    try:
+        return _built(records, curve, starts, drawn_darts, motion)
+    except (KeyError, IndexError, TypeError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"the data of {records.name} is damaged; undo the change or make the piece anew") from None
+
+
+def _built(
+    records: Records,
+    curve: Curve,
+    starts: list[int],
+    drawn_darts: dict[str, tuple[Curve, Curve]],
+    motion: Affine,
+) -> Piece:
+    bounds = [*starts, len(curve)]
+    cuts = [section(curve, a, b) for a, b in pairwise(bounds)]
+    pieces = iter(cuts)
+    standing = {(d["host"], d.get("after", 0)): d for d in records.darts if d.get("form", "cut") == "cut"}
+    edges: list[Edge] = []
+    darts: dict[str, Dart] = {}
+    for record in records.edges:
+        parts = []
+        for k in range(len(record["spans"])):
+            parts.append(next(pieces))
+            dart = standing.get((record["uid"], k))
+            if dart is not None:
+                darts[dart["uid"]] = _dart(dart, (next(pieces), next(pieces)))
+        edges.append(_read_edge(record, tuple(parts)))
+    for dart in records.darts:
+        if dart["uid"] in drawn_darts:
+            darts[dart["uid"]] = _dart(dart, drawn_darts[dart["uid"]])
+    data = records.data
+    return Piece(
+        uid=records.uid,
+        name=records.name,
+        edges=tuple(edges),
+        darts=tuple(darts[d["uid"]] for d in records.darts if d["uid"] in darts),
+        points=tuple(NamedPoint(uid=u, name=n, at=motion.apply([x, y])) for u, n, x, y in records.points),
+        notches=tuple(
+            Notch(
+                uid=n["uid"],
+                edge=n["edge"],
+                at=Position(mode=n["at"][0], value=float(n["at"][1])),
+                kind=n["kind"],
+                count=n["count"],
+                depth=float(n["depth"]),
+            )
+            for n in records.notches
+        ),
+        quantity=data.get("quantity", 1),
+        cut_as=data.get("cut_as", "single"),
+        side=data.get("side", ""),
+        material=data.get("material", ""),
+        source=data.get("source", ""),
+    )
+
+
+def _read_edge(record: dict[str, Any], parts: tuple[Curve, ...]) -> Edge:
+    widths = record.get("allowance")
+    corner = record.get("corner")
+    return Edge(
+        uid=record["uid"],
+        name=record["name"],
+        parts=parts,
+        use=record.get("use", "seam"),
+        takeups=tuple(
+            TakeUp(uid=u, kind=k, start=float(a), end=float(b), amount=float(m))
+            for u, k, a, b, m in record.get("takeups", ())
+        ),
+        allowance=None
+        if widths is None
+        else Allowance(width=float(widths[0]), end_width=float(widths[1]) if len(widths) > 1 else None),
+        corner=Corner() if corner is None else Corner(kind=corner[0], through=corner[1], limit=float(corner[2])),
+    )
+
+
+def _dart(record: dict[str, Any], legs: tuple[Curve, Curve]) -> Dart:
+    return Dart(
+        uid=record["uid"],
+        name=record["name"],
+        legs=legs,
+        form=record["form"],
+        host=record["host"],
+        after=record["after"],
+        pressed=record["pressed"],
+    )

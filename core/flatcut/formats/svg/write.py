@@ -1,0 +1,231 @@
+"""From a pattern back into its document: changed pieces are written, everything else stays byte for byte."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from lxml import etree
+
+from flatcut.derive.derived import derive
+from flatcut.formats.svg.document import Document
+from flatcut.formats.svg.draw import GRAIN, INNER, STITCH, Ink, draw_derived
+from flatcut.formats.svg.drawing import Drawing, Held
+from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
+from flatcut.formats.svg.metadata import read_metadata, write_metadata
+from flatcut.formats.svg.pathdata import unparse
+from flatcut.formats.svg.records import group_attributes, outline_attributes, ring
+from flatcut.formats.svg.transforms import parse_transform, unparse_transform
+from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
+from flatcut.geometry.affine import IDENTITY
+from flatcut.geometry.curves import chain, line
+from flatcut.pattern.values import Pattern, Piece
+
+_SHAPES = {
+    "rect": ("x", "y", "width", "height", "rx", "ry"),
+    "circle": ("cx", "cy", "r"),
+    "ellipse": ("cx", "cy", "rx", "ry"),
+    "polygon": ("points",),
+    "polyline": ("points",),
+    "use": ("x", "y", "width", "height", "href", "{http://www.w3.org/1999/xlink}href"),
+}
+"""Geometry attributes of each shape: they go when the shape becomes a path."""
+
+_LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x", "transform-center-y")
+"""The editor's own recipes for a path, which would draw over a path that is written."""
+
+
+def write(drawing: Drawing, pattern: Pattern) -> bytes:
+    """The document with the pattern in it. The drawing's tree is changed; read it again to go on.
+
+    Errors: GeometryError when a piece can have no cut line.
+    """
+    writer = _Writer(drawing)
+    restyled = pattern.style != drawing.pattern.style
+    kept = {piece.uid for piece in pattern.pieces}
+    for uid, held in drawing.held.items():
+        if uid not in kept:
+            writer.remove(held)
+    for piece in pattern.pieces:
+        held_as = drawing.held.get(piece.uid)
+        if held_as is None or held_as.piece is not piece or held_as.stale or restyled:
+            writer.put(piece, pattern)
+    writer.put_metadata(pattern)
+    return drawing.document.to_bytes()
+
+
+class _Writer:
+    def __init__(self, drawing: Drawing) -> None:
+        self._drawing = drawing
+        self._document: Document = drawing.document
+        self._first = dict(drawing.first)
+
+    def remove(self, held: Held) -> None:
+        """Take a piece out: its outline, inner lines and derived drawing; foreign objects in its group stay."""
+        for element in (held.outline, *held.inner.values(), *held.derived):
+            _drop(element)
+        if held.group is not None and not len(held.group):
+            _drop(held.group)
+        elif held.group is not None:
+            for name in ("piece", "name", "data", "points", "notches"):
+                held.group.attrib.pop(own(name), "")
+
+    def put(self, piece: Piece, pattern: Pattern) -> None:
+        """Write one piece, whole."""
+        derived = derive(piece, pattern.style)
+        held = self._drawing.held.get(piece.uid) or self._made(piece)
+        if held.group is None:
+            held.group = self._wrapped(held.outline, piece)
+        group = held.group
+        self._make_rigid(group, held)
+        for name in ("points", "notches"):
+            group.attrib.pop(own(name), "")
+        for name, value in group_attributes(piece).items():
+            group.set(own(name), value)
+        ink = Ink(self._document.matrix_of(group))
+        self._put_outline(held.outline, piece, ink)
+        self._put_inner(group, held, piece, ink)
+        for element in held.derived:
+            _drop(element)
+        held.derived = [draw_derived(group, piece, derived, ink)]
+
+    def _made(self, piece: Piece) -> Held:
+        """Elements for a piece that the document does not hold yet."""
+        source = self._drawing.drawn.get(piece.origin)
+        if source is not None:
+            group = self._wrapped(source, piece)
+            self._first[piece.uid] = unparse([ring(piece)], True)
+        else:
+            group = etree.SubElement(self._home(), tag("g"), nsmap={PREFIX: NAMESPACE})
+            group.set("id", self._document.fresh_id(piece.name))
+            source = etree.SubElement(group, tag("path"))
+            source.set("id", self._document.fresh_id(f"{piece.name}-outline"))
+        held = Held(piece=piece, group=group, outline=source)
+        self._drawing.held[piece.uid] = held
+        return held
+
+    def _home(self) -> etree._Element:
+        """The layer that new pieces are put on."""
+        root = self._document.root
+        for layer in root.iterchildren(tag("g")):
+            if layer.get(own("layer")) == "pieces":
+                return layer
+        layer = etree.SubElement(root, tag("g"), nsmap={PREFIX: NAMESPACE})
+        layer.set("id", self._document.fresh_id("pieces"))
+        layer.set(own("layer"), "pieces")
+        layer.set(f"{{{INKSCAPE}}}groupmode", "layer")
+        layer.set(f"{{{INKSCAPE}}}label", "pieces")
+        return layer
+
+    def _wrapped(self, element: etree._Element, piece: Piece) -> etree._Element:
+        """A group in the element's place, with the element in it. What the element's own map was is in its data now."""
+        parent = element.getparent()
+        assert parent is not None
+        group = etree.Element(tag("g"), nsmap={PREFIX: NAMESPACE})
+        group.set("id", self._document.fresh_id(piece.name))
+        group.tail, element.tail = element.tail, None
+        parent.replace(element, group)
+        group.append(element)
+        return group
+
+    def _make_rigid(self, group: etree._Element, held: Held) -> None:
+        """Take a scale or skew out of the group's own transform; foreign objects in it keep their place."""
+        text = group.get("transform")
+        if not text or parse_transform(text).is_rigid(tolerance=1e-6):
+            return
+        matrix = parse_transform(text)
+        del group.attrib["transform"]
+        ours = {held.outline, *held.inner.values(), *held.derived}
+        for child in group:
+            if isinstance(child.tag, str) and child not in ours:
+                inner = parse_transform(child.get("transform", "")) if child.get("transform") else IDENTITY
+                child.set("transform", unparse_transform(matrix @ inner))
+
+    def _put_outline(self, element: etree._Element, piece: Piece, ink: Ink) -> None:
+        _become_path(element)
+        curve = ring(piece)
+        element.set("d", ink.data([curve], closed=True))
+        element.set("style", ink.style(STITCH, dashes=(4, 2)))
+        for name in ("darts",):
+            element.attrib.pop(own(name), "")
+        for name, value in outline_attributes(piece).items():
+            element.set(own(name), value)
+        element.set(own("last"), unparse([curve], True))
+        element.set(own("at"), unparse_transform(self._document.matrix_of(element)))
+
+    def _put_inner(self, group: etree._Element, held: Held, piece: Piece, ink: Ink) -> None:
+        """Lines, darts drawn inside and the grain line, as paths with a uid that are read back as drawn."""
+        wanted: dict[str, tuple[str, dict[str, str], str]] = {}
+        for inner in piece.lines:
+            data = ink.data([inner.curve], closed=False)
+            wanted[inner.uid] = data, {"line": inner.uid, "name": inner.name, "kind": inner.kind}, ink.style(INNER)
+        for dart in piece.darts:
+            if dart.form == "lines":
+                data = ink.data([chain(dart.legs, within=1e-3)], closed=False)
+                wanted[dart.uid] = data, {"dart": dart.uid}, ink.style(STITCH, dashes=(4, 2))
+        if piece.grain is not None:
+            data = ink.data([line(piece.grain.start, piece.grain.end)], closed=False)
+            wanted["grain"] = data, {"grain": piece.grain.kind, "ways": piece.grain.ways}, ink.style(GRAIN)
+        for uid in [uid for uid in held.inner if uid not in wanted]:
+            _drop(held.inner.pop(uid))
+        for uid, (data, attributes, style) in wanted.items():
+            element = held.inner.get(uid)
+            if element is None:
+                element = etree.SubElement(group, tag("path"))
+                held.inner[uid] = element
+            _become_path(element)
+            element.set("d", data)
+            element.set("style", style)
+            for name, value in {**attributes, "of": piece.uid}.items():
+                element.set(own(name), value)
+
+    def put_metadata(self, pattern: Pattern) -> None:
+        """The document's own record, and a copy of what each piece's elements could lose."""
+        copies = {}
+        for piece in pattern.pieces:
+            attributes = {**group_attributes(piece), **outline_attributes(piece)}
+            held = self._drawing.held[piece.uid]
+            for name in ("last", "at"):
+                attributes[name] = str(held.outline.get(own(name), ""))
+            copies[piece.uid] = {key: value for key, value in attributes.items() if key not in ("piece", "outline")}
+        for uid, copy in self._unread_copies():
+            copies[uid] = copy
+        known = {*copies}
+        first = {uid: data for uid, data in self._first.items() if uid in known}
+        write_metadata(self._document.root, pattern, copies, first)
+
+    def _unread_copies(self) -> Iterable[tuple[str, dict[str, str]]]:
+        """The copies of pieces that could not be read: they stay as they were."""
+
+        if not self._drawing.unread:
+            return []
+        before = read_metadata(self._document.root).copies
+        return [(uid, before[uid]) for uid in self._drawing.unread if uid in before]
+
+
+def _become_path(element: etree._Element) -> None:
+    """Make an element a plain path whose data alone says where it lies."""
+    name = etree.QName(element).localname
+    for attribute in _SHAPES.get(name, ()):
+        element.attrib.pop(attribute, "")
+    element.tag = tag("path")
+    element.attrib.pop("transform", "")
+    for attribute in _LIVE:
+        element.attrib.pop(f"{{{INKSCAPE}}}{attribute}", "")
+    for attribute in map(str, list(element.attrib)):
+        # stars, spirals and arcs are redrawn by the editor from these, and node types belong to the old nodes
+        if attribute.startswith(f"{{{SODIPODI}}}"):
+            del element.attrib[attribute]
+
+
+def _drop(element: etree._Element) -> None:
+    """Remove an element, leaving the text that follows it."""
+    parent = element.getparent()
+    if parent is None:
+        return
+    if element.tail and element.tail.strip():
+        before = element.getprevious()
+        if before is not None:
+            before.tail = (before.tail or "") + element.tail
+        else:
+            parent.text = (parent.text or "") + element.tail
+    parent.remove(element)

@@ -1,0 +1,146 @@
+"""The kinds of parameter. Each is written once and tells every surface (Python, command, dialog, recipe) what it needs.
+
+A field's text form is what a command line, a recipe and a dialog hand over; `Spec.parse` reads it and `Spec.show`
+writes it, and parse(show(value)) is value.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from flatcut.errors import UsageError
+from flatcut.pattern.expressions import Expression, parse_length
+from flatcut.units import LARGEST, plain
+
+REFERENCES = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
+"""What a reference may point to; resolve.py knows how to fill each kind from a selection."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spec:
+    """What a surface must know of one field.
+
+    kind: length, number, choice, flag, text or ref; many: a tuple of them; of: kinds of reference.
+    """
+
+    kind: str
+    help: str
+    low: float = -LARGEST
+    high: float = LARGEST
+    choices: tuple[str, ...] = ()
+    of: tuple[str, ...] = ()
+    many: bool = False
+    optional: bool = False
+    digits: int = 3
+
+    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
+        """The value of a typed text. Errors: UsageError that names the option."""
+        try:
+            if self.kind == "length":
+                return self.checked(parse_length(text, units=units), name=name)
+            if self.kind == "number":
+                return self.checked(float(text), name=name)
+        except UsageError as error:
+            raise UsageError(f"--{name}: {error}") from None
+        except ValueError:
+            raise UsageError(f"--{name} takes a number, not '{text}'") from None
+        if self.kind == "flag":
+            if text.lower() not in _FLAGS:
+                raise UsageError(f"--{name} takes true or false, not '{text}'")
+            return _FLAGS[text.lower()]
+        if self.many:
+            return tuple(part.strip() for part in text.split(",") if part.strip())
+        return self.checked(text, name=name)
+
+    def checked(self, value: Any, *, name: str) -> Any:
+        """`value` in the form that the field keeps. Errors: UsageError when it is out of range or of the wrong kind."""
+        if value is None and self.optional:
+            return None
+        if self.kind == "length" and isinstance(value, str):
+            value = parse_length(value)
+        if isinstance(value, Expression):
+            if value.constant is not None:
+                self._number(value.constant, name)
+            return value
+        if self.kind in ("length", "number"):
+            return self._number(value, name)
+        if self.kind == "flag":
+            if not isinstance(value, bool):
+                raise UsageError(f"{name} takes True or False, not {value!r}")
+            return value
+        if self.kind == "choice" and value not in self.choices:
+            raise UsageError(f"--{name} takes one of {', '.join(self.choices)}, not '{value}'")
+        if self.many:
+            return (value,) if isinstance(value, str) else tuple(value)
+        return value
+
+    def _number(self, value: Any, name: str) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+            raise UsageError(f"--{name} takes a number, not {value!r}")
+        if not self.low <= value <= self.high:
+            unit = " mm" if self.kind == "length" else ""
+            reach = f"between {plain(self.low)} and {plain(self.high)}{unit}"
+            raise UsageError(f"--{name} is {plain(value, 4)}{unit}; it must lie {reach}")
+        return float(value)
+
+    def show(self, value: Any) -> str:
+        """The text that parses to `value`."""
+        if isinstance(value, bool):
+            return "true" if value else "false"
+        if isinstance(value, float):
+            return plain(value, 6)
+        if isinstance(value, Expression):
+            return value.text
+        if self.many:
+            return ",".join(value)
+        return str(value)
+
+
+_FLAGS = {"true": True, "false": False, "1": True, "0": False, "yes": True, "no": False}
+
+
+def length(default: float | None, help: str, *, low: float = 0.0, high: float = 10_000.0) -> Any:
+    """A length in mm, or an expression that gives one; None when it may be left out."""
+    spec = Spec(kind="length", help=help, low=low, high=high, optional=default is None)
+    return field(default=default, metadata={"spec": spec})
+
+
+def number(default: float | None, help: str, *, low: float, high: float, digits: int = 3) -> Any:
+    """A plain number: a count, an angle in degrees, a ratio."""
+    spec = Spec(kind="number", help=help, low=low, high=high, optional=default is None, digits=digits)
+    return field(default=default, metadata={"spec": spec})
+
+
+def choice(default: str, help: str, choices: Sequence[str]) -> Any:
+    """One word of a list. An empty default stands for 'not stated' and is itself a choice."""
+    return field(default=default, metadata={"spec": Spec(kind="choice", help=help, choices=tuple(choices))})
+
+
+def flag(default: bool, help: str) -> Any:
+    """Yes or no."""
+    return field(default=default, metadata={"spec": Spec(kind="flag", help=help)})
+
+
+def text(default: str, help: str) -> Any:
+    """A word or a sentence."""
+    return field(default=default, metadata={"spec": Spec(kind="text", help=help)})
+
+
+def texts(help: str) -> Any:
+    """Words separated by commas."""
+    return field(default=(), metadata={"spec": Spec(kind="text", help=help, many=True)})
+
+
+def ref(of: str | Sequence[str], help: str, *, optional: bool = False) -> Any:
+    """A reference to one thing; an empty one is filled by resolve."""
+    kinds = (of,) if isinstance(of, str) else tuple(of)
+    return field(default="", metadata={"spec": Spec(kind="ref", help=help, of=kinds, optional=optional)})
+
+
+def refs(of: str | Sequence[str], help: str, *, optional: bool = False) -> Any:
+    """References to one thing or more; empty ones are filled by resolve."""
+    kinds = (of,) if isinstance(of, str) else tuple(of)
+    return field(default=(), metadata={"spec": Spec(kind="ref", help=help, of=kinds, many=True, optional=optional)})

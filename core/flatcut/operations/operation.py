@@ -1,0 +1,172 @@
+"""What an operation is, and the registry that finds one by its name.
+
+An operation is one frozen, keyword-only dataclass in one file of this folder. Its docstring's first line is its help;
+its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengths, applies, and records a step.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, ClassVar, TypeVar
+
+from flatcut.errors import UsageError, unknown
+from flatcut.operations.fields import Spec
+from flatcut.pattern.expressions import Expression, evaluate
+from flatcut.pattern.selection import Selection
+from flatcut.pattern.values import Figure, Pattern, Step
+
+MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
+"""The groups of the menu, in the order of the work."""
+
+_FRAMEWORK = {"__init__", "operation", "fields", "resolve"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What `_apply` gives back; `recorded` is false when nothing is to be written down or drawn anew."""
+
+    pattern: Pattern
+    figures: tuple[Figure, ...] = ()
+    warnings: tuple[str, ...] = ()
+    recorded: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Done:
+    """A performed operation: the new pattern and the step, whether or not the step was recorded."""
+
+    pattern: Pattern
+    step: Step
+    recorded: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Operation:
+    """The base of all operations; a configured one is itself a function from pattern to pattern."""
+
+    name: ClassVar[str] = ""
+    menu: ClassVar[str] = ""
+
+    def __post_init__(self) -> None:
+        for key, spec in specs(type(self)).items():
+            object.__setattr__(self, key, spec.checked(getattr(self, key), name=option(key)))
+
+    def __call__(self, pattern: Pattern, selection: Selection | None = None) -> Pattern:
+        """The pattern after the operation; its last step holds the line, the figures and the warnings."""
+        return self.perform(pattern, selection).pattern
+
+    def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
+        """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
+        from flatcut.operations.resolve import resolve  # resolve knows operations, not the other way round
+
+        filled, ground = resolve(self, pattern, selection or Selection())
+        filled = filled._settled(ground)
+        outcome = filled.evaluated(ground)._apply(ground)
+        step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
+        steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
+        return Done(pattern=replace(outcome.pattern, steps=steps), step=step, recorded=outcome.recorded)
+
+    def _settled(self: _Op, pattern: Pattern) -> _Op:
+        """The form that is recorded: no drawn object is named in it. Most operations have nothing to change."""
+        return self
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        raise NotImplementedError
+
+    def evaluated(self: _Op, pattern: Pattern) -> _Op:
+        """The same operation with every expression turned into millimetres."""
+        values: dict[str, Any] = {}
+        for key, spec in specs(type(self)).items():
+            value = getattr(self, key)
+            if isinstance(value, Expression):
+                try:
+                    values[key] = spec.checked(evaluate(value, pattern), name=option(key))
+                except UsageError as error:
+                    raise type(error)(f"--{option(key)}: {error}") from None
+        return replace(self, **values) if values else self
+
+    def line(self) -> str:
+        """The command line that replays it: name, targets, and the options that differ from their defaults.
+
+        >>> load("allowance")(target=("front.hem",), width="4cm").line()
+        'allowance front.hem --width=4cm'
+        """
+        words = [self.name, *(quoted(t) for t in getattr(self, "target", ()))]
+        for item in dataclasses.fields(self):
+            value = getattr(self, item.name)
+            if item.name != "target" and value != item.default:
+                words.append(f"--{option(item.name)}={quoted(item.metadata['spec'].show(value))}")
+        return " ".join(words)
+
+
+_Op = TypeVar("_Op", bound=Operation)
+_Class = TypeVar("_Class", bound=type[Operation])
+
+
+def operation(*, menu: str) -> Callable[[_Class], _Class]:
+    """Class decorator: gives the operation its name, that of its file, and its place in the menu."""
+    if menu not in MENUS:
+        raise UsageError(f"there is no menu '{menu}'; take one of {', '.join(MENUS)}")
+
+    def mark(cls: _Class) -> _Class:
+        cls.name = option(cls.__module__.rsplit(".", 1)[-1])
+        cls.menu = menu
+        return cls
+
+    return mark
+
+
+def option(field_name: str) -> str:
+    """The name of an option, from that of its field.
+
+    >>> option("corner_angle")
+    'corner-angle'
+    """
+    return field_name.strip("_").replace("_", "-")
+
+
+def quoted(text: str) -> str:
+    """A word as it stands in a command line or a recipe.
+
+    >>> quoted("front.side@1/2"), quoted("wrist + 5cm"), quoted("")
+    ('front.side@1/2', '"wrist + 5cm"', '""')
+    """
+    if re.fullmatch(r"[\w.@/%+=:,~-]+", text):
+        return text
+    return '"' + re.sub(r'(["\\$`])', r"\\\1", text) + '"'
+
+
+def specs(cls: type[Operation]) -> dict[str, Spec]:
+    """The fields of an operation, in their order, with what a surface must know of each."""
+    return {item.name: item.metadata["spec"] for item in dataclasses.fields(cls)}
+
+
+def summary(cls: type[Operation]) -> str:
+    """The first line of the docstring: the help in one sentence."""
+    return (cls.__doc__ or "").strip().splitlines()[0]
+
+
+def names() -> list[str]:
+    """All operations, found by looking at the files of this folder."""
+    files = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
+    return [option(stem) for stem in files if stem not in _FRAMEWORK]
+
+
+def load(name: str) -> type[Operation]:
+    """The operation of that name; only its own file is imported. Errors: UnknownNameError.
+
+    >>> load("allowance").name
+    'allowance'
+    """
+    if name not in names():
+        raise unknown("operation", name, names())
+    module = importlib.import_module(f"flatcut.operations.{name.replace('-', '_')}")
+    for value in vars(module).values():
+        if isinstance(value, type) and issubclass(value, Operation) and value.__module__ == module.__name__:
+            return value
+    raise UsageError(f"the file of '{name}' holds no operation")

@@ -1,0 +1,245 @@
+"""Filling empty references before anything runs or is recorded.
+
+A reference that is written is checked and put in its recorded form. An empty one is filled from the selection; where
+nothing fits there, it is the one candidate of the pattern; with several the error lists them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, TypeVar
+
+from flatcut.errors import UsageError, unknown
+from flatcut.geometry.intersect import crossings
+from flatcut.operations.fields import Spec
+from flatcut.operations.operation import Operation, option, specs
+from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.runs import parse_run, show_run
+from flatcut.pattern.selection import Selection
+from flatcut.pattern.spots import edge_of, find, spots
+from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern
+
+ALL = "all"
+"""As a target: every piece."""
+
+_Op = TypeVar("_Op", bound=Operation)
+
+
+def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op, Pattern]:
+    """The operation with every reference filled and in recorded form, and the pattern it then runs on.
+
+    The pattern differs from the one handed in only where a drawn line had to be recorded as a `line` step first.
+    Errors: UsageError, UnknownNameError.
+    """
+    values: dict[str, Any] = {}
+    for key, spec in specs(type(operation)).items():
+        if spec.kind != "ref":
+            continue
+        given = getattr(operation, key)
+        texts = given if spec.many else ((given,) if given else ())
+        if texts == (ALL,) and spec.many and "piece" in spec.of:
+            continue
+        if not texts:
+            pattern, texts = _from_selection(operation, spec, pattern, selection)
+        if not texts:
+            texts = _only_candidate(key, spec, pattern)
+        known = [_recorded(pattern, spec, text) for text in texts]
+        if not spec.many and len(known) > 1:
+            raise UsageError(f"{operation.name} takes one {_said(spec)}, and {len(known)} are selected; select one")
+        values[key] = tuple(dict.fromkeys(known)) if spec.many else (known[0] if known else "")
+    return replace(operation, **values), pattern
+
+
+def _said(spec: Spec) -> str:
+    return " or ".join(spec.of)
+
+
+def _recorded(pattern: Pattern, spec: Spec, text: str) -> str:
+    """A reference as it is written down; checks that it points to something of the right kind."""
+    if "drawn" in spec.of and text.startswith(("id:", "drawn:")):
+        return text
+    if "run" in spec.of:
+        return show_run(pattern, parse_run(pattern, text))
+    place = parse_place(text)
+    if place.drawn:
+        known = [thing.id for thing in pattern.drawn]
+        raise (
+            unknown("drawn object", place.drawn, known)
+            if place.drawn not in known
+            else UsageError(
+                f"'{text}' is a drawn object, and a {_said(spec)} is wanted; select it with the objects it lies on"
+            )
+        )
+    if "piece" in spec.of and not place.chord and not place.name:
+        return pattern.piece(place.piece).name
+    kind = _kind(pattern, place)
+    if kind not in spec.of and not (kind == "corner" and "place" in spec.of):
+        raise UsageError(f"'{text}' is a {kind}, and a {_said(spec)} is wanted")
+    if kind in ("place", "corner"):
+        spots(pattern, place)
+    return str(place)
+
+
+def _kind(pattern: Pattern, place: Place) -> str:
+    if place.chord:
+        return "place"
+    if not place.name:
+        pattern.piece(place.piece)
+        return "piece"
+    _, thing = find(pattern, place)
+    if isinstance(thing, NamedPoint):
+        return "point"
+    if isinstance(thing, Dart):
+        return "place" if place.part else "dart"
+    if isinstance(thing, Line):
+        return "line"
+    if place.other:
+        return "place" if place.at else "corner"
+    return "edge" if place.at is None else ("place" if place.to is None else "stretch")
+
+
+def _from_selection(
+    operation: Operation, spec: Spec, pattern: Pattern, selection: Selection
+) -> tuple[Pattern, tuple[str, ...]]:
+    """References of the kinds wanted that the selection holds; the first kind that finds any wins."""
+    for kind in spec.of:
+        if kind == "line" and not selection.lines:
+            made = _drawn_lines(operation, pattern, selection)
+            if made is not None:
+                return made
+        found = _FILL[kind](pattern, selection)
+        if found:
+            return pattern, found
+    return pattern, ()
+
+
+def _drawn_lines(
+    operation: Operation, pattern: Pattern, selection: Selection
+) -> tuple[Pattern, tuple[str, ...]] | None:
+    """Selected open paths, recorded as `line` steps first."""
+    if operation.name == "line":
+        return None
+    names = []
+    for drawn in _paths(pattern, selection):
+        if not all(drawn.closed):
+            from flatcut.operations.operation import load
+
+            before = {(p.name, line.name) for p in pattern.pieces for line in p.lines}
+            pattern = load("line")(drawn=f"id:{drawn.id}")(pattern, selection)  # type: ignore[call-arg]  # its own field
+            new = [(p.name, line.name) for p in pattern.pieces for line in p.lines]
+            names += [f"{piece}.{line}" for piece, line in new if (piece, line) not in before]
+    return (pattern, tuple(names)) if names else None
+
+
+def _paths(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
+    chosen = {thing.id: thing for thing in pattern.drawn if isinstance(thing, DrawnPath)}
+    return [chosen[i] for i in selection.drawn if i in chosen]
+
+
+def _pieces(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    named = [*selection.pieces, *(text.split(".")[0] for text in (*selection.places, *selection.lines))]
+    return tuple(dict.fromkeys(named))
+
+
+def _edges(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    places = [parse_place(text) for text in selection.places]
+    inner = [f"{p.piece}.{p.name}" for p in places if not p.other]
+    corners = [p for p in places if p.other]
+    ended: dict[str, int] = {}
+    for place in corners:
+        for name in (place.name, place.other):
+            ended[f"{place.piece}.{name}"] = ended.get(f"{place.piece}.{name}", 0) + 1
+    # an edge is chosen by its two end nodes, or by any node inside it
+    return tuple(
+        dict.fromkeys([*inner, *(name for name, count in ended.items() if count > 1), *_crossed(pattern, selection)])
+    )
+
+
+def _crossed(pattern: Pattern, selection: Selection) -> list[str]:
+    """Edges that selected open lines cross."""
+    found = []
+    for drawn in _paths(pattern, selection):
+        for piece in pattern.pieces:
+            for edge in piece.edges:
+                if any(crossings(part, curve) for part in edge.parts for curve in drawn.curves):
+                    found.append(f"{piece.name}.{edge.name}")
+    return found
+
+
+def _corners(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    return tuple(text for text in selection.places if "/" in text and "@" not in text)
+
+
+def _places(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    return selection.places
+
+
+def _stretches(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    if len(selection.places) != 2:
+        return ()
+    found = [s for text in selection.places for s in spots(pattern, text)]
+    edges = {s.edge for s in found}
+    if len(edges) != 1 or "" in edges:
+        return ()
+    place = parse_place(selection.places[0])
+    piece, edge = edge_of(pattern, replace(place, other="", at=None))
+    low, high = sorted(s.sewn for s in found)
+    return (f"{piece.name}.{edge.name}@{low:.6f}..{high:.6f}",)
+
+
+def _named_of(wanted: type) -> Callable[[Pattern, Selection], tuple[str, ...]]:
+    def fill(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+        chosen = set(_pieces(pattern, selection))
+        found = [name for name, thing in _things(pattern) if isinstance(thing, wanted) and name.split(".")[0] in chosen]
+        return tuple(found) if len(found) == 1 else ()
+
+    return fill
+
+
+def _drawn(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    return tuple(f"id:{i}" for i in selection.drawn)
+
+
+_FILL: dict[str, Callable[[Pattern, Selection], tuple[str, ...]]] = {
+    "piece": _pieces,
+    "edge": _edges,
+    "run": _edges,
+    "corner": _corners,
+    "place": _places,
+    "stretch": _stretches,
+    "dart": _named_of(Dart),
+    "point": _named_of(NamedPoint),
+    "line": lambda pattern, selection: selection.lines,
+    "drawn": _drawn,
+}
+
+
+def _things(pattern: Pattern) -> list[tuple[str, Edge | Dart | Line | NamedPoint]]:
+    found: list[tuple[str, Edge | Dart | Line | NamedPoint]] = []
+    for piece in pattern.pieces:
+        found += [(f"{piece.name}.{thing.name}", thing) for thing in piece.things()]
+    return found
+
+
+def _only_candidate(key: str, spec: Spec, pattern: Pattern) -> tuple[str, ...]:
+    """The one thing of a pattern that a reference can mean. Errors: UsageError that lists the several or says none."""
+    if spec.optional or spec.of == ("drawn",):
+        return ()
+    kinds = {"edge": Edge, "dart": Dart, "line": Line, "point": NamedPoint}
+    candidates: list[str] = []
+    for kind in spec.of:
+        if kind == "piece":
+            candidates = [piece.name for piece in pattern.pieces]
+        elif kind in kinds:
+            candidates = [name for name, thing in _things(pattern) if isinstance(thing, kinds[kind])]
+        if len(candidates) == 1:
+            return (candidates[0],)
+        if candidates:
+            break
+    what = "target" if key == "target" else f"--{option(key)}"
+    if not candidates:
+        raise UsageError(f"{what} wants a {_said(spec)}; select it or name it")
+    shown = ", ".join(candidates[:12]) + (" ..." if len(candidates) > 12 else "")
+    every = f" or '{ALL}'" if spec.many and spec.of[0] == "piece" else ""
+    raise UsageError(f"{what} wants a {_said(spec)}; select or name one of {shown}{every}")

@@ -1,0 +1,299 @@
+"""Lengths as they are typed: figures with units, sums and products of them, body measurements, ``length(RUN)``.
+
+    sum     := product (('+' | '-') product)*
+    product := factor (('*' | '/') factor)*
+    factor  := '-' factor | '(' sum ')' | QUANTITY | NAME | length(RUN) | distance(PLACE, PLACE)
+
+A name may hold a hyphen, so a minus between two names needs a space on each side. A number without a unit is a plain
+factor inside a product; standing alone or added to a length it is in the units of the call.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
+
+from flatcut.errors import UsageError, unknown
+from flatcut.units import checked, factor, quantity, refuse_decimal_comma
+
+if TYPE_CHECKING:
+    from flatcut.pattern.values import Pattern
+
+FUNCTIONS = ("length", "distance")
+
+
+@dataclass(frozen=True)
+class _Number:
+    text: str  # as typed, without the unit
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class _Name:
+    name: str
+
+
+@dataclass(frozen=True)
+class _Call:
+    function: str
+    inside: str
+
+
+@dataclass(frozen=True)
+class _Binary:
+    sign: str
+    left: _Node
+    right: _Node
+
+
+@dataclass(frozen=True)
+class _Minus:
+    of: _Node
+
+
+_Node: TypeAlias = "_Number | _Name | _Call | _Binary | _Minus"
+
+_BINDING = {"+": 1, "-": 1, "*": 2, "/": 2}
+
+_TOKEN = re.compile(
+    r"""\s*(?:
+      (?P<quantity>
+          (?:\d+\s+)?\d+/\d+\s*(?:[A-Za-z]+)?(?![\w(])
+        | (?:\d*\.\d+|\d+\.?)(?:[eE][+-]?\d+(?![A-Za-z]))?\s*[A-Za-z]*(?![\w(]))
+    | (?P<call>[a-z]+)\(
+    | (?P<name>[^\W\d_][\w-]*)
+    | (?P<sign>[-+*/()])
+    )""",
+    re.VERBOSE,
+)
+
+
+@dataclass(frozen=True)
+class Expression:
+    """A typed length. text: how it is recorded, units made explicit; constant: its mm when it needs no pattern."""
+
+    text: str
+    constant: float | None
+    _node: _Node
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def parse_length(text: str, *, units: str = "mm") -> Expression:
+    """Read a typed length. Errors: UsageError with one sentence.
+
+    >>> parse_length("wrist + 5", units="cm").text, parse_length("3/8in").constant
+    ('wrist + 5cm', 9.524999999999999)
+    >>> parse_length("bust*bust")
+    Traceback (most recent call last):
+    ...
+    flatcut.errors.UsageError: 'bust*bust' multiplies two lengths; multiply a length by a number
+    """
+    refuse_decimal_comma(text)
+    factor(units)
+    node = _Parser(text).whole()
+    dimension = _dimension(node, text)
+    if dimension == 0:
+        node = _with_unit(node, units)
+    node = _promoted(node, units, text)
+    bare = isinstance(node, _Number) and node.unit == "mm"
+    shown = node.text if isinstance(node, _Number) and bare else _shown(node)
+    constant = checked(_value(node, None), text) if not _asks(node) else None
+    return Expression(shown, constant, node)
+
+
+def evaluate(expression: Expression, pattern: Pattern) -> float:
+    """mm of an expression on a pattern. Errors: UsageError for an unknown name or a length that no pattern can have."""
+    return checked(_value(expression._node, pattern), expression.text)
+
+
+class _Parser:
+    def __init__(self, text: str) -> None:
+        self._text = text
+        self._at = 0
+
+    def _fail(self, wanted: str) -> UsageError:
+        rest = self._text[self._at :].strip()
+        where = f" at '{rest}'" if rest else " at its end"
+        return UsageError(f"'{self._text}' is not a length{where}; {wanted}")
+
+    def _next(self) -> re.Match[str] | None:
+        return _TOKEN.match(self._text, self._at)
+
+    def _sign(self, signs: str) -> str:
+        match = self._next()
+        if match and match["sign"] and match["sign"] in signs:
+            self._at = match.end()
+            return match["sign"]
+        return ""
+
+    def whole(self) -> _Node:
+        if not self._text.strip():
+            raise UsageError("a length is empty; write a number with a unit, such as 10mm, 1cm or 3/8in")
+        node = self._sum()
+        if self._text[self._at :].strip():
+            raise self._fail("write a sum or product of lengths, such as 'wrist + 5cm'")
+        return node
+
+    def _sum(self) -> _Node:
+        node = self._product()
+        while sign := self._sign("+-"):
+            node = _Binary(sign, node, self._product())
+        return node
+
+    def _product(self) -> _Node:
+        node = self._factor()
+        while sign := self._sign("*/"):
+            node = _Binary(sign, node, self._factor())
+        return node
+
+    def _factor(self) -> _Node:
+        match = self._next()
+        if match is None:
+            raise self._fail("write a number with a unit, such as 10mm, 1cm or 3/8in, or the name of a measurement")
+        self._at = match.end()
+        if match["quantity"]:
+            found = quantity(match["quantity"])
+            if found is None:
+                raise self._fail("write a number with a unit, such as 10mm, 1cm or 3/8in")
+            factor(found[1])
+            typed = match["quantity"].strip()
+            return _Number(typed.removesuffix(found[1]).strip(), found[0], found[1])
+        if match["call"]:
+            return self._call(match["call"])
+        if match["name"]:
+            return _Name(match["name"])
+        if match["sign"] == "-":
+            return _Minus(self._factor())
+        if match["sign"] == "(":
+            node = self._sum()
+            if not self._sign(")"):
+                raise self._fail("close the bracket")
+            return node
+        self._at = match.start()
+        raise self._fail("a figure or a name is missing here")
+
+    def _call(self, function: str) -> _Node:
+        if function not in FUNCTIONS:
+            raise UsageError(f"'{function}(...)' is not known in a length; use {' or '.join(FUNCTIONS)}")
+        depth, start = 1, self._at
+        while depth:
+            if self._at >= len(self._text):
+                raise self._fail("close the bracket")
+            depth += {"(": 1, ")": -1}.get(self._text[self._at], 0)
+            self._at += 1
+        return _Call(function, self._text[start : self._at - 1].strip())
+
+
+def _dimension(node: _Node, text: str) -> int:
+    """0 for a plain number, 1 for a length."""
+    if isinstance(node, _Number):
+        return 1 if node.unit else 0
+    if isinstance(node, _Minus):
+        return _dimension(node.of, text)
+    if isinstance(node, _Binary):
+        left, right = _dimension(node.left, text), _dimension(node.right, text)
+        if node.sign in "+-":
+            return max(left, right)
+        if node.sign == "*":
+            if left + right > 1:
+                raise UsageError(f"'{text}' multiplies two lengths; multiply a length by a number")
+            return left + right
+        if right > left:
+            raise UsageError(f"'{text}' divides a number by a length; divide a length by a number")
+        return left - right
+    return 1
+
+
+def _with_unit(node: _Node, units: str) -> _Node:
+    """A plain number read as a length in `units`."""
+    if isinstance(node, _Number):
+        return replace(node, unit=units)
+    if isinstance(node, _Minus):
+        return _Minus(_with_unit(node.of, units))
+    if isinstance(node, _Binary) and node.sign in "+-":
+        return _Binary(node.sign, _with_unit(node.left, units), _with_unit(node.right, units))
+    if isinstance(node, _Binary) and isinstance(node.left, (_Number, _Minus)):
+        return _Binary(node.sign, _with_unit(node.left, units), node.right)
+    return _Binary("*", _Number("1", 1.0, units), node)
+
+
+def _promoted(node: _Node, units: str, text: str) -> _Node:
+    if isinstance(node, _Minus):
+        return _Minus(_promoted(node.of, units, text))
+    if not isinstance(node, _Binary):
+        return node
+    left, right = _promoted(node.left, units, text), _promoted(node.right, units, text)
+    if node.sign in "+-" and _dimension(left, text) != _dimension(right, text):
+        left = left if _dimension(left, text) else _with_unit(left, units)
+        right = right if _dimension(right, text) else _with_unit(right, units)
+    return _Binary(node.sign, left, right)
+
+
+def _shown(node: _Node, binding: int = 0) -> str:
+    if isinstance(node, _Number):
+        return f"{node.text}{node.unit}"
+    if isinstance(node, _Name):
+        return node.name
+    if isinstance(node, _Call):
+        return f"{node.function}({node.inside})"
+    if isinstance(node, _Minus):
+        return f"-{_shown(node.of, 3)}"
+    own = _BINDING[node.sign]
+    sign = f" {node.sign} " if own == 1 else node.sign
+    # a quotient of two plain figures would be read again as one fraction of a different reach
+    right = own + 1 if node.sign in "-/" else own
+    shown = f"{_shown(node.left, own)}{sign}{_shown(node.right, right)}"
+    return f"({shown})" if own < binding else shown
+
+
+def _asks(node: _Node) -> bool:
+    """Whether the value needs a pattern."""
+    if isinstance(node, _Binary):
+        return _asks(node.left) or _asks(node.right)
+    if isinstance(node, _Minus):
+        return _asks(node.of)
+    return not isinstance(node, _Number)
+
+
+def _value(node: _Node, pattern: Pattern | None) -> float:
+    if isinstance(node, _Number):
+        return node.value * (factor(node.unit) if node.unit else 1.0)
+    if isinstance(node, _Minus):
+        return -_value(node.of, pattern)
+    if isinstance(node, _Binary):
+        left, right = _value(node.left, pattern), _value(node.right, pattern)
+        if node.sign == "/" and right == 0:
+            raise UsageError("a length is divided by zero; write a divisor other than zero")
+        return {"+": left + right, "-": left - right, "*": left * right, "/": left / (right or 1.0)}[node.sign]
+    assert pattern is not None  # _asks() keeps names and calls from being valued without one
+    if isinstance(node, _Name):
+        return _measurement(node.name, pattern)
+    return _called(node, pattern)
+
+
+def _measurement(name: str, pattern: Pattern) -> float:
+    known = {**pattern.body, **pattern.measures}
+    if name not in known:
+        if re.fullmatch(r"[^\W\d_][\w-]*-\d[\w.]*", name) or any(
+            name.startswith(f"{k}-") and name[len(k) + 1 :] in known for k in known
+        ):
+            raise UsageError(f"'{name}' is read as one name; put a space on each side of the minus")
+        raise unknown("measurement", name, known)
+    return known[name]
+
+
+def _called(node: _Call, pattern: Pattern) -> float:
+    # places and runs read positions with this module's parser
+    from flatcut.pattern.measuring import distance, run_length
+    from flatcut.pattern.places import split_outside
+
+    if node.function == "length":
+        return run_length(pattern, node.inside)
+    ends = split_outside(node.inside, ",")
+    if len(ends) != 2:
+        raise UsageError(f"distance({node.inside}) takes two places with a comma between them")
+    return distance(pattern, ends[0].strip(), ends[1].strip())

@@ -1,0 +1,155 @@
+"""Places as they are written.
+
+    PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v) | 'id:' ID
+    PART    := '@' POS | '@' POS '..' POS | '/' NAME | '/' NAME '@' POS
+    POS     := FRACTION | PERCENT | LENGTH | '-' LENGTH       `1/2`, `37.5%`, `5cm` from the start, `-5cm` from the end
+
+The suffixes of darts (`front.waist-dart.point`) are part of NAME. Where a place lies is said by `spots.py`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from flatcut.errors import UsageError
+from flatcut.pattern.values import Position
+from flatcut.units import length, plain
+
+DART_PARTS = ("point", "upper", "lower", "mouth", "foot-1", "foot-2", "leg-1", "leg-2")
+"""What of a dart can be named; 1 comes first along the outline's stored direction."""
+
+_NAME = r"[^\W\d_][\w-]*"
+_PLACE = re.compile(
+    rf"(?P<mirror>~?)(?P<piece>{_NAME})(?:\.(?P<name>{_NAME})(?:\.(?P<part>{_NAME}))?(?:/(?P<other>{_NAME}))?"
+    r"(?:@(?P<at>[^@]+?)(?:\.\.(?P<to>[^@]+))?)?)?"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A parsed place; str() writes it again.
+
+    piece, name; part of a dart; other: the edge or line met at a corner; at, to: positions; mirror: on the other half.
+    chord, u, v: for at(P,Q,u,v); drawn: the id of a drawn object.
+    """
+
+    piece: str = ""
+    name: str = ""
+    part: str = ""
+    other: str = ""
+    at: Position | None = None
+    to: Position | None = None
+    mirror: bool = False
+    chord: tuple[Place, ...] = ()
+    u: float = 0.0
+    v: float = 0.0
+    drawn: str = ""
+
+    def __str__(self) -> str:
+        if self.drawn:
+            return f"id:{self.drawn}"
+        if self.chord:
+            return f"at({self.chord[0]},{self.chord[1]},{plain(self.u, 6)},{plain(self.v, 6)})"
+        text = ("~" if self.mirror else "") + self.piece
+        if self.name:
+            text += f".{self.name}"
+        if self.part:
+            text += f".{self.part}"
+        if self.other:
+            text += f"/{self.other}"
+        if self.at is not None:
+            text += f"@{show_position(self.at)}"
+        if self.to is not None:
+            text += f"..{show_position(self.to)}"
+        return text
+
+
+def parse_place(text: str) -> Place:
+    """Read a place. Errors: UsageError.
+
+    >>> place = parse_place("front.side/hem@5cm")
+    >>> place.name, place.other, place.at
+    ('side', 'hem', Position(mode='start', value=50.0))
+    >>> str(parse_place("at(front.neck/side, front.bust-point, 0.5, -0.1)"))
+    'at(front.neck/side,front.bust-point,0.5,-0.1)'
+    """
+    text = text.strip()
+    if text.startswith("id:"):
+        return Place(drawn=text[3:])
+    if text.startswith("at(") and text.endswith(")"):
+        parts = [part.strip() for part in split_outside(text[3:-1], ",")]
+        if len(parts) != 4:
+            raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)")
+        try:
+            u, v = float(parts[2]), float(parts[3])
+        except ValueError:
+            raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)") from None
+        return Place(chord=(parse_place(parts[0]), parse_place(parts[1])), u=u, v=v)
+    match = _PLACE.fullmatch(text)
+    if match is None:
+        raise UsageError(f"'{text}' is not a place; write PIECE.EDGE, PIECE.EDGE/EDGE, PIECE.EDGE@5cm or PIECE.POINT")
+    found = match.groupdict(default="")
+    return Place(
+        piece=found["piece"],
+        name=found["name"],
+        part=found["part"],
+        other=found["other"],
+        at=parse_position(found["at"], text) if found["at"] else None,
+        to=parse_position(found["to"], text) if found["to"] else None,
+        mirror=bool(found["mirror"]),
+    )
+
+
+def parse_position(text: str, whole: str = "") -> Position:
+    """Read what follows the @. Errors: UsageError.
+
+    >>> parse_position("1/2"), parse_position("-5cm")
+    (Position(mode='fraction', value=0.5), Position(mode='end', value=50.0))
+    """
+    text = text.strip()
+    fraction = re.fullmatch(r"(\d+)/(\d+)", text)
+    percent = re.fullmatch(r"(\d*\.?\d+)\s*%", text)
+    if fraction and int(fraction[2]):
+        value = int(fraction[1]) / int(fraction[2])
+    elif percent:
+        value = float(percent[1]) / 100
+    else:
+        try:
+            mm = length(text)
+        except UsageError as error:
+            raise UsageError(f"in '{whole or text}': {error}") from None
+        from_end = text.startswith("-")
+        return Position(mode="end" if from_end else "start", value=-mm if from_end else mm)
+    if value > 1:
+        raise UsageError(f"'{whole or text}' lies beyond the edge; a fraction is at most 1")
+    return Position(mode="fraction", value=value)
+
+
+def show_position(position: Position) -> str:
+    """A position as it is written; reading it back gives the same within 1e-6 mm, a fraction within 1e-9.
+
+    >>> show_position(Position(mode="fraction", value=0.25)), show_position(Position(mode="end", value=80.0))
+    ('25%', '-80')
+    """
+    if position.mode == "fraction":
+        for below in (2, 3):
+            if abs(position.value * below - round(position.value * below)) < 1e-12 and 0 < position.value < 1:
+                return f"{round(position.value * below)}/{below}"
+        return f"{plain(position.value * 100, 7)}%"
+    return ("-" if position.mode == "end" else "") + plain(position.value, 6)
+
+
+def split_outside(text: str, separator: str) -> list[str]:
+    """The parts of a text between separators that stand outside brackets.
+
+    >>> split_outside("at(a,b,1,0),c.d", ",")
+    ['at(a,b,1,0)', 'c.d']
+    """
+    parts, depth, start = [], 0, 0
+    for k, letter in enumerate(text):
+        depth += {"(": 1, ")": -1}.get(letter, 0)
+        if letter == separator and depth == 0:
+            parts.append(text[start:k])
+            start = k + 1
+    return [*parts, text[start:]]

@@ -1,0 +1,66 @@
+"""A copy of a piece with identities of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Piece
+
+
+def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
+    """The same piece under another name, every uid new; what refers to an edge follows.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> from flatcut.pattern.values import Edge
+    >>> ring = polyline([(0, 0), (9, 0), (0, 9), (0, 0)])
+    >>> first = Piece(uid="p", name="a", edges=(Edge(uid="e", name="e1", parts=(ring,)),))
+    >>> second = renewed(first, Uids(first.uid), name="b")
+    >>> second.name, second.uid != first.uid, second.edges[0].name
+    ('b', True, 'e1')
+    """
+    uid = uids.fresh("copy", piece.uid, name)
+    fresh = {edge.uid: uids.fresh("copy", uid, edge.uid) for edge in piece.edges}
+    return replace(
+        piece,
+        uid=uid,
+        name=name,
+        edges=tuple(
+            replace(
+                edge,
+                uid=fresh[edge.uid],
+                takeups=tuple(replace(t, uid=uids.fresh("copy", uid, t.uid)) for t in edge.takeups),
+                corner=replace(edge.corner, through=fresh.get(edge.corner.through, edge.corner.through)),
+            )
+            for edge in piece.edges
+        ),
+        darts=tuple(
+            replace(
+                dart,
+                uid=uids.fresh("copy", uid, dart.uid),
+                host=fresh.get(dart.host, dart.host),
+                pressed=fresh.get(dart.pressed, dart.pressed),
+            )
+            for dart in piece.darts
+        ),
+        lines=tuple(replace(line, uid=uids.fresh("copy", uid, line.uid)) for line in piece.lines),
+        points=tuple(replace(point, uid=uids.fresh("copy", uid, point.uid)) for point in piece.points),
+        notches=tuple(
+            replace(notch, uid=uids.fresh("copy", uid, notch.uid), edge=fresh[notch.edge]) for notch in piece.notches
+        ),
+        origin="",
+    )
+
+
+def free_name(name: str, taken: set[str]) -> str:
+    """`name`, or the first of name-2, name-3 ... that is not taken.
+
+    >>> free_name("front", {"front", "front-2"})
+    'front-3'
+    """
+    if name not in taken:
+        return name
+    count = 2
+    while f"{name}-{count}" in taken:
+        count += 1
+    return f"{name}-{count}"

@@ -1,0 +1,136 @@
+"""Runs: stretches of edges sewn or measured one after the other.
+
+    RUN  := PART ('+' PART)*
+    PART := '-'? '~'? PIECE.EDGE | PIECE.EDGE@POS..POS
+
+Each part is walked along its stored direction; '-' turns it; '~' is the mirrored half or the pair's mate, which is
+walked the other way. A part may also be a line inside a piece.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, reverse, section
+from flatcut.geometry.length import length
+from flatcut.pattern.places import Place, parse_place, split_outside
+from flatcut.pattern.spots import find
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, RunPart
+from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
+
+
+def parse_run(pattern: Pattern, text: str) -> tuple[RunPart, ...]:
+    """Read a run and find its edges. Errors: UsageError, UnknownNameError."""
+    parts = [part.strip() for part in split_outside(text, "+")]
+    return tuple(_parsed(pattern, part, text) for part in parts)
+
+
+def _parsed(pattern: Pattern, text: str, whole: str) -> RunPart:
+    backwards = text.startswith("-")
+    place = parse_place(text.removeprefix("-"))
+    piece, thing = find(pattern, place)
+    if not isinstance(thing, (Edge, Line)) or place.other or place.part:
+        raise UsageError(
+            f"'{whole}' is no run; write edges or lines joined by +, such as front.side or front.side@0..1/2"
+        )
+    if (place.at is None) != (place.to is None):
+        raise UsageError(f"'{text}' is one place; a stretch has two, such as {place.piece}.{place.name}@0..1/2")
+    run = RunPart(
+        piece=piece.uid, of=thing.uid, start=place.at, end=place.to, backwards=backwards, mirrored=place.mirror
+    )
+    ends(pattern, run)  # a stretch beyond the edge is refused here, not when it is walked
+    return run
+
+
+def show_run(pattern: Pattern, run: tuple[RunPart, ...]) -> str:
+    """A run as it is written, with the names of today."""
+    shown = []
+    for part in run:
+        piece, thing = owner(pattern, part)
+        place = Place(piece=piece.name, name=thing.name, at=part.start, to=part.end, mirror=part.mirrored)
+        shown.append(("-" if part.backwards else "") + str(place))
+    return "+".join(shown)
+
+
+def owner(pattern: Pattern, part: RunPart) -> tuple[Piece, Edge | Line]:
+    """The piece and the edge or line of a part."""
+    piece = pattern.piece_of(part.piece)
+    things: tuple[Edge | Line, ...] = (*piece.edges, *piece.lines)
+    for thing in things:
+        if thing.uid == part.of:
+            return piece, thing
+    raise KeyError(part.of)
+
+
+def ends(pattern: Pattern, part: RunPart) -> tuple[float, float]:
+    """Where a part starts and ends in its stored direction, in sewn mm. Errors: UsageError beyond the edge."""
+    _, thing = owner(pattern, part)
+    if isinstance(thing, Line):
+        thing = as_edge(thing)
+    start = 0.0 if part.start is None else sewn_at(thing, part.start)
+    end = sewn_length(thing) if part.end is None else sewn_at(thing, part.end)
+    if end < start:
+        raise UsageError(f"the stretch on {thing.name} runs backwards; write the place nearer its start first")
+    return start, end
+
+
+def as_edge(line: Line) -> Edge:
+    """An internal line with the manners of an edge, for walking."""
+    return Edge(uid=line.uid, name=line.name, parts=(line.curve,))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Walked:
+    """One part of a run made ready to walk: from `start` to `end` in sewn mm, `forward` along the stored direction."""
+
+    piece: Piece
+    edge: Edge
+    start: float
+    end: float
+    forward: bool
+
+    @property
+    def sewn(self) -> float:
+        """mm."""
+        return self.end - self.start
+
+
+def walk(pattern: Pattern, run: tuple[RunPart, ...], *, reversed: bool = False) -> list[Walked]:
+    """The parts of a run in the order and direction they are walked; `reversed` walks the whole run from its end."""
+    steps = []
+    for part in run:
+        piece, thing = owner(pattern, part)
+        start, end = ends(pattern, part)
+        edge = as_edge(thing) if isinstance(thing, Line) else thing
+        # the mirror image of an edge keeps its stored direction and is walked against it
+        forward = part.backwards == part.mirrored
+        steps.append(Walked(piece=piece, edge=edge, start=start, end=end, forward=forward))
+    if reversed:
+        steps = [replace(step, forward=not step.forward) for step in steps[::-1]]
+    return steps
+
+
+def run_sewn(pattern: Pattern, run: tuple[RunPart, ...]) -> float:
+    """Sewn mm of a whole run."""
+    return sum(step.sewn for step in walk(pattern, run))
+
+
+def run_curves(step: Walked) -> list[Curve]:
+    """The drawn curves of a walked part, in walking direction; a dart's mouth leaves a gap."""
+    first, u0 = part_at(step.edge, to_drawn(step.edge, step.start))
+    last, u1 = part_at(step.edge, to_drawn(step.edge, step.end))
+    curves = []
+    for k in range(first, last + 1):
+        part = step.edge.parts[k]
+        a, b = (u0 if k == first else 0.0), (u1 if k == last else float(len(part)))
+        if b > a and length(part) > 0:
+            curves.append(section(part, a, b))
+    return curves if step.forward else [reverse(c) for c in curves[::-1]]
+
+
+def run_ends(step: Walked) -> tuple[Array, Array]:
+    """First and last point of a walked part, (2,) each."""
+    curves = run_curves(step)
+    return curves[0].start, curves[-1].end

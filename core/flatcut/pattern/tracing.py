@@ -1,0 +1,176 @@
+"""From a closed drawn path to edges and darts: where are the corners, and which V is a dart?
+
+Notches are out by now (`notching.py`). A corner is a turn above the corner angle; a smaller kink stays inside its edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from flatcut.errors import InputError
+from flatcut.geometry.arrays import Array, cross
+from flatcut.geometry.curves import Curve, chain, reverse, section, signed_area, tangent
+from flatcut.geometry.length import length, span_lengths
+
+CORNER_ANGLE = 15.0
+"""Degrees: a turn above this is a corner. Smaller, and every node of a polygon-like curve is one; larger, and shallow
+corners such as a hem's with a tapered side are lost."""
+
+DOUBLED = 0.05
+"""mm: two nodes closer than this are one drawn twice (TRADE: no doubled points)."""
+
+DART_LEGS = 2.0
+"""mm that the legs of a dart may differ in length as drawn (common practice, no source)."""
+DART_ANGLE = 35.0
+"""Degrees: a wider V is outline (common practice, no source)."""
+DART_RUN_ON = 20.0
+"""Degrees beyond its own angle that the edges on both sides of a dart may turn (common practice, no source)."""
+KINK = 0.5
+"""Degrees: a kink inside an edge above this is reported."""
+
+
+@dataclass(frozen=True)
+class Traced:
+    """A closed outline taken apart. runs: curves between corners, in order, each in parts with a dart between two.
+
+    darts: (run, after part) -> legs (foot 1 to point, point to foot 2). kinks: (run, degrees) above KINK.
+    """
+
+    runs: tuple[tuple[Curve, ...], ...]
+    darts: dict[tuple[int, int], tuple[Curve, Curve]]
+    kinks: tuple[tuple[int, float], ...]
+
+
+def ring_of(curve: Curve) -> Curve:
+    """A closed outline made ready: closed bit-exactly, clockwise on the screen, no span shorter than DOUBLED.
+
+    Errors: InputError when the ends are apart, or nothing is enclosed.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> ring = ring_of(polyline([(0, 0), (0, 9), (9, 9), (9, 9), (0, 0)]))
+    >>> len(ring), signed_area(ring) > 0
+    (3, True)
+    """
+    gap = float(np.linalg.norm(curve.end - curve.start))
+    if gap > DOUBLED:
+        raise InputError(f"the outline is open by {gap:.2f} mm; close it")
+    controls = np.array(curve.controls)
+    controls[-1, 3] = controls[0, 0]
+    keep = span_lengths(Curve(controls, curve.straight)) >= DOUBLED
+    if not keep.any():
+        raise InputError("the outline has no length; draw it larger")
+    controls, straight = controls[keep], curve.straight[keep]
+    # spans dropped leave gaps below DOUBLED: the next start moves onto the end before it
+    controls[:, 0] = np.roll(controls[:, 3], 1, axis=0)
+    thirds = (controls[:, 3] - controls[:, 0]) / 3
+    controls[straight, 1] = (controls[:, 0] + thirds)[straight]
+    controls[straight, 2] = (controls[:, 3] - thirds)[straight]
+    ring = Curve(controls, straight)
+    area = signed_area(ring)
+    if abs(area) < DOUBLED * length(ring) / 2:
+        raise InputError("the outline encloses nothing; draw a closed shape")
+    return ring if area > 0 else reverse(ring)
+
+
+def turns(ring: Curve) -> Array:
+    """Degrees that a closed ring turns at the start of each span, (n,); positive is clockwise, to the right."""
+    out = tangent(ring, np.arange(len(ring)))
+    into = tangent(ring, np.arange(1, len(ring) + 1), before=True)
+    before = np.roll(into, 1, axis=0)
+    return np.asarray(np.degrees(np.arctan2(cross(before, out), np.sum(before * out, axis=-1))))
+
+
+def rolled(ring: Curve, k: int) -> Curve:
+    """The same closed ring started at the start of span k."""
+    return Curve(np.roll(ring.controls, -k, axis=0), np.roll(ring.straight, -k))
+
+
+def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool = True) -> Traced:
+    """Take a ring (from `ring_of`) apart at its corners, starting at the one nearest to its start.
+
+    A ring without corners is one run from its start.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> square = ring_of(polyline([(0, 0), (90, 0), (90, 90), (0, 90), (0, 0)]))
+    >>> len(trace(square).runs)
+    4
+    >>> with_dart = polyline([(0, 0), (40, 0), (50, 60), (60, 0), (100, 0), (100, 100), (0, 100), (0, 0)])
+    >>> found = trace(ring_of(with_dart))
+    >>> len(found.runs), list(found.darts)
+    (4, [(0, 0)])
+    """
+    turn = turns(ring)
+    corners = [int(k) for k in np.flatnonzero(np.abs(turn) > corner_angle)]
+    points = _dart_points(ring, turn, corners) if with_darts else {}
+    feet = {foot for pair in points.values() for foot in pair}
+    ends = [k for k in corners if k not in points and k not in feet]
+    if ends:
+        start = min(ends, key=lambda k: (round(float(np.linalg.norm(ring.controls[k, 0] - ring.start)), 6), k))
+    elif points:
+        # no corner but darts: the run starts where the drawing does, unless that is inside a dart
+        start = next((k for k in range(len(ring)) if not _inside(k, points, len(ring))), 0)
+    else:
+        start = 0
+    n = len(ring)
+    turned, order = rolled(ring, start), np.roll(turn, -start)
+    marks = sorted((k - start) % n for k in ends if k != start)
+    bounds = [0, *marks, n]
+    darts_at = sorted(((a - start) % n, (p - start) % n, (b - start) % n) for p, (a, b) in points.items())
+    runs: list[tuple[Curve, ...]] = []
+    darts: dict[tuple[int, int], tuple[Curve, Curve]] = {}
+    kinks: list[tuple[int, float]] = []
+    for a, b in pairwise(bounds):
+        parts, at, inner = [], a, []
+        for foot, point, end in darts_at:
+            if a < foot and (end or n) < b + (end == 0):
+                inner += [foot, point, end]
+                parts.append(section(turned, at, foot))
+                darts[len(runs), len(parts) - 1] = (section(turned, foot, point), section(turned, point, end or n))
+                at = end
+        parts.append(section(turned, at, b))
+        kinks += [(len(runs), float(order[k])) for k in range(a + 1, b) if abs(order[k]) > KINK and k not in inner]
+        runs.append(tuple(parts))
+    return Traced(tuple(runs), darts, tuple(kinks))
+
+
+def _inside(k: int, points: dict[int, tuple[int, int]], n: int) -> bool:
+    """Whether node k lies on the legs of a dart, feet included."""
+    return any((k - a) % n <= (b - a) % n for a, b in points.values())
+
+
+def _dart_points(ring: Curve, turn: Array, corners: list[int]) -> dict[int, tuple[int, int]]:
+    """Nodes that are dart points, each with its feet."""
+    found: dict[int, tuple[int, int]] = {}
+    n = len(corners)
+    if n < 3:
+        return found
+    for k in range(n):
+        a, p, b = corners[k - 1], corners[k], corners[(k + 1) % n]
+        # the point turns back out of the piece (to the left), the feet turn in
+        if turn[p] >= 0 or turn[a] <= 0 or turn[b] <= 0:
+            continue
+        leg_1, leg_2 = _between(ring, a, p), _between(ring, p, b)
+        if abs(length(leg_1) - length(leg_2)) > DART_LEGS:
+            continue
+        angle = 180 - abs(_angle(leg_1.end - leg_1.start, leg_2.end - leg_2.start))
+        before = tangent(ring, a if a else len(ring), before=True)
+        run_on = abs(_angle(before, tangent(ring, b)))
+        if angle <= DART_ANGLE and run_on <= DART_RUN_ON + angle:
+            found[p] = (a, b)
+    # a zigzag offers the same node as foot and point: then nothing there is a dart
+    feet = {foot for pair in found.values() for foot in pair}
+    return {p: pair for p, pair in found.items() if p not in feet and not (set(pair) & set(found))}
+
+
+def _between(ring: Curve, a: int, b: int) -> Curve:
+    if a < b:
+        return section(ring, a, b)
+    return section(ring, a, len(ring)) if b == 0 else chain([section(ring, a, len(ring)), section(ring, 0, b)])
+
+
+def _angle(u: Array, v: Array) -> float:
+    """Degrees from u to v, positive clockwise."""
+    return float(np.degrees(np.arctan2(cross(u, v), np.dot(u, v))))

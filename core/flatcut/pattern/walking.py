@@ -1,0 +1,95 @@
+"""Along an edge: as drawn, and as sewn once its take-ups are folded or drawn up.
+
+`drawn` counts mm along the spans from the edge's start (a cut-in dart's mouth counts nothing); `sewn` counts mm along
+the finished seam line. Inside a take-up sewn runs linearly, at the rate 1 - amount / length of the stretch.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flatcut.errors import UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import point, tangent
+from flatcut.geometry.length import length, length_to, place_at
+from flatcut.pattern.values import Edge, Position
+from flatcut.units import plain
+
+SLACK = 1e-6
+"""mm: a place this far beyond an edge's end still is its end."""
+
+
+def drawn_length(edge: Edge) -> float:
+    """mm of the drawn spans.
+
+    >>> from flatcut.geometry.curves import line
+    >>> drawn_length(Edge(uid="e", name="hem", parts=(line((0, 0), (3, 4)), line((5, 4), (5, 9)))))
+    10.0
+    """
+    return sum(length(part) for part in edge.parts)
+
+
+def sewn_length(edge: Edge) -> float:
+    """mm of the sewn line: drawn less the take-ups that lie on it."""
+    return drawn_length(edge) - sum(takeup.amount for takeup in edge.takeups)
+
+
+def _knots(edge: Edge) -> tuple[list[float], list[float]]:
+    """Matching drawn and sewn distances where the rate changes; both ascending."""
+    drawn, sewn = [0.0], [0.0]
+    for takeup in sorted(edge.takeups, key=lambda t: t.start):
+        for at, taken in ((takeup.start, 0.0), (takeup.end, takeup.amount)):
+            sewn.append(sewn[-1] + (at - drawn[-1]) - taken)
+            drawn.append(at)
+    total = drawn_length(edge)
+    sewn.append(sewn[-1] + total - drawn[-1])
+    drawn.append(total)
+    return drawn, sewn
+
+
+def to_drawn(edge: Edge, sewn: float) -> float:
+    """The drawn distance of a sewn one; on a fold, where one sewn place is a whole stretch, its first end."""
+    drawn, counted = _knots(edge)
+    k = max(1, int(np.searchsorted(counted, sewn, side="left")))
+    if k >= len(counted):
+        return drawn[-1]
+    span = counted[k] - counted[k - 1]
+    share = (sewn - counted[k - 1]) / span if span > 0 else 0.0
+    return drawn[k - 1] + share * (drawn[k] - drawn[k - 1])
+
+
+def to_sewn(edge: Edge, drawn: float) -> float:
+    """The sewn distance of a drawn one."""
+    at, counted = _knots(edge)
+    return float(np.interp(drawn, at, counted))
+
+
+def sewn_at(edge: Edge, position: Position) -> float:
+    """Sewn mm from the start. Errors: UsageError when the place lies beyond the edge."""
+    total = sewn_length(edge)
+    value = position.along(total)
+    if not -SLACK <= value <= total + SLACK:
+        raise UsageError(f"{plain(position.value)} mm lies beyond edge {edge.name}, which is {plain(total)} mm long")
+    return min(max(value, 0.0), total)
+
+
+def part_at(edge: Edge, drawn: float) -> tuple[int, float]:
+    """The part that a drawn distance falls in, and the place u on it; a dart's mouth belongs to the part before."""
+    left = drawn
+    for k, part in enumerate(edge.parts):
+        total = length(part)
+        if left <= total + SLACK or k == len(edge.parts) - 1:
+            return k, place_at(part, min(max(left, 0.0), total))
+        left -= total
+    raise AssertionError("an edge has a part")
+
+
+def point_at(edge: Edge, drawn: float) -> tuple[Array, Array]:
+    """Point and unit tangent at a drawn distance, both (2,)."""
+    k, u = part_at(edge, drawn)
+    return point(edge.parts[k], u), tangent(edge.parts[k], u, before=u >= len(edge.parts[k]))
+
+
+def drawn_of(edge: Edge, part: int, u: float) -> float:
+    """The drawn distance of place u on a part."""
+    return sum(length(p) for p in edge.parts[:part]) + length_to(edge.parts[part], u)
