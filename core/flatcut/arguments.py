@@ -71,13 +71,13 @@ def build(cls: type[Operation], targets: Iterable[str], options: Mapping[str, st
     values: dict[str, object] = {}
     for name, text in options.items():
         if name not in known:
-            raise unknown(f"option of {cls.name}", f"--{name}", [f"--{k}" for k in (*known, "units")])
+            raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, "units")])
         key = known[name]
         if text != "" or not specs(cls)[key].optional:
             values[key] = specs(cls)[key].parse(text, name=name, units=units)
     words = tuple(targets)
     if words and "target" not in specs(cls):
-        raise UsageError(f"{cls.name} takes no target, and '{words[0]}' is given; write options as --name=value")
+        raise UsageError(f"{cls.command} takes no target, and '{words[0]}' is given; write options as --name=value")
     if words:
         values["target"] = words
     return cls(**values)

@@ -45,7 +45,7 @@ def replay(lines: Iterable[Line], pattern: Pattern) -> Pattern:
         try:
             pattern = line.operation(pattern)
         except FlatcutError as error:
-            raise type(error)(f"line {line.number} ({line.operation.name}): {error}") from None
+            raise type(error)(f"line {line.number} ({line.operation.command}): {error}") from None
     return pattern
 
 

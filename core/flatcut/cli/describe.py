@@ -17,7 +17,7 @@ def describe(cls: type[Operation]) -> str:
     """
     fields = specs(cls)
     target = " [TARGET...]" if "target" in fields else ""
-    lines = [f"flatcut {cls.name}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]", "", summary(cls)]
+    lines = [f"flatcut {cls.command}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]", "", summary(cls)]
     rest = [line.strip() for line in (cls.__doc__ or "").strip().splitlines()[1:]]
     if any(rest):
         lines += ["", *(line for line in rest if line)]

@@ -80,6 +80,6 @@ def _help(name: str) -> str:
     for menu in MENUS:
         inside = [cls for cls in map(load, names()) if cls.menu == menu]
         if inside:
-            lines += [f"{menu}:", *(f"  {cls.name:<12} {summary(cls)}" for cls in inside), ""]
+            lines += [f"{menu}:", *(f"  {cls.command:<12} {summary(cls)}" for cls in inside), ""]
     lines += ["Other commands:", *(f"  {key:<12} {help}" for key, (_, help) in COMMANDS.items())]
     return "\n".join(lines)

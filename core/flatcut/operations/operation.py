@@ -49,7 +49,7 @@ class Done:
 class Operation:
     """The base of all operations; a configured one is itself a function from pattern to pattern."""
 
-    name: ClassVar[str] = ""
+    command: ClassVar[str] = ""
     menu: ClassVar[str] = ""
 
     def __post_init__(self) -> None:
@@ -96,7 +96,7 @@ class Operation:
         >>> load("allowance")(target=("front.hem",), width="4cm").line()
         'allowance front.hem --width=4cm'
         """
-        words = [self.name, *(quoted(t) for t in getattr(self, "target", ()))]
+        words = [self.command, *(quoted(t) for t in getattr(self, "target", ()))]
         for item in dataclasses.fields(self):
             value = getattr(self, item.name)
             if item.name != "target" and value != item.default:
@@ -114,7 +114,7 @@ def operation(*, menu: str) -> Callable[[_Class], _Class]:
         raise UsageError(f"there is no menu '{menu}'; take one of {', '.join(MENUS)}")
 
     def mark(cls: _Class) -> _Class:
-        cls.name = option(cls.__module__.rsplit(".", 1)[-1])
+        cls.command = option(cls.__module__.rsplit(".", 1)[-1])
         cls.menu = menu
         return cls
 
@@ -160,7 +160,7 @@ def names() -> list[str]:
 def load(name: str) -> type[Operation]:
     """The operation of that name; only its own file is imported. Errors: UnknownNameError.
 
-    >>> load("allowance").name
+    >>> load("allowance").command
     'allowance'
     """
     if name not in names():

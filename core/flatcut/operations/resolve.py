@@ -46,7 +46,7 @@ def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op
             texts = _only_candidate(key, spec, pattern)
         known = [_recorded(pattern, spec, text) for text in texts]
         if not spec.many and len(known) > 1:
-            raise UsageError(f"{operation.name} takes one {_said(spec)}, and {len(known)} are selected; select one")
+            raise UsageError(f"{operation.command} takes one {_said(spec)}, and {len(known)} are selected; select one")
         values[key] = tuple(dict.fromkeys(known)) if spec.many else (known[0] if known else "")
     return replace(operation, **values), pattern
 
@@ -118,7 +118,7 @@ def _drawn_lines(
     operation: Operation, pattern: Pattern, selection: Selection
 ) -> tuple[Pattern, tuple[str, ...]] | None:
     """Selected open paths, recorded as `line` steps first."""
-    if operation.name == "line":
+    if operation.command == "line":
         return None
     names = []
     for drawn in _paths(pattern, selection):
