@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 
 import numpy as np
 from lxml import etree
@@ -153,31 +152,32 @@ class Document:
         found = [(element, place) for element, place in self._walk() if element.tag in DRAWABLE]
         own = [strokes(element, place.size) for element, place in found]
         spans = self._in_mm(found, own)
-        every = iter(subpaths(spans))
-        lost = iter(spans.dropped.tolist())
+        every = subpaths(spans)
+        lost = [count or (sub is None) for count, sub in zip(spans.dropped.tolist(), every, strict=True)]
         name = _Namer()
         result: list[Drawn] = []
+        first = 0
         for (element, place), parts in zip(found, own, strict=True):
-            kept = [sub for sub in islice(every, len(parts)) if sub is not None]
-            dropped = sum(islice(lost, len(parts))) + sum(not part.straight for part in parts)
             if not parts:
                 continue
+            last = first + len(parts)
             use = place.uses[0] if place.uses else None
             named = element if use is None else use
             result.append(
                 Drawn(
                     element=element,
                     id=name(named),
-                    subpaths=tuple(kept),
+                    subpaths=tuple(sub for sub in every[first:last] if sub is not None),
                     matrix=place.matrix,
                     label=named.get(LABEL, ""),
                     group=place.group,
                     layer=place.layer,
                     locked=place.locked or named.get(LOCKED) == "true",
                     use=use,
-                    dropped=dropped,
+                    dropped=sum(lost[first:last]),
                 )
             )
+            first = last
         return result
 
     def texts(self) -> list[Text]:

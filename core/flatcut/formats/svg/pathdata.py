@@ -66,10 +66,15 @@ def read(d: str, *, name: str = "the path") -> list[Strokes]:
     if _CHARACTERS.fullmatch(d) is None or d.lstrip()[:1] not in ("", "M", "m") or _misplaced_comma(d):
         raise _fault(d, name)
     pen = Pen()
-    parts = _LETTER.split(d)
+    parts = _LETTER.split(d.replace(",", " "))
     for letter, text in zip(parts[1::2], parts[2::2], strict=True):
         draw, arity, relative = _COMMANDS[letter]
-        values = _arc_numbers(text) if arity == 7 else split_numbers(text)
+        values: list[float] | None
+        try:
+            # as in `split_numbers`: here, because it is half the time of reading a file
+            values = [*map(float, text.split())] if arity != 7 else _arc_numbers(text)
+        except ValueError:
+            values = split_numbers(text)
         if values is None or (len(values) % arity or not values if arity else values):
             raise _fault(d, name)
         draw(pen, values, relative)

@@ -37,11 +37,6 @@ class Pen:
             self.done.append(Strokes(self.points, self.straight, False, False))
             self.points, self.straight = [], []
 
-    def _begin(self) -> None:
-        """Start where the last subpath was closed, for commands that follow Z without M."""
-        if not self.points:
-            self.points += (self.x, self.y)
-
     def move(self, values: list[float], relative: bool) -> None:
         """M, and the L of all pairs after the first."""
         self.end()
@@ -55,8 +50,9 @@ class Pen:
             self.line(values[2:], relative)
 
     def line(self, values: list[float], relative: bool) -> None:
-        """L."""
-        self._begin()
+        """L. After Z it starts where that ended, as C does."""
+        if not self.points:
+            self.points += (self.x, self.y)
         if relative:
             x, y = self.x, self.y
             for i in range(0, len(values), 2):
@@ -80,7 +76,8 @@ class Pen:
 
     def cubic(self, values: list[float], relative: bool) -> None:
         """C."""
-        self._begin()
+        if not self.points:
+            self.points += (self.x, self.y)
         if relative:
             x, y = self.x, self.y
             for i in range(0, len(values), 6):

@@ -83,7 +83,7 @@ def walk(
     """The visible drawable elements and texts in the order of the document, clones where they are used.
 
     start: the place of the content of `root`; find: the element of an id.
-    Passed over: definitions, clips, masks, symbols, markers, patterns and all else that is no group, and what they hold;
+    Passed over: definitions, clips, masks, symbols, markers, patterns and all else that is no group, with their inside;
     what is not displayed or visible; clones of nothing, of other files, and of what they lie in.
     Errors: InputError for a transform that cannot be read and for too many clones.
     """
@@ -110,7 +110,9 @@ def walk(
         space = inner(element, place.matrix, place.size, use=by if by is not None and _is_target(by, element) else None)
         if space is None:
             continue
-        here = place._replace(matrix=space[0], size=space[1], visible=visible)
+        here = place
+        if visible != place.visible or space[0] is not place.matrix or space[1] is not place.size:
+            here = place._replace(matrix=space[0], size=space[1], visible=visible)
         if kind in DRAWABLE or kind in TEXTS:
             if visible:
                 yield element, here
