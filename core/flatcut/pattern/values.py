@@ -140,6 +140,7 @@ class Dart:
     form: 'cut' into the outline or 'lines' drawn inside. host: uid of the edge it opens on, '' when double-pointed.
     after: cut-in darts stand after this part of the host; after the last part means in the corner to the next edge.
     pressed: uid of the edge it is pressed toward, or 'open'.
+    origin: ids of the drawn objects it was made from, with spaces between them, '' once it stands in the document.
     """
 
     uid: str
@@ -149,6 +150,7 @@ class Dart:
     host: str = ""
     after: int = 0
     pressed: str = ""
+    origin: str = ""
 
     @property
     def double(self) -> bool:
@@ -173,12 +175,13 @@ class Dart:
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """A line drawn inside a piece, not cut: fold, placement, balance or construction line."""
+    """A line drawn inside a piece, not cut: fold, placement, balance or construction line; origin: as for a dart."""
 
     uid: str
     name: str
     curve: Curve
     kind: str = "line"
+    origin: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +198,7 @@ class NamedPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class Notch:
-    """A mark on an edge; depth in mm, inward from the cut line."""
+    """`count` marks, `apart` mm from one to the next, about a place on an edge; depth: mm 'in' from the cut line or 'out'."""
 
     uid: str
     edge: str
@@ -203,6 +206,8 @@ class Notch:
     kind: str = "slit"
     count: int = 1
     depth: float = 3.0
+    into: str = "in"
+    apart: float = 8.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -224,6 +229,7 @@ class Piece:
     """One paper piece. Edges run in outline order; edges, darts, points and lines share one set of names.
 
     origin: id of the drawn object it was made from, '' once it stands in the document as a piece.
+    cut_drawn: id of a drawn object that is its cut line, kept hidden beside it; '' once that was done.
     by_hand: what was found changed by hand since the last operation, as sentences.
     """
 
@@ -241,6 +247,7 @@ class Piece:
     material: str = ""
     source: str = ""
     origin: str = ""
+    cut_drawn: str = ""
 
     def edge(self, name: str) -> Edge:
         """The edge of that name. Errors: UnknownNameError."""
@@ -363,6 +370,7 @@ class Pattern:
     """Everything the operations know of a document. body, measures: name -> mm.
 
     drawn: read by `piece`, `line`, `point`, `label` and `resolve` only; never recorded, written back or compared.
+    user_unit: mm in one unit of the document's own numbers, on the outermost level.
     """
 
     pieces: tuple[Piece, ...] = ()
@@ -373,6 +381,7 @@ class Pattern:
     steps: tuple[Step, ...] = ()
     names_shown: bool = False
     drawn: tuple[DrawnPath | DrawnText, ...] = ()
+    user_unit: float = 1.0
 
     def piece(self, name: str) -> Piece:
         """The piece of that name. Errors: UnknownNameError, with the nearest known name."""

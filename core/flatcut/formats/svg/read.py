@@ -85,6 +85,7 @@ class _Reader:
             steps=self.metadata.steps,
             names_shown=self.metadata.names_shown,
             drawn=tuple(self._drawn()),
+            user_unit=abs(self.document.to_mm.determinant) ** 0.5,
         )
 
     def _sheets(self) -> list[_Sheet]:

@@ -103,6 +103,8 @@ def group_attributes(piece: Piece) -> dict[str, str]:
             "kind": n.kind,
             "count": n.count,
             "depth": n.depth,
+            "into": n.into,
+            "apart": n.apart,
         }
         for n in piece.notches
     ]
@@ -219,6 +221,8 @@ def _built(
                 kind=n["kind"],
                 count=n["count"],
                 depth=float(n["depth"]),
+                into=n.get("into", "in"),
+                apart=float(n.get("apart", 8.0)),
             )
             for n in records.notches
         ),
