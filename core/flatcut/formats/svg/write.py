@@ -18,7 +18,7 @@ from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
 from flatcut.geometry.curves import chain, line
-from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {
     "rect": ("x", "y", "width", "height", "rx", "ry"),
@@ -91,17 +91,32 @@ class _Writer:
     def _made(self, piece: Piece) -> Held:
         """Elements for a piece that the document does not hold yet."""
         source = self._drawing.drawn.get(piece.origin)
+        cut = self._drawing.drawn.get(piece.cut_drawn)
         if source is not None:
             group = self._wrapped(source, piece)
-            self._first[piece.uid] = unparse([ring(piece)], True)
         else:
-            group = etree.SubElement(self._home(), tag("g"), nsmap={PREFIX: NAMESPACE})
-            group.set("id", self._document.fresh_id(piece.name))
+            group = self._home_of(piece, cut)
             source = etree.SubElement(group, tag("path"))
             source.set("id", self._document.fresh_id(f"{piece.name}-outline"))
+        for drawn in self._drawing.pattern.drawn:
+            if isinstance(drawn, DrawnPath) and drawn.id in (piece.origin, piece.cut_drawn):
+                self._first[piece.uid] = unparse(drawn.curves, all(drawn.closed))
         held = Held(piece=piece, group=group, outline=source)
         self._drawing.held[piece.uid] = held
         return held
+
+    def _home_of(self, piece: Piece, cut: etree._Element | None) -> etree._Element:
+        """A new group for a piece: beside the cut line it was drawn as, which is hidden, or on the pieces' layer."""
+        if cut is None:
+            group = etree.SubElement(self._home(), tag("g"), nsmap={PREFIX: NAMESPACE})
+        else:
+            group = etree.Element(tag("g"), nsmap={PREFIX: NAMESPACE})
+            cut.addprevious(group)
+            shown = [part for part in cut.get("style", "").split(";") if part.partition(":")[0].strip() != "display"]
+            cut.set("style", ";".join([*filter(None, shown), "display:none"]))
+            cut.set(own("cut"), piece.uid)
+        group.set("id", self._document.fresh_id(piece.name))
+        return group
 
     def _home(self) -> etree._Element:
         """The layer that new pieces are put on."""
@@ -156,7 +171,7 @@ class _Writer:
         """Lines, darts drawn inside and the grain line, as paths with a uid that are read back as drawn."""
         wanted: dict[str, tuple[str, dict[str, str], str]] = {}
         for inner in piece.lines:
-            data = ink.data([inner.curve], closed=False)
+            data = ink.data([inner.curve], closed=bool((inner.curve.start == inner.curve.end).all()))
             wanted[inner.uid] = data, {"line": inner.uid, "name": inner.name, "kind": inner.kind}, ink.style(INNER)
         for dart in piece.darts:
             if dart.form == "lines":
@@ -167,16 +182,26 @@ class _Writer:
             wanted["grain"] = data, {"grain": piece.grain.kind, "ways": piece.grain.ways}, ink.style(GRAIN)
         for uid in [uid for uid in held.inner if uid not in wanted]:
             _drop(held.inner.pop(uid))
+        origins = {inner.uid: inner.origin.split() for inner in (*piece.lines, *piece.darts)}
         for uid, (data, attributes, style) in wanted.items():
             element = held.inner.get(uid)
             if element is None:
-                element = etree.SubElement(group, tag("path"))
-                held.inner[uid] = element
+                element = held.inner[uid] = self._taken_in(group, origins.get(uid, []))
             _become_path(element)
             element.set("d", data)
             element.set("style", style)
             for name, value in {**attributes, "of": piece.uid}.items():
                 element.set(own(name), value)
+
+    def _taken_in(self, group: etree._Element, origins: list[str]) -> etree._Element:
+        """The element of a line or dart in a piece's group: the first of those it was drawn as, or a new one."""
+        found = [self._drawing.drawn[origin] for origin in origins if origin in self._drawing.drawn]
+        for element in found:
+            _drop(element)
+            element.tail = None
+        element = found[0] if found else etree.Element(tag("path"))
+        group.append(element)
+        return element
 
     def put_metadata(self, pattern: Pattern) -> None:
         """The document's own record, and a copy of what each piece's elements could lose."""
