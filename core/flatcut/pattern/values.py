@@ -198,7 +198,7 @@ class NamedPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class Notch:
-    """`count` marks, `apart` mm from each other, about a place on an edge; depth: mm from the cut line, 'in' or 'out'."""
+    """`count` marks, `apart` mm from each other, about a place on an edge; depth: mm, 'in' or 'out' of the cut line."""
 
     uid: str
     edge: str

@@ -182,7 +182,8 @@ class _Writer:
             wanted["grain"] = data, {"grain": piece.grain.kind, "ways": piece.grain.ways}, ink.style(GRAIN)
         for uid in [uid for uid in held.inner if uid not in wanted]:
             _drop(held.inner.pop(uid))
-        origins = {inner.uid: inner.origin.split() for inner in (*piece.lines, *piece.darts)}
+        origins = {inner.uid: inner.origin.split() for inner in piece.lines}
+        origins.update({dart.uid: dart.origin.split() for dart in piece.darts})
         for uid, (data, attributes, style) in wanted.items():
             element = held.inner.get(uid)
             if element is None:
