@@ -105,6 +105,7 @@ _NAME = r"[^\s<>&;%\[\]\"'/=]+"
 _MISC = re.compile(r"(?:\s+|<!--.*?-->|<\?.*?\?>)*", re.DOTALL)
 _DOCTYPE = re.compile(rf"<!DOCTYPE\s+{_NAME}(?:\s+SYSTEM\s*{_QUOTED}|\s+PUBLIC\s*{_QUOTED}\s*{_QUOTED})?\s*([\[>])")
 _ENTITY = re.compile(rf"<!ENTITY\s+({_NAME})\s+({_QUOTED})\s*>")
+_OUTSIDE = re.compile(rf"<!ENTITY\s+(?:%\s+)?{_NAME}\s+(?:SYSTEM|PUBLIC)\b")
 _OTHER = re.compile(rf"<!(?:ELEMENT|ATTLIST|NOTATION)\b(?:{_QUOTED}|[^>\"'])*>")
 _REFERENCE = re.compile(rf"&({_NAME});")
 _CHARACTER = re.compile(r"&#(?:x([0-9A-Fa-f]{1,6})|([0-9]{1,7}));")
@@ -133,7 +134,7 @@ def _check_doctype(text: str, name: str) -> bool:
                 raise InputError(f"{name} has entities in the attributes of its DOCTYPE; remove them")
             defaults += sum(map(len, re.findall(_QUOTED, other[0])))
             place = other.end()
-        elif text.startswith("<!ENTITY", place):
+        elif _OUTSIDE.match(text, place):
             raise InputError(f"{name} has an entity that points out of the file; remove it from the DOCTYPE")
         else:
             raise InputError(f"{name} has a DOCTYPE with more than plain entities; remove it")

@@ -17,7 +17,7 @@ from flatcut.formats.svg.viewport import Size, window
 from flatcut.formats.svg.visibility import Rule, shown
 from flatcut.geometry.affine import Affine
 
-MOST_CLONES = 200_000
+MOST_CLONES = 100_000
 """Elements that may be reached through clones: clones of clones of clones can stand for more than memory holds."""
 
 GROUP, ANCHOR, NESTED, SYMBOL, USE, SWITCH = map(tag, ("g", "a", "svg", "symbol", "use", "switch"))
