@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from flatcut.arguments import Words, build, split
 from flatcut.cli.files import read_bytes, same_file, write_bytes
 from flatcut.errors import UsageError
+from flatcut.formats.json_pieces import step_record
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Done, load
-from flatcut.pattern.values import Step
 
 
 def edit(name: str, words: Sequence[str]) -> int:
@@ -26,9 +26,9 @@ def edit(name: str, words: Sequence[str]) -> int:
     document, pattern, findings = read(data, name="standard input" if source == "-" else source)
     done = operation.perform(pattern)
     tell_findings(findings)
-    result = write(document, done.pattern) if done.recorded else data
+    result = write(document, done.pattern) if done.changed else data
     tell(done, as_json=as_json)
-    if done.recorded or output != "-":
+    if done.changed or found.output or in_place:
         write_bytes(output, result)
     return 1 if findings else 0
 
@@ -65,15 +65,6 @@ def tell(done: Done, *, as_json: bool = False) -> None:
         print(figure, file=sys.stderr)
     for warning in done.step.warnings:
         print(f"warning: {warning}", file=sys.stderr)
-
-
-def step_record(step: Step) -> dict[str, object]:
-    """A step as JSON knows it."""
-    return {
-        "line": step.line,
-        "figures": [{"label": f.label, "value": round(f.value, 6), "unit": f.unit} for f in step.figures],
-        "warnings": list(step.warnings),
-    }
 
 
 def tell_findings(findings: Sequence[str]) -> None:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from flatcut.derive.caps import cap
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
+from flatcut.geometry.offset_outline import offset_outline
+from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS
 from flatcut.pattern.values import Dart, Edge, Piece
 

@@ -23,7 +23,8 @@ REFERENCES = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "po
 class Spec:
     """What a surface must know of one field.
 
-    kind: length, number, choice, flag, text or ref; many: a tuple of them; of: kinds of reference.
+    kind: length, number, choice, flag, text or ref; many: a tuple of them; of: kinds of reference; recorded: whether
+    it stands in the step's line (a drawn object never does: it is settled into places first).
     """
 
     kind: str
@@ -34,6 +35,7 @@ class Spec:
     of: tuple[str, ...] = ()
     many: bool = False
     optional: bool = False
+    recorded: bool = True
     digits: int = 3
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
@@ -138,6 +140,13 @@ def ref(of: str | Sequence[str], help: str, *, optional: bool = False) -> Any:
     """A reference to one thing; an empty one is filled by resolve."""
     kinds = (of,) if isinstance(of, str) else tuple(of)
     return field(default="", metadata={"spec": Spec(kind="ref", help=help, of=kinds, optional=optional)})
+
+
+def drawn(help: str) -> Any:
+    """An object drawn in the document that a step is made from; the step itself names places, never the object."""
+    return field(
+        default="", metadata={"spec": Spec(kind="ref", help=help, of=("drawn",), optional=True, recorded=False)}
+    )
 
 
 def refs(of: str | Sequence[str], help: str, *, optional: bool = False) -> Any:

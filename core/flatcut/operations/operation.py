@@ -28,7 +28,7 @@ _FRAMEWORK = {"__init__", "operation", "fields", "resolve"}
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What `_apply` gives back; `recorded` is false when nothing is to be written down or drawn anew."""
+    """What `_apply` gives back; `recorded` is false for what no recipe needs to repeat."""
 
     pattern: Pattern
     figures: tuple[Figure, ...] = ()
@@ -38,11 +38,15 @@ class Outcome:
 
 @dataclass(frozen=True, kw_only=True)
 class Done:
-    """A performed operation: the new pattern and the step, whether or not the step was recorded."""
+    """A performed operation: the new pattern and the step.
+
+    recorded: the step is in the pattern; changed: there is something to write.
+    """
 
     pattern: Pattern
     step: Step
     recorded: bool
+    changed: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +73,9 @@ class Operation:
         outcome = filled.evaluated(ground)._apply(ground)
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
-        return Done(pattern=replace(outcome.pattern, steps=steps), step=step, recorded=outcome.recorded)
+        changed = outcome.recorded or outcome.pattern is not pattern
+        after = replace(outcome.pattern, steps=steps) if outcome.recorded else outcome.pattern
+        return Done(pattern=after, step=step, recorded=outcome.recorded, changed=changed)
 
     def _settled(self: _Op, pattern: Pattern) -> _Op:
         """The form that is recorded: no drawn object is named in it. Most operations have nothing to change."""
@@ -99,7 +105,7 @@ class Operation:
         words = [self.command, *(quoted(t) for t in getattr(self, "target", ()))]
         for item in dataclasses.fields(self):
             value = getattr(self, item.name)
-            if item.name != "target" and value != item.default:
+            if item.name != "target" and value != item.default and item.metadata["spec"].recorded:
                 words.append(f"--{option(item.name)}={quoted(item.metadata['spec'].show(value))}")
         return " ".join(words)
 

@@ -42,6 +42,8 @@ def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op
             continue
         if not texts:
             pattern, texts = _from_selection(operation, spec, pattern, selection)
+            if spec.optional and not spec.many and len(texts) > 1 and spec.recorded:
+                texts = ()  # what may be left out is filled only where the selection leaves no doubt
         if not texts:
             texts = _only_candidate(key, spec, pattern)
         known = [_recorded(pattern, spec, text) for text in texts]
@@ -59,7 +61,7 @@ def _recorded(pattern: Pattern, spec: Spec, text: str) -> str:
     """A reference as it is written down; checks that it points to something of the right kind."""
     if "drawn" in spec.of and text.startswith(("id:", "drawn:")):
         return text
-    if "run" in spec.of:
+    if "run" in spec.of and ("+" in text or text.startswith("-")):
         return show_run(pattern, parse_run(pattern, text))
     place = parse_place(text)
     if place.drawn:
@@ -74,7 +76,9 @@ def _recorded(pattern: Pattern, spec: Spec, text: str) -> str:
     if "piece" in spec.of and not place.chord and not place.name:
         return pattern.piece(place.piece).name
     kind = _kind(pattern, place)
-    if kind not in spec.of and not (kind == "corner" and "place" in spec.of):
+    if "run" in spec.of and kind in ("edge", "stretch", "line"):
+        return show_run(pattern, parse_run(pattern, text))
+    if kind not in spec.of and not (kind in ("corner", "point", "dart") and "place" in spec.of):
         raise UsageError(f"'{text}' is a {kind}, and a {_said(spec)} is wanted")
     if kind in ("place", "corner"):
         spots(pattern, place)

@@ -64,3 +64,15 @@ def free_name(name: str, taken: set[str]) -> str:
     while f"{name}-{count}" in taken:
         count += 1
     return f"{name}-{count}"
+
+
+def numbered(stem: str, taken: set[str]) -> str:
+    """The first of stem-1, stem-2 ... that is not taken.
+
+    >>> numbered("line", {"line-1"})
+    'line-2'
+    """
+    count = 1
+    while f"{stem}-{count}" in taken:
+        count += 1
+    return f"{stem}-{count}"

@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, reverse, section
-from flatcut.geometry.length import length
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.length import length, length_to
 from flatcut.pattern.places import Place, parse_place, split_outside
 from flatcut.pattern.spots import find
-from flatcut.pattern.values import Edge, Line, Pattern, Piece, RunPart
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, RunPart, TakeUp
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
 
 
@@ -66,9 +67,9 @@ def owner(pattern: Pattern, part: RunPart) -> tuple[Piece, Edge | Line]:
 
 def ends(pattern: Pattern, part: RunPart) -> tuple[float, float]:
     """Where a part starts and ends in its stored direction, in sewn mm. Errors: UsageError beyond the edge."""
-    _, thing = owner(pattern, part)
+    piece, thing = owner(pattern, part)
     if isinstance(thing, Line):
-        thing = as_edge(thing)
+        thing = as_edge(piece, thing)
     start = 0.0 if part.start is None else sewn_at(thing, part.start)
     end = sewn_length(thing) if part.end is None else sewn_at(thing, part.end)
     if end < start:
@@ -76,9 +77,16 @@ def ends(pattern: Pattern, part: RunPart) -> tuple[float, float]:
     return start, end
 
 
-def as_edge(line: Line) -> Edge:
-    """An internal line with the manners of an edge, for walking."""
-    return Edge(uid=line.uid, name=line.name, parts=(line.curve,))
+def as_edge(piece: Piece, line: Line) -> Edge:
+    """An internal line with the manners of an edge, for walking; each dart that it crosses is closed."""
+    takeups = []
+    for dart in piece.darts:
+        met = [c for leg in dart.legs for c in crossings(line.curve, leg)]
+        places = sorted(length_to(line.curve, c.u) for c in met)
+        if len(places) > 1 and places[-1] > places[0]:
+            taken = places[-1] - places[0]
+            takeups.append(TakeUp(uid=dart.uid, kind="dart", start=places[0], end=places[-1], amount=taken))
+    return Edge(uid=line.uid, name=line.name, parts=(line.curve,), takeups=tuple(takeups))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +111,7 @@ def walk(pattern: Pattern, run: tuple[RunPart, ...], *, reversed: bool = False) 
     for part in run:
         piece, thing = owner(pattern, part)
         start, end = ends(pattern, part)
-        edge = as_edge(thing) if isinstance(thing, Line) else thing
+        edge = as_edge(piece, thing) if isinstance(thing, Line) else thing
         # the mirror image of an edge keeps its stored direction and is walked against it
         forward = part.backwards == part.mirrored
         steps.append(Walked(piece=piece, edge=edge, start=start, end=end, forward=forward))

@@ -186,11 +186,12 @@ class Line:
 
 @dataclass(frozen=True, kw_only=True)
 class NamedPoint:
-    """A point that has a name, such as the bust point; at: (2,) mm."""
+    """A point that has a name, such as the bust point; at: (2,) mm; origin: as for a dart."""
 
     uid: str
     name: str
     at: Array
+    origin: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "at", frozen(self.at))

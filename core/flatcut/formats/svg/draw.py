@@ -83,31 +83,31 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
     group = etree.SubElement(parent, tag("g"))
     group.set(own("derived"), piece.uid)
     if derived.cut is not None:
-        _mark(ink.path(group, [derived.cut.curve], CUT, closed=True), "cut", piece.uid)
+        _mark(ink.path(group, [derived.cut.curve], CUT, closed=True), "cut", piece.uid, piece)
     for cap in derived.caps:
-        _mark(ink.path(group, [cap], STITCH, dashes=(3, 1.5)), "cap", piece.uid)
+        _mark(ink.path(group, [cap], STITCH, dashes=(3, 1.5)), "cap", piece.uid, piece)
     for tick in derived.ticks:
-        _mark(ink.path(group, [line(tick.foot, tick.tip)], TICK), "notch", tick.notch.uid)
+        _mark(ink.path(group, [line(tick.foot, tick.tip)], TICK), "notch", tick.notch.uid, piece)
     for point in piece.points:
         arms = [np.array([POINT, 0.0]), np.array([0.0, POINT])]
         crossed = [line(point.at - arm, point.at + arm) for arm in arms]
         cross = etree.SubElement(group, tag("path"))
         cross.set("d", " ".join(ink.data([arm], closed=False) for arm in crossed))
         cross.set("style", ink.style(INNER))
-        _mark(cross, "point", point.uid)
+        _mark(cross, "point", point.uid, piece)
     if piece.grain is not None:
         for head in _heads(piece.grain):
-            _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid)
+            _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid, piece)
     if derived.label is not None:
-        _label(group, derived.label, ink, piece.uid)
+        _label(group, derived.label, ink, piece)
     return group
 
 
-def _label(group: etree._Element, label: Label, ink: Ink, uid: str) -> None:
+def _label(group: etree._Element, label: Label, ink: Ink, piece: Piece) -> None:
     text = ink.text(group, label.lines, label.centre, height=label.height, angle=label.angle)
-    _mark(text, "label", uid)
+    _mark(text, "label", piece.uid, piece)
     if label.leader is not None:
-        _mark(ink.path(group, [line(*label.leader)], INNER), "leader", uid)
+        _mark(ink.path(group, [line(*label.leader)], INNER), "leader", piece.uid, piece)
 
 
 def _heads(grain: Grain) -> list[Curve]:
@@ -121,9 +121,10 @@ def _heads(grain: Grain) -> list[Curve]:
     ]
 
 
-def _mark(element: etree._Element, role: str, of: str) -> None:
+def _mark(element: etree._Element, role: str, of: str, piece: Piece) -> None:
     element.set(own("drawn"), role)
     element.set(own("of"), of)
+    element.set(own("piece-of"), piece.uid)
 
 
 def _short(value: float) -> str:

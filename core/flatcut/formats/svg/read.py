@@ -10,6 +10,7 @@ from lxml import etree
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document, Drawn, load
 from flatcut.formats.svg.drawing import Drawing, Held
+from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.matching import Match, match
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
@@ -68,9 +69,11 @@ class _Reader:
         self.loose: list[Drawn] = []
         self.ids: dict[str, etree._Element] = {}
         self._derived: dict[str, list[etree._Element]] = {}
+        self._ours: set[etree._Element] = set()
         self._pieces: list[Piece] = []
 
     def pattern(self) -> Pattern:
+        self._find_derived()
         sheets = self._sheets()
         uids = Uids([*self.metadata.copies, *(seam.uid for seam in self.metadata.seams)])
         for sheet in sheets:
@@ -125,16 +128,23 @@ class _Reader:
                 self.loose.append(drawn)
         return sheets
 
+    def _find_derived(self) -> None:
+        """Note flatcut's own drawing and whose it is, so that it can be drawn anew; also what was ungrouped."""
+        for element in self.document.root.iter(tag("g"), tag("path"), tag("text")):
+            owner = element.get(own("derived"))
+            if owner is None and element.get(own("drawn")) is not None:
+                owner = element.get(own("piece-of"), "")
+                if any(above.get(own("derived")) is not None for above in element.iterancestors()):
+                    continue
+            if owner is not None:
+                self._derived.setdefault(owner, []).append(element)
+        self._ours = {element for found in self._derived.values() for element in found}
+
     def _is_derived(self, element: etree._Element) -> bool:
-        """Whether an element is flatcut's own drawing; remembers whose, so that it can be drawn anew."""
-        found = element if element.get(own("drawn")) is not None else None
-        owner = element.get(own("of"), "")
-        for above in element.iterancestors():
-            if above.get(own("derived")) is not None or above.get(own("names")) is not None:
-                found, owner = above, above.get(own("derived"), "")
-        if found is not None and found not in self._derived.setdefault(owner, []):
-            self._derived[owner].append(found)
-        return found is not None
+        """Whether an element is flatcut's own drawing."""
+        if not self._ours and not self.metadata.names_shown:
+            return False
+        return any(e in self._ours or e.get(own("names")) is not None for e in (element, *element.iterancestors()))
 
     def _add(self, sheet: _Sheet, uids: Uids) -> None:
         records = self._records(sheet)
@@ -215,10 +225,18 @@ class _Reader:
             self.findings.append(f"{piece.name} was scaled by hand, {across:.3f} times in the mean")
 
     def _report_missing(self) -> None:
+        """Pieces that the document knows of and that are not drawn: hidden ones stay, deleted ones are told."""
         present = {*self.held, *self.unread}
-        for uid, copy in self.metadata.copies.items():
-            if uid not in present:
-                self.findings.append(f"{copy.get('name', uid)} is no longer in the drawing")
+        missing = {uid: copy.get("name", uid) for uid, copy in self.metadata.copies.items() if uid not in present}
+        if not missing:
+            return
+        hidden = {element.get(own("outline")) for element in self.document.root.iter(tag("path"))}
+        for uid, name in missing.items():
+            if uid in hidden:
+                self.unread.add(uid)
+                self.findings.append(f"{name} is hidden and stays as it is; show it to work on it")
+            else:
+                self.findings.append(f"{name} is no longer in the drawing")
 
     def _seams(self) -> tuple[Seam, ...]:
         kept = []

@@ -86,6 +86,9 @@ class _Writer:
         self._put_inner(group, held, piece, ink)
         for element in held.derived:
             _drop(element)
+        for point in piece.points:
+            if point.origin in self._drawing.drawn:
+                _drop(self._drawing.drawn[point.origin])  # its cross stands there now
         held.derived = [draw_derived(group, piece, derived, ink)]
 
     def _made(self, piece: Piece) -> Held:

@@ -1,0 +1,93 @@
+"""Several patterns brought into one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from flatcut.arguments import parse_line
+from flatcut.errors import UsageError
+from flatcut.operations.operation import Operation, specs
+from flatcut.operations.resolve import ALL
+from flatcut.pattern.renewing import renewed
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, Step
+
+
+def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> Pattern:
+    """The pieces, seams and steps of named patterns, one after the other.
+
+    prefix: pieces are called NAME-PIECE after their pattern. Errors: UsageError on a name that comes twice without it,
+    or on measurements that differ.
+    """
+    whole = Pattern()
+    uids = Uids()
+    for name, pattern in parts:
+        names = {p.name: f"{name}-{p.name}" if prefix else p.name for p in pattern.pieces}
+        taken = {p.name for p in whole.pieces}
+        clash = sorted(taken & set(names.values()))
+        if clash:
+            raise UsageError(f"two drawings have a piece called '{clash[0]}'; write --prefix, or rename one")
+        fresh: dict[str, str] = {}
+        pieces = []
+        for piece in pattern.pieces:
+            copy = renewed(piece, uids, name=names[piece.name])
+            fresh[piece.uid] = copy.uid
+            fresh.update(_pairs(piece, copy))
+            pieces.append(copy)
+        whole = replace(
+            whole,
+            pieces=(*whole.pieces, *pieces),
+            seams=(*whole.seams, *(_seam(seam, fresh, uids) for seam in pattern.seams)),
+            style=whole.style if whole.style.name else pattern.style,
+            body=_together(whole.body, pattern.body, "measurement"),
+            measures=_together(whole.measures, pattern.measures, "stored measure"),
+            steps=(*whole.steps, *(_step(step, names) for step in pattern.steps)),
+        )
+    return whole
+
+
+def _pairs(old: Piece, new: Piece) -> dict[str, str]:
+    return {a.uid: b.uid for a, b in zip(old.things(), new.things(), strict=True)}
+
+
+def _seam(seam: Seam, fresh: dict[str, str], uids: Uids) -> Seam:
+    def run(parts: tuple[RunPart, ...]) -> tuple[RunPart, ...]:
+        return tuple(replace(part, piece=fresh[part.piece], of=fresh[part.of]) for part in parts)
+
+    return replace(seam, uid=uids.fresh("copy", seam.uid), a=run(seam.a), b=run(seam.b))
+
+
+def _together(one: Mapping[str, float], two: Mapping[str, float], kind: str) -> dict[str, float]:
+    for name in sorted(one.keys() & two.keys()):
+        if abs(one[name] - two[name]) > 1e-6:
+            raise UsageError(f"the {kind} '{name}' differs between the drawings; make it equal first")
+    return {**one, **two}
+
+
+def _step(step: Step, names: dict[str, str]) -> Step:
+    """The step with the pieces' new names in it."""
+    operation = parse_line(step.line)
+    if operation is None or names == {old: old for old in names}:
+        return step
+    return replace(step, line=_renamed(operation, names).line())
+
+
+def _renamed(operation: Operation, names: dict[str, str]) -> Operation:
+    values = {}
+    for key, spec in specs(type(operation)).items():
+        given = getattr(operation, key)
+        if spec.kind == "ref" and given and given != (ALL,):
+            texts = [_in_text(text, names) for text in (given if spec.many else (given,))]
+            values[key] = tuple(texts) if spec.many else texts[0]
+    return replace(operation, **values)
+
+
+def _in_text(text: str, names: dict[str, str]) -> str:
+    """A reference with its pieces renamed: a piece's name stands at the start, or after + - ~ ( or a comma."""
+
+    def swap(match: re.Match[str]) -> str:
+        return match[1] + names.get(match[2], match[2])
+
+    return re.sub(r"(^|[+(,~]|(?<=[+(,])-|^-)([^\W\d_][\w-]*)(?=\.|$)", swap, text)

@@ -1,0 +1,141 @@
+"""The pattern as JSON: stable, `"format": 1`; lengths in mm, areas in mm², angles in degrees."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from flatcut.derive.cutline import cut_line
+from flatcut.derive.derived import derive
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import signed_area
+from flatcut.geometry.length import length
+from flatcut.pattern.runs import run_sewn, show_run
+from flatcut.pattern.spots import on_edge
+from flatcut.pattern.values import Dart, Edge, Notch, Pattern, Piece, Step, area
+from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+
+FORMAT = 1
+DIGITS = 6
+"""Decimals of a written figure: a thousandth of what any check looks at."""
+
+
+def pattern_record(pattern: Pattern) -> dict[str, Any]:
+    """The whole pattern as plain data.
+
+    >>> pattern_record(Pattern())
+    {'format': 1, 'units': 'mm', 'pieces': [], 'seams': [], 'steps': []}
+    """
+    return {
+        "format": FORMAT,
+        "units": "mm",
+        "pieces": [piece_record(piece, pattern) for piece in pattern.pieces],
+        "seams": [
+            {
+                "a": show_run(pattern, seam.a),
+                "b": show_run(pattern, seam.b),
+                "reversed": seam.reversed,
+                "suggested": seam.suggested,
+                "sewn_a": _mm(run_sewn(pattern, seam.a)),
+                "sewn_b": _mm(run_sewn(pattern, seam.b)),
+                "ease": _mm(seam.ease),
+            }
+            for seam in pattern.seams
+        ],
+        "steps": [step_record(step) for step in pattern.steps],
+    }
+
+
+def step_record(step: Step) -> dict[str, Any]:
+    """A step as plain data."""
+    return {
+        "line": step.line,
+        "figures": [{"label": f.label, "value": _mm(f.value), "unit": f.unit} for f in step.figures],
+        "warnings": list(step.warnings),
+    }
+
+
+def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
+    """One piece as plain data."""
+    cut = cut_line(piece)
+    label = derive(piece, pattern.style).label
+    grain = piece.grain
+    return {
+        "name": piece.name,
+        "edges": [_edge(edge) for edge in piece.edges],
+        "darts": [_dart(piece, dart) for dart in piece.darts],
+        "corners": [
+            {"at": f"{edge.name}/{piece.after(edge).name}", "kind": edge.corner.kind or "by use"}
+            for edge in piece.edges
+        ],
+        "points": {point.name: _xy(point.at) for point in piece.points},
+        "lines": [{"name": line.name, "kind": line.kind, "length": _mm(length(line.curve))} for line in piece.lines],
+        "area": _mm(abs(area(piece))),
+        "cut": None
+        if cut is None
+        else {
+            "area": _mm(abs(signed_area(cut.curve))),
+            "length": _mm(length(cut.curve)),
+            "segments": len(cut.curve),
+        },
+        "notches": [_notch(piece, notch) for notch in piece.notches],
+        "holes": [],
+        "grain": None if grain is None else {"start": _xy(grain.start), "end": _xy(grain.end), "kind": grain.kind},
+        "quantity": piece.quantity,
+        "cut_as": piece.cut_as,
+        "material": piece.material,
+        "label": list(label.lines) if label is not None else [],
+    }
+
+
+def _edge(edge: Edge) -> dict[str, Any]:
+    widths = edge.allowance
+    return {
+        "name": edge.name,
+        "use": edge.use,
+        "drawn": _mm(drawn_length(edge)),
+        "sewn": _mm(sewn_length(edge)),
+        "allowance": None if widths is None else _mm(widths.width),
+        "segments": edge.segments,
+        "start": _xy(edge.start),
+        "end": _xy(edge.end),
+        "takeups": [
+            {"kind": t.kind, "from": _mm(t.start), "to": _mm(t.end), "amount": _mm(t.amount)} for t in edge.takeups
+        ],
+    }
+
+
+def _dart(piece: Piece, dart: Dart) -> dict[str, Any]:
+    legs = [leg.end - leg.start for leg in dart.legs]
+    turn = np.arctan2(-legs[0][0] * legs[1][1] + legs[0][1] * legs[1][0], -(legs[0] @ legs[1]))
+    return {
+        "name": dart.name,
+        "host": piece.edge_of(dart.host).name if dart.host else None,
+        "form": dart.form,
+        "angle": None if dart.double else _mm(abs(float(np.degrees(turn)))),
+        "intake": _mm(float(np.linalg.norm(dart.feet[1] - dart.feet[0]))),
+        "leg_lengths": [_mm(length(leg)) for leg in dart.legs],
+        "points": [_xy(at) for at in dart.points],
+    }
+
+
+def _notch(piece: Piece, notch: Notch) -> dict[str, Any]:
+    edge = piece.edge_of(notch.edge)
+    sewn = sewn_at(edge, notch.at)
+    return {
+        "edge": edge.name,
+        "at": _mm(sewn),
+        "kind": notch.kind,
+        "count": notch.count,
+        "depth": _mm(notch.depth),
+        "point": _xy(on_edge(piece, edge, sewn).point),
+    }
+
+
+def _mm(value: float) -> float:
+    return round(float(value), DIGITS) + 0.0
+
+
+def _xy(at: Array) -> list[float]:
+    return [_mm(float(at[0])), _mm(float(at[1]))]

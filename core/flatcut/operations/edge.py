@@ -1,0 +1,88 @@
+"""`edge`: the name and the use of edges, and an edge split in two."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, flag, refs, texts
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.splitting import split_edge
+from flatcut.pattern.spots import edge_of, spots
+from flatcut.pattern.values import USES, Edge, Figure, Pattern, Piece, checked_name
+from flatcut.pattern.walking import drawn_length
+
+
+@operation(menu="Prepare")
+@dataclass(frozen=True, kw_only=True)
+class SetEdge(Operation):
+    """Name edges, say what they are for, or split one in two.
+
+    With --split the target is a place on an edge, and --names gives the two halves' names in the edge's direction.
+    """
+
+    target: tuple[str, ...] = refs(("edge", "place"), "edges, or the place where one is split")
+    names: tuple[str, ...] = texts("names, one for each edge, with commas between them")
+    use: str = choice("", "what the edges are for; gives checks and default allowances", ("", *USES))
+    split: bool = flag(False, "split the edge at the place")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        if self.split:
+            return self._split(pattern)
+        if not self.names and not self.use:
+            raise UsageError("edge has nothing to change; give --names, --use or --split")
+        if self.names and len(self.names) != len(self.target):
+            raise UsageError(f"--names gives {len(self.names)} names for {len(self.target)} edges; give one for each")
+        figures = []
+        renamed: dict[str, str] = {}
+        for k, text in enumerate(self.target):
+            _, edge = edge_of(pattern, parse_place(text))
+            renamed[edge.uid] = self.names[k] if self.names else edge.name
+        pieces = []
+        for piece in pattern.pieces:
+            if not any(edge.uid in renamed for edge in piece.edges):
+                pieces.append(piece)
+                continue
+            edges = tuple(self._changed(edge, renamed) for edge in piece.edges)
+            _refuse_clash(piece, edges, renamed)
+            pieces.append(replace(piece, edges=edges))
+            figures += [Figure(f"{piece.name}.{e.name} drawn", drawn_length(e)) for e in edges if e.uid in renamed]
+        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures))
+
+    def _changed(self, edge: Edge, renamed: dict[str, str]) -> Edge:
+        if edge.uid not in renamed:
+            return edge
+        return replace(edge, name=renamed[edge.uid], use=self.use or edge.use)
+
+    def _split(self, pattern: Pattern) -> Outcome:
+        if len(self.target) != 1:
+            raise UsageError(f"edge --split takes one place, and {len(self.target)} are given")
+        found = spots(pattern, self.target[0])
+        if len(found) != 1 or not found[0].edge or "/" in self.target[0]:
+            raise UsageError(f"'{self.target[0]}' is no place inside an edge; write one such as front.side@1/2")
+        piece = pattern.piece_of(found[0].piece)
+        edge = piece.edge_of(found[0].edge)
+        names = self.names or (edge.name, f"{edge.name}-2")
+        if len(names) != 2:
+            raise UsageError("--names takes two names with --split, one for each half")
+        for name in names:
+            checked_name(name, kind="edge's name")
+            if name in piece.names() - {edge.name}:
+                raise UsageError(f"{piece.name} has a '{name}' already; give another name")
+        if names[0] == names[1]:
+            raise UsageError(f"both halves would be called '{names[0]}'; give two names")
+        after = split_edge(pattern, piece, edge, found[0].sewn, names=(names[0], names[1]))
+        changed = after.piece_of(piece.uid)
+        figures = tuple(Figure(f"{piece.name}.{name} drawn", drawn_length(changed.edge(name))) for name in names)
+        return Outcome(pattern=after, figures=figures)
+
+
+def _refuse_clash(piece: Piece, edges: tuple[Edge, ...], renamed: dict[str, str]) -> None:
+    others = [thing.name for thing in piece.things() if thing.uid not in renamed]
+    for edge in edges:
+        if edge.uid in renamed:
+            checked_name(edge.name, kind="edge's name")
+            if edge.name in others:
+                raise UsageError(f"{piece.name} has a '{edge.name}' already; give another name")
+            others.append(edge.name)

@@ -1,0 +1,68 @@
+"""`point`: a place of a piece that gets a name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatcut.errors import UsageError
+from flatcut.geometry.curves import bounds
+from flatcut.operations.fields import drawn, ref, text
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.anchoring import off_chord, piece_under
+from flatcut.pattern.renewing import numbered
+from flatcut.pattern.spots import spot
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import DrawnPath, Figure, NamedPoint, Pattern, checked_name
+
+
+@operation(menu="Prepare")
+@dataclass(frozen=True, kw_only=True)
+class NamePoint(Operation):
+    """Give a place of a piece a name, such as bust-point.
+
+    The place is written, or is the middle of a small drawn shape, which then is stated along and across two corners.
+    """
+
+    drawn: str = drawn("a small drawn shape whose middle is the point; none means the selected one")
+    at: str = ref("place", "the place", optional=True)
+    name: str = text("", "name of the point")
+
+    def _settled(self, pattern: Pattern) -> NamePoint:
+        if self.at:
+            return self._with_name(pattern)
+        wanted = self.drawn.removeprefix("id:")
+        if not wanted:
+            raise UsageError("point wants a place or a small drawn shape; select one, or give --at")
+        path = next((t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == wanted), None)
+        if path is None:
+            raise UsageError(f"'{wanted}' is no drawn path beside the pieces; select a shape drawn on a piece")
+        boxes = np.array([bounds(curve) for curve in path.curves])
+        middle = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
+        piece = piece_under(pattern, middle)
+        return replace(self, at=str(off_chord(pattern, piece, middle)))._with_name(pattern)
+
+    def _with_name(self, pattern: Pattern) -> NamePoint:
+        piece = pattern.piece_of(spot(pattern, self.at).piece)
+        if not self.name:
+            return replace(self, name=numbered("point", piece.names()))
+        if self.name in piece.names():
+            raise UsageError(f"{piece.name} has a '{self.name}' already; give another name")
+        checked_name(self.name, kind="point's name")
+        return self
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        found = spot(pattern, self.at)
+        piece = pattern.piece_of(found.piece)
+        uid = Uids(pattern.uids()).fresh("point", piece.uid, self.name)
+        origin = self.drawn.removeprefix("id:")
+        named = NamedPoint(uid=uid, name=self.name, at=found.point, origin=origin)
+        changed = replace(piece, points=(*piece.points, named))
+        pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id != origin))
+        pieces = tuple(changed if p.uid == piece.uid else p for p in pattern.pieces)
+        figures = tuple(
+            Figure(f"{piece.name}.{self.name} {axis}", float(value))
+            for axis, value in zip("xy", found.point, strict=True)
+        )
+        return Outcome(pattern=replace(pattern, pieces=pieces), figures=figures)

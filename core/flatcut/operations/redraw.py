@@ -1,0 +1,24 @@
+"""`redraw`: draw cut lines, ticks and labels anew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.operations.fields import refs
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.operations.resolve import ALL
+from flatcut.pattern.values import Pattern
+
+
+@operation(menu="Prepare")
+@dataclass(frozen=True, kw_only=True)
+class Redraw(Operation):
+    """Draw the cut line, ticks, caps and label of pieces anew, after editing by hand."""
+
+    target: tuple[str, ...] = refs("piece", "pieces; none means all", optional=True)
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        wanted = set(self.target) - {ALL}
+        # a new value with the same content: what is written is what is not the value that was read
+        pieces = tuple(replace(p) if not wanted or p.name in wanted else p for p in pattern.pieces)
+        return Outcome(pattern=replace(pattern, pieces=pieces), recorded=False)

@@ -1,0 +1,32 @@
+"""`style`: what the set of pieces is called, its size, its materials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.operations.fields import text, texts
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.values import Pattern
+
+
+@operation(menu="Prepare")
+@dataclass(frozen=True, kw_only=True)
+class SetStyle(Operation):
+    """Say what the style is called, its size and its materials; labels show it.
+
+    What is left out stays as it is.
+    """
+
+    name: str = text("", "name or number of the style")
+    size: str = text("", "size, as it shall stand on the labels")
+    materials: tuple[str, ...] = texts("materials with commas between them, such as shell,lining")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        before = pattern.style
+        after = replace(
+            before,
+            name=self.name or before.name,
+            size=self.size or before.size,
+            materials=self.materials or before.materials,
+        )
+        return Outcome(pattern=replace(pattern, style=after))

@@ -1,0 +1,329 @@
+"""Notches cut into an outline: found, taken out, and kept as what they are and where they stood.
+
+A notch is a small excursion from an edge that runs on behind it: at its foot the outline turns aside, and where it
+comes back it turns the same way once more. It may point into the piece or out of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.curves import Curve, chain, flatten, point, section, split, tangent
+from flatcut.geometry.length import length, place_at, span_lengths
+from flatcut.pattern.bridging import CLOSED, mended
+from flatcut.pattern.turning import rolled, turns
+
+DEEPEST, WIDEST = 12.0, 8.0
+"""mm: a deeper or wider cut is outline or a dart (common practice, no source)."""
+SHALLOWEST = 1.0
+"""mm: what is shallower is an unsteady hand, not a notch."""
+SLIMMEST = 0.25
+"""Least depth as a part of the mouth: what is flatter is a kink of the edge."""
+FOOT = 20.0
+"""Degrees that the outline turns at least at both feet. Larger, and wide V's are lost; smaller, and bends are taken."""
+RUN_ON = 30.0
+"""Degrees that the edge may turn from one foot to the other: more is a corner, and which edge it is on cannot be told."""
+SHARP = 15.0
+"""Degrees: a turn inside a notch above this is a corner of it, and tells a V (one) from a castle (two)."""
+TEETH = 3
+"""More notches than this foot to foot are a toothed or scalloped edge, which is outline."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cut:
+    """A notch found in an outline.
+
+    at: (2,) mm, the middle of its mouth on the closed edge; kind: slit, v, castle, u or t; into: 'in' or 'out';
+    depth: mm from the edge; width: mm of the mouth.
+    """
+
+    at: Array
+    kind: str
+    into: str
+    depth: float
+    width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cleaned:
+    """An outline without its notches. doubtful: places of cuts that stay, each with why."""
+
+    ring: Curve
+    cuts: tuple[Cut, ...]
+    doubtful: tuple[tuple[Array, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class _Window:
+    """A notch on the ring: from node `start` over `count` spans; corners: how many sharp nodes it takes away."""
+
+    start: int
+    count: int
+    cut: Cut
+    corners: int
+    room: float
+    runs_on: bool
+
+    def end(self, n: int) -> int:
+        return (self.start + self.count) % n
+
+
+def without_notches(
+    ring: Curve, *, deepest: float = DEEPEST, widest: float = WIDEST, sampled: bool = False
+) -> Cleaned:
+    """Take the notches out of a clockwise closed ring and close the edge over their mouths.
+
+    deepest, widest: mm; sampled: the ring is points on curves, which are fitted later: mouths are closed by chords.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> v = [(0, 0), (47, 0), (50, 6), (53, 0), (100, 0), (100, 80), (0, 80), (0, 0)]
+    >>> done = without_notches(polyline(v))
+    >>> len(done.ring), [(cut.kind, cut.into, cut.depth, cut.at.tolist()) for cut in done.cuts]
+    (4, [('v', 'in', 6.0, [50.0, 0.0])])
+    """
+    n = len(ring)
+    found = _windows(ring, deepest, widest)
+    chosen, toothed = _without_teeth(_best(found, n), n)
+    cornered = [w for w in chosen if not w.runs_on]
+    chosen = [w for w in chosen if w.runs_on]
+    doubtful = [(w.cut.at, "stands in a corner, so its edge cannot be told") for w in cornered]
+    doubtful += [(w.cut.at, "is one of a row of teeth") for w in toothed]
+    if not chosen:
+        return Cleaned(ring=ring, cuts=(), doubtful=tuple(doubtful))
+    closed, cuts = _taken_out(ring, chosen, sampled)
+    return Cleaned(ring=closed, cuts=cuts, doubtful=tuple(doubtful))
+
+
+def _windows(ring: Curve, deepest: float, widest: float) -> list[_Window]:
+    """Every stretch of the ring that could be a notch, also those that overlap."""
+    n = len(ring)
+    turn = turns(ring)
+    spans = span_lengths(ring)
+    nodes = ring.controls[:, 0]
+    # along its path a notch is at most down, across and up again
+    longest = 2 * deepest + 2 * widest
+    found: list[_Window] = []
+    feet = np.abs(turn) >= FOOT
+    for i in np.flatnonzero(feet).tolist():
+        gone = spans[i]
+        for count in range(2, n - 1):
+            gone += spans[(i + count - 1) % n]
+            if gone > longest:
+                break
+            j = (i + count) % n
+            if not feet[j] or turn[i] * turn[j] <= 0 or np.hypot(*(nodes[j] - nodes[i])) > widest:
+                continue
+            window = _looked_at(ring, turn, i, count, deepest, widest)
+            if window is not None:
+                near = float(min(spans[i - 1], spans[j]))
+                found.append(replace(window, room=near))
+    return found
+
+
+def _looked_at(ring: Curve, turn: Array, i: int, count: int, deepest: float, widest: float) -> _Window | None:
+    n = len(ring)
+    j = (i + count) % n
+    inner = [(i + k) % n for k in range(1, count)]
+    leaving = tangent(ring, i if i else n, before=True)
+    arriving = tangent(ring, j)
+    along = unit(leaving + arriving)
+    if not along.any():
+        return None
+    run_on = abs(_degrees(leaving, arriving))
+    sense = float(np.sign(turn[i]))
+    mouth = ring.controls[j, 0] - ring.controls[i, 0]
+    width = float(np.hypot(*mouth))
+    if width > 0.5 and abs(_degrees(along, mouth)) > max(RUN_ON, run_on / 2 + 15):
+        return None
+    deep = sense * np.array([-along[1], along[0]])
+    path = flatten(_stretch(ring, i, count), tolerance=0.02) - ring.controls[i, 0]
+    depths, places = path @ deep, path @ along
+    depth = float(depths.max()) - float(depths[-1]) / 2
+    if depths.min() < -0.3 - abs(float(depths[-1])) or not SHALLOWEST <= depth <= deepest + 1e-6:
+        return None
+    if depth < SLIMMEST * width or np.ptp(places) > widest + 1e-6:
+        return None
+    # two notches side by side come back to the edge between them
+    if any(turn[k] * sense >= FOOT and (ring.controls[k, 0] - ring.controls[i, 0]) @ deep < 0.3 for k in inner):
+        return None
+    sharp = [k for k in inner if abs(turn[k]) > SHARP]
+    kind = _kind(ring, sharp, inner, i, width, float(np.ptp(places)))
+    at = ring.controls[i, 0] + mouth / 2
+    cut = Cut(at=at, kind=kind, into="in" if sense > 0 else "out", depth=depth, width=width)
+    return _Window(i, count, cut, len(sharp) + 2, 0.0, run_on <= RUN_ON)
+
+
+def _kind(ring: Curve, sharp: list[int], inner: list[int], i: int, width: float, extent: float) -> str:
+    """The trade's name of a notch, from its corners and whether its sides are straight."""
+    straight = all(ring.straight[k] for k in (i, *inner))
+    if extent > 1.4 * width + 0.6:
+        return "t"
+    if width < CLOSED:
+        return "slit"
+    if straight and len(sharp) == 2:
+        bottom = float(np.hypot(*(ring.controls[sharp[1], 0] - ring.controls[sharp[0], 0])))
+        return "castle" if bottom > width / 3 else "v"
+    return "v" if len(sharp) == 1 else "u"
+
+
+def _best(found: list[_Window], n: int) -> list[_Window]:
+    """Of windows that overlap those that leave the fewest corners behind, then those with the most edge beside them.
+
+    Between two castle notches the outline also looks like one that points the other way: two and two corners of the
+    pair. Taking the choice that explains most corners settles it.
+    """
+    if not found:
+        return []
+    covered = np.zeros(n, dtype=bool)
+    for w in found:
+        covered[[(w.start + k) % n for k in range(1, w.count)]] = True
+    free = np.flatnonzero(~covered)
+    origin = int(free[0]) if free.size else 0
+    ordered = sorted(found, key=lambda w: ((w.start - origin) % n + w.count, w.count))
+    # weighted interval scheduling; a window may begin where another ends
+    best: list[tuple[tuple[float, float], list[_Window]]] = [((0.0, 0.0), [])]
+    ends = [0]
+    for w in ordered:
+        a = (w.start - origin) % n
+        if a + w.count > n:
+            continue
+        k = max(k for k, end in enumerate(ends) if end <= a)
+        (corners, room), taken = best[k]
+        offer = (corners + w.corners, room + min(w.room, 1000.0)), [*taken, w]
+        if offer[0] > best[-1][0]:
+            best.append(offer)
+            ends.append(a + w.count)
+    return best[-1][1]
+
+
+def _without_teeth(chosen: list[_Window], n: int) -> tuple[list[_Window], list[_Window]]:
+    """The windows that are notches, and those that stand foot to foot in a row longer than TEETH."""
+    rows: list[list[_Window]] = []
+    for w in chosen:
+        if rows and rows[-1][-1].end(n) == w.start:
+            rows[-1].append(w)
+        else:
+            rows.append([w])
+    if len(rows) > 1 and rows[-1][-1].end(n) == rows[0][0].start:
+        rows[0] = rows.pop() + rows[0]
+    kept = [w for row in rows if len(row) <= TEETH for w in row]
+    return kept, [w for row in rows if len(row) > TEETH for w in row]
+
+
+def _taken_out(ring: Curve, chosen: list[_Window], sampled: bool) -> tuple[Curve, tuple[Cut, ...]]:
+    n = len(ring)
+    drawn_start = ring.start
+    taken = {(w.start + k) % n for w in chosen for k in range(w.count + 1)}
+    free = [k for k in range(n) if k not in taken]
+    if free:
+        first = free[0]
+    else:
+        ring, chosen, first = _with_free_node(ring, chosen)
+        n = len(ring)
+    ring = rolled(ring, first)
+    starts = {(w.start - first) % n: w for w in chosen}
+    spans: list[Curve] = []
+    cuts: list[Cut] = []
+    k = 0
+    while k < n:
+        window = starts.get(k)
+        if window is None:
+            spans.append(section(ring, k, k + 1))
+            k += 1
+            continue
+        k += window.count
+        if k in starts:
+            # foot to foot: the edge between two mouths is a point
+            foot = ring.controls[k, 0]
+            after = _hair(foot, unit(ring.controls[k, 0] - spans[-1].end))
+        else:
+            after = section(ring, k, k + 1)
+            k += 1
+        whole, at = mended(spans.pop(), after, plainly=sampled)
+        spans += [section(whole, i, i + 1) for i in range(len(whole))]
+        cuts.append(replace(window.cut, at=at))
+    whole = chain(spans, within=1e-6)
+    controls = np.array(whole.controls)
+    controls[-1, 3] = controls[0, 0]
+    closed = Curve(controls, whole.straight)
+    near = np.hypot(*(closed.controls[:, 0] - drawn_start).T)
+    return rolled(closed, int(np.argmin(near))), tuple(cuts)
+
+
+def _hair(at: Array, along: Array) -> Curve:
+    """A straight span far shorter than anything drawn, to stand for an edge between two mouths."""
+    from flatcut.geometry.curves import line
+
+    return line(at, at + 1e-6 * along)
+
+
+def _with_free_node(ring: Curve, chosen: list[_Window]) -> tuple[Curve, list[_Window], int]:
+    """A node put into the longest span outside the notches, where every node belongs to one."""
+    n = len(ring)
+    inside = {(w.start + k) % n for w in chosen for k in range(w.count)}
+    lengths = span_lengths(ring)
+    longest = max((k for k in range(n) if k not in inside), key=lambda k: lengths[k])
+    span = section(ring, longest, longest + 1)
+    halves = split(span, place_at(span, length(span) / 2))
+    before = [section(ring, 0, longest)] if longest else []
+    after = [section(ring, longest + 1, n)] if longest + 1 < n else []
+    moved = [replace(w, start=w.start + (w.start > longest)) for w in chosen]
+    return chain([*before, *halves, *after], within=1e-9), moved, longest + 1
+
+
+def _stretch(ring: Curve, i: int, count: int) -> Curve:
+    n = len(ring)
+    if i + count <= n:
+        return section(ring, i, i + count)
+    return chain([section(ring, i, n), section(ring, 0, i + count - n)])
+
+
+def _degrees(u: Array, v: Array) -> float:
+    """Degrees from u to v, positive clockwise."""
+    return float(np.degrees(np.arctan2(cross(u, v), np.dot(u, v))))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Marked:
+    """Notches of one kind side by side: `count` of them about the sewn distance `middle`, `apart` mm from each other."""
+
+    cut: Cut
+    middle: float
+    count: int = 1
+    apart: float = 0.0
+
+
+NEAREST, FARTHEST = 6.0, 10.0
+"""mm between the marks of a double or triple notch (TRADE 5.3: 0.6 to 1 cm)."""
+EVEN = 0.5
+"""mm that the two gaps of a triple notch may differ."""
+
+
+def doubled(places: list[tuple[float, Cut]]) -> list[Marked]:
+    """Notches along one edge put together to double and triple ones: two or three of one kind that stand 6 to 10 mm
+    apart, the three evenly, with no fourth beside them.
+
+    places: sewn mm and notch, in any order.
+    """
+    ordered = sorted(places, key=lambda item: item[0])
+    rows: list[list[tuple[float, Cut]]] = []
+    for at, cut in ordered:
+        last = rows[-1][-1] if rows else None
+        alike = last is not None and (last[1].kind, last[1].into) == (cut.kind, cut.into)
+        if alike and last is not None and NEAREST - EVEN / 2 <= at - last[0] <= FARTHEST + EVEN / 2:
+            rows[-1].append((at, cut))
+        else:
+            rows.append([(at, cut)])
+    marked: list[Marked] = []
+    for row in rows:
+        gaps = [b[0] - a[0] for a, b in pairwise(row)]
+        if 1 < len(row) <= 3 and max(gaps) - min(gaps) <= EVEN:
+            middle, apart = (row[0][0] + row[-1][0]) / 2, (row[-1][0] - row[0][0]) / (len(row) - 1)
+            marked.append(Marked(cut=row[0][1], middle=middle, count=len(row), apart=apart))
+        else:
+            marked += [Marked(cut=cut, middle=at) for at, cut in row]
+    return marked
