@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Sequence
 from dataclasses import asdict
 
@@ -64,7 +65,10 @@ def steps(name: str, words: Sequence[str]) -> int:
     by_hand = False
     for source in sources(found):
         pattern, _ = opened(source)
-        by_hand |= any(step.line.startswith(BY_HAND) for step in pattern.steps)
+        hand = [k for k, step in enumerate(pattern.steps, start=1) if step.line.startswith(BY_HAND)]
+        if hand:
+            by_hand = True
+            print(f"note: step {hand[0]} was done by hand: a replay differs from there on", file=sys.stderr)
         if as_json:
             print(json.dumps(pattern_record(pattern)["steps"], ensure_ascii=False, indent=1))
         else:

@@ -19,6 +19,8 @@ LEADING = 1.4
 """Line distance as a part of the letter height."""
 CELLS = 28
 """Places tried across the piece: fewer, and narrow pieces find no room; more, and fifty pieces take long."""
+_CROSS = np.array([[0.0, 0.0], [2.5, 0.0], [-2.5, 0.0], [0.0, 2.5], [0.0, -2.5]])
+"""mm: what the cross on a named point covers, with some air."""
 AWAY = 15.0
 """mm that a label beside its piece stands off."""
 
@@ -96,6 +98,8 @@ def _walls(piece: Piece) -> tuple[Array, Array]:
     ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.5)
     curves = [line.curve for line in piece.lines] + [leg for dart in piece.darts for leg in dart.legs]
     lines = [_dense(flatten(curve, tolerance=0.5)) for curve in curves]
+    for point in piece.points:
+        lines.append(point.at + _CROSS)
     if piece.grain is not None:
         lines.append(_dense(np.array([piece.grain.start, piece.grain.end])))
     return np.concatenate([_dense(ring), *lines]), ring

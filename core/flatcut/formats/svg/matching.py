@@ -30,12 +30,14 @@ SAME = 1e-3
 class Match:
     """curve: the drawn ring in stored direction, its first mark first; starts: the marks' span indices on it.
 
-    motion: of the outline as a whole; changed: for each mark moved by hand, its index among the marks and how far (mm);
-    largest: mm of the largest change of any node; how: 'same', 'moved', 'edited'.
+    last: the ring as last written, where its transform has put it; motion: of the outline as a whole; changed: for each
+    mark moved by hand, its index among the marks and how far (mm); largest: mm of the largest change of any node; how:
+    'same', 'moved', 'edited'.
     """
 
     curve: Curve
     starts: list[int]
+    last: Curve
     motion: Affine = IDENTITY
     changed: tuple[tuple[int, float], ...] = ()
     largest: float = 0.0
@@ -58,13 +60,14 @@ def match(last: Curve, marks: list[int], drawn: Curve, *, moved: Affine = IDENTI
         for candidate in _orders(drawn):
             if _equal(placed, candidate):
                 if moved == IDENTITY:
-                    return Match(curve=last, starts=marks)
-                return Match(curve=placed, starts=marks, motion=moved, how="moved")
+                    return Match(curve=last, starts=marks, last=last)
+                return Match(curve=placed, starts=marks, last=placed, motion=moved, how="moved")
         for candidate in _orders(drawn):
             motion = _motion(placed, candidate)
             if motion is not None:
                 whole = motion @ moved
-                return Match(curve=transform(last, whole), starts=marks, motion=whole, how="moved")
+                image = transform(last, whole)
+                return Match(curve=image, starts=marks, last=image, motion=whole, how="moved")
     return _aligned(placed, marks, drawn, moved)
 
 
@@ -154,7 +157,13 @@ def _aligned(last: Curve, marks: list[int], drawn: Curve, moved: Affine) -> Matc
     ]
     changed = tuple((k, move) for k, move in enumerate(moves) if move > SAME)
     return Match(
-        curve=turned, starts=shifted, motion=moved, changed=changed, largest=_largest(last, turned), how="edited"
+        curve=turned,
+        starts=shifted,
+        last=last,
+        motion=moved,
+        changed=changed,
+        largest=_largest(last, turned),
+        how="edited",
     )
 
 

@@ -11,7 +11,7 @@ from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document, Drawn, load
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import tag
-from flatcut.formats.svg.matching import Match, match
+from flatcut.formats.svg.matching import SAME, Match, match
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import Records, built, marks, read_records
@@ -21,7 +21,7 @@ from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.renewing import free_name, renewed
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import DrawnPath, DrawnText, Grain, Line, Pattern, Piece, RunPart, Seam
+from flatcut.pattern.values import DrawnPath, DrawnText, Grain, Line, Pattern, Piece, RunPart, Seam, Step
 
 STILL = 1e-3
 """mm: a transform that moves no node farther than this is the rounding of the editor."""
@@ -71,6 +71,7 @@ class _Reader:
         self._derived: dict[str, list[etree._Element]] = {}
         self._ours: set[etree._Element] = set()
         self._pieces: list[Piece] = []
+        self._by_hand: list[Step] = []
 
     def pattern(self) -> Pattern:
         self._find_derived()
@@ -85,7 +86,7 @@ class _Reader:
             style=self.metadata.style,
             body=self.metadata.body,
             measures=self.metadata.measures,
-            steps=self.metadata.steps,
+            steps=(*self.metadata.steps, *self._by_hand),
             names_shown=self.metadata.names_shown,
             drawn=tuple(self._drawn()),
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
@@ -219,7 +220,8 @@ class _Reader:
 
     def _tell(self, piece: Piece, found: Match) -> None:
         if found.how == "edited":
-            self.findings.append(f"{piece.name} was edited by hand: largest {found.largest:.1f} mm")
+            where = ", ".join(f"{piece.name}.{name}" for name in _touched(piece, found))
+            self._by_hand.append(Step(line=f"# by hand: {where}, largest {found.largest:.1f} mm"))
         elif found.how == "moved" and not found.motion.is_rigid(tolerance=1e-4):
             across = abs(found.motion.determinant) ** 0.5
             self.findings.append(f"{piece.name} was scaled by hand, {across:.3f} times in the mean")
@@ -272,6 +274,23 @@ class _Reader:
                 self.ids[text.id] = text.element
                 found.append(DrawnText(id=text.id, text=text.text, at=text.at, group=text.group_id))
         return found
+
+
+def _touched(piece: Piece, found: Match) -> list[str]:
+    """The edges and darts with a node that is not where it was."""
+    touched = []
+    for edge in piece.edges:
+        if any(_differs(part, found.last) for part in edge.parts):
+            touched.append(edge.name)
+    touched += [d.name for d in piece.darts if d.form == "cut" and any(_differs(leg, found.last) for leg in d.legs)]
+    return touched or [edge.name for edge in piece.edges]
+
+
+def _differs(curve: Curve, last: Curve) -> bool:
+    """Whether a span of a curve is none of the spans of the outline as last written, either way round."""
+    before = np.concatenate([last.controls, last.controls[:, ::-1]])
+    away = np.abs(curve.controls[:, None] - before[None]).max(axis=(-2, -1)).min(axis=1)
+    return bool((away > SAME).any())
 
 
 def _lies_with(element: etree._Element, group: etree._Element | None) -> bool:

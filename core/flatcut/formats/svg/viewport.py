@@ -69,27 +69,22 @@ def fit(box: tuple[float, float, float, float], x: float, y: float, size: Size, 
 def page(root: etree._Element, *, name: str) -> tuple[Window, Size]:
     """The window of the page, its map going to px, and the size of the page in px.
 
-    A width or height that is missing or a percentage follows from the other one and the viewBox, or else from the
-    viewBox alone, one unit of which is then one px. Errors: InputError.
+    A width or height that is missing is that of the viewBox, one unit of which is then one px, and a percentage is a
+    part of it. So does the editor (Inkscape 1.2.2, measured), so that a drawing has here the size that it has there; a
+    browser lets a missing height follow from the width instead. Errors: InputError.
     """
     box = view_box(root, name=name)
-    width, height = (_side(root, key, name) for key in ("width", "height"))
+    whole = UNSIZED if box is None else box[2:]
+    size = _side(root, "width", whole[0], name), _side(root, "height", whole[1], name)
     if box is None:
-        size = (UNSIZED[0] if width is None else width, UNSIZED[1] if height is None else height)
         return Window(Affine(), size), size
-    if width is None:
-        width = box[2] if height is None else height * box[2] / box[3]
-    if height is None:
-        height = width * box[3] / box[2]
-    return Window(fit(box, 0.0, 0.0, (width, height), root.get("preserveAspectRatio")), box[2:]), (width, height)
+    return Window(fit(box, 0.0, 0.0, size, root.get("preserveAspectRatio")), box[2:]), size
 
 
-def _side(root: etree._Element, key: str, name: str) -> float | None:
-    """Width or height of the page in px, None when it is left to others."""
+def _side(root: etree._Element, key: str, whole: float, name: str) -> float:
+    """Width or height of the page in px."""
     text = root.get(key, "").strip()
-    if not text or text == "auto" or text.endswith("%"):
-        return None
-    value = user_units(text, name=name)
+    value = whole if text in ("", "auto") else user_units(text, whole=whole, name=name)
     if not (math.isfinite(value) and value > 0):
         raise InputError(f"{name} has a page of {key} '{text[:40]}'; set it in the document properties")
     return value

@@ -12,6 +12,7 @@ from flatcut.formats.svg.draw import GRAIN, INNER, STITCH, Ink, draw_derived
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
 from flatcut.formats.svg.metadata import read_metadata, write_metadata
+from flatcut.formats.svg.names_layer import put_names
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.records import group_attributes, outline_attributes, ring
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
@@ -49,6 +50,8 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
         held_as = drawing.held.get(piece.uid)
         if held_as is None or held_as.piece is not piece or held_as.stale or restyled:
             writer.put(piece, pattern)
+    if pattern.names_shown or drawing.pattern.names_shown:
+        put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
     return drawing.document.to_bytes()
 

@@ -1,0 +1,77 @@
+"""The layer that shows the names of edges, darts and points and the last figures. flatcut never prints it."""
+
+from __future__ import annotations
+
+import numpy as np
+from lxml import etree
+
+from flatcut.derive.ticks import outward
+from flatcut.formats.svg.document import Document
+from flatcut.formats.svg.draw import Ink
+from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
+from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
+from flatcut.geometry.arrays import Array, unit
+from flatcut.pattern.spots import on_edge
+from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.walking import sewn_length
+
+HEIGHT = 4.0
+"""mm: letter height of a name."""
+INSIDE = 5.0
+"""mm that a name stands off its edge, inside the piece, where the allowance does not run through it."""
+LISTED = 12
+"""Figures of the last step that are shown: more belong in `flatcut steps`."""
+
+
+def put_names(document: Document, pattern: Pattern) -> None:
+    """Draw the layer anew, or take it away."""
+    for old in [g for g in document.root.iter(tag("g")) if g.get(own("names")) is not None]:
+        parent = old.getparent()
+        if parent is not None:
+            parent.remove(old)
+    if not pattern.names_shown:
+        return
+    layer = etree.SubElement(document.root, tag("g"), nsmap={PREFIX: NAMESPACE})
+    layer.set("id", document.fresh_id("names"))
+    layer.set(own("names"), "shown")
+    layer.set(GROUP_MODE, "layer")
+    layer.set(LABEL, "names")
+    ink = Ink(document.matrix_of(layer))
+    for piece in pattern.pieces:
+        for words, at, angle in _names(piece):
+            ink.text(layer, [words], at, height=HEIGHT, angle=angle)
+    _figures(layer, pattern, ink)
+
+
+def _names(piece: Piece) -> list[tuple[str, Array, float]]:
+    """What stands where, and at which angle (degrees)."""
+    found = []
+    for edge in piece.edges:
+        spot = on_edge(piece, edge, sewn_length(edge) / 2)
+        assert spot.tangent is not None
+        angle = float(np.degrees(np.arctan2(spot.tangent[1], spot.tangent[0])))
+        readable = (angle + 90) % 180 - 90
+        found.append((edge.name, spot.point - INSIDE * outward(piece, spot.tangent), readable))
+    for dart in piece.darts:
+        middle = dart.feet.mean(axis=0)
+        away = unit(dart.points[0] - middle)
+        found.append((dart.name, dart.points[0] + INSIDE * away, 0.0))
+    for point in piece.points:
+        found.append((point.name, point.at + np.array([0.0, INSIDE]), 0.0))
+    for line in piece.lines:
+        found.append((line.name, line.curve.nodes.mean(axis=0) + np.array([0.0, INSIDE]), 0.0))
+    return found
+
+
+def _figures(layer: etree._Element, pattern: Pattern, ink: Ink) -> None:
+    """The figures of the last step, in the upper left corner of what is drawn."""
+    if not pattern.steps or not pattern.pieces:
+        return
+    step = pattern.steps[-1]
+    figures = [str(figure) for figure in step.figures]
+    more = [f"and {len(figures) - LISTED} more"] if len(figures) > LISTED else []
+    lines = [step.line[:80], *figures[:LISTED], *more, *(f"! {warning}" for warning in step.warnings)]
+    nodes = np.concatenate([part.nodes for piece in pattern.pieces for edge in piece.edges for part in edge.parts])
+    corner = nodes.min(axis=0) - np.array([0.0, 15.0 + 1.4 * HEIGHT * len(lines)])
+    text = ink.text(layer, lines, corner, height=HEIGHT)
+    text.set("style", text.get("style", "").replace("text-anchor:middle", "text-anchor:start"))
