@@ -103,6 +103,12 @@ def test_what_has_no_length_draws_nothing(d: str) -> None:
     assert parse(d) == []
 
 
+def test_a_number_is_never_taken_apart_to_make_an_arc_fit() -> None:
+    for digit in "12":  # also: no search through the ways to take it apart, which would be without end
+        with pytest.raises(InputError, match="a radius, flag or number wrong or missing"):
+            parse("M0 0 A" + digit * 20_000)
+
+
 def test_segments_without_length_are_left_out_and_counted() -> None:
     (found,) = parse("M0 0 L0 0 4 0 C 4 0 4 0 4 0 L 4 3 h0 v0 q0 0 0 0 a 1 1 0 0 1 0 0 Z")
     assert found.curve.nodes.tolist() == [[0, 0], [4, 0], [4, 3], [0, 0]]

@@ -149,7 +149,9 @@ def test_percentages_are_of_something() -> None:
         user_units("50%")
 
 
-@pytest.mark.parametrize("text", ["", "wide", "5em", "5furlong", "1,5mm", "1e", "nan", "inf", "5%%", "calc(1px)"])
+@pytest.mark.parametrize(
+    "text", ["", "wide", "5em", "5furlong", "1,5mm", "1e", "nan", "inf", "5%%", "calc(1px)", "1" * 99999 + "x"]
+)
 def test_a_length_that_is_none_is_one_sentence(text: str) -> None:
     with pytest.raises(InputError, match=r"rect 'r' has '.*' where a length is expected; write a number in px, mm"):
         user_units(text, name="rect 'r'")

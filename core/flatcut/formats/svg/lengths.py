@@ -15,6 +15,7 @@ PX = DRAWING_UNITS["px"]
 """Millimetres in one px."""
 
 _LENGTH = re.compile(rf"\s*({NUMBER.pattern})\s*([A-Za-z]*|%)\s*", re.ASCII)
+_LONGEST = 100  # characters; the pattern takes the square of their number to refuse a text
 _UNITS = {unit.lower(): size / PX for unit, size in DRAWING_UNITS.items()}
 
 
@@ -27,7 +28,7 @@ def user_units(text: str, *, whole: float | None = None, name: str = "the object
     >>> user_units("12"), round(user_units("25.4mm"), 9), user_units("1in"), user_units("50%", whole=30)
     (12.0, 96.0, 96.0, 15.0)
     """
-    found = _LENGTH.fullmatch(text)
+    found = _LENGTH.fullmatch(text) if len(text) <= _LONGEST else None
     unit = found[2].lower() if found else ""
     if found is None or (unit and unit != "%" and unit not in _UNITS):
         shown = text if len(text) <= 40 else text[:37] + "..."

@@ -85,8 +85,11 @@ def read(d: str, *, name: str = "the path") -> list[Strokes]:
 _LETTER = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])")
 _CHARACTERS = re.compile(r"[-+0-9.eE,\sMmZzLlHhVvCcSsQqTtAa]*", re.ASCII)
 _COMMAS = (re.compile(r",\s*(?:[,A-DF-Za-df-z]|$)", re.ASCII), re.compile(r"[A-DF-Za-df-z]\s*,", re.ASCII))
+# a lookahead and a reference to it: what was taken for a number is not taken apart again to make the rest fit
 _ARC = re.compile(
-    r"\s*,?\s*".join([f"({NUMBER.pattern})"] * 3 + ["([01])"] * 2 + [f"({NUMBER.pattern})"] * 2) + r"\s*,?\s*", re.ASCII
+    r"\s*,?\s*".join(f"(?=({NUMBER.pattern}))\\{group}" if group not in (4, 5) else "([01])" for group in range(1, 8))
+    + r"\s*,?\s*",
+    re.ASCII,
 )
 
 _COMMANDS = {

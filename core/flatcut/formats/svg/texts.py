@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from lxml import etree
 
-from flatcut.formats.svg.elements import ROLE, described, local, tag
+from flatcut.formats.svg.elements import ROLE, SVG, described, local, tag
 from flatcut.formats.svg.lengths import user_units
 from flatcut.formats.svg.viewport import Size
 
 _LINES = frozenset({tag("flowPara"), tag("flowDiv")})
-_SILENT = frozenset({tag("title"), tag("desc"), tag("flowRegion")})
+_WORDS = etree.XPath(
+    "descendant-or-self::*[not(self::s:title or self::s:desc or self::s:flowRegion)]/text()", namespaces={"s": SVG}
+)
 
 
 def words(element: etree._Element) -> str:
@@ -25,10 +27,8 @@ def words(element: etree._Element) -> str:
 
 def _said(element: etree._Element) -> str:
     """The text of an element and of what it holds."""
-    if element.tag in _SILENT:
-        return ""
-    inner = "".join((_said(child) if isinstance(child.tag, str) else "") + (child.tail or "") for child in element)
-    return (element.text or "") + inner
+    found = _WORDS(element)
+    return "".join(map(str, found)) if isinstance(found, list) else ""
 
 
 def first_place(element: etree._Element, size: Size) -> tuple[float, float]:

@@ -17,7 +17,6 @@ from flatcut.formats.svg.elements import local, tag
 _DECLARATION = re.compile(r"(?:^|;)\s*(display|visibility)\s*:\s*([A-Za-z-]+)")
 _COMMENT = re.compile(r"/\*.*?\*/|<!--|-->", re.DOTALL)
 _AT_BLOCK = re.compile(r"@[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})")
-_RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
 _SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][A-Za-z_-][\w-]*)*)")
 
 
@@ -45,7 +44,8 @@ def rules(root: etree._Element) -> list[Rule]:
         if "display" not in text and "visibility" not in text:
             continue
         text = _AT_BLOCK.sub("", _COMMENT.sub("", text))
-        for selectors, body in _RULE.findall(text):
+        for block in text.split("}")[:-1]:
+            selectors, _, body = block.partition("{")
             values = dict(_DECLARATION.findall(body))
             for selector in selectors.split(",") if values else ():
                 match = _SELECTOR.fullmatch(selector.strip())
