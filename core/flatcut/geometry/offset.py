@@ -14,6 +14,7 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.offset_corners import UNEQUAL, UNSOLVED, solve_joints
 from flatcut.geometry.offset_exact import trace
+from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_ring import FOLD, Chains, assemble, gather, runs_between, sound
 
 KINK_LIMIT = 3.0
@@ -55,7 +56,10 @@ def offset_curve(
     good = sound(chains, runs)
     if not good.all() or np.isin(joints.state, (UNEQUAL, UNSOLVED)).any():
         raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name))
-    spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, {}, tolerance=tolerance)
+    try:
+        spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, {}, tolerance=tolerance)
+    except UnfitError:
+        raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name)) from None
     controls = spans.controls
     if right:
         controls[..., 1] *= -1.0

@@ -30,6 +30,15 @@ ROUNDS = 14
 MOST_PIECES = 64
 """A stretch that needs more pieces than this has no usable offset (its radius equals the width)."""
 
+
+class UnfitError(GeometryError):
+    """What no reasonable number of cubics follows; `number` is that of the stretch (later: of its row)."""
+
+    def __init__(self, number: int):
+        super().__init__("the radius of a curve equals its allowance; change the width or ease the curve there")
+        self.number = number
+
+
 _K = (np.arange(SAMPLES) + 1.0) / (SAMPLES + 1.0)
 
 
@@ -60,7 +69,7 @@ def fit_stretches(p: Parallels, stretches: Stretches, *, tolerance: float) -> tu
     """Cubics (n, 4, 2) in the order of the stretches, and for each the number of its stretch.
 
     Rows of width 0 give the very part of the span. Straight rows are not for here. The true deviation, both ways,
-    stays within `tolerance` mm. Errors: GeometryError where no reasonable number of pieces does.
+    stays within `tolerance` mm. Errors: UnfitError where no reasonable number of pieces does.
     """
     if len(stretches.rows) == 0:
         return np.zeros((0, 4, 2)), np.zeros(0, dtype=np.intp)
@@ -73,7 +82,10 @@ def fit_stretches(p: Parallels, stretches: Stretches, *, tolerance: float) -> tu
         owner.append(index)
     if not as_drawn.all():
         index = np.flatnonzero(~as_drawn)
-        fitted, number = _fit(p, stretches.of(index), tolerance)
+        try:
+            fitted, number = _fit(p, stretches.of(index), tolerance)
+        except UnfitError as error:
+            raise UnfitError(int(index[error.number])) from None
         controls.append(fitted)
         owner.append(index[number])
     owners = np.concatenate(owner)
@@ -105,9 +117,7 @@ def _fit(p: Parallels, s: Stretches, tolerance: float) -> tuple[Array, Rows]:
         for i, b in breaks.items():
             breaks[i] = _more_breaks(b, errors[i] / goal)
             if len(breaks[i]) > MOST_PIECES:
-                raise GeometryError(
-                    "the radius of a curve equals its allowance; change the width or ease the curve there"
-                )
+                raise UnfitError(i)
         number = np.repeat(np.array(list(breaks), dtype=np.intp), [len(b) - 1 for b in breaks.values()])
         t0 = np.concatenate([b[:-1] for b in breaks.values()])
         t1 = np.concatenate([b[1:] for b in breaks.values()])
@@ -126,7 +136,7 @@ def _fit(p: Parallels, s: Stretches, tolerance: float) -> tuple[Array, Rows]:
             else:
                 errors[i] = error[mine]
     if breaks:
-        raise GeometryError("an allowance cannot be drawn within the tolerance; change the width or ease the curve")
+        raise UnfitError(next(iter(breaks)))
     owners = np.concatenate([n for n, _ in done])
     order = np.argsort(owners, kind="stable")
     return np.concatenate([c for _, c in done])[order], owners[order]

@@ -10,9 +10,7 @@ swallowed edges and goes the slow path (offset_loops), and through the same gate
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,59 +20,27 @@ from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import BEVEL, UNEQUAL, UNSOLVED, Joints, solve_joints
 from flatcut.geometry.offset_exact import trace
-from flatcut.geometry.offset_ring import Chains, Spans, assemble, flat_rings, gather, runs_between, sound
-from flatcut.geometry.offset_special import Corner, Special, solve_special
-
-KINDS = ("mitred", "squared-first", "squared-second", "turned-first", "turned-second", "bevelled", "stepped")
+from flatcut.geometry.offset_fit import UnfitError
+from flatcut.geometry.offset_loops import resolved
+from flatcut.geometry.offset_ring import Chains, Runs, Spans, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
+from flatcut.geometry.offset_values import (
+    OffsetCorner,
+    OffsetEdge,
+    OutlineOffset,
+    corner_name,
+    edge_name,
+    refuse_bad_input,
+)
 
 CORNER_ANGLE = 15.0
 """Degrees: a sharper turn inside an edge is a corner that has not been named; a smaller one is mitred."""
 
-OPEN = 1e-6
-"""mm: edges of one outline must meet this closely; they are then welded to the last bit."""
+NEEDLE = 170.0
+"""Degrees: where an outline turns back like this its two edges may cross by less than the chords show: a finer look."""
 
-
-@dataclass(frozen=True, kw_only=True)
-class OffsetEdge:
-    """One edge of an outline, with its allowance.
-
-    width: mm, >= 0; end_width: the width at the end of the edge, tapering linearly along the arc length; name: for
-    messages.
-    """
-
-    curve: Curve
-    width: float
-    end_width: float | None = None
-    name: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class OffsetCorner:
-    """The corner at the END of an edge, towards the next one.
-
-    kind: mitred; squared-first or squared-second (through which of the two edges the stitch line is extended: the seam
-    sewn first); turned-first or turned-second (mirrored about that edge: the hem); bevelled (cut square at one width
-    from the seam end); stepped (the cut line steps from one width to the other, where the stitch line runs on).
-    limit: a mitre longer than this many widths is cut off there, with a warning. name: for messages.
-    """
-
-    kind: str = "mitred"
-    limit: float = 3.0
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class OutlineOffset:
-    """The answer: a closed ring (its end is its start to the last bit) that runs in the sense of the source.
-
-    sources: for each span of `curve` the number of the edge it belongs to, or -1-k for an own piece of corner k.
-    warnings: one sentence each.
-    """
-
-    curve: Curve
-    sources: tuple[int, ...]
-    warnings: tuple[str, ...]
-
+SAMPLINGS = (1, 8)
+"""Chords of the slow path, as multiples: what fails at the first is tried once more before it is an error."""
 
 Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
 
@@ -115,7 +81,7 @@ def try_outlines(
     answers: list[OutlineOffset | GeometryError | None] = [None] * len(outlines)
     for i, (edges, corners) in enumerate(outlines):
         try:
-            _refuse_bad_input(edges, corners)
+            refuse_bad_input(edges, corners)
         except GeometryError as error:
             answers[i] = error
     ready = [i for i, answer in enumerate(answers) if answer is None]
@@ -123,43 +89,6 @@ def try_outlines(
         for i, result in zip(ready, _offset([outlines[i] for i in ready], inward, tolerance), strict=True):
             answers[i] = result
     return [answer for answer in answers if answer is not None]
-
-
-def edge_name(edges: Sequence[OffsetEdge], i: int) -> str:
-    """How a message calls an edge."""
-    i %= len(edges)
-    return f"edge '{edges[i].name}'" if edges[i].name else f"edge {i + 1}"
-
-
-def corner_name(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner], k: int) -> str:
-    """How a message calls a corner."""
-    k %= len(corners)
-    if corners[k].name:
-        return f"corner '{corners[k].name}'"
-    return f"the corner of {edge_name(edges, k)} and {edge_name(edges, k + 1)}"
-
-
-def _refuse_bad_input(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner]) -> None:
-    if not edges or len(edges) != len(corners):
-        raise GeometryError(f"an outline needs one corner for each edge, not {len(corners)} for {len(edges)} edges")
-    for i, edge in enumerate(edges):
-        for width in (edge.width, edge.width if edge.end_width is None else edge.end_width):
-            if not (math.isfinite(width) and width >= 0):
-                raise GeometryError(f"the allowance of {edge_name(edges, i)} is {width} mm; it must be zero or more")
-        after = edges[(i + 1) % len(edges)]
-        gap = after.curve.controls[0, 0] - edge.curve.controls[-1, 3]
-        if max(abs(gap[0]), abs(gap[1])) > OPEN:
-            raise GeometryError(
-                f"{edge_name(edges, i)} ends {math.hypot(gap[0], gap[1]):.3g} mm from where "
-                f"{edge_name(edges, i + 1)} begins; close the outline"
-            )
-    for k, corner in enumerate(corners):
-        if corner.kind not in KINDS:
-            raise GeometryError(f"'{corner.kind}' is no kind of corner; choose one of {', '.join(KINDS)}")
-        if not corner.limit >= 1:
-            raise GeometryError(
-                f"the limit of {corner_name(edges, corners, k)} is {corner.limit}; it must be at least 1"
-            )
 
 
 def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list[OutlineOffset | GeometryError]:
@@ -173,39 +102,63 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
     answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, tolerance))
     specials, notes = _specials(outlines, c, answers)
     joints = _solve(outlines, c, tolerance)
-    decided = np.isin(np.arange(len(c.rows)), list(specials))
-    for row in np.flatnonzero((joints.state == UNEQUAL) & ~decided).tolist():
+    unequal = joints.state == UNEQUAL
+    unequal |= (joints.state == UNSOLVED) & c.last & (c.rows.far != c.rows.near[c.after])
+    for row in np.flatnonzero(unequal).tolist():
         i = int(c.chain[row])
-        answers[i] = answers[i] or GeometryError(_unequal(outlines[i], c, joints, row))
+        if row in specials or answers[i] is not None:
+            continue
+        found = met_far(c.rows, _corner(outlines[i], c, row)) if c.last[row] else None
+        if found is not None:
+            specials[row] = found
+        elif c.last[row] and outlines[i][1][int(c.edge[row])].step:
+            specials[row] = stepped(c.rows, _corner(outlines[i], c, row))
+            notes[i].append(_unequal(outlines[i], c, row) + "; they are joined by a step")
+        else:
+            advice = "; make them equal, let one taper, or make the corner stepped" if c.last[row] else ""
+            answers[i] = GeometryError(_unequal(outlines[i], c, row) + advice)
+    decided = np.isin(np.arange(len(c.rows)), list(specials))
     runs = runs_between(c, np.arange(len(c.rows)), joints, specials, tolerance=tolerance)
     bad = (((joints.state == UNSOLVED) & ~decided) | ~sound(c, runs)) & runs.kept
     fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
-    if fast.any():
-        spans = assemble(c, fast, runs, specials, tolerance=tolerance)
+    _warn_of_bevels(outlines, c, joints, ~decided, notes)
+    while fast.any():
+        try:
+            spans = assemble(c, fast, runs, specials, tolerance=tolerance)
+        except UnfitError as error:
+            fast[c.chain[error.number]] = False
+            continue
         passed = _gate(c, spans, inward, tolerance) & fast
-        _warn_of_bevels(outlines, c, joints, passed[c.chain] & ~decided, notes)
         for i, answer in _answers(c, spans, passed, notes):
             answers[i] = answer
+        break
     for i in [i for i, answer in enumerate(answers) if answer is None]:
-        answers[i] = GeometryError("the allowances of this outline run into each other; make them smaller")
+        answers[i] = _slow(outlines[i], c, i, joints, runs, specials, notes, inward, tolerance)
     return [answer for answer in answers if answer is not None]
 
 
 def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) -> list[GeometryError | None]:
     """Errors for outlines that cross themselves or hide a corner inside an edge."""
     answers: list[GeometryError | None] = [None] * len(outlines)
-    points, owner = flat_rings(c.rows.controls, c.rows.straight, c.chain, tolerance=tolerance / 2)
-    rings = np.split(points, np.searchsorted(owner, np.arange(1, len(outlines))))
-    for i in np.flatnonzero(~region.simple_rings(rings)).tolist():
-        place = region.crossing_place(rings[i])
-        where = ""
-        if place is not None:
-            where = f" near {place[0]:.1f}, {-place[1] if c.mirrored[i] else place[1]:.1f}"
-        first = edge_name(outlines[i][0], 0)
-        answers[i] = GeometryError(f"the outline that begins with {first} crosses or touches itself{where}; redraw it")
     n = len(c.rows)
     at = trace(c.rows, np.concatenate([np.arange(n), c.after]), np.repeat([1.0, 0.0], n))
     turn = np.degrees(np.arctan2(cross(at.tangent[:n], at.tangent[n:]), (at.tangent[:n] * at.tangent[n:]).sum(axis=1)))
+    sharp = np.bincount(c.chain, weights=np.abs(turn) > NEEDLE, minlength=len(outlines)) > 0
+    for chosen, fine in ((~sharp, tolerance / 2), (sharp, tolerance / 500)):
+        mine = chosen[c.chain]
+        if not mine.any():
+            continue
+        points, owner = flat_rings(c.rows.controls[mine], c.rows.straight[mine], c.chain[mine], tolerance=fine)
+        rings = np.split(points, np.searchsorted(owner, np.arange(1, len(outlines))))
+        for i in np.flatnonzero(chosen & ~region.simple_rings(rings)).tolist():
+            place = region.crossing_place(rings[i])
+            where = ""
+            if place is not None:
+                where = f" near {place[0]:.1f}, {-place[1] if c.mirrored[i] else place[1]:.1f}"
+            first = edge_name(outlines[i][0], 0)
+            answers[i] = GeometryError(
+                f"the outline that begins with {first} crosses or touches itself{where}; redraw it"
+            )
     for row in np.flatnonzero(~c.last & (np.abs(turn) > CORNER_ANGLE)):
         i = int(c.chain[row])
         x, y = c.rows.controls[row, 3]
@@ -216,6 +169,48 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
     return answers
 
 
+def _slow(
+    outline: Outline,
+    c: Chains,
+    i: int,
+    joints: Joints,
+    runs: Runs,
+    specials: dict[int, Special],
+    notes: list[list[str]],
+    inward: bool,
+    tolerance: float,
+) -> OutlineOffset | GeometryError:
+    """One outline by its bands, twice if need be: the second time with finer samples."""
+    edges, corners = outline
+    trouble = GeometryError("")
+    for finer in SAMPLINGS:
+        try:
+            spans, swallowed = resolved(
+                c,
+                i,
+                joints,
+                runs,
+                specials,
+                inward=inward,
+                tolerance=tolerance,
+                finer=finer,
+                name=lambda k: edge_name(edges, k),
+                step=lambda k: corners[k].step or corners[k - 1].step,
+            )
+        except GeometryError as error:
+            trouble = error
+            continue
+        passed = _gate(c, spans, inward, tolerance)
+        if passed[i]:
+            notes[i] += swallowed
+            return _answers(c, spans, passed, notes)[0][1]
+        trouble = GeometryError(
+            f"the cut line of the outline that begins with {edge_name(edges, 0)} would cross itself; "
+            f"make its allowances smaller"
+        )
+    return trouble
+
+
 def _specials(
     outlines: Sequence[Outline], c: Chains, answers: list[OutlineOffset | GeometryError | None]
 ) -> tuple[dict[int, Special], list[list[str]]]:
@@ -224,22 +219,11 @@ def _specials(
     notes: list[list[str]] = [[] for _ in outlines]
     for row in np.flatnonzero(c.last).tolist():
         i, k = int(c.chain[row]), int(c.edge[row])
-        edges, corners = outlines[i]
-        kind = corners[k].kind
+        kind = outlines[i][1][k].kind
         if answers[i] is not None or not kind.startswith(("squared", "turned")):
             continue
-        two = (k + 1) % len(edges)
-        mine = np.arange(c.first[i], c.first[i + 1])
-        corner = Corner(
-            mine[c.edge[mine] == k],
-            mine[c.edge[mine] == two],
-            corners[k].limit,
-            corner_name(edges, corners, k),
-            edge_name(edges, k),
-            edge_name(edges, two),
-        )
         try:
-            found = solve_special(c.rows, corner, kind)
+            found = solve_special(c.rows, _corner(outlines[i], c, row), kind)
         except GeometryError as error:
             answers[i] = error
             continue
@@ -250,6 +234,22 @@ def _specials(
         if found.warning:
             notes[i].append(found.warning)
     return solved, notes
+
+
+def _corner(outline: Outline, c: Chains, row: int) -> Corner:
+    """The corner after a row, for the solvers of single corners."""
+    edges, corners = outline
+    i, k = int(c.chain[row]), int(c.edge[row])
+    two = (k + 1) % len(edges)
+    mine = np.arange(c.first[i], c.first[i + 1])
+    return Corner(
+        mine[c.edge[mine] == k],
+        mine[c.edge[mine] == two],
+        corners[k].limit,
+        corner_name(edges, corners, k),
+        edge_name(edges, k),
+        edge_name(edges, two),
+    )
 
 
 def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
@@ -299,7 +299,7 @@ def _closed(controls: Array) -> Array:
 def _warn_of_bevels(
     outlines: Sequence[Outline], c: Chains, joints: Joints, chosen: BoolArray, notes: list[list[str]]
 ) -> None:
-    """The warnings about mitres that were cut off, after the chosen rows."""
+    """The warnings about mitres that are cut off, after the chosen rows."""
     for row in np.flatnonzero((joints.state == BEVEL) & c.last & chosen).tolist():
         i, k = int(c.chain[row]), int(c.edge[row])
         edges, corners = outlines[i]
@@ -310,13 +310,13 @@ def _warn_of_bevels(
             )
 
 
-def _unequal(outline: Outline, c: Chains, joints: Joints, row: int) -> str:
+def _unequal(outline: Outline, c: Chains, row: int) -> str:
     edges, corners = outline
-    if not c.last[row]:
-        return f"the tapering allowance of {edge_name(edges, int(c.edge[row]))} cannot be drawn; make it more even"
     k = int(c.edge[row])
+    if not c.last[row]:
+        return f"the tapering allowance of {edge_name(edges, k)} cannot be drawn at a kink; make it more even"
     a, b = float(c.rows.far[row]), float(c.rows.near[c.after[row]])
     return (
         f"at {corner_name(edges, corners, k)} allowances of {a:g} and {b:g} mm cannot meet within {corners[k].limit:g} "
-        f"widths of the seam end; make them equal, let one taper, or make the corner stepped"
+        f"widths of the seam end"
     )

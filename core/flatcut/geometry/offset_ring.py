@@ -19,7 +19,7 @@ from flatcut.geometry.curves import Curve
 from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, TIP, WELD, Joints
 from flatcut.geometry.offset_exact import Parallels, Rows, parallels, stacked, trace
-from flatcut.geometry.offset_fit import Stretches, fit_stretches
+from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_special import Special
 
 Ints = NDArray[np.intp]
@@ -174,7 +174,7 @@ LEAD_IN, RUN, LEAD_OUT, BETWEEN = range(4)
 
 
 def assemble(c: Chains, chosen: BoolArray, runs: Runs, specials: Mapping[int, Special], *, tolerance: float) -> Spans:
-    """The spans of the chosen chains' rows and of their joints, in ring order."""
+    """The spans of the chosen chains' rows and of their joints, in ring order. Errors: UnfitError with a row."""
     p = c.rows
     mine = chosen[c.chain] & runs.kept
     bent, lines = np.flatnonzero(mine & ~p.straight), np.flatnonzero(mine & p.straight)
@@ -189,9 +189,12 @@ def assemble(c: Chains, chosen: BoolArray, runs: Runs, specials: Mapping[int, Sp
     bowed = [(row, part) for row, part in parts if not part.row.straight[0]]
     table = stacked([p, *(part.row for _, part in bowed)])
     own = Stretches(bent, runs.t0[bent], runs.t1[bent], runs.start[bent], runs.end[bent])
-    fitted, owner = fit_stretches(
-        table, own.and_more(len(p), [(b.t0, b.t1, b.start, b.end) for _, b in bowed]), tolerance=tolerance
-    )
+    stretches = own.and_more(len(p), [(b.t0, b.t1, b.start, b.end) for _, b in bowed])
+    try:
+        fitted, owner = fit_stretches(table, stretches, tolerance=tolerance)
+    except UnfitError as error:
+        k = error.number
+        raise UnfitError(int(bent[k]) if k < len(bent) else bowed[k - len(bent)][0]) from None
     of_row = owner < len(bent)
 
     order_of = {id(part): k for k, (_, part) in enumerate(parts)}

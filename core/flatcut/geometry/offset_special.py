@@ -12,6 +12,7 @@ made exact by Newton.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,10 @@ from flatcut.geometry.offset_exact import Parallels, Rows, crossing, line_rows, 
 CHORDS = 32
 """Chords per curved span when two chains are looked at for where they meet; two crossings closer than one chord apart
 may be taken for each other, and the ring's gate then decides."""
+
+
+STEADY = 0.05
+"""Least 1 + k d of an offset that a step may begin at."""
 
 
 class Part(NamedTuple):
@@ -74,8 +79,11 @@ def sampled(p: Parallels, rows: Rows, *, before: float, beyond: float) -> Chain:
     return Chain(trace(p, number, place).point, number, place)
 
 
-def first_meeting(p: Parallels, a: Chain, b: Chain) -> tuple[End, End] | None:
-    """The crossing of two chains that comes first along `a`, as an end on each; None when they do not cross."""
+def first_meeting(p: Parallels, a: Chain, b: Chain, *, near: Array | None = None) -> tuple[End, End] | None:
+    """The crossing of two chains that comes first along `a`, or that lies nearest to a point, as an end on each.
+
+    None when they do not cross.
+    """
     pa, pb = a.points[:-1, None], b.points[None, :-1]
     va, vb = np.diff(a.points, axis=0)[:, None], np.diff(b.points, axis=0)[None]
     det = cross(va, vb)
@@ -83,7 +91,10 @@ def first_meeting(p: Parallels, a: Chain, b: Chain) -> tuple[End, End] | None:
     s, r = cross(pb - pa, vb) / safe, cross(pb - pa, va) / safe
     slack = 1e-9
     hit = np.isfinite(safe) & (s >= -slack) & (s <= 1 + slack) & (r >= -slack) & (r <= 1 + slack)
-    for i, j in sorted(zip(*np.nonzero(hit), strict=True), key=lambda ij: ij[0] + s[ij]):
+    rank = np.arange(len(s))[:, None] + s
+    if near is not None:
+        rank = np.linalg.norm(pa + np.where(hit, s, 0.0)[..., None] * va - near, axis=-1)
+    for i, j in sorted(zip(*np.nonzero(hit), strict=True), key=lambda ij: float(rank[ij])):
         row_a, row_b = a.row[i : i + 2], b.row[j : j + 2]
         ta = a.t[i] + s[i, j] * (a.t[i + 1] - a.t[i]) if row_a[0] == row_a[1] else a.t[i]
         tb = b.t[j] + r[i, j] * (b.t[j + 1] - b.t[j]) if row_b[0] == row_b[1] else b.t[j]
@@ -114,6 +125,52 @@ def solve_special(p: Parallels, c: Corner, kind: str) -> Special | str:
         return f"{c.name} is hollow toward the allowance ({180 - turn:.0f}°): its cut lines are trimmed, not {kind}"
     shape = squared if kind.startswith("squared") else turned
     return shape(p, c, kind.endswith("first"))
+
+
+def met_far(p: Parallels, c: Corner) -> Special | None:
+    """The crossing of two whole edges' offsets, run on, that lies nearest to the seam end: for corners where the last
+    span of one and the first of the other do not meet. None where there is none, or one that is reached only by running
+    on beyond the limit."""
+    node = p.controls[c.two[0], 0]
+    most = c.limit * max(p.far[c.one[-1]], p.near[c.two[0]])
+    leave, enter = _sound_end(p, c.one, last=True), _sound_end(p, c.two, last=False)
+    one = sampled(p, c.one[c.one <= leave.row], before=0.0, beyond=most if leave.t == 1.0 else 0.0)
+    two = sampled(p, c.two[c.two >= enter.row], before=most if enter.t == 0.0 else 0.0, beyond=0.0)
+    if leave.t < 1.0:
+        one = _onward(one, leave, backward=True)
+    if enter.t > 0.0:
+        two = _onward(two, enter, backward=False)
+    met = first_meeting(p, one, two, near=node)
+    if met is None:
+        return None
+    run_on = (met[0].row == c.one[-1] and met[0].t > 1) or (met[1].row == c.two[0] and met[1].t < 0)
+    if run_on and np.linalg.norm(met[0].point - node) > most:
+        return None
+    return Special(*met, (), 0)
+
+
+def stepped(p: Parallels, c: Corner) -> Special:
+    """A straight line from the end of one offset to the start of the next; at a hollow corner, where that would lie
+    under the wider of the two allowances, by way of the seam end."""
+    leave, enter = _sound_end(p, c.one, last=True), _sound_end(p, c.two, last=False)
+    node, along_one, along_two = _node(p, c)
+    hollow = cross(along_one, along_two) <= 0
+    path = [leave.point, *([node] if hollow else []), enter.point]
+    parts = tuple(_line(a, b) for a, b in pairwise(path) if (a != b).any())
+    return Special(leave, enter, parts, len(parts) - 1)
+
+
+def _sound_end(p: Parallels, rows: Rows, *, last: bool) -> End:
+    """The end (or start) of an edge's offset, or, where the edge is hollow and its radius there is less than the width,
+    so that the offset folds back, the first place inside where it no longer does."""
+    end = rows[-1] if last else rows[0]
+    for row in rows[::-1] if last else rows:
+        t = np.linspace(1.0, 0.0, 129) if last else np.linspace(0.0, 1.0, 129)
+        at = trace(p, np.full(len(t), row), t)
+        good = np.flatnonzero(at.factor > STEADY)
+        if len(good):
+            return End(int(row), float(t[good[0]]), at.point[good[0]])
+    return End(int(end), 1.0 if last else 0.0, trace(p, np.array([end]), np.array([1.0 if last else 0.0])).point[0])
 
 
 def squared(p: Parallels, c: Corner, through_first: bool) -> Special:

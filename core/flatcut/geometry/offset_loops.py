@@ -1,0 +1,317 @@
+"""The slow path: offsets that run into themselves or each other, and edges that they swallow.
+
+1. Bands (offset_bands) are united with the outline, or taken from it; one ring must be left.
+2. Its boundary is read back as runs of exact rows, by the labels of the segments it follows.
+3. Where two runs meet, the meeting place is made exact by Newton on the exact rows. Cubics are fitted to what is left
+   of each row afterwards, so nothing is ever fitted over a cusp and no cubic is cut.
+
+OFFSETS. There is no cut line, and the error says so with edge and figures, where the outline is open, crosses itself or
+hides a corner inside an edge; where unequal widths cannot meet within the limit of their corner; where nothing, several
+parts or a hole would be left; where an edge longer than twice its allowance would be swallowed (a shorter one is a
+warning); where a curve's radius equals its allowance so closely that the fold cannot be drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.errors import GeometryError
+from flatcut.geometry import region
+from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.offset_bands import SPOKE, Bands, bands_of
+from flatcut.geometry.offset_corners import Joints
+from flatcut.geometry.offset_exact import Parallels, crossing, line_rows, trace
+from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
+from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
+from flatcut.geometry.offset_special import Special
+
+TOUCH = 1e-6
+"""mm: a boundary segment follows a labelled one when its middle lies this close to it."""
+
+SAME_PLACE = 1e-4
+"""mm: a run goes on while its place on the row does, to this."""
+
+DEBRIS, DEBRIS_SHARE = 0.5, 0.15
+"""mm, and part of the largest width: the side of a band that shows on the boundary is a cusp's debris up to this."""
+
+SLIVER = 0.5
+"""Part of the tolerance: a hole or a part thinner than this comes from the chords, not from the outline."""
+
+
+class Run(NamedTuple):
+    """A stretch of the boundary that follows one row: places and vertices at both ends."""
+
+    row: int
+    t0: float
+    t1: float
+    first: Array
+    last: Array
+    bow: float = 0.0
+    """Largest distance of its vertices from the straight line between its ends."""
+
+
+def resolved(
+    c: Chains,
+    chain: int,
+    joints: Joints,
+    runs: Runs,
+    specials: Mapping[int, Special],
+    *,
+    inward: bool,
+    tolerance: float,
+    finer: int,
+    name: Callable[[int], str],
+    step: Callable[[int], bool],
+) -> tuple[Spans, list[str]]:
+    """The ring of one chain by its bands, and warnings about swallowed edges. `name` calls edge i by its name;
+    `step` says whether its allowance may end in a step.
+
+    Errors: GeometryError as under OFFSETS.
+    """
+    bands = bands_of(c, chain, joints, runs, specials, tolerance=tolerance, finer=finer)
+    outline = np.concatenate(bands.outline)
+    parts = region.subtracted(outline, bands.rings) if inward else region.united([outline, *bands.rings])
+    ring = _only_ring(parts, bands, inward, tolerance, name)
+    if np.sign(region.ring_area(ring)) != np.sign(c.area[chain]):
+        ring = ring[::-1]
+    table = bands.table()
+    widest = float(max(table.near[c.first[chain] : c.first[chain + 1]].max(), table.far.max()))
+    found = _read(ring, bands, table)
+    notes: list[str] = []
+    found = _without_debris(found, max(DEBRIS, DEBRIS_SHARE * widest), tolerance, bands, name, step, notes)
+    table = bands.table()
+    stretches = _met(table, found, tolerance)
+    try:
+        controls, straight, row = _fitted(table, stretches, tolerance)
+    except UnfitError as error:
+        edge = bands.source[stretches[error.number][0].row]
+        raise GeometryError(
+            f"the radius of {name(edge if edge >= 0 else -1 - edge)} equals its allowance: the cut line would fold "
+            f"there; change the width or ease the curve"
+        ) from None
+    source = np.array([bands.source[r] for r in row], dtype=np.intp)
+    spans = Spans(controls, straight, np.full(len(row), chain, dtype=np.intp), source)
+    return spans, notes + _swallowed(c, chain, set(source.tolist()), name)
+
+
+def _only_ring(
+    parts: list[region.Part], bands: Bands, inward: bool, tolerance: float, name: Callable[[int], str]
+) -> Array:
+    """The one ring that is left; a hole or a second part is an error with its area and the edge it lies at."""
+
+    def thick(ring: Array) -> bool:
+        around = float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
+        return abs(region.ring_area(ring)) > SLIVER * tolerance * around / 2
+
+    parts = [part for part in parts if thick(part.ring)]
+    if not parts:
+        raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
+    if len(parts) > 1:
+        areas = " and ".join(f"{abs(region.ring_area(part.ring)):.0f} mm²" for part in parts)
+        raise GeometryError(
+            f"the outline falls into {len(parts)} parts inside its allowances ({areas}), "
+            f"divided at {_edge_at(parts[1].ring, bands, name)}; make the allowance there smaller"
+        )
+    holes = [hole for hole in parts[0].holes if thick(hole)]
+    if holes:
+        hole = max(holes, key=lambda h: abs(region.ring_area(h)))
+        raise GeometryError(
+            f"the allowance of {_edge_at(hole, bands, name)} closes around a hole of "
+            f"{abs(region.ring_area(hole)):.0f} mm²; make it smaller"
+        )
+    return parts[0].ring[:-1]
+
+
+def _edge_at(ring: Array, bands: Bands, name: Callable[[int], str]) -> str:
+    """The edge whose offset bounds most of a ring."""
+    start, end, row, _, _ = bands.segments()
+    middle = (ring[:-1] + ring[1:]) / 2
+    which, segment = region.near_segments(start, end, middle, within=TOUCH)
+    size = np.linalg.norm(np.diff(ring, axis=0), axis=1)
+    total: dict[int, float] = {}
+    for k, s in zip(which.tolist(), segment.tolist(), strict=True):
+        if row[s] != SPOKE:
+            edge = bands.source[int(row[s])]
+            total[edge] = total.get(edge, 0.0) + float(size[k])
+    edges = sorted(total, key=lambda e: -total[e])
+    return name(edges[0] if edges[0] >= 0 else -1 - edges[0]) if edges else "one of the edges"
+
+
+def _read(ring: Array, bands: Bands, table: Parallels) -> list[Run]:
+    """The boundary as runs of rows, from some place where one run ends."""
+    start, end, row, t_start, t_end = bands.segments()
+    a, b = ring, np.roll(ring, -1, axis=0)
+    long_enough = np.linalg.norm(b - a, axis=1) > 1e-9
+    a, b = a[long_enough], b[long_enough]
+    which, segment = region.near_segments(start, end, (a + b) / 2, within=TOUCH)
+    along = end[segment] - start[segment]
+    way = b[which] - a[which]
+    size = np.linalg.norm(along, axis=1)
+    align = (along * way).sum(axis=1) / np.maximum(size * np.linalg.norm(way, axis=1), 1e-300)
+    # a row walked forward first, then the nearest in direction; then sides of bands
+    rank = np.where((row[segment] != SPOKE) & (align > 0), 0.0, 10.0) - align
+    order = np.lexsort((rank, which))
+    first = np.unique(which[order], return_index=True)
+    chosen = np.full(len(a), -1, dtype=np.intp)
+    chosen[first[0]] = segment[order][first[1]]
+    label = np.where((chosen >= 0), row[chosen], SPOKE)
+    best = np.zeros(len(a))
+    best[first[0]] = rank[order][first[1]]
+    label[best >= 0] = SPOKE  # nothing that runs along it
+    d = end[chosen] - start[chosen]
+    scale = (d * d).sum(axis=1)
+    scale = np.where(scale > 0, scale, 1.0)
+    f0, f1 = (((x - start[chosen]) * d).sum(axis=1) / scale for x in (a, b))
+    t0 = t_start[chosen] + f0 * (t_end - t_start)[chosen]
+    t1 = t_start[chosen] + f1 * (t_end - t_start)[chosen]
+    pace = np.where(
+        t_end != t_start,
+        np.sqrt(((end - start) ** 2).sum(axis=1)) / np.where(t_end != t_start, t_end - t_start, 1.0),
+        0.0,
+    )[chosen]
+    t_before = np.roll(t1, 1)
+    goes_on = (label == np.roll(label, 1)) & ((label == SPOKE) | (np.abs(t0 - t_before) * pace < SAME_PLACE))
+    breaks = np.flatnonzero(~goes_on)
+    if len(breaks) == 0:
+        breaks = np.array([0])
+    runs = []
+    for k, lo in enumerate(breaks.tolist()):
+        hi = int(breaks[(k + 1) % len(breaks)]) - 1
+        part = a[lo : hi + 1] if hi >= lo else np.concatenate([a[lo:], a[: hi + 1]])
+        way = unit(b[hi] - a[lo])
+        bow = float(np.abs(cross(part - a[lo], np.broadcast_to(way, part.shape))).max())
+        runs.append(Run(int(label[lo]), float(t0[lo]), float(t1[hi]), a[lo], b[hi], bow))
+    return runs
+
+
+def _without_debris(
+    runs: list[Run],
+    most: float,
+    tolerance: float,
+    bands: Bands,
+    name: Callable[[int], str],
+    step: Callable[[int], bool],
+    notes: list[str],
+) -> list[Run]:
+    """Runs without the short sides of bands that show where a cusp fell between two samples."""
+    kept = []
+    for k, run in enumerate(runs):
+        if run.row != SPOKE:
+            kept.append(run)
+            continue
+        size = float(np.linalg.norm(run.last - run.first))
+        if size > most:
+            near = [r for r in (runs[k - 1], runs[(k + 1) % len(runs)]) if r.row != SPOKE]
+            beside = sorted({e if e >= 0 else -1 - e for e in (bands.source[r.row] for r in near)})
+            who = " and ".join(name(e) for e in beside)
+            if run.bow <= tolerance and any(step(e) for e in beside):
+                number = bands.add_row(line_rows(run.first[None], run.last[None]), -1 - beside[0])
+                kept.append(Run(number, 0.0, 1.0, run.first, run.last))
+                notes.append(f"the cut line of {who} steps by {size:.1f} mm where the allowances do not meet")
+                continue
+            raise GeometryError(
+                f"the allowances of {who or 'neighbouring edges'} leave a step of {size:.1f} mm between them; "
+                f"make them equal, let one taper, or make the corner stepped"
+            )
+    # a stretch too short to be seen would only leave two nodes where one does; but never the last two
+    short = [float(np.linalg.norm(r.last - r.first)) < tolerance / 10 and abs(r.t1 - r.t0) < 0.01 for r in kept]
+    if sum(not s for s in short) >= 2:
+        kept = [r for r, s in zip(kept, short, strict=True) if not s]
+    if not kept:
+        raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
+    return kept
+
+
+def _met(table: Parallels, runs: list[Run], tolerance: float) -> list[tuple[Run, Array, Array]]:
+    """Runs with the exact points at which each meets the next, their places made exact too."""
+    n = len(runs)
+    rows = np.array([r.row for r in runs])
+    after = np.roll(rows, -1)
+    t1 = np.array([r.t1 for r in runs])
+    t0_after = np.roll(np.array([r.t0 for r in runs]), -1)
+    last = np.array([r.last for r in runs])
+    first_after = np.roll(np.array([r.first for r in runs]), -1, axis=0)
+    points = np.array(last)
+    at = trace(table, np.concatenate([rows, after]), np.concatenate([t1, t0_after])).point
+    # ends of rows as they are, made by the joints: exact already
+    settled = (last == first_after).all(axis=1) & (np.abs(at[:n] - last).max(axis=1) < 1e-9)
+    settled &= np.abs(at[n:] - last).max(axis=1) < 1e-9
+    rest = np.flatnonzero(~settled)
+    if len(rest):
+        guess_a, guess_b = _parted(table, rows[rest], t1[rest], after[rest], t0_after[rest])
+        found = crossing(table, rows[rest], guess_a, after[rest], guess_b)
+        moved = np.sqrt(((found.point - last[rest]) ** 2).sum(axis=1))
+        gap = np.sqrt(((first_after - last)[rest] ** 2).sum(axis=1))
+        own = (rows[rest] != after[rest]) | (np.abs(found.ta - found.tb) > 1e-6)
+        good = found.met & own & (moved <= gap + max(1.0, 20 * tolerance))
+        t1[rest], t0_after[rest] = np.where(good, found.ta, t1[rest]), np.where(good, found.tb, t0_after[rest])
+        middle = (last + first_after)[rest] / 2
+        points[rest] = np.where(good[:, None], found.point, middle)
+        if np.any(~good & (gap > tolerance)):
+            raise GeometryError("two allowances touch without crossing; change one of them a little")
+    t0 = np.roll(t0_after, 1)
+    starts = np.roll(points, 1, axis=0)
+    return [(run._replace(t0=float(t0[k]), t1=float(t1[k])), starts[k], points[k]) for k, run in enumerate(runs)]
+
+
+def _parted(table: Parallels, rows: Array, ta: Array, after: Array, tb: Array) -> tuple[Array, Array]:
+    """Places to start Newton from. Where one row meets itself closely, the swallowtail lies between the places where
+    1 + k d is zero, and crosses itself near their middle plus and minus sqrt(3) half widths (the cubic cusp's own)."""
+    ta, tb = ta.copy(), tb.copy()
+    for k in np.flatnonzero((rows == after) & (np.abs(tb - ta) < 0.05)).tolist():
+        u = np.linspace(ta[k] - 0.02, tb[k] + 0.02, 401)
+        factor = trace(table, np.full(len(u), rows[k]), u).factor
+        change = np.flatnonzero(np.sign(factor[1:]) != np.sign(factor[:-1]))
+        if len(change) >= 2:
+            lo, hi = u[change[0]], u[change[-1] + 1]
+            ta[k], tb[k] = (lo + hi) / 2 - 3**0.5 * (hi - lo) / 2, (lo + hi) / 2 + 3**0.5 * (hi - lo) / 2
+    return ta, tb
+
+
+def _fitted(table: Parallels, met: list[tuple[Run, Array, Array]], tolerance: float) -> tuple[Array, BoolArray, Ints]:
+    """Controls, straight marks and table rows of the finished spans. Errors: UnfitError with the number of the run."""
+    bent: list[int] = [k for k, (run, _, _) in enumerate(met) if not table.straight[run.row]]
+    column = [met[k] for k in bent]
+    stretches = Stretches(
+        np.array([run.row for run, _, _ in column], dtype=np.intp),
+        np.array([run.t0 for run, _, _ in column]),
+        np.array([run.t1 for run, _, _ in column]),
+        np.array([a for _, a, _ in column]).reshape(-1, 2),
+        np.array([b for _, _, b in column]).reshape(-1, 2),
+    )
+    try:
+        fitted, owner = fit_stretches(table, stretches, tolerance=tolerance)
+    except UnfitError as error:
+        raise UnfitError(bent[error.number]) from None
+    controls, straight, rows = [], [], []
+    for k, (run, a, b) in enumerate(met):
+        own = fitted[owner == bent.index(k)] if k in bent else np.array([[a, a + (b - a) / 3, b - (b - a) / 3, b]])
+        controls.append(own)
+        straight += [k not in bent] * len(own)
+        rows += [run.row] * len(own)
+    return np.concatenate(controls), np.array(straight, dtype=np.bool_), np.array(rows, dtype=np.intp)
+
+
+def _swallowed(c: Chains, chain: int, left: set[int], name: Callable[[int], str]) -> list[str]:
+    """Warnings about edges that are gone; a long one is an error."""
+    mine = np.arange(c.first[chain], c.first[chain + 1])
+    warnings = []
+    for edge in range(int(c.edge[mine].max()) + 1):
+        if edge in left:
+            continue
+        rows = mine[c.edge[mine] == edge]
+        width = float(max(c.rows.near[rows].max(), c.rows.far[rows].max()))
+        t = np.linspace(0.0, 1.0, 33)
+        c0, c1, c2, c3 = c.rows.power[:, rows, None]
+        s = t[:, None]
+        size = float(np.linalg.norm(np.diff(((c3 * s + c2) * s + c1) * s + c0, axis=1), axis=2).sum())
+        if size > 2 * width:
+            raise GeometryError(
+                f"{name(edge)} ({size:.1f} mm long) disappears under its neighbours' allowances, its own being "
+                f"{width:g} mm; make them smaller"
+            )
+        warnings.append(f"{name(edge)} ({size:.1f} mm long) has no part in the cut line: the allowances close over it")
+    return warnings

@@ -1,0 +1,97 @@
+"""What an offset of an outline is asked for and what it answers, and what each part of it is called in messages."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from flatcut.errors import GeometryError
+from flatcut.geometry.curves import Curve
+
+KINDS = ("mitred", "squared-first", "squared-second", "turned-first", "turned-second", "bevelled", "stepped")
+
+OPEN = 1e-6
+"""mm: edges of one outline must meet this closely; they are then welded to the last bit."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OffsetEdge:
+    """One edge of an outline, with its allowance.
+
+    width: mm, >= 0; end_width: the width at the end of the edge, tapering linearly along the arc length; name: for
+    messages.
+    """
+
+    curve: Curve
+    width: float
+    end_width: float | None = None
+    name: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OffsetCorner:
+    """The corner at the END of an edge, towards the next one.
+
+    kind: mitred; squared-first or squared-second (through which of the two edges the stitch line is extended: the seam
+    sewn first); turned-first or turned-second (mirrored about that edge: the hem); bevelled (cut square at one width
+    from the seam end); stepped (the cut line steps from one width to the other, where the stitch line runs on).
+    limit: a mitre longer than this many widths is cut off there, with a warning. step: unequal allowances that cannot
+    meet within the limit are joined by a straight step, with a warning, instead of an error. name: for messages.
+    """
+
+    kind: str = "mitred"
+    limit: float = 3.0
+    step: bool = False
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class OutlineOffset:
+    """The answer: a closed ring (its end is its start to the last bit) that runs in the sense of the source.
+
+    sources: for each span of `curve` the number of the edge it belongs to, or -1-k for an own piece of corner k.
+    warnings: one sentence each.
+    """
+
+    curve: Curve
+    sources: tuple[int, ...]
+    warnings: tuple[str, ...]
+
+
+def edge_name(edges: Sequence[OffsetEdge], i: int) -> str:
+    """How a message calls an edge."""
+    i %= len(edges)
+    return f"edge '{edges[i].name}'" if edges[i].name else f"edge {i + 1}"
+
+
+def corner_name(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner], k: int) -> str:
+    """How a message calls a corner."""
+    k %= len(corners)
+    if corners[k].name:
+        return f"corner '{corners[k].name}'"
+    return f"the corner of {edge_name(edges, k)} and {edge_name(edges, k + 1)}"
+
+
+def refuse_bad_input(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner]) -> None:
+    """GeometryError for edges and corners that do not make a closed outline with allowances."""
+    if not edges or len(edges) != len(corners):
+        raise GeometryError(f"an outline needs one corner for each edge, not {len(corners)} for {len(edges)} edges")
+    for i, edge in enumerate(edges):
+        for width in (edge.width, edge.width if edge.end_width is None else edge.end_width):
+            if not (math.isfinite(width) and width >= 0):
+                raise GeometryError(f"the allowance of {edge_name(edges, i)} is {width} mm; it must be zero or more")
+        after = edges[(i + 1) % len(edges)]
+        gap = after.curve.controls[0, 0] - edge.curve.controls[-1, 3]
+        if max(abs(gap[0]), abs(gap[1])) > OPEN:
+            raise GeometryError(
+                f"{edge_name(edges, i)} ends {math.hypot(gap[0], gap[1]):.3g} mm from where "
+                f"{edge_name(edges, i + 1)} begins; close the outline"
+            )
+    for k, corner in enumerate(corners):
+        if corner.kind not in KINDS:
+            raise GeometryError(f"'{corner.kind}' is no kind of corner; choose one of {', '.join(KINDS)}")
+        if not corner.limit >= 1:
+            raise GeometryError(
+                f"the limit of {corner_name(edges, corners, k)} is {corner.limit}; it must be at least 1"
+            )
