@@ -18,30 +18,29 @@ ROUNDS = 12
 """Steps of Gauss and Newton for that cubic; four or five are the rule."""
 
 
-def mended(before: Curve, after: Curve, *, plainly: bool = False) -> tuple[Curve, Array]:
-    """One curve over a mouth, and the point (2,) in the middle of the mouth on it.
+def mended(before: Curve, after: Curve, *, plainly: bool = False) -> Curve:
+    """One curve over a mouth.
 
     before, after: single spans; the mouth lies between the end of the one and the start of the other. Straight sides
     are drawn on until they meet, curved ones are joined by the fair curve that both run into; plainly: a chord, for
     sides that are samples of a curve and are fitted later.
 
-    >>> whole, middle = mended(line((0, 0), (10, 0)), line((14, 0), (30, 0)))
-    >>> len(whole), middle
-    (1, array([12.,  0.]))
+    >>> len(mended(line((0, 0), (10, 0)), line((14, 0), (30, 0))))
+    1
     """
     gap = after.start - before.end
     middle = (before.end + after.start) / 2
     if plainly:
-        return chain([before, *([line(before.end, after.start)] if np.hypot(*gap) > 1e-6 else []), after]), middle
+        return chain([before, *([line(before.end, after.start)] if np.hypot(*gap) > 1e-6 else []), after])
     if before.straight[0] and after.straight[0]:
         return _straight(before, after)
     if np.hypot(*gap) < CLOSED:
         parts = [_ending_at(before, middle), _starting_at(after, middle)]
         one = None if before.straight[0] or after.straight[0] else _one_cubic(*parts)
-        return one or chain(parts), middle
+        return one or chain(parts)
     bridge = fair(before.end, tangent(before, 1.0, before=True), after.start, tangent(after, 0.0))
     one = None if before.straight[0] or after.straight[0] else _one_cubic(before, after)
-    return one or chain([before, bridge, after]), point(bridge, 0.5)
+    return one or chain([before, bridge, after])
 
 
 def fair(start: Array, leaving: Array, end: Array, arriving: Array) -> Curve:
@@ -64,12 +63,12 @@ def fair(start: Array, leaving: Array, end: Array, arriving: Array) -> Curve:
     return Curve(controls, np.zeros(1, dtype=np.bool_))
 
 
-def _straight(before: Curve, after: Curve) -> tuple[Curve, Array]:
+def _straight(before: Curve, after: Curve) -> Curve:
     a, p, q, b = before.start, before.end, after.start, after.end
     middle = (p + q) / 2
     whole = line(a, b)
     if nearest(whole, np.array([p, q]))[1].max() <= AS_ONE:
-        return whole, middle
+        return whole
     along, onward = unit(p - a), unit(b - q)
     turn = float(cross(along, onward))
     wide = np.hypot(*(q - p))
@@ -77,8 +76,8 @@ def _straight(before: Curve, after: Curve) -> tuple[Curve, Array]:
         meet = p + float(cross(q - p, onward)) / turn * along
         reach = max(wide, CLOSED)
         if max(np.hypot(*(meet - p)), np.hypot(*(meet - q))) <= reach and np.dot(meet - p, along) >= -AS_ONE:
-            return polyline([a, meet, b]), meet
-    return (polyline([a, middle, b]) if wide < CLOSED else polyline([a, p, q, b])), middle
+            return polyline([a, meet, b])
+    return polyline([a, middle, b]) if wide < CLOSED else polyline([a, p, q, b])
 
 
 def _ending_at(curve: Curve, at: Array) -> Curve:
@@ -107,7 +106,9 @@ def _one_cubic(before: Curve, after: Curve) -> Curve | None:
         direction = tangent(whole, t)
         normal = np.stack([-direction[:, 1], direction[:, 0]], axis=1)
         off = ((wanted - point(whole, t)) * normal).sum(axis=1)
-        weights = np.stack([3 * (1 - t) ** 2 * t * (normal @ leaving), -3 * (1 - t) * t**2 * (normal @ arriving)], axis=1)
+        weights = np.stack(
+            [3 * (1 - t) ** 2 * t * (normal @ leaving), -3 * (1 - t) * t**2 * (normal @ arriving)], axis=1
+        )
         step, *_ = np.linalg.lstsq(weights, off, rcond=None)
         if not np.isfinite(step).all() or away.max() > 1e6:
             return None

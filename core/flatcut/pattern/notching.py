@@ -6,6 +6,7 @@ comes back it turns the same way once more. It may point into the piece or out o
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -14,11 +15,14 @@ import numpy as np
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten, point, section, split, tangent
 from flatcut.geometry.length import length, place_at, span_lengths
+from flatcut.geometry.nearest import nearest_place
 from flatcut.pattern.bridging import CLOSED, mended
-from flatcut.pattern.turning import rolled, turns
+from flatcut.pattern.tracing import rolled, turns
 
 DEEPEST, WIDEST = 12.0, 8.0
 """mm: a deeper or wider cut is outline or a dart (common practice, no source)."""
+SLACK = 0.01
+"""mm: a cut of just the limit is a notch, whatever the last digits of the drawing."""
 SHALLOWEST = 1.0
 """mm: what is shallower is an unsteady hand, not a notch."""
 SLIMMEST = 0.25
@@ -26,7 +30,9 @@ SLIMMEST = 0.25
 FOOT = 20.0
 """Degrees that the outline turns at least at both feet. Larger, and wide V's are lost; smaller, and bends are taken."""
 RUN_ON = 30.0
-"""Degrees that the edge may turn from one foot to the other: more is a corner, and which edge it is on cannot be told."""
+"""Degrees that the edge may turn from foot to foot: more is a corner, and which edge it is on cannot be told."""
+NARROW = 1.0
+"""mm: across a mouth narrower than this two nodes are too near each other to tell a direction."""
 SHARP = 15.0
 """Degrees: a turn inside a notch above this is a corner of it, and tells a V (one) from a castle (two)."""
 TEETH = 3
@@ -59,22 +65,22 @@ class Cleaned:
 
 @dataclass(frozen=True)
 class _Window:
-    """A notch on the ring: from node `start` over `count` spans; corners: how many sharp nodes it takes away."""
+    """A notch on the ring: from node `start` over `count` spans.
+
+    corners: how many sharp nodes it takes away; room: mm of the shorter span beside it.
+    """
 
     start: int
     count: int
     cut: Cut
     corners: int
-    room: float
-    runs_on: bool
+    room: float = 0.0
 
     def end(self, n: int) -> int:
         return (self.start + self.count) % n
 
 
-def without_notches(
-    ring: Curve, *, deepest: float = DEEPEST, widest: float = WIDEST, sampled: bool = False
-) -> Cleaned:
+def without_notches(ring: Curve, *, deepest: float = DEEPEST, widest: float = WIDEST, sampled: bool = False) -> Cleaned:
     """Take the notches out of a clockwise closed ring and close the edge over their mouths.
 
     deepest, widest: mm; sampled: the ring is points on curves, which are fitted later: mouths are closed by chords.
@@ -87,15 +93,13 @@ def without_notches(
     """
     n = len(ring)
     found = _windows(ring, deepest, widest)
-    chosen, toothed = _without_teeth(_best(found, n), n)
-    cornered = [w for w in chosen if not w.runs_on]
-    chosen = [w for w in chosen if w.runs_on]
-    doubtful = [(w.cut.at, "stands in a corner, so its edge cannot be told") for w in cornered]
-    doubtful += [(w.cut.at, "is one of a row of teeth") for w in toothed]
+    rows = [(row, _doubt(ring, row)) for row in _rows(_best(found, n), n)]
+    chosen = [w for row, doubt in rows if not doubt for w in row]
+    doubtful = tuple((w.cut.at, doubt) for row, doubt in rows if doubt for w in row)
     if not chosen:
-        return Cleaned(ring=ring, cuts=(), doubtful=tuple(doubtful))
+        return Cleaned(ring=ring, cuts=(), doubtful=doubtful)
     closed, cuts = _taken_out(ring, chosen, sampled)
-    return Cleaned(ring=closed, cuts=cuts, doubtful=tuple(doubtful))
+    return Cleaned(ring=closed, cuts=cuts, doubtful=doubtful)
 
 
 def _windows(ring: Curve, deepest: float, widest: float) -> list[_Window]:
@@ -115,7 +119,7 @@ def _windows(ring: Curve, deepest: float, widest: float) -> list[_Window]:
             if gone > longest:
                 break
             j = (i + count) % n
-            if not feet[j] or turn[i] * turn[j] <= 0 or np.hypot(*(nodes[j] - nodes[i])) > widest:
+            if not feet[j] or turn[i] * turn[j] <= 0 or np.hypot(*(nodes[j] - nodes[i])) > widest + SLACK:
                 continue
             window = _looked_at(ring, turn, i, count, deepest, widest)
             if window is not None:
@@ -128,33 +132,34 @@ def _looked_at(ring: Curve, turn: Array, i: int, count: int, deepest: float, wid
     n = len(ring)
     j = (i + count) % n
     inner = [(i + k) % n for k in range(1, count)]
-    leaving = tangent(ring, i if i else n, before=True)
-    arriving = tangent(ring, j)
-    along = unit(leaving + arriving)
-    if not along.any():
-        return None
-    run_on = abs(_degrees(leaving, arriving))
-    sense = float(np.sign(turn[i]))
     mouth = ring.controls[j, 0] - ring.controls[i, 0]
     width = float(np.hypot(*mouth))
-    if width > 0.5 and abs(_degrees(along, mouth)) > max(RUN_ON, run_on / 2 + 15):
-        return None
+    leaving, arriving = _beside(ring, i, j)
+    # across a narrow mouth the direction is that of the edge beside it, across a wide one the mouth tells it better
+    along = unit(mouth if width > NARROW else leaving + arriving)
+    sense = float(np.sign(turn[i]))
     deep = sense * np.array([-along[1], along[0]])
     path = flatten(_stretch(ring, i, count), tolerance=0.02) - ring.controls[i, 0]
     depths, places = path @ deep, path @ along
     depth = float(depths.max()) - float(depths[-1]) / 2
-    if depths.min() < -0.3 - abs(float(depths[-1])) or not SHALLOWEST <= depth <= deepest + 1e-6:
+    if depths.min() < -0.3 - abs(float(depths[-1])) or not SHALLOWEST <= depth <= deepest + SLACK:
         return None
-    if depth < SLIMMEST * width or np.ptp(places) > widest + 1e-6:
+    if depth < SLIMMEST * width or np.ptp(places) > widest + SLACK:
         return None
     # two notches side by side come back to the edge between them
     if any(turn[k] * sense >= FOOT and (ring.controls[k, 0] - ring.controls[i, 0]) @ deep < 0.3 for k in inner):
         return None
     sharp = [k for k in inner if abs(turn[k]) > SHARP]
     kind = _kind(ring, sharp, inner, i, width, float(np.ptp(places)))
-    at = ring.controls[i, 0] + mouth / 2
-    cut = Cut(at=at, kind=kind, into="in" if sense > 0 else "out", depth=depth, width=width)
-    return _Window(i, count, cut, len(sharp) + 2, 0.0, run_on <= RUN_ON)
+    cut = Cut(
+        at=ring.controls[i, 0] + mouth / 2, kind=kind, into="in" if sense > 0 else "out", depth=depth, width=width
+    )
+    return _Window(i, count, cut, len(sharp) + 2)
+
+
+def _beside(ring: Curve, i: int, j: int) -> tuple[Array, Array]:
+    """Unit tangents of the edge that arrives at node i and of the edge that leaves node j."""
+    return tangent(ring, i if i else len(ring), before=True), tangent(ring, j)
 
 
 def _kind(ring: Curve, sharp: list[int], inner: list[int], i: int, width: float, extent: float) -> str:
@@ -176,32 +181,29 @@ def _best(found: list[_Window], n: int) -> list[_Window]:
     Between two castle notches the outline also looks like one that points the other way: two and two corners of the
     pair. Taking the choice that explains most corners settles it.
     """
-    if not found:
-        return []
     covered = np.zeros(n, dtype=bool)
     for w in found:
         covered[[(w.start + k) % n for k in range(1, w.count)]] = True
     free = np.flatnonzero(~covered)
     origin = int(free[0]) if free.size else 0
-    ordered = sorted(found, key=lambda w: ((w.start - origin) % n + w.count, w.count))
-    # weighted interval scheduling; a window may begin where another ends
-    best: list[tuple[tuple[float, float], list[_Window]]] = [((0.0, 0.0), [])]
-    ends = [0]
-    for w in ordered:
+    # weighted interval scheduling by the end of each window; one may begin where another ends
+    ends, worth = [0], [(0.0, 0.0)]
+    taken: list[list[_Window]] = [[]]
+    for w in sorted(found, key=lambda w: ((w.start - origin) % n + w.count, w.count)):
         a = (w.start - origin) % n
         if a + w.count > n:
             continue
-        k = max(k for k, end in enumerate(ends) if end <= a)
-        (corners, room), taken = best[k]
-        offer = (corners + w.corners, room + min(w.room, 1000.0)), [*taken, w]
-        if offer[0] > best[-1][0]:
-            best.append(offer)
+        k = bisect_right(ends, a) - 1
+        offer = (worth[k][0] + w.corners, worth[k][1] + min(w.room, 1000.0))
+        if offer > worth[-1]:
             ends.append(a + w.count)
-    return best[-1][1]
+            worth.append(offer)
+            taken.append([*taken[k], w])
+    return taken[-1]
 
 
-def _without_teeth(chosen: list[_Window], n: int) -> tuple[list[_Window], list[_Window]]:
-    """The windows that are notches, and those that stand foot to foot in a row longer than TEETH."""
+def _rows(chosen: list[_Window], n: int) -> list[list[_Window]]:
+    """The windows in rows that stand foot to foot."""
     rows: list[list[_Window]] = []
     for w in chosen:
         if rows and rows[-1][-1].end(n) == w.start:
@@ -210,8 +212,21 @@ def _without_teeth(chosen: list[_Window], n: int) -> tuple[list[_Window], list[_
             rows.append([w])
     if len(rows) > 1 and rows[-1][-1].end(n) == rows[0][0].start:
         rows[0] = rows.pop() + rows[0]
-    kept = [w for row in rows if len(row) <= TEETH for w in row]
-    return kept, [w for row in rows if len(row) > TEETH for w in row]
+    return rows
+
+
+def _doubt(ring: Curve, row: list[_Window]) -> str:
+    """Why a row of windows is no notch, or ''."""
+    if len(row) > TEETH:
+        return "is one of a row of teeth"
+    i, j = row[0].start, row[-1].end(len(ring))
+    leaving, arriving = _beside(ring, i, j)
+    mouth = ring.controls[j, 0] - ring.controls[i, 0]
+    if abs(_degrees(leaving, arriving)) > RUN_ON:
+        return "stands in a corner, so its edge cannot be told"
+    if np.hypot(*mouth) > NARROW and abs(_degrees(leaving + arriving, mouth)) > RUN_ON:
+        return "stands in a step of the outline, so its edge cannot be told"
+    return ""
 
 
 def _taken_out(ring: Curve, chosen: list[_Window], sampled: bool) -> tuple[Curve, tuple[Cut, ...]]:
@@ -230,35 +245,23 @@ def _taken_out(ring: Curve, chosen: list[_Window], sampled: bool) -> tuple[Curve
     cuts: list[Cut] = []
     k = 0
     while k < n:
-        window = starts.get(k)
-        if window is None:
-            spans.append(section(ring, k, k + 1))
-            k += 1
-            continue
-        k += window.count
-        if k in starts:
-            # foot to foot: the edge between two mouths is a point
-            foot = ring.controls[k, 0]
-            after = _hair(foot, unit(ring.controls[k, 0] - spans[-1].end))
-        else:
-            after = section(ring, k, k + 1)
-            k += 1
-        whole, at = mended(spans.pop(), after, plainly=sampled)
-        spans += [section(whole, i, i + 1) for i in range(len(whole))]
-        cuts.append(replace(window.cut, at=at))
+        row: list[Cut] = []
+        while k in starts:
+            # several foot to foot have one mouth
+            row.append(starts[k].cut)
+            k += starts[k].count
+        span = section(ring, k, k + 1)
+        k += 1
+        if row:
+            span = mended(spans.pop(), span, plainly=sampled)
+            cuts += [replace(cut, at=point(span, nearest_place(span, cut.at)[0])) for cut in row]
+        spans += [section(span, i, i + 1) for i in range(len(span))]
     whole = chain(spans, within=1e-6)
     controls = np.array(whole.controls)
     controls[-1, 3] = controls[0, 0]
     closed = Curve(controls, whole.straight)
     near = np.hypot(*(closed.controls[:, 0] - drawn_start).T)
     return rolled(closed, int(np.argmin(near))), tuple(cuts)
-
-
-def _hair(at: Array, along: Array) -> Curve:
-    """A straight span far shorter than anything drawn, to stand for an edge between two mouths."""
-    from flatcut.geometry.curves import line
-
-    return line(at, at + 1e-6 * along)
 
 
 def _with_free_node(ring: Curve, chosen: list[_Window]) -> tuple[Curve, list[_Window], int]:
@@ -289,7 +292,7 @@ def _degrees(u: Array, v: Array) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Marked:
-    """Notches of one kind side by side: `count` of them about the sewn distance `middle`, `apart` mm from each other."""
+    """`count` notches of one kind, side by side about the sewn distance `middle`, `apart` mm from each other."""
 
     cut: Cut
     middle: float
