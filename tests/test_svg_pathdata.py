@@ -356,8 +356,8 @@ def test_any_text_gives_curves_or_one_sentence(text: str) -> None:
         Curve(subpath.curve.controls, subpath.curve.straight)
 
 
-@given(st.floats(-1e9, 1e9))
+@given(st.floats(-1e6, 1e6))
 def test_numbers_are_written_short_and_read_back(value: float) -> None:
     text = number(value)
     assert "e" not in text
-    assert numbers(text) == [pytest.approx(value, abs=0.51e-9)]
+    assert numbers(text) == [pytest.approx(value, abs=0.65e-9)]
