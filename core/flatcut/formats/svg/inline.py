@@ -1,0 +1,41 @@
+"""A drawing as a picture inside a page: cropped to what is drawn, without ids and data."""
+
+from __future__ import annotations
+
+from lxml import etree
+
+from flatcut.formats.svg.document import load
+from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, SVG, tag
+from flatcut.formats.svg.vocabulary import NAMESPACE
+from flatcut.geometry.curves import bounds
+
+MARGIN = 12.0
+"""mm of white around the drawing."""
+
+
+def picture(data: bytes, *, label: str) -> str:
+    """The text of an <svg> element, one user unit to one mm, with `label` as its text alternative."""
+    document = load(data, name="the drawing")
+    boxes = [bounds(sub.curve) for drawn in document.drawn() for sub in drawn.subpaths]
+    boxes += [(*text.at, *text.at) for text in document.texts()]
+    x0, y0 = min(b[0] for b in boxes) - MARGIN, min(b[1] for b in boxes) - MARGIN
+    x1, y1 = max(b[2] for b in boxes) + MARGIN, max(b[3] for b in boxes) + MARGIN
+    matrix = document.to_mm
+    root = document.root
+    svg = etree.fromstring(f'<svg xmlns="{SVG}"/>')
+    svg.set("viewBox", " ".join(f"{value:.2f}" for value in (x0, y0, x1 - x0, y1 - y0)))
+    svg.set("role", "img")
+    svg.set("aria-label", label)
+    group = etree.SubElement(svg, tag("g"))
+    group.set("transform", f"matrix({' '.join(f'{value:.9g}' for value in matrix)})")
+    for child in list(root):
+        if isinstance(child.tag, str) and child.tag not in (tag("metadata"), tag("title")):
+            group.append(child)
+    for element in svg.iter():
+        if not isinstance(element.tag, str):
+            continue
+        for name in list(element.attrib):
+            if str(name) == "id" or str(name).startswith((f"{{{NAMESPACE}}}", f"{{{INKSCAPE}}}", f"{{{SODIPODI}}}")):
+                del element.attrib[name]
+    etree.cleanup_namespaces(svg)
+    return etree.tostring(svg, encoding="unicode")

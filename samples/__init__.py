@@ -1,0 +1,1 @@
+"""Sample drawings and recipes; only what `flatcut demo` needs is installed."""
