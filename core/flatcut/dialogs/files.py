@@ -1,0 +1,189 @@
+"""The dialog files, one for each operation, made from its fields and kept beside the script that serves them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from xml.sax.saxutils import escape, quoteattr
+
+from flatcut.dialogs.values import NOT_STATED, OPERATION, RESERVED, STATED, UNIT, UNITS, parameter, shown
+from flatcut.errors import OutputError
+from flatcut.operations.fields import Spec
+from flatcut.operations.operation import Operation, load, names, summary
+from flatcut.units import plain
+
+NAMESPACE = "http://www.inkscape.org/namespace/inkscape/extension"
+SCRIPT = "flatcut_press.py"
+MENU = "Flatcut"
+UNIT_NAMES = {"1/8in": "1/8 in", "1/16in": "1/16 in"}
+
+FROM_SELECTION = "Names left empty are taken from the selection."
+
+UNLABELLED = 'gui-text=" "'
+"""A figure beside its mark, which has the label; the editor wants some text."""
+
+PRECISION = 3
+"""Decimals of a length's spin box: enough for 3/8 in written as 0.375."""
+UNSTATED_LENGTH = 10.0
+"""The figure that stands in a spin box whose length is not stated: the usual seam allowance in mm."""
+
+
+def identity(cls: type[Operation]) -> str:
+    """The id of a dialog: dots and dashes only, since the editor's own actions are named after it.
+
+    >>> identity(load("allowance"))
+    'org.flatcut.allowance'
+    """
+    return f"org.flatcut.{cls.command}"
+
+
+def file_name(cls: type[Operation]) -> str:
+    """The name of the dialog's file."""
+    return f"{cls.command}.inx"
+
+
+def dialog(cls: type[Operation]) -> str:
+    """The dialog of an operation, as the text of its file.
+
+    >>> [line for line in dialog(load("allowance")).splitlines() if "<id>" in line]
+    ['  <id>org.flatcut.allowance</id>']
+    """
+    title = cls.command.replace("-", " ").capitalize()
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        "<!-- written by the command `flatcut dialogs`; change the fields of the operation, not this file -->",
+        f'<inkscape-extension xmlns="{NAMESPACE}">',
+        f"  <name>{escape(title)}</name>",
+        f"  <id>{identity(cls)}</id>",
+        f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
+        *(f"  {line}" for line in _fields(cls)),
+        "  <separator/>",
+        f"  <label>{escape(summary(cls))}</label>",
+        '  <effect needs-live-preview="true">',
+        "    <object-type>all</object-type>",
+        f'    <effects-menu><submenu name="{MENU}"><submenu name={quoteattr(cls.menu)}/></submenu></effects-menu>',
+        f"    <menu-tip>{escape(summary(cls))}</menu-tip>",
+        "  </effect>",
+        f'  <script><command location="inx" interpreter="python">{SCRIPT}</command></script>',
+        "</inkscape-extension>",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _fields(cls: type[Operation]) -> Iterator[str]:
+    fields = shown(cls)
+    clash = {parameter(key) for key in fields} & RESERVED
+    assert not clash, f"{cls.command}: a field cannot be called {clash}"
+    units = any(spec.kind == "length" for spec in fields.values())
+    for key, spec in fields.items():
+        if units and spec.kind == "length":
+            yield from _units()
+            units = False
+        yield from _field(parameter(key), spec, cls.__dataclass_fields__[key].default)
+    if any(spec.kind == "ref" for spec in fields.values()):
+        yield f"<label>{FROM_SELECTION}</label>"
+
+
+def _units() -> Iterator[str]:
+    """The one list of units of a dialog, before its first length."""
+    yield f'<param name="{UNIT}" type="optiongroup" appearance="combo" gui-text="Unit of the lengths">'
+    for unit in UNITS:
+        yield f'  <option value="{unit}" translatable="no">{UNIT_NAMES.get(unit, unit)}</option>'
+    yield "</param>"
+
+
+def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
+    label, tip = texts(spec)
+    common = f"gui-text={quoteattr(label)}{f' gui-description={quoteattr(tip)}' if tip else ''}"
+    if spec.kind == "flag":
+        yield f'<param name="{name}" type="bool" {common}>{"true" if default else "false"}</param>'
+    elif spec.kind == "choice":
+        yield f'<param name="{name}" type="optiongroup" appearance="combo" {common}>'
+        # the first of a list is what stands in it when the dialog opens
+        for choice in sorted(spec.choices, key=lambda c: c != default):
+            value, text = (choice, choice.replace("-", " ")) if choice else (NOT_STATED, "not stated")
+            yield f"  <option value={quoteattr(value)}>{escape(text)}</option>"
+        yield "</param>"
+    elif spec.kind in ("length", "number"):
+        box = (
+            f'<param name="{name}" {_figure(spec)} {UNLABELLED if default is None else common}>{_start(spec, default)}'
+        )
+        if default is None:
+            yield "<hbox>"
+            yield f'  <param name="{name}{STATED}" type="bool" {common}>false</param>'
+            yield f"  {box}</param>"
+            yield "</hbox>"
+        else:
+            yield f"{box}</param>"
+    else:
+        text = "" if default in ("", (), None) else spec.show(default)
+        yield f'<param name="{name}" type="string" {common}>{escape(text)}</param>'
+
+
+def texts(spec: Spec) -> tuple[str, str]:
+    """The label of a field and its tooltip, from the help: up to the first semicolon, and the whole where it is longer.
+
+    >>> from flatcut.operations.operation import specs
+    >>> texts(specs(load("allowance"))["width"])
+    ('Width of the allowance', 'Width of the allowance; left out: by the use of each edge')
+    """
+    whole = spec.help[:1].upper() + spec.help[1:]
+    label = whole.partition(";")[0]
+    if spec.kind == "ref":
+        return label, f"{whole}. {FROM_SELECTION}"
+    return label, whole if whole != label else ""
+
+
+def _figure(spec: Spec) -> str:
+    """Type, range and decimals of a spin box; the range is in mm, so it is wide enough for every other unit."""
+    if spec.kind == "number" and spec.digits == 0:
+        return f'type="int" min="{round(spec.low)}" max="{round(spec.high)}"'
+    low = spec.low if spec.kind == "number" or spec.low < 0 else 0.0
+    digits = spec.digits if spec.kind == "number" else PRECISION
+    return f'type="float" precision="{digits}" min="{plain(low, 6)}" max="{plain(spec.high, 6)}"'
+
+
+def _start(spec: Spec, default: Any) -> str:
+    value = default
+    if value is None:
+        value = min(max(UNSTATED_LENGTH if spec.kind == "length" else spec.low, spec.low), spec.high)
+    value = getattr(value, "constant", value)
+    return plain(float(value), 6)
+
+
+def all_dialogs() -> dict[str, str]:
+    """Every dialog file: name and text."""
+    classes = [load(name) for name in names()]
+    return {file_name(cls): dialog(cls) for cls in classes}
+
+
+def stale(folder: Path) -> list[str]:
+    """What `write` would change in a folder, as sentences."""
+    wanted = all_dialogs()
+    there = {path.name: path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.inx"))}
+    said = [f"{name} is missing" for name in wanted if name not in there]
+    said += [f"{name} differs from its operation" for name in wanted if name in there and there[name] != wanted[name]]
+    return said + [f"{name} belongs to no operation" for name in there if name not in wanted]
+
+
+def write(folder: Path) -> list[str]:
+    """Write every dialog file that is missing or differs, delete those of no operation; what was done, as sentences.
+
+    Errors: OutputError.
+    """
+    wanted = all_dialogs()
+    done = []
+    try:
+        for path in sorted(folder.glob("*.inx")):
+            if path.name not in wanted:
+                path.unlink()
+                done.append(f"{path.name} deleted")
+        for name, text in wanted.items():
+            path = folder / name
+            if not path.exists() or path.read_text(encoding="utf-8") != text:
+                path.write_text(text, encoding="utf-8", newline="\n")
+                done.append(f"{name} written")
+    except OSError as error:
+        raise OutputError(f"the dialogs cannot be written to {folder}: {(error.strerror or '').lower()}") from None
+    return done

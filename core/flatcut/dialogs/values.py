@@ -1,0 +1,94 @@
+"""What a dialog hands over, as the words of a command.
+
+A dialog has the fields of its operation, and beside them: `units`, the one unit of all its lengths, and for a figure
+that may be left out a mark `NAME_stated` before the figure itself. The field's own parser reads the words: nothing is
+read twice in two ways.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import Spec
+from flatcut.operations.operation import Operation, option, specs
+from flatcut.pattern.places import split_outside
+from flatcut.units import plain
+
+UNITS: dict[str, tuple[Fraction, str]] = {
+    "mm": (Fraction(1), ""),
+    "cm": (Fraction(1), "cm"),
+    "in": (Fraction(1), "in"),
+    "1/8in": (Fraction(1, 8), "in"),
+    "1/16in": (Fraction(1, 16), "in"),
+}
+"""The units of a dialog: what its figure counts, and the unit of that; tape measures are read in eighths."""
+
+NOT_STATED = "-"
+"""The value of a choice that is left open: a list of the editor has no empty one."""
+
+STATED = "_stated"
+OPERATION, UNIT = "operation", "units"
+RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", "tab"})
+"""Names that the editor or the dialog itself uses; no field can have one."""
+
+
+def parameter(key: str) -> str:
+    """The name of a field in a dialog.
+
+    >>> parameter("corner_angle"), parameter("as_")
+    ('corner_angle', 'as')
+    """
+    return option(key).replace("-", "_")
+
+
+def shown(cls: type[Operation]) -> dict[str, Spec]:
+    """The fields that a dialog has: all but those that only a selection can fill."""
+    return {key: spec for key, spec in specs(cls).items() if spec.of != ("drawn",)}
+
+
+def words(cls: type[Operation], given: Mapping[str, str]) -> tuple[list[str], dict[str, str]]:
+    """Targets and options from the parameters of a dialog. Errors: UsageError.
+
+    >>> from flatcut.operations.operation import load
+    >>> words(load("allowance"), {"target": "front.hem", "width_stated": "true", "width": "3", "units": "1/8in"})
+    (['front.hem'], {'width': '3/8in'})
+    >>> words(load("allowance"), {"target": "", "width_stated": "false", "width": "3"})
+    ([], {})
+    """
+    targets: list[str] = []
+    options: dict[str, str] = {}
+    for key, spec in shown(cls).items():
+        name = parameter(key)
+        if name not in given or given.get(name + STATED, "true").lower() == "false":
+            continue
+        text = given[name].strip()
+        if key == "target":
+            parts = [word for part in split_outside(text, ",") for word in split_outside(part, " ")]
+            targets = [part.strip() for part in parts if part.strip()]
+        elif spec.kind == "length":
+            options[option(key)] = length_text(text, given.get(UNIT, "mm"))
+        elif spec.kind == "choice":
+            options[option(key)] = "" if text == NOT_STATED else text
+        elif text or spec.kind not in ("text", "ref"):
+            options[option(key)] = text
+    return targets, options
+
+
+def length_text(figure: str, unit: str) -> str:
+    """A figure of a dialog as a typed length. Errors: UsageError for an unknown unit or no number.
+
+    >>> length_text("10.000", "mm"), length_text("2.5", "cm"), length_text("6", "1/8in"), length_text("-2.5", "1/8in")
+    ('10', '2.5cm', '3/4in', '-0.3125in')
+    """
+    if unit not in UNITS:
+        raise UsageError(f"'{unit}' is not a unit of a dialog; choose one of {', '.join(UNITS)}")
+    share, name = UNITS[unit]
+    try:
+        value = Fraction(figure)
+    except (ValueError, ZeroDivisionError):
+        raise UsageError(f"'{figure}' is not a number; type one such as 12.5") from None
+    if share != 1 and value.denominator == 1:
+        return f"{value * share}{name}"
+    return f"{plain(float(value * share), 6)}{name}"

@@ -1,0 +1,176 @@
+"""From what the editor hands to a script, its words and the ids of what is selected, to an operation and its result."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import NamedTuple
+
+from lxml import etree
+
+from flatcut.arguments import build
+from flatcut.dialogs.values import OPERATION, words
+from flatcut.editor.nodes import places
+from flatcut.errors import FlatcutError, InputError, UsageError
+from flatcut.formats.svg.drawing import Drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.vocabulary import own
+from flatcut.formats.svg.write import write
+from flatcut.operations.operation import Operation, load, specs
+from flatcut.pattern.selection import Selection
+from flatcut.pattern.values import Pattern
+
+REFUSED = 2
+"""How a process that does a press for another one ends when it has a sentence to say instead of a drawing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Press:
+    """One press of a dialog's button.
+
+    given: parameters by name; ids: of the selected objects, in the order of selection; nodes: `id:subpath:node` each,
+    counted from 0; file: the document as it stands in the editor.
+    """
+
+    given: dict[str, str] = field(default_factory=dict)
+    ids: tuple[str, ...] = ()
+    nodes: tuple[str, ...] = ()
+    file: str = ""
+
+
+def read_words(line: Sequence[str]) -> Press:
+    """The words that the editor starts a script with. Errors: UsageError for a word that is none of them.
+
+    >>> press = read_words(["--operation=allowance", "--id=p1", "--id=p2", "--width=10", "in.svg"])
+    >>> press.ids, press.given, press.file
+    (('p1', 'p2'), {'operation': 'allowance', 'width': '10'}, 'in.svg')
+    """
+    given: dict[str, str] = {}
+    listed: dict[str, list[str]] = {"id": [], "selected-nodes": []}
+    file = ""
+    for word in line:
+        name, equals, text = word[2:].partition("=")
+        if not word.startswith("--"):
+            file = word
+        elif not equals:
+            raise UsageError(f"'{word}' is no word of the editor; flatcut's script is started by a dialog")
+        elif name in listed:
+            listed[name].append(text)
+        else:
+            given[name] = text
+    return Press(given=given, ids=tuple(listed["id"]), nodes=tuple(listed["selected-nodes"]), file=file)
+
+
+def perform(press: Press, data: bytes) -> bytes:
+    """The document after the press.
+
+    Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is. An operation that
+    changes nothing, such as a measurement that is not kept, says its figures in that way.
+    """
+    cls = load(press.given.get(OPERATION, ""))
+    targets, options = words(cls, press.given)
+    operation = build(cls, targets, options)
+    if not press.ids and not targets and needs_selection(cls):
+        raise UsageError(f"nothing is selected; select {specs(cls)['target'].help.partition(';')[0]} first")
+    drawing, pattern, findings = read(data, name="the document")
+    chosen = selection(drawing, pattern, press.ids, press.nodes)
+    if press.ids and not chosen and not targets and needs_selection(cls):
+        said = f": {findings[0]}" if findings else "; select outlines, pieces, or lines drawn on them"
+        raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
+    done = operation.perform(pattern, chosen)
+    if not done.changed:
+        raise UsageError("\n".join(map(str, (*done.step.figures, *done.step.warnings))) or "there is nothing to change")
+    return write(drawing, done.pattern)
+
+
+def needs_selection(cls: type[Operation]) -> bool:
+    """Whether an empty selection is a slip: the operation has a target, and it is not one that may mean everything.
+
+    >>> needs_selection(load("allowance")), needs_selection(load("piece")), needs_selection(load("style"))
+    (True, True, False)
+    """
+    target = specs(cls).get("target")
+    return target is not None and (not target.optional or "drawn" in target.of)
+
+
+class _Owner(NamedTuple):
+    """What an element stands for: a piece by name, or a drawn object by id, or an inner line as `piece.line`."""
+
+    kind: str
+    name: str
+
+
+def selection(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Sequence[str] = ()) -> Selection:
+    """What is selected, in the pattern's own terms, each once and in order.
+
+    A click on anything that belongs to a piece means the piece, on an inner line that line; a group or clone means all
+    that is in it. Nodes are places on the outline of the one path selected.
+    Errors: UsageError for nodes while several objects are selected.
+    """
+    if nodes and len(ids) > 1:
+        raise UsageError("nodes are read from one path at a time; select one path, or write the names of the places")
+    owners = _owners(drawing, pattern)
+    wanted = set(ids)
+    elements = {e.get("id", ""): e for e in drawing.document.root.iter(etree.Element) if e.get("id") in wanted}
+    found: dict[str, dict[str, None]] = {"piece": {}, "drawn": {}, "line": {}}
+    for name in ids:
+        if name in elements:
+            for owner in _meant(elements[name], owners, drawing):
+                found[owner.kind][owner.name] = None
+    chosen = Selection(pieces=tuple(found["piece"]), drawn=tuple(found["drawn"]), lines=tuple(found["line"]))
+    spots = tuple(_places(drawing, pattern, ids, nodes)) if nodes else ()
+    return replace(chosen, pieces=(), places=spots) if spots else chosen
+
+
+def _owners(drawing: Drawing, pattern: Pattern) -> dict[etree._Element, _Owner]:
+    owners = {element: _Owner("drawn", name) for name, element in drawing.drawn.items()}
+    for piece in pattern.pieces:
+        held = drawing.held.get(piece.uid)
+        if held is None:
+            continue
+        lines = {line.uid: line.name for line in piece.lines}
+        own_parts = [held.outline, *held.derived, *([] if held.group is None else [held.group])]
+        owners.update((element, _Owner("piece", piece.name)) for element in own_parts)
+        for uid, element in held.inner.items():
+            line = _Owner("line", f"{piece.name}.{lines[uid]}") if uid in lines else _Owner("piece", piece.name)
+            owners[element] = line
+    return owners
+
+
+def _meant(
+    element: etree._Element, owners: dict[etree._Element, _Owner], drawing: Drawing, *, depth: int = 0
+) -> Iterator[_Owner]:
+    """What one selected element means: itself, else what it lies in, else all that lies in it or that it shows."""
+    for around in (element, *element.iterancestors()):
+        if around in owners:
+            yield owners[around]
+            return
+    for inside in element.iter(etree.Element):
+        if inside in owners:
+            yield owners[inside]
+        shows = inside.get("{http://www.w3.org/1999/xlink}href") or inside.get("href") or ""
+        if inside.tag == "{http://www.w3.org/2000/svg}use" and shows.startswith("#") and depth < 5:
+            for shown in drawing.document.root.iterfind(f".//*[@id='{shows[1:]}']"):
+                yield from _meant(shown, owners, drawing, depth=depth + 1)
+
+
+def _places(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Sequence[str]) -> Iterator[str]:
+    for piece in pattern.pieces:
+        held = drawing.held.get(piece.uid)
+        if held is not None and held.outline.get("id") in ids and held.outline.get(own("outline")) is not None:
+            yield from places(piece, held.outline, drawing.document.matrix_of(held.outline), nodes)
+
+
+def main(line: Sequence[str]) -> int:
+    """Do one press in a process of its own: the drawing to standard output, or a sentence to standard error."""
+    try:
+        press = read_words(line)
+        result = perform(press, Path(press.file).read_bytes())
+    except FlatcutError as error:
+        print(error, file=sys.stderr)
+        return REFUSED
+    sys.stdout.buffer.write(result)
+    sys.stdout.buffer.flush()
+    return 0

@@ -1,0 +1,186 @@
+"""Two patterns held against each other: the one place that says what it means for them to be equal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve
+from flatcut.pattern.values import Dart, Edge, Grain, Line, Pattern, Piece, Position, RunPart, Seam
+from flatcut.units import plain
+
+
+def differences(a: Pattern, b: Pattern, *, tolerance: float) -> list[str]:
+    """In what b differs from a, as sentences; empty when they are equal within `tolerance` mm.
+
+    Pieces, edges and all that has a name are paired by name, seams and notches by what they lie on, so two patterns
+    made apart from each other can be equal though no uid is. Not compared: uids, where a piece came from in its
+    document, what the document draws beside the pieces, and the steps, which are how a pattern came about.
+
+    >>> from flatcut.geometry.curves import line
+    >>> corners = [(0, 0), (40, 0), (0, 30)]
+    >>> edges = tuple(
+    ...     Edge(uid=str(k), name=f"e{k}", parts=(line(corners[k], corners[(k + 1) % 3]),)) for k in range(3)
+    ... )
+    >>> one = Pattern(pieces=(Piece(uid="p", name="front", edges=edges),))
+    >>> moved = replace(edges[0], parts=(line((0, 0), (40, 0.5)),))
+    >>> other = Pattern(pieces=(Piece(uid="q", name="front", edges=(moved, *edges[1:])),))
+    >>> differences(one, one, tolerance=1e-9), differences(one, other, tolerance=0.1)
+    ([], ['front.e0 lies up to 0.5 mm apart'])
+    """
+    said = _paired("piece", a.pieces, b.pieces, lambda p, q: _pieces(p, q, tolerance))
+    said += _values("the style", a.style, b.style)
+    said += _lengths("body measurement", a.body, b.body, tolerance)
+    said += _lengths("stored measure", a.measures, b.measures, tolerance)
+    said += _seams(a, b, tolerance)
+    return said
+
+
+def _paired(kind: str, a: Iterable[Any], b: Iterable[Any], compare: Callable[[Any, Any], list[str]]) -> list[str]:
+    first, second = {thing.name: thing for thing in a}, {thing.name: thing for thing in b}
+    said = [f"{kind} {name} is only in the first" for name in first if name not in second]
+    said += [f"{kind} {name} is only in the second" for name in second if name not in first]
+    for name in first:
+        if name in second:
+            said += compare(first[name], second[name])
+    if not said and list(first) != list(second):
+        said.append(f"the order of the {kind}s is {', '.join(first)} and {', '.join(second)}")
+    return said
+
+
+def _values(what: str, a: Any, b: Any) -> list[str]:
+    return [] if a == b else [f"{what} is {a} and {b}"]
+
+
+def _number(what: str, a: float | None, b: float | None, tolerance: float) -> list[str]:
+    near = a == b or (a is not None and b is not None and abs(a - b) <= tolerance)
+    return [] if near else [f"{what} is {_shown(a)} and {_shown(b)}"]
+
+
+def _shown(value: float | None) -> str:
+    return "none" if value is None else f"{plain(value, 4)} mm"
+
+
+def _lengths(kind: str, a: Mapping[str, float], b: Mapping[str, float], tolerance: float) -> list[str]:
+    return [line for name in {**a, **b} for line in _number(f"{kind} {name}", a.get(name), b.get(name), tolerance)]
+
+
+def _pieces(a: Piece, b: Piece, tolerance: float) -> list[str]:
+    name = a.name
+    said = _paired(f"{name}: edge", a.edges, b.edges, lambda p, q: _edges(a, b, p, q, tolerance))
+    said += _paired(f"{name}: dart", a.darts, b.darts, lambda p, q: _darts(a, b, p, q, tolerance))
+    said += _paired(f"{name}: line", a.lines, b.lines, lambda p, q: _lines(f"{name}.{p.name}", p, q, tolerance))
+    said += _paired(
+        f"{name}: point", a.points, b.points, lambda p, q: _apart(f"{name}.{p.name}", p.at, q.at, tolerance)
+    )
+    said += _notches(a, b, tolerance)
+    said += _grains(name, a.grain, b.grain, tolerance)
+    for field in ("quantity", "cut_as", "side", "material", "source"):
+        said += _values(f"{name}: {field}", getattr(a, field), getattr(b, field))
+    return said
+
+
+def _apart(what: str, a: Array, b: Array, tolerance: float) -> list[str]:
+    away = float(np.abs(a - b).max())
+    return [] if away <= tolerance else [f"{what} lies up to {plain(away, 4)} mm apart"]
+
+
+def _curves(what: str, a: Sequence[Curve], b: Sequence[Curve], tolerance: float) -> list[str]:
+    if [len(c) for c in a] != [len(c) for c in b]:
+        return [f"{what} has {[len(c) for c in a]} and {[len(c) for c in b]} spans"]
+    # the handles of a straight span say nothing; curves from other hands may hold them elsewhere
+    flat = [f"{what} is straight in one only" for p, q in zip(a, b, strict=True) if (p.straight != q.straight).any()]
+    controls = [(p.controls, q.controls) for p, q in zip(a, b, strict=True)]
+    every = [_apart(what, p, q, tolerance) for p, q in controls]
+    return flat[:1] + max(every, key=lambda lines: (len(lines), *lines), default=[])
+
+
+def _edges(a: Piece, b: Piece, p: Edge, q: Edge, tolerance: float) -> list[str]:
+    what = f"{a.name}.{p.name}"
+    said = _curves(what, p.parts, q.parts, tolerance)
+    said += _values(f"{what}: use", p.use, q.use)
+    for field in ("width", "end_width"):
+        first, second = (getattr(e.allowance, field) if e.allowance else None for e in (p, q))
+        said += _number(f"{what}: allowance's {field.replace('_', ' ')}", first, second, tolerance)
+    corners = [replace(e.corner, through=_name_of(piece, e.corner.through)) for piece, e in ((a, p), (b, q))]
+    said += _values(f"{what}: corner", *corners)
+    said += _values(f"{what}: take-ups", [t.kind for t in p.takeups], [t.kind for t in q.takeups])
+    for mine, other in zip(p.takeups, q.takeups, strict=False):
+        for field in ("start", "end", "amount"):
+            said += _number(f"{what}: {mine.kind}'s {field}", getattr(mine, field), getattr(other, field), tolerance)
+    return said
+
+
+def _darts(a: Piece, b: Piece, p: Dart, q: Dart, tolerance: float) -> list[str]:
+    what = f"{a.name}.{p.name}"
+    said = _curves(what, p.legs, q.legs, tolerance)
+    for field in ("form", "after"):
+        said += _values(f"{what}: {field}", getattr(p, field), getattr(q, field))
+    for field in ("host", "pressed"):
+        said += _values(f"{what}: {field}", _name_of(a, getattr(p, field)), _name_of(b, getattr(q, field)))
+    return said
+
+
+def _lines(what: str, p: Line, q: Line, tolerance: float) -> list[str]:
+    return _curves(what, [p.curve], [q.curve], tolerance) + _values(f"{what}: kind", p.kind, q.kind)
+
+
+def _grains(name: str, a: Grain | None, b: Grain | None, tolerance: float) -> list[str]:
+    if a is None or b is None:
+        return [] if a is b else [f"{name}: a grain line is in one only"]
+    said = _values(f"{name}: grain", (a.kind, a.ways), (b.kind, b.ways))
+    for what, p, q in (("start", a.start, b.start), ("end", a.end, b.end)):
+        said += _apart(f"{name}: grain's {what}", p, q, tolerance)
+    return said
+
+
+def _notches(a: Piece, b: Piece, tolerance: float) -> list[str]:
+    def described(piece: Piece) -> list[tuple[str, str, float, str, int, float]]:
+        return sorted((_name_of(piece, n.edge), n.at.mode, n.at.value, n.kind, n.count, n.depth) for n in piece.notches)
+
+    first, second = described(a), described(b)
+    if len(first) != len(second):
+        return [f"{a.name} has {len(first)} and {len(second)} notches"]
+    said = []
+    for p, q in zip(first, second, strict=True):
+        same = (p[:2], p[3:5]) == (q[:2], q[3:5])
+        if not same or abs(p[2] - q[2]) > tolerance or abs(p[5] - q[5]) > tolerance:
+            said.append(f"{a.name}: a notch is {p} and {q}")
+    return said
+
+
+def _seams(a: Pattern, b: Pattern, tolerance: float) -> list[str]:
+    first, second = ({_runs(pattern, seam): seam for seam in pattern.seams} for pattern in (a, b))
+    said = [f"seam {key} is only in the first" for key in first if key not in second]
+    said += [f"seam {key} is only in the second" for key in second if key not in first]
+    for key in first:
+        if key in second:
+            p, q = first[key], second[key]
+            said += _number(f"seam {key}: ease", p.ease, q.ease, tolerance)
+            said += _values(f"seam {key}", (p.reversed, p.suggested), (q.reversed, q.suggested))
+    return said
+
+
+def _runs(pattern: Pattern, seam: Seam) -> str:
+    return " with ".join("+".join(_run_part(pattern, part) for part in run) for run in (seam.a, seam.b))
+
+
+def _run_part(pattern: Pattern, part: RunPart) -> str:
+    piece = next((p for p in pattern.pieces if p.uid == part.piece), None)
+    marks = ("-" if part.backwards else "") + ("~" if part.mirrored else "")
+    stretch = "..".join(_position(at) for at in (part.start, part.end) if at is not None)
+    name = f"{piece.name}.{_name_of(piece, part.of)}" if piece else part.of
+    return f"{marks}{name}{'@' if stretch else ''}{stretch}"
+
+
+def _position(at: Position) -> str:
+    return f"{at.mode} {plain(at.value, 4)}"
+
+
+def _name_of(piece: Piece, uid: str) -> str:
+    """The name of the thing with that uid; what is no uid, such as 'open' or '', as it is."""
+    return next((thing.name for thing in piece.things() if thing.uid == uid), uid)

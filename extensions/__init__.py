@@ -1,0 +1,1 @@
+"""What the editor runs: its dialogs, and the one script behind them."""

@@ -1,0 +1,34 @@
+"""The examples in the docstrings, run on the very modules that all other tests import."""
+
+from __future__ import annotations
+
+import doctest
+import pkgutil
+from functools import cache
+from importlib import import_module
+
+import pytest
+
+import flatcut
+
+MODULES = sorted(
+    module.name
+    for module in pkgutil.walk_packages(flatcut.__path__, "flatcut.")
+    # running `python -m flatcut` is what its __main__ is for, and the editor's script needs the editor's library
+    if not module.name.endswith("__main__") and not module.name.startswith("flatcut.extensions")
+)
+
+
+@cache
+def run(name: str) -> doctest.TestResults:
+    return doctest.testmod(import_module(name))
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_examples_are_true(name):
+    assert run(name).failed == 0, "see the captured output"
+
+
+def test_there_are_examples():
+    assert len(MODULES) > 50
+    assert sum(run(name).attempted for name in MODULES) > 100

@@ -1,0 +1,157 @@
+"""The house: what may import what, what the wheel holds, one identity of the package, clean code."""
+
+from __future__ import annotations
+
+import ast
+import doctest
+import filecmp
+import shutil
+import subprocess
+import sys
+import zipfile
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+import flatcut
+from flatcut.operations.operation import load, names
+
+ROOT = Path(__file__).parents[1]
+CORE = ROOT / "core" / "flatcut"
+
+ORDER = [
+    {"", "errors", "units"},
+    {"geometry"},
+    {"pattern"},
+    {"derive"},
+    {"operations"},
+    {"blocks"},
+    {"checks"},
+    {"recipe", "arguments", "collecting"},
+    {"formats"},
+    {"cli", "dialogs", "editor", "__main__"},
+]
+"""The rooms of the package from the ground up: a file imports from its own row and the rows above it in this list."""
+RANK = {room: k for k, rooms in enumerate(ORDER) for room in rooms}
+
+OUTSIDE = {
+    "numpy": set(RANK),
+    "lxml": {"formats", "editor"},
+    "shapely": {"geometry"},
+}
+"""Packages that are not Python's own, and the rooms that may import them."""
+
+FILES = sorted(CORE.rglob("*.py"))
+
+
+def imports(path: Path) -> list[tuple[int, str]]:
+    """Line and full name of everything that a file imports, also inside functions and for types only."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found += [(node.lineno, alias.name) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            found.append((node.lineno, node.module or ""))
+    return found
+
+
+def room(path: Path) -> str:
+    parts = path.relative_to(CORE).with_suffix("").parts
+    return "" if parts == ("__init__",) else parts[0]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(CORE)))
+def test_imports_go_one_way(path):
+    here = room(path)
+    assert here in RANK, f"{here} has no place in the order of the rooms; give it one"
+    for line, name in imports(path):
+        package, _, rest = name.partition(".")
+        if package == "flatcut":
+            there = rest.split(".")[0]
+            assert RANK[there] <= RANK[here], f"{path.name}:{line}: {here} must not import {there}"
+        elif package not in sys.stdlib_module_names:
+            assert here in OUTSIDE.get(package, ()), f"{path.name}:{line}: {here} must not import {package}"
+
+
+def test_shapely_is_imported_in_one_file_and_only_when_asked():
+    users = [path for path in FILES if any(name.split(".")[0] == "shapely" for _, name in imports(path))]
+    assert [path.relative_to(CORE).as_posix() for path in users] == ["geometry/region.py"]
+    for node in ast.parse(users[0].read_text(encoding="utf-8")).body:
+        assert not (isinstance(node, (ast.Import, ast.ImportFrom)) and "shapely" in ast.unparse(node))
+
+
+def test_the_import_test_sees_a_wrong_import(tmp_path):
+    wrong = tmp_path / "wrong.py"
+    wrong.write_text("def f():\n    from flatcut.cli import main\n    import inkex\n")
+    assert imports(wrong) == [(2, "flatcut.cli"), (3, "inkex")]
+
+
+def test_files_are_short():
+    long = {str(path.relative_to(ROOT)): len(path.read_text().splitlines()) for path in FILES}
+    assert {name: count for name, count in long.items() if count > 450} == {}
+
+
+def test_one_identity_of_the_package():
+    """Doctests, commands and tests mean the same classes: one registry, one error tree."""
+    package = Path(flatcut.__file__).parent
+    loaded = {name: module for name, module in list(sys.modules.items()) if name.split(".")[0] == "flatcut"}
+    strays = [name for name, module in loaded.items() if package not in Path(module.__file__ or "").parents]
+    assert not strays
+    assert not [name for name in sys.modules if name.startswith("core.")]
+    name = names()[0]
+    module = f"flatcut.operations.{name.replace('-', '_')}"
+    assert load(name) in vars(import_module(module)).values()
+    example = doctest.DocTestFinder().find(import_module("flatcut.errors"), "flatcut.errors")[0]
+    assert example.globs["FlatcutError"] is import_module("flatcut.errors").FlatcutError
+
+
+def test_what_is_tested_is_what_is_here():
+    """Where flatcut is installed the tests run on that, and it must be this checkout's."""
+    package = Path(flatcut.__file__).parent
+    names = [path.relative_to(CORE).as_posix() for path in FILES]
+    _, differ, missing = filecmp.cmpfiles(CORE, package, names, shallow=False)
+    assert (differ, missing) == ([], []), "the installed flatcut is another one; run: pip install '.[test]'"
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory):
+    """The wheel, built from a copy of what belongs to it, so that nothing left over from before gets in."""
+    folder = tmp_path_factory.mktemp("wheel")
+    source = folder / "source"
+    leave = shutil.ignore_patterns("__pycache__", "*.egg-info", "build")
+    for name in ("core", "extensions", "samples"):
+        shutil.copytree(ROOT / name, source / name, ignore=leave)
+    for name in ("pyproject.toml", "README.md", "LICENSE"):
+        shutil.copy(ROOT / name, source / name)
+    words = ["-m", "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation", "--no-index", "-w", str(folder), "."]
+    done = subprocess.run([sys.executable, *words], cwd=source, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return next(folder.glob("*.whl"))
+
+
+def test_the_wheel_has_every_file(wheel):
+    held = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
+    wanted = {f"flatcut/{path.relative_to(CORE).as_posix()}" for path in CORE.rglob("*") if _ships(path)}
+    wanted |= {f"flatcut/extensions/{path.name}" for path in (ROOT / "extensions").iterdir() if _ships(path)}
+    shown = [ROOT / "samples" / "__init__.py", *(ROOT / "samples" / "demo").rglob("*")]
+    wanted |= {f"flatcut/{path.relative_to(ROOT).as_posix()}" for path in shown if _ships(path)}
+    assert held == wanted, "see the lists of packages and of package data in pyproject.toml"
+    assert {"flatcut/extensions/flatcut_press.py", "flatcut/extensions/piece.inx", "flatcut/py.typed"} <= held
+
+
+def _ships(path: Path) -> bool:
+    return path.is_file() and "__pycache__" not in path.parts
+
+
+def test_the_wheel_has_the_command(wheel):
+    archive = zipfile.ZipFile(wheel)
+    name = next(name for name in archive.namelist() if name.endswith("entry_points.txt"))
+    assert "flatcut = flatcut.cli:main" in archive.read(name).decode()
+
+
+@pytest.mark.parametrize("words", [["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"]], ids=" ".join)
+def test_the_code_is_clean(words):
+    done = subprocess.run([sys.executable, "-m", *words], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{done.stdout}\n{done.stderr}"
