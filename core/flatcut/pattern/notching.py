@@ -13,11 +13,11 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import Curve, chain, flatten, point, section, split, tangent
-from flatcut.geometry.length import length, place_at, span_lengths
+from flatcut.geometry.curves import Curve, chain, flatten, point, section, tangent
+from flatcut.geometry.length import span_lengths
 from flatcut.geometry.nearest import nearest_place
 from flatcut.pattern.bridging import CLOSED, mended
-from flatcut.pattern.tracing import rolled, turns
+from flatcut.pattern.tracing import halved, rolled, turns
 
 DEEPEST, WIDEST = 12.0, 8.0
 """mm: a deeper or wider cut is outline or a dart (common practice, no source)."""
@@ -269,13 +269,9 @@ def _with_free_node(ring: Curve, chosen: list[_Window]) -> tuple[Curve, list[_Wi
     n = len(ring)
     inside = {(w.start + k) % n for w in chosen for k in range(w.count)}
     lengths = span_lengths(ring)
-    longest = max((k for k in range(n) if k not in inside), key=lambda k: lengths[k])
-    span = section(ring, longest, longest + 1)
-    halves = split(span, place_at(span, length(span) / 2))
-    before = [section(ring, 0, longest)] if longest else []
-    after = [section(ring, longest + 1, n)] if longest + 1 < n else []
+    longest = max((k for k in range(n) if k not in inside), key=lambda k: float(lengths[k]))
     moved = [replace(w, start=w.start + (w.start > longest)) for w in chosen]
-    return chain([*before, *halves, *after], within=1e-9), moved, longest + 1
+    return halved(ring, longest), moved, longest + 1
 
 
 def _stretch(ring: Curve, i: int, count: int) -> Curve:

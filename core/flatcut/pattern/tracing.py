@@ -11,9 +11,9 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.errors import InputError
-from flatcut.geometry.arrays import Array, cross
-from flatcut.geometry.curves import Curve, chain, reverse, section, signed_area, tangent
-from flatcut.geometry.length import length, span_lengths
+from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.curves import Curve, chain, reverse, section, signed_area, split, tangent
+from flatcut.geometry.length import length, place_at, span_lengths
 
 CORNER_ANGLE = 15.0
 """Degrees: a turn above this is a corner. Smaller, and every node of a polygon-like curve is one; larger, and shallow
@@ -59,11 +59,11 @@ def ring_of(curve: Curve) -> Curve:
         raise InputError(f"the outline is open by {gap:.2f} mm; close it")
     controls = np.array(curve.controls)
     controls[-1, 3] = controls[0, 0]
-    keep = span_lengths(Curve(controls, curve.straight)) >= DOUBLED
+    keep = _kept(controls, span_lengths(Curve(controls, curve.straight)))
     if not keep.any():
         raise InputError("the outline has no length; draw it larger")
     controls, straight = controls[keep], curve.straight[keep]
-    # spans dropped leave gaps below DOUBLED: the next start moves onto the end before it
+    # spans dropped leave gaps of DOUBLED at most: the next start moves onto the end before it
     controls[:, 0] = np.roll(controls[:, 3], 1, axis=0)
     thirds = (controls[:, 3] - controls[:, 0]) / 3
     controls[straight, 1] = (controls[:, 0] + thirds)[straight]
@@ -73,6 +73,17 @@ def ring_of(curve: Curve) -> Curve:
     if abs(area) < DOUBLED * length(ring) / 2:
         raise InputError("the outline encloses nothing; draw a closed shape")
     return ring if area > 0 else reverse(ring)
+
+
+def _kept(controls: Array, lengths: Array) -> BoolArray:
+    """Which spans stay: those not shorter than DOUBLED, and of a row of short ones each that ends that far on."""
+    keep = np.array(lengths >= DOUBLED)
+    last = controls[0, 0]
+    for k in range(len(controls)):
+        keep[k] |= float(np.hypot(*(controls[k, 3] - last))) >= DOUBLED
+        if keep[k]:
+            last = controls[k, 3]
+    return keep
 
 
 def turns(ring: Curve) -> Array:
@@ -86,6 +97,19 @@ def turns(ring: Curve) -> Array:
 def rolled(ring: Curve, k: int) -> Curve:
     """The same closed ring started at the start of span k."""
     return Curve(np.roll(ring.controls, -k, axis=0), np.roll(ring.straight, -k))
+
+
+def halved(ring: Curve, k: int) -> Curve:
+    """The same ring with a node in the middle of span k.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> halved(polyline([(0, 0), (8, 0), (0, 6), (0, 0)]), 1).nodes[2]
+    array([4., 3.])
+    """
+    span = section(ring, k, k + 1)
+    before = [section(ring, 0, k)] if k else []
+    after = [section(ring, k + 1, len(ring))] if k + 1 < len(ring) else []
+    return chain([*before, *split(span, place_at(span, length(span) / 2)), *after])
 
 
 def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool = True) -> Traced:
@@ -111,7 +135,14 @@ def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool =
         start = min(ends, key=lambda k: (round(float(np.linalg.norm(ring.controls[k, 0] - ring.start)), 6), k))
     elif points:
         # no corner but darts: the run starts where the drawing does, unless that is inside a dart
-        start = next((k for k in range(len(ring)) if not _inside(k, points, len(ring))), 0)
+        free = [k for k in range(len(ring)) if not _inside(k, points, len(ring))]
+        if not free:
+            # a round piece has no node but those of its darts: its edge begins in the middle of the longest stretch
+            legs = {k for a, b in points.values() for k in _steps(a, b, len(ring))}
+            spans = span_lengths(ring)
+            longest = max(set(range(len(ring))) - legs, key=lambda k: float(spans[k]))
+            return trace(halved(ring, longest), corner_angle=corner_angle)
+        start = free[0]
     else:
         start = 0
     n = len(ring)
@@ -139,6 +170,11 @@ def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool =
 def _inside(k: int, points: dict[int, tuple[int, int]], n: int) -> bool:
     """Whether node k lies on the legs of a dart, feet included."""
     return any((k - a) % n <= (b - a) % n for a, b in points.values())
+
+
+def _steps(a: int, b: int, n: int) -> list[int]:
+    """The spans from node a to node b of a ring of n."""
+    return [(a + k) % n for k in range((b - a) % n)]
 
 
 def _dart_points(ring: Curve, turn: Array, corners: list[int]) -> dict[int, tuple[int, int]]:
