@@ -68,6 +68,7 @@ SQUARE = '<path id="a" d="M0 0h10v10h-10z"/>'
         ('width="200mm" height="100mm" viewBox="0 0 100 100"', [50, 0, 60, 10]),
         ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="xMinYMin"', [0, 0, 10, 10]),
         ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="xMaxYMid meet"', [100, 0, 110, 10]),
+        ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="xMidYMin"', [50, 0, 60, 10]),
         ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="none"', [0, 0, 20, 10]),
         ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="xMidYMax slice"', [0, -100, 20, -80]),
         ('width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="odd"', [50, 0, 60, 10]),
@@ -172,8 +173,11 @@ def test_a_bomb_of_clones_is_refused() -> None:
     body = '<g id="g0"><path d="M0 0h1"/></g>' + "".join(
         f'<g id="g{k}">' + f'<use id="u{k}" xlink:href="#g{k - 1}"/>' * 10 + "</g>" for k in range(1, 9)
     )
-    with pytest.raises(InputError, match=r"use 'u\d' has clones in clones without end; unlink some of them"):
-        load(svg(body)).drawn()
+    chain = SQUARE + '<use id="v0" xlink:href="#a"/>'
+    chain += "".join(f'<use id="v{k}" xlink:href="#v{k - 1}"/>' for k in range(1, 5000))
+    for bomb in (body, chain):
+        with pytest.raises(InputError, match=r"use '[uv]\d+' has clones in clones without end; unlink some of them"):
+            load(svg(bomb)).drawn()
 
 
 # What is shown ------------------------------------------------------------------------------------------------------

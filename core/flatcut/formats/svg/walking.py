@@ -20,6 +20,9 @@ from flatcut.geometry.affine import Affine
 MOST_CLONES = 100_000
 """Elements that may be reached through clones: clones of clones of clones can stand for more than memory holds."""
 
+DEEPEST_CLONES = 100
+"""Clones of clones in a row: no hand makes so many, and each one is compared with all before it."""
+
 GROUP, ANCHOR, NESTED, SYMBOL, USE, SWITCH = map(tag, ("g", "a", "svg", "symbol", "use", "switch"))
 TEXTS = frozenset({tag("text"), tag("flowRoot")})
 _FOLLOWED = DRAWABLE | TEXTS | {GROUP, ANCHOR, NESTED, USE, SWITCH}
@@ -100,7 +103,7 @@ def walk(
         element, place = stack.pop()
         if place.uses:
             clones += 1
-            if clones > MOST_CLONES:
+            if clones > MOST_CLONES or len(place.uses) > DEEPEST_CLONES:
                 raise InputError(f"{described(place.uses[0])} has clones in clones without end; unlink some of them")
         displayed, visible = shown(element, sheet, place.visible)
         if not displayed:
