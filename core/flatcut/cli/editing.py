@@ -28,9 +28,10 @@ def edit(name: str, words: Sequence[str]) -> int:
     tell_findings(findings)
     result = write(document, done.pattern) if done.changed else data
     tell(done, as_json=as_json)
+    tell_findings(document.faults)
     if done.changed or found.output or in_place:
         write_bytes(output, result)
-    return 1 if findings else 0
+    return 1 if findings or document.faults else 0
 
 
 def taken_flag(found: Words, name: str) -> bool:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flatcut.derive.caps import cap
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.offset_outline import offset_outline
+from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS
 from flatcut.pattern.values import Dart, Edge, Piece
@@ -82,9 +83,39 @@ def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
 
 def cut_line(piece: Piece) -> CutLine | None:
     """The cut line, or None while no edge has an allowance. Errors: GeometryError that names the piece."""
-    if all(edge.allowance is None for edge in piece.edges):
-        return None
-    stretches = rims(piece)
+    found = cut_lines([(piece, rims(piece) if wants_cut(piece) else [])])[0]
+    if isinstance(found, GeometryError):
+        raise found
+    return found
+
+
+def wants_cut(piece: Piece) -> bool:
+    """Whether an edge of the piece has an allowance, so that there is a cut line to draw."""
+    return any(edge.allowance is not None for edge in piece.edges)
+
+
+def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryError | None]:
+    """The cut lines of many pieces with their rims in one call, several times faster than one by one.
+
+    The error stands in the place of a cut line that cannot be made.
+    """
+    wanted = [(piece, stretches) for piece, stretches in pieces if wants_cut(piece)]
+    made = iter(try_outlines([_outline(piece, stretches) for piece, stretches in wanted], tolerance=TOLERANCE))
+    found: list[CutLine | GeometryError | None] = []
+    for piece, stretches in pieces:
+        done = next(made) if wants_cut(piece) else None
+        if isinstance(done, GeometryError):
+            found.append(GeometryError(f"{piece.name} can have no cut line: {done}"))
+        elif done is None:
+            found.append(None)
+        else:
+            owners = tuple(stretches[k].edge.uid if k >= 0 else "" for k in done.sources)
+            found.append(CutLine(curve=done.curve, edges=owners, warnings=done.warnings))
+    return found
+
+
+def _outline(piece: Piece, stretches: Sequence[Rim]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
+    """What the offset takes, named for its messages."""
     edges, corners = [], []
     for rim in stretches:
         allowance = rim.edge.allowance
@@ -94,9 +125,4 @@ def cut_line(piece: Piece) -> CutLine | None:
         kind, side = corner_kind(piece, rim.edge) if rim.last else ("mitred", "")
         at = f"{name}/{piece.after(rim.edge).name}" if rim.last else f"the cap of {rim.dart.name if rim.dart else name}"
         corners.append(OffsetCorner(kind=f"{kind}-{side}" if side else kind, limit=rim.edge.corner.limit, name=at))
-    try:
-        done = offset_outline(edges, corners, tolerance=TOLERANCE)
-    except GeometryError as error:
-        raise GeometryError(f"{piece.name} can have no cut line: {error}") from None
-    owners = tuple(stretches[k].edge.uid if k >= 0 else "" for k in done.sources)
-    return CutLine(curve=done.curve, edges=owners, warnings=done.warnings)
+    return edges, corners

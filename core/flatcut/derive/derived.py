@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from flatcut.derive.cutline import CutLine, cut_line, rims
+from flatcut.derive.cutline import CutLine, Rim, cut_lines, rims
 from flatcut.derive.labels import Label, label
 from flatcut.derive.ticks import Tick, ticks
+from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, chain
 from flatcut.pattern.values import Piece, Style
 
 
 @dataclass(frozen=True, kw_only=True)
 class Derived:
-    """caps: per cut-in dart one curve from foot to foot."""
+    """caps: per cut-in dart one curve from foot to foot; fault: why there is no cut line, where there should be one."""
 
     cut: CutLine | None
     caps: tuple[Curve, ...]
     ticks: tuple[Tick, ...]
     label: Label | None
     warnings: tuple[str, ...]
+    fault: GeometryError | None = None
 
 
 _UNSTYLED = Style()
@@ -27,7 +30,34 @@ _UNSTYLED = Style()
 
 def derive(piece: Piece, style: Style = _UNSTYLED) -> Derived:
     """What follows from a piece as it stands. Errors: GeometryError that names the piece."""
-    cut = cut_line(piece)
+    found = derive_all([piece], style)[0]
+    if found.fault is not None:
+        raise found.fault
+    return found
+
+
+def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED) -> list[Derived]:
+    """What follows from many pieces, in one call because cut lines are faster made together.
+
+    A piece that can have no cut line has the error as its `fault`, and everything else.
+    """
+    found, faults = [], {}
+    for piece in pieces:
+        try:
+            found.append((piece, rims(piece)))
+        except GeometryError as error:
+            faults[piece.uid] = error
+            found.append((replace(piece, edges=tuple(replace(e, allowance=None) for e in piece.edges)), []))
+    cuts = cut_lines(found)
+    return [
+        _derived(piece, stretches, faults.get(piece.uid, cut), style)
+        for piece, (_, stretches), cut in zip(pieces, found, cuts, strict=True)
+    ]
+
+
+def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryError | None, style: Style) -> Derived:
+    fault = made if isinstance(made, GeometryError) else None
+    cut = made if isinstance(made, CutLine) else None
     marks = tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut.curve if cut else None))
     warnings = list(cut.warnings) if cut else []
     missed = {tick.notch.uid for tick in marks if not tick.straight}
@@ -37,12 +67,19 @@ def derive(piece: Piece, style: Style = _UNSTYLED) -> Derived:
             warnings.append(
                 f"the notch on {piece.name}.{edge.name} misses the cut line and points to the nearest place"
             )
-    return Derived(cut=cut, caps=_caps(piece), ticks=marks, label=label(piece, style), warnings=tuple(warnings))
+    return Derived(
+        cut=cut,
+        caps=_caps(stretches),
+        ticks=marks,
+        label=label(piece, style),
+        warnings=tuple(warnings),
+        fault=fault,
+    )
 
 
-def _caps(piece: Piece) -> tuple[Curve, ...]:
+def _caps(stretches: Sequence[Rim]) -> tuple[Curve, ...]:
     halves: dict[str, list[Curve]] = {}
-    for rim in rims(piece) if any(dart.form == "cut" for dart in piece.darts) else []:
+    for rim in stretches:
         if rim.dart is not None:
             halves.setdefault(rim.dart.uid, []).append(rim.curve)
     return tuple(chain(pair, within=1e-6) for pair in halves.values())

@@ -17,7 +17,9 @@ LETTER = 0.62
 """Width of a letter as a part of its height, on the wide side for a plain sans serif, so that no text is longer."""
 LEADING = 1.4
 """Line distance as a part of the letter height."""
-CELLS = 28
+AIR = 1.25
+"""How much larger than the text the box is that must be free."""
+CELLS = 20
 """Places tried across the piece: fewer, and narrow pieces find no room; more, and fifty pieces take long."""
 _CROSS = np.array([[0.0, 0.0], [2.5, 0.0], [-2.5, 0.0], [0.0, 2.5], [0.0, -2.5]])
 """mm: what the cross on a named point covers, with some air."""
@@ -70,11 +72,10 @@ def label(piece: Piece, style: Style) -> Label:
     lines = (piece.name, cutting(piece), *((" ".join(told),) if told else ()))
     angle = _angle(piece)
     walls, ring = _walls(piece)
-    for angle_tried in (angle, angle - 90 if angle > 0 else angle + 90):
-        for height in np.geomspace(HEIGHT, LEAST, 7):
-            centre = _room(ring, walls, block(lines, float(height) * 1.25), angle_tried)
-            if centre is not None:
-                return Label(lines=lines, centre=centre, angle=angle_tried, height=float(height))
+    for turned in (angle, angle - 90 if angle > 0 else angle + 90):
+        centre, height = _room(ring, walls, block(lines, 1.0), turned)
+        if height >= LEAST:
+            return Label(lines=lines, centre=centre, angle=turned, height=min(height, HEIGHT))
     low, high = ring.min(axis=0), ring.max(axis=0)
     width, _ = block(lines, LEAST * 1.6)
     centre = np.array([high[0] + AWAY + width / 2, (low[1] + high[1]) / 2])
@@ -105,7 +106,7 @@ def _walls(piece: Piece) -> tuple[Array, Array]:
     return np.concatenate([_dense(ring), *lines]), ring
 
 
-def _dense(points: Array, step: float = 4.0) -> Array:
+def _dense(points: Array, step: float = 6.0) -> Array:
     """The polyline with points at most `step` mm apart."""
     legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
     counts = np.maximum(1, np.ceil(legs / step)).astype(int)
@@ -113,8 +114,11 @@ def _dense(points: Array, step: float = 4.0) -> Array:
     return np.concatenate([*pieces, points[-1:]])
 
 
-def _room(ring: Array, walls: Array, size: tuple[float, float], angle: float) -> Array | None:
-    """The centre of the box of that size that stays farthest from all walls, or None where none fits."""
+def _room(ring: Array, walls: Array, size: tuple[float, float], angle: float) -> tuple[Array, float]:
+    """Where a box of the shape `size` can be largest, and how many times `size` it is there, with AIR around it.
+
+    Of all places where it can be HEIGHT times as large the one nearest to the middle is taken.
+    """
     turn = math.radians(angle)
     frame = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
     turned, kept = ring @ frame, walls @ frame
@@ -123,14 +127,13 @@ def _room(ring: Array, walls: Array, size: tuple[float, float], angle: float) ->
     grid = np.stack(np.meshgrid(*(low + share[:, None] * (high - low)).T), axis=-1).reshape(-1, 2)
     grid = grid[_inside(grid, turned)]
     if not len(grid):
-        return None
+        return frozen(walls[0]), 0.0
     # how far the nearest wall is, in half boxes: a box of text is wide and low, so x and y are measured apart
-    away = np.abs(grid[:, None, :] - kept[None, :, :]) / (np.array(size) / 2)
-    clear = away.max(axis=-1).min(axis=-1)
-    best = int(
-        np.argmax(np.minimum(clear, 3.0) - 1e-3 * np.linalg.norm(grid - (low + high) / 2, axis=1) / (high - low).max())
-    )
-    return frozen(frame @ grid[best]) if clear[best] > 1.0 else None
+    x, y = (np.abs(grid[:, None, k] - kept[None, :, k]) / (size[k] / 2) for k in (0, 1))
+    fits = np.maximum(x, y).min(axis=1) / AIR
+    off_centre = np.linalg.norm((grid - (low + high) / 2) / (high - low), axis=1)
+    best = int(np.argmax(np.minimum(fits, HEIGHT) - off_centre * 0.01 * HEIGHT))
+    return frozen(frame @ grid[best]), float(fits[best])
 
 
 def _inside(points: Array, ring: Array) -> np.ndarray:

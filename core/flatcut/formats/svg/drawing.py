@@ -29,7 +29,8 @@ class Held:
 class Drawing:
     """held: by uid of the piece; drawn: elements of drawn objects by id; first: outlines as first read, by uid.
 
-    unread: groups of pieces that could not be matched; they are left as they are.
+    unread: uids of pieces that could not be matched; they are left as they are. faults: why pieces were written
+    without the cut line that they should have.
     """
 
     document: Document
@@ -38,3 +39,4 @@ class Drawing:
     drawn: dict[str, etree._Element]
     first: dict[str, str]
     unread: set[str] = field(default_factory=set)
+    faults: list[str] = field(default_factory=list)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from lxml import etree
 
-from flatcut.derive.derived import derive
+from flatcut.derive.derived import Derived, derive_all
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.draw import GRAIN, INNER, STITCH, Ink, draw_derived
 from flatcut.formats.svg.drawing import Drawing, Held
@@ -38,7 +38,8 @@ _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x
 def write(drawing: Drawing, pattern: Pattern) -> bytes:
     """The document with the pattern in it. The drawing's tree is changed; read it again to go on.
 
-    Errors: GeometryError when a piece can have no cut line.
+    A piece that can have no cut line is written without one, and `drawing.faults` says why. Errors: GeometryError when
+    that is so of every piece that changed.
     """
     writer = _Writer(drawing)
     restyled = pattern.style != drawing.pattern.style
@@ -46,14 +47,22 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     for uid, held in drawing.held.items():
         if uid not in kept:
             writer.remove(held)
-    for piece in pattern.pieces:
-        held_as = drawing.held.get(piece.uid)
-        if held_as is None or held_as.piece is not piece or held_as.stale or restyled:
-            writer.put(piece, pattern)
+    changed = [piece for piece in pattern.pieces if restyled or _is_changed(drawing.held.get(piece.uid), piece)]
+    derived = derive_all(changed, pattern.style)
+    faults = [result.fault for result in derived if result.fault is not None]
+    if faults and len(faults) == len(changed):
+        raise faults[0]
+    drawing.faults = [str(fault) for fault in faults]
+    for piece, result in zip(changed, derived, strict=True):
+        writer.put(piece, result)
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
     return drawing.document.to_bytes()
+
+
+def _is_changed(held: Held | None, piece: Piece) -> bool:
+    return held is None or held.piece is not piece or held.stale
 
 
 class _Writer:
@@ -72,9 +81,8 @@ class _Writer:
             for name in ("piece", "name", "data", "points", "notches"):
                 held.group.attrib.pop(own(name), "")
 
-    def put(self, piece: Piece, pattern: Pattern) -> None:
+    def put(self, piece: Piece, derived: Derived) -> None:
         """Write one piece, whole."""
-        derived = derive(piece, pattern.style)
         held = self._drawing.held.get(piece.uid) or self._made(piece)
         if held.group is None:
             held.group = self._wrapped(held.outline, piece)
