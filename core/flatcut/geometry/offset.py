@@ -15,10 +15,14 @@ from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.offset_corners import UNEQUAL, UNSOLVED, solve_joints
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
-from flatcut.geometry.offset_ring import FOLD, Chains, assemble, gather, runs_between, sound
+from flatcut.geometry.offset_ring import Chains, assemble, gather, runs_between, sound
 
 KINK_LIMIT = 3.0
 """Tips at the small kinks inside an edge are cut off beyond this many widths (never at a small one)."""
+
+
+CUSP = 0.08
+"""Least 1 + k d: nearer to a cusp the offset turns so sharply that nobody could edit its cubics."""
 
 
 def offset_curve(
@@ -53,7 +57,7 @@ def offset_curve(
         tolerance=tolerance,
     )
     runs = runs_between(chains, inner, joints, {}, tolerance=tolerance)
-    good = sound(chains, runs)
+    good = sound(chains, runs, least=CUSP)
     if not good.all() or np.isin(joints.state, (UNEQUAL, UNSOLVED)).any():
         raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name))
     try:
@@ -72,7 +76,7 @@ def _too_sharp(chains: Chains, curve: Curve, width: float, name: str) -> str:
     at = trace(chains.rows, np.arange(len(t)), t)
     row, k = np.unravel_index(np.argmin(at.factor), at.factor.shape)
     who = f"edge '{name}'" if name else "the curve"
-    if at.factor[row, k] > FOLD:
+    if at.factor[row, k] > CUSP:
         return f"the spans of {who} are too short or too bent for an allowance of {width:g} mm; make it smaller"
     radius = width / (1 - float(at.factor[row, k]))
     x, y = point(curve, row + t[row, k])

@@ -39,6 +39,9 @@ class UnfitError(GeometryError):
         self.number = number
 
 
+STARTS = ((1.0, 1.0), (1.25, 0.8), (0.8, 1.25))
+"""Factors on the two handles to begin with, where the first fit is not good enough."""
+
 _K = (np.arange(SAMPLES) + 1.0) / (SAMPLES + 1.0)
 
 
@@ -168,14 +171,30 @@ def _pieces(p: Parallels, s: Stretches, goal: float) -> tuple[Array, Array]:
     state, error = _improve(problem, state, rounds=3, reweight=False)
     worse = np.flatnonzero(~(error <= goal))
     if len(worse):
-        part = _Problem(*(a[worse] for a in problem))
-        better, again = _improve(part, _State(*(a[worse] for a in state)), rounds=2, reweight=False)
-        better, last = _improve(part, better, rounds=3, reweight=True)
-        keep = last < again
-        for old, new in zip(state, better, strict=True):
-            old[worse[keep]] = new[keep]
-        error[worse] = np.where(keep, last, np.minimum(again, error[worse]))
+        _try_again(problem, state, error, worse, (alpha, beta))
     return _controls(problem, state), error
+
+
+def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tuple[Array, Array]) -> None:
+    """More rounds from several starts for the pieces `worse`; `state` and `error` are bettered in place.
+
+    The least squares have more than one minimum where a piece turns far (the handles can share the turn in two ways).
+    """
+    count = len(worse)
+    many = np.tile(worse, len(STARTS))
+    alpha = np.concatenate([first[0][worse] * a for a, _ in STARTS])
+    beta = np.concatenate([first[1][worse] * b for _, b in STARTS])
+    part = _Problem(*(a[many] for a in q))
+    begin = _State(alpha, beta, np.tile(_K, (len(many), 1)), np.ones((len(many), SAMPLES)))
+    plain, error_plain = _improve(part, begin, rounds=6, reweight=False)
+    minimax, error_minimax = _improve(part, plain, rounds=4, reweight=True)
+    for found, reached in ((plain, error_plain), (minimax, error_minimax)):
+        for k in range(len(STARTS)):
+            mine = slice(k * count, (k + 1) * count)
+            keep = reached[mine] < error[worse]
+            for old, new in zip(state, found, strict=True):
+                old[worse[keep]] = new[mine][keep]
+            error[worse[keep]] = reached[mine][keep]
 
 
 class _Problem(NamedTuple):
@@ -201,42 +220,63 @@ def _controls(q: _Problem, state: _State) -> Array:
 
 
 def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool) -> tuple[_State, Array]:
-    """Gauss-Newton on the two handles; the best state met and its largest distance."""
-    alpha, beta, place, weight = state
+    """Levenberg-Marquardt on the two handles; the best state met and its largest distance.
+
+    A step that makes the weighted squares grow is taken back and tried again shorter: plain Gauss-Newton was seen to
+    leap to and fro across the valley in which both handles trade against each other.
+    """
     along_head = np.einsum("mki,mi->mk", q.normal, q.head)
     along_tail = np.einsum("mki,mi->mk", q.normal, q.tail)
-    best, best_error = state, np.full(len(alpha), np.inf)
+    here = state
+    damping = np.full(len(state.alpha), 1e-6)
+    squares = np.full(len(state.alpha), np.inf)
+    residual = np.zeros_like(state.place)
+    distance = residual
+    best, best_error = state, np.full(len(state.alpha), np.inf)
+    trial = state
     for turn in range(rounds + 1):
-        controls = _controls(q, _State(alpha, beta, place, weight))
-        place, gap, ordered = _projected(controls, q.target, place, twice=turn == rounds)
-        distance = np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2)
-        error = distance.max(axis=1)
-        error = np.where(ordered & (alpha > 0) & (beta > 0), error, np.inf)
-        better = error < best_error
-        now = _State(alpha, beta, place, weight)
-        best = _State(
-            *(np.where(better.reshape(-1, *[1] * (b.ndim - 1)), n, b) for n, b in zip(now, best, strict=True))
-        )
+        place, gap, ordered = _projected(_controls(q, trial), q.target, trial.place, twice=turn in (0, rounds))
+        trial = trial._replace(place=place)
+        far = np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2)
+        error = np.where(ordered, far.max(axis=1), np.inf)
+        best = _chosen(error < best_error, trial, best)
         best_error = np.minimum(error, best_error)
         if turn == rounds:
             break
+        off = gap[..., 0] * q.normal[..., 0] + gap[..., 1] * q.normal[..., 1]
+        total = np.where(ordered, (trial.weight * off * off).sum(axis=1), np.inf)
+        down = (total <= squares) | (turn == 0)
+        damping = np.where(down, damping * 0.1, np.maximum(damping * 30, 1e-3))
+        here, squares = _chosen(down, trial, here), np.where(down, total, squares)
+        residual, distance = np.where(down[:, None], off, residual), np.where(down[:, None], far, distance)
         if reweight:
-            weight = weight * (distance / np.maximum(distance.max(axis=1, keepdims=True), 1e-300) + 0.05)
-            weight = weight / weight.max(axis=1, keepdims=True)
-        residual = gap[..., 0] * q.normal[..., 0] + gap[..., 1] * q.normal[..., 1]
-        side = 1 - place
-        j0 = 3 * side * side * place * along_head
-        j1 = -3 * side * place * place * along_tail
-        w0, w1 = weight * j0, weight * j1
+            weight = here.weight * (distance / np.maximum(distance.max(axis=1, keepdims=True), 1e-300) + 0.05)
+            here = here._replace(weight=weight / weight.max(axis=1, keepdims=True))
+            squares = (here.weight * residual * residual).sum(axis=1)
+        side = 1 - here.place
+        j0 = 3 * side * side * here.place * along_head
+        j1 = -3 * side * here.place * here.place * along_tail
+        w0, w1 = here.weight * j0, here.weight * j1
         a, b, c = (w0 * j0).sum(axis=1), (w0 * j1).sum(axis=1), (w1 * j1).sum(axis=1)
-        damp = 1e-9 * (a + c) + 1e-12  # a straight piece leaves its handles free: they stay as they are
-        a, c = a + damp, c + damp
+        # a straight piece leaves its handles free: then they stay as they are
+        a, c = a * (1 + damping) + 1e-12, c * (1 + damping) + 1e-12
         r0, r1 = -(w0 * residual).sum(axis=1), -(w1 * residual).sum(axis=1)
         det = a * c - b * b
-        # a handle never changes by more than half in one step: far from the answer the model is not to be trusted
-        alpha = alpha + np.clip((c * r0 - b * r1) / det, -0.5 * alpha, 1.0 * alpha)
-        beta = beta + np.clip((a * r1 - b * r0) / det, -0.5 * beta, 1.0 * beta)
+        # a handle never shrinks or grows by more than half in one step: far from the answer the model is not trusted
+        alpha = here.alpha + np.clip((c * r0 - b * r1) / det, -0.5 * here.alpha, 0.5 * here.alpha)
+        beta = here.beta + np.clip((a * r1 - b * r0) / det, -0.5 * here.beta, 0.5 * here.beta)
+        trial = here._replace(alpha=alpha, beta=beta)
     return best, best_error
+
+
+def _chosen(mask: BoolArray, yes: _State, no: _State) -> _State:
+    wide = mask[:, None]
+    return _State(
+        np.where(mask, yes.alpha, no.alpha),
+        np.where(mask, yes.beta, no.beta),
+        np.where(wide, yes.place, no.place),
+        np.where(wide, yes.weight, no.weight),
+    )
 
 
 def _projected(controls: Array, target: Array, place: Array, *, twice: bool) -> tuple[Array, Array, BoolArray]:

@@ -148,7 +148,7 @@ def runs_between(
     return Runs(t0, t1, start, end, reach_in, reach_out, kept)
 
 
-def sound(c: Chains, runs: Runs) -> BoolArray:
+def sound(c: Chains, runs: Runs, *, least: float = FOLD) -> BoolArray:
     """Which rows keep a stretch that runs forward and does not fold back."""
     p = c.rows
     way = p.controls[:, 3] - p.controls[:, 0]
@@ -156,7 +156,7 @@ def sound(c: Chains, runs: Runs) -> BoolArray:
     bent = np.flatnonzero(forward & ~p.straight & ((p.near != 0) | (p.far != 0)))
     if len(bent):
         t = runs.t0[bent, None] + (runs.t1 - runs.t0)[bent, None] * CHECKS
-        forward[bent] = trace(p, bent, t).factor.min(axis=1) > FOLD
+        forward[bent] = trace(p, bent, t).factor.min(axis=1) > least
     return np.asarray(forward | ~runs.kept, dtype=np.bool_)
 
 
