@@ -100,7 +100,7 @@ def faults(value: Any, schema: Any, where: str = "$") -> list[str]:
 
 @pytest.fixture(scope="module")
 def demo() -> dict[str, Any]:
-    drawing, pattern, _ = read((ROOT / "samples/demo/top.svg").read_bytes())
+    _, pattern, _ = read((ROOT / "samples/demo/top.svg").read_bytes())
     return pattern_record(replay(read_recipe((ROOT / "samples/demo/top.recipe").read_text()), pattern))
 
 
@@ -135,7 +135,7 @@ def test_the_example_in_the_docs_is_what_the_command_prints(tmp_path: Path, caps
 
 def test_areas_and_lengths_agree_with_shapely(demo: dict[str, Any]) -> None:
     """Against shapely on chords of 1e-4 mm: an independent polygon library (BSD, GEOS)."""
-    drawing, pattern, _ = read((ROOT / "samples/demo/top.svg").read_bytes())
+    _, pattern, _ = read((ROOT / "samples/demo/top.svg").read_bytes())
     pattern = replay(read_recipe((ROOT / "samples/demo/top.recipe").read_text()), pattern)
     for piece, record in zip(pattern.pieces, demo["pieces"], strict=True):
         ring = shapely.Polygon(flatten(chain(outline(piece), within=1e-6), tolerance=1e-4))
