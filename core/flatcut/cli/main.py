@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
+import traceback
 from collections.abc import Callable, Sequence
 from importlib import import_module
 
@@ -40,6 +42,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("flatcut: stopped; nothing was written", file=sys.stderr)
         return 2
+    except Exception:
+        # a fault of flatcut's own: whoever is at the command line can do nothing with a traceback but send it on
+        print(f"flatcut: this is a fault of flatcut itself; please report it with {_kept_traceback()}", file=sys.stderr)
+        return 2
+
+
+def _kept_traceback() -> str:
+    """The file that the traceback of the present exception is kept in."""
+    text = traceback.format_exc()
+    try:
+        with tempfile.NamedTemporaryFile("w", prefix="flatcut-fault-", suffix=".txt", delete=False) as file:
+            file.write(text)
+    except OSError:
+        return text
+    return file.name
 
 
 def _dispatch(words: list[str]) -> int:
