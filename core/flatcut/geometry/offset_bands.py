@@ -91,8 +91,8 @@ def bands_of(
     stitch: dict[int, Stitch] = {}
     for r in mine.tolist():
         bands.source[r] = int(c.edge[r])
-        t0 = 0.0 if r in starts or not runs.kept[r] else float(runs.t0[r])
-        t1 = 1.0 if r in ends or not runs.kept[r] else float(runs.t1[r])
+        t0 = 0.0 if r in starts or not runs.kept[r] else max(float(runs.t0[r]), 0.0)
+        t1 = 1.0 if r in ends or not runs.kept[r] else min(float(runs.t1[r]), 1.0)
         t = np.unique(np.concatenate([np.linspace(0.0, 1.0, count[r] + 1), [t0, t1]]))
         stitch[r] = Stitch(t, _stitch_points(p, r, t))
         bands.outline.append(stitch[r].points[:-1])

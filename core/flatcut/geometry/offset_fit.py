@@ -39,6 +39,9 @@ class UnfitError(GeometryError):
         self.number = number
 
 
+ENOUGH = 0.25
+"""Part of the allowed deviation at which the first fit stops being bettered."""
+
 STARTS = ((1.0, 1.0), (1.25, 0.8), (0.8, 1.25))
 """Factors on the two handles to begin with, where the first fit is not good enough."""
 
@@ -168,7 +171,7 @@ def _pieces(p: Parallels, s: Stretches, goal: float) -> tuple[Array, Array]:
     beta = np.maximum(np.linalg.norm(at.pace[:, -1], axis=1) * span, 0.05 * reach)
     problem = _Problem(target, normal, head, tail, s.start, s.end)
     state = _State(alpha, beta, np.tile(_K, (len(t), 1)), np.ones_like(target[..., 0]))
-    state, error = _improve(problem, state, rounds=3, reweight=False)
+    state, error = _improve(problem, state, rounds=3, reweight=False, enough=ENOUGH * goal)
     worse = np.flatnonzero(~(error <= goal))
     if len(worse):
         _try_again(problem, state, error, worse, (alpha, beta))
@@ -186,8 +189,8 @@ def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tup
     beta = np.concatenate([first[1][worse] * b for _, b in STARTS])
     part = _Problem(*(a[many] for a in q))
     begin = _State(alpha, beta, np.tile(_K, (len(many), 1)), np.ones((len(many), SAMPLES)))
-    plain, error_plain = _improve(part, begin, rounds=6, reweight=False)
-    minimax, error_minimax = _improve(part, plain, rounds=4, reweight=True)
+    plain, error_plain = _improve(part, begin, rounds=6, reweight=False, enough=0.0)
+    minimax, error_minimax = _improve(part, plain, rounds=4, reweight=True, enough=0.0)
     for found, reached in ((plain, error_plain), (minimax, error_minimax)):
         for k in range(len(STARTS)):
             mine = slice(k * count, (k + 1) * count)
@@ -219,7 +222,7 @@ def _controls(q: _Problem, state: _State) -> Array:
     return np.stack([q.start, a, b, q.end], axis=1)
 
 
-def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool) -> tuple[_State, Array]:
+def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough: float) -> tuple[_State, Array]:
     """Levenberg-Marquardt on the two handles; the best state met and its largest distance.
 
     A step that makes the weighted squares grow is taken back and tried again shorter: plain Gauss-Newton was seen to
@@ -241,7 +244,7 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool) -> tupl
         error = np.where(ordered, far.max(axis=1), np.inf)
         best = _chosen(error < best_error, trial, best)
         best_error = np.minimum(error, best_error)
-        if turn == rounds:
+        if turn == rounds or (turn and np.all(best_error <= enough)):
             break
         off = gap[..., 0] * q.normal[..., 0] + gap[..., 1] * q.normal[..., 1]
         total = np.where(ordered, (trial.weight * off * off).sum(axis=1), np.inf)

@@ -24,6 +24,12 @@ from flatcut.geometry.offset_special import Special
 
 Ints = NDArray[np.intp]
 
+ABSORBED = 0.5
+"""mm: shorter extensions at a tip become part of the curve, if they are also ..."""
+
+ABSORBED_SHARE = 0.05
+"""... shorter than this part of its pace at the end (a third of which is its handle)."""
+
 CHECKS = np.linspace(0.0, 1.0, 17)
 """Where a stretch is asked whether it folds back; the ring is gated afterwards, so a fold between is still found."""
 
@@ -134,15 +140,24 @@ def runs_between(
     reach_out[joint_rows] = np.where(tipped, joints.tips[:, 0], joints.end)
     reach_in[follow] = np.where(tipped, joints.tips[:, 1], joints.start)
     t1[joint_rows], t0[follow] = np.minimum(joints.leave, 1.0), np.maximum(joints.enter, 0.0)
+    # a short extension is drawn into its curve: two more nodes at every small kink would be a nuisance
+    speed = np.sqrt((at.pace**2).sum(axis=1)) / np.maximum(np.abs(at.factor), FOLD) + 1e-300
+    grown_out = np.sqrt(((reach_out - end) ** 2).sum(axis=1))
+    grown_in = np.sqrt(((reach_in - start) ** 2).sum(axis=1))
+    tip_after, tip_before = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
+    tip_after[joint_rows], tip_before[follow] = joints.state == TIP, joints.state == TIP
+    near = WELD * tolerance
+    short_out = tip_after & (grown_out > near) & (grown_out < np.minimum(ABSORBED, ABSORBED_SHARE * speed[n:]))
+    short_in = tip_before & (grown_in > near) & (grown_in < np.minimum(ABSORBED, ABSORBED_SHARE * speed[:n]))
+    t1, t0 = np.where(short_out, 1 + grown_out / speed[n:], t1), np.where(short_in, -grown_in / speed[:n], t0)
     for row, special in specials.items():
         leave, enter = special.leave, special.enter
         reach_out[leave.row], t1[leave.row] = leave.point, min(leave.t, 1.0)
         reach_in[enter.row], t0[enter.row] = enter.point, max(enter.t, 0.0)
         kept[leave.row + 1 : row + 1] = False
         kept[c.after[row] : enter.row] = False
-    near = WELD * tolerance
-    keep_end = (t1 >= 1.0) & ~p.straight & (np.abs(reach_out - end).max(axis=1) > near)
-    keep_start = (t0 <= 0.0) & ~p.straight & (np.abs(reach_in - start).max(axis=1) > near)
+    keep_end = (t1 == 1.0) & ~p.straight & (np.abs(reach_out - end).max(axis=1) > near)
+    keep_start = (t0 == 0.0) & ~p.straight & (np.abs(reach_in - start).max(axis=1) > near)
     end = np.where(keep_end[:, None], end, reach_out)
     start = np.where(keep_start[:, None], start, reach_in)
     return Runs(t0, t1, start, end, reach_in, reach_out, kept)
