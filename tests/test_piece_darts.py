@@ -27,7 +27,7 @@ def pieces_of(found: Traced) -> Curve:
 
 
 def with_dart(half: float = 5.0, *, point: Array = POINT, corner: float = 0.0) -> Curve:
-    """A rectangle 100 by 100 with a dart in its upper edge about x = 50; corner: how far the left corner is moved up."""
+    """A square of 100 with a dart in its upper edge about x = 50; corner: how far its left corner is moved up."""
     return ring_of(
         polyline(
             [(0, -corner), (50 - half, 0), tuple(point), (50 + half, 0), (100, 0), (100, 100), (0, 100), (0, -corner)]

@@ -2,47 +2,72 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+import numpy as np
+
+from flatcut.derive.cutline import cut_line
 from flatcut.errors import InputError, UsageError, unknown
-from flatcut.geometry.curves import Curve, bounds, flatten
-from flatcut.geometry.region import crossing_place
-from flatcut.operations.fields import number, refs, texts
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import Curve, bounds, flatten, transform
+from flatcut.geometry.nearest import nearest
+from flatcut.operations.fields import choice, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.tracing import CORNER_ANGLE, Traced, ring_of, trace
+from flatcut.pattern.gathering import Gathered, gather, is_outline
+from flatcut.pattern.making import Made, Manner, make, size
+from flatcut.pattern.measuring import distance
+from flatcut.pattern.naming import drawn_name
+from flatcut.pattern.notching import DEEPEST, WIDEST
+from flatcut.pattern.renewing import free_name, numbered
+from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, DrawnPath, Edge, Figure, Pattern, Piece, area, checked_name
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
+from flatcut.units import DRAWING_UNITS, plain
 
 SMALLEST, LARGEST = 20.0, 3000.0
 """mm: a piece smaller or larger over its longer side is likely in the wrong unit (common practice, no source)."""
+FORGOTTEN = 5.0
+"""mm: an open path whose ends lie this near each other was meant to be closed."""
+TRIES = 6
+"""Scalings until a known distance is right; the second is exact unless notches come or go with the size."""
 
 
 @operation(menu="Prepare")
 @dataclass(frozen=True, kw_only=True)
 class MakePieces(Operation):
-    """Make pieces of closed paths: the outline drawn is the stitch line.
+    """Make pieces of closed paths: the outline drawn is the stitch line, or the cut line with its allowance.
 
-    Edges run from corner to corner, clockwise, and are called e1, e2 ... until they are named.
+    Edges run from corner to corner, clockwise, and are called e1, e2 ... until they are named. Small cuts into an
+    outline are notches; darts cut in or drawn as lines are found; outlines of many points are made into few curves.
     """
 
     target: tuple[str, ...] = refs("drawn", "closed paths; none means every closed path", optional=True)
     names: tuple[str, ...] = texts("names of the pieces, in order, with commas between them")
+    outline: str = choice("net", "what is drawn: the stitch line (net), or the cut line", ("net", "cut"))
+    width: float | None = length(None, "the allowance that a cut line includes", low=0.1, high=200)
+    drawing_unit: str = choice(
+        "", "the unit that the numbers of the file are meant in; left out: as the file says", ("", *DRAWING_UNITS)
+    )
+    known: str = text("", "two places of which the distance is known, as PLACE..PLACE, to set the scale")
+    is_: float | None = length(None, "the known distance", low=1)
     corner_angle: float = number(CORNER_ANGLE, "a sharper turn is a corner, degrees", low=1, high=90, digits=1)
+    notch_depth: float = length(DEEPEST, "a deeper cut is no notch; 0 means that there are none", high=50)
+    notch_width: float = length(WIDEST, "a wider cut is no notch", high=50)
+    keep_points: bool = flag(False, "keep an outline of many points as it is drawn")
 
     def _settled(self, pattern: Pattern) -> MakePieces:
         if not self.target:
             return self
         order = [drawn.id for drawn in closed_paths(pattern)]
         target = []
-        for text in self.target:
-            kind, _, wanted = text.partition(":")
+        for word in self.target:
+            kind, _, wanted = word.partition(":")
             if kind == "drawn":
                 if not wanted.isdigit() or not 1 <= int(wanted) <= len(order):
                     raise UsageError(
-                        f"'{text}' is not there; the document has {len(order)} closed paths that are no piece"
+                        f"'{word}' is not there; the document has {len(order)} closed paths that are no piece"
                     )
-                target.append(text)
+                target.append(word)
             elif wanted in order:
                 target.append(f"drawn:{order.index(wanted) + 1}")
             elif wanted in [thing.id for thing in pattern.drawn]:
@@ -52,82 +77,179 @@ class MakePieces(Operation):
         return replace(self, target=tuple(target))
 
     def _apply(self, pattern: Pattern) -> Outcome:
+        self._check(pattern)
         paths = closed_paths(pattern)
         if self.target:
-            paths = [paths[int(text.partition(":")[2]) - 1] for text in self.target]
+            paths = [paths[int(word.partition(":")[2]) - 1] for word in self.target]
         if not paths:
             raise InputError("there is no closed path to make a piece of; draw one, or close the outline")
-        if len(self.names) > len(paths):
-            raise UsageError(f"--names gives {len(self.names)} names for {len(paths)} closed paths; give one for each")
-        uids = Uids(pattern.uids())
-        pieces = list(pattern.pieces)
-        figures: list[Figure] = []
-        warnings: list[str] = []
-        for k, path in enumerate(paths):
-            name = self._name(k, path, [piece.name for piece in pieces])
-            piece, said = self._made(name, path, uids)
-            pieces.append(piece)
-            warnings += said
-            figures.append(Figure(f"{name} edges", len(piece.edges), ""))
-            figures.append(Figure(f"{name} outline", sum(drawn_length(edge) for edge in piece.edges)))
-            figures.append(Figure(f"{name} area", area(piece) / 100, "cm²"))
-        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures), warnings=tuple(warnings))
+        scale = DRAWING_UNITS[self.drawing_unit] / pattern.user_unit if self.drawing_unit else 1.0
+        made = self._made(pattern, paths, scale)
+        if self.known:
+            scale, made = self._to_scale(pattern, paths, scale, made)
+        return self._outcome(pattern, made, scale)
 
-    def _name(self, k: int, path: DrawnPath, taken: list[str]) -> str:
-        if k < len(self.names):
-            name = checked_name(self.names[k], kind="piece's name")
+    def _check(self, pattern: Pattern) -> None:
+        """Errors: UsageError for options that do not go together."""
+        if (self.outline == "cut") != (self.width is not None):
+            raise UsageError("--outline=cut and --width go together: the allowance that the drawn cut line includes")
+        if bool(self.known) != (self.is_ is not None):
+            raise UsageError("--known=PLACE..PLACE and --is=LENGTH go together, such as --is=20in")
+        if self.known and len(self.known.split("..")) != 2:
+            raise UsageError(f"'{self.known}' is not two places; write --known=PIECE.e1/e2..PIECE.e2/e3")
+        taken = {piece.name for piece in pattern.pieces}
+        for name in self.names:
+            checked_name(name, kind="piece's name")
             if name in taken:
                 raise UsageError(f"there is a piece '{name}' already; give another name")
-            return name
-        count = 1
-        while f"piece-{count}" in taken:
-            count += 1
-        return f"piece-{count}"
+            taken.add(name)
 
-    def _made(self, name: str, path: DrawnPath, uids: Uids) -> tuple[Piece, list[str]]:
-        try:
-            ring = ring_of(path.curves[0])
-            _refuse_crossing(ring)
-        except InputError as error:
-            raise InputError(f"'{path.id}': {error}") from None
-        traced = trace(ring, corner_angle=self.corner_angle)
-        uid = uids.fresh("piece", name, path.id)
-        edges = tuple(
-            Edge(uid=uids.fresh("edge", uid, str(k)), name=f"e{k + 1}", parts=parts)
-            for k, parts in enumerate(traced.runs)
+    def _made(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> _Batch:
+        """The pieces of all outlines at one scale; without targets a faulty one is left as drawn and told."""
+        things = [_scaled(thing, scale) for thing in _loose(pattern)]
+        by_id = {thing.id: thing for thing in things if isinstance(thing, DrawnPath)}
+        outlines = gather([by_id[path.id] for path in paths], things)
+        if len(self.names) > len(outlines):
+            raise UsageError(f"--names gives {len(self.names)} names for {len(outlines)} outlines; give one for each")
+        width = None if self.width is None else float(self.width)
+        manner = Manner(
+            corner_angle=self.corner_angle,
+            deepest=float(self.notch_depth),
+            widest=float(self.notch_width),
+            keep_points=self.keep_points,
+            width=width,
         )
-        piece = Piece(uid=uid, name=name, edges=edges, darts=_darts(traced, edges, uids), origin=path.id)
-        return piece, _warnings(piece, traced, ring)
+        uids = Uids(pattern.uids())
+        batch = _Batch()
+        taken = {piece.name for piece in pattern.pieces} | set(self.names)
+        faults: list[InputError] = []
+        for k, outline in enumerate(outlines):
+            name, said = self._name(k, outline, taken)
+            try:
+                piece = make(name, outline, manner, uids)
+            except InputError as error:
+                if self.target or k < len(self.names):
+                    raise
+                faults.append(error)
+                continue
+            taken.add(name)
+            batch.made.append(replace(piece, warnings=(*said, *piece.warnings)))
+        if faults and not batch.made:
+            raise faults[0]
+        batch.warnings = [f"{error}; it stays as drawn" for error in faults]
+        return batch
+
+    def _name(self, k: int, outline: Gathered, taken: set[str]) -> tuple[str, list[str]]:
+        if k < len(self.names):
+            return self.names[k], []
+        name, said = drawn_name(outline)
+        if not name:
+            return numbered("piece", taken), said
+        free = free_name(name, taken)
+        return free, [*said, *([f"a second outline called {name} became {free}"] if free != name else [])]
+
+    def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float, batch: _Batch) -> tuple[float, _Batch]:
+        """Scale until the known distance is right: what is a notch depends on the size."""
+        assert self.is_ is not None
+        for _ in range(TRIES):
+            pieces = tuple(made.piece for made in batch.made)
+            ends = [_full(place, pieces) for place in self.known.split("..")]
+            there = distance(Pattern(pieces=pieces), *ends)
+            if there < 1e-9:
+                raise UsageError(f"--known={self.known} is no distance; give two places that are apart")
+            if abs(there / float(self.is_) - 1) < 1e-6:
+                return scale, batch
+            scale *= float(self.is_) / there
+            batch = self._made(pattern, paths, scale)
+        raise UsageError(
+            f"--known={self.known} means another distance at each size, since small cuts become notches; "
+            "take corners without cuts between them"
+        )
+
+    def _outcome(self, pattern: Pattern, batch: _Batch, scale: float) -> Outcome:
+        figures: list[Figure] = []
+        warnings = list(batch.warnings)
+        for made in batch.made:
+            figures += [*made.figures, *_strays(made)]
+            warnings += made.warnings
+        sizes = [(size(made.piece), made.piece.name) for made in batch.made]
+        for name, (mm, piece) in (("largest", max(sizes)), ("smallest", min(sizes))):
+            figures.append(Figure(f"{name} piece, {piece}, longer side", mm))
+        warnings += [
+            f"{piece} is {plain(mm, 1)} mm over its longer side; check the unit of the drawing"
+            for mm, piece in sizes
+            if not SMALLEST <= mm <= LARGEST
+        ]
+        if abs(scale - 1) > 1e-9:
+            figures.append(Figure("scale", scale, "times the document's own"))
+            warnings.append("only what is part of a piece was scaled; the rest of the drawing keeps its size")
+        if not self.target:
+            warnings += _forgotten(pattern)
+        taken = {part for made in batch.made for part in made.taken}
+        left = tuple(thing for thing in pattern.drawn if thing.id not in taken)
+        pieces = (*pattern.pieces, *(made.piece for made in batch.made))
+        return Outcome(
+            pattern=replace(pattern, pieces=pieces, drawn=left), figures=tuple(figures), warnings=tuple(warnings)
+        )
+
+
+@dataclass(kw_only=True)
+class _Batch:
+    """The pieces made at one scale; warnings: of outlines that none could be made of."""
+
+    made: list[Made] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
 
 
 def closed_paths(pattern: Pattern) -> list[DrawnPath]:
-    """Drawn paths that are one closed outline and have not become pieces, in document order."""
-    taken = {piece.origin for piece in pattern.pieces}
-    paths = [thing for thing in pattern.drawn if isinstance(thing, DrawnPath) and thing.id not in taken]
-    return [path for path in paths if len(path.curves) == 1 and path.closed[0]]
+    """Drawn paths that are closed and have not become part of a piece, in document order."""
+    return [thing for thing in _loose(pattern) if isinstance(thing, DrawnPath) and is_outline(thing)]
 
 
-def _refuse_crossing(ring: Curve) -> None:
-    where = crossing_place(flatten(ring, tolerance=0.02)[:-1])
-    if where is not None:
-        raise InputError(f"the outline crosses itself near x {where[0]:.1f}, y {where[1]:.1f} mm; mend it there")
+def _loose(pattern: Pattern) -> list[DrawnPath | DrawnText]:
+    """What is drawn and no piece was made of."""
+    taken: set[str] = set()
+    for piece in pattern.pieces:
+        taken |= {piece.origin, piece.cut_drawn}
+        origins = [*(dart.origin for dart in piece.darts), *(line.origin for line in piece.lines)]
+        taken |= {part for origin in origins for part in origin.split()}
+    return [thing for thing in pattern.drawn if thing.id not in taken]
 
 
-def _darts(traced: Traced, edges: tuple[Edge, ...], uids: Uids) -> tuple[Dart, ...]:
-    darts: list[Dart] = []
-    for (run, after), legs in traced.darts.items():
-        host = edges[run].uid
-        uid = uids.fresh("dart", host, str(after))
-        darts.append(Dart(uid=uid, name=f"dart-{len(darts) + 1}", legs=legs, host=host, after=after))
-    return tuple(darts)
+def _scaled(thing: DrawnPath | DrawnText, scale: float) -> DrawnPath | DrawnText:
+    if scale == 1.0:
+        return thing
+    if isinstance(thing, DrawnText):
+        return replace(thing, at=thing.at * scale)
+    return replace(thing, curves=tuple(transform(curve, Affine.scaling(scale)) for curve in thing.curves))
 
 
-def _warnings(piece: Piece, traced: Traced, ring: Curve) -> list[str]:
-    said = [
-        f"{piece.name}.{piece.edges[run].name} has a kink of {abs(angle):.1f}° inside it" for run, angle in traced.kinks
-    ]
-    x0, y0, x1, y1 = bounds(ring)
-    size = max(x1 - x0, y1 - y0)
-    if not SMALLEST <= size <= LARGEST:
-        said.append(f"{piece.name} is {size:.1f} mm over its longer side; check the unit of the drawing")
+def _full(place: str, pieces: tuple[Piece, ...]) -> str:
+    """A place with its piece's name, which may be left out where there is one piece."""
+    place = place.strip()
+    return place if "." in place or len(pieces) != 1 else f"{pieces[0].name}.{place}"
+
+
+def _strays(made: Made) -> list[Figure]:
+    """How far the cut line that follows from the new stitch line lies from the one that was drawn."""
+    if not made.piece.cut_drawn:
+        return []
+    cut = cut_line(made.piece)
+    assert cut is not None
+    away = nearest(made.outline, flatten(cut.curve, tolerance=0.05))[1].max()
+    back = nearest(cut.curve, flatten(made.outline, tolerance=0.05))[1].max()
+    return [Figure(f"{made.piece.name} cut line strays from the drawn one", float(max(away, back)))]
+
+
+def _forgotten(pattern: Pattern) -> list[str]:
+    """Open paths that nearly close, as sentences."""
+    said = []
+    for thing in _loose(pattern):
+        if not isinstance(thing, DrawnPath) or len(thing.curves) != 1 or thing.closed[0]:
+            continue
+        curve: Curve = thing.curves[0]
+        gap = float(np.hypot(*(curve.end - curve.start)))
+        x0, y0, x1, y1 = bounds(curve)
+        if gap <= FORGOTTEN and max(x1 - x0, y1 - y0) >= SMALLEST:
+            said.append(f"'{thing.id}' is open by {gap:.2f} mm and no piece; close it")
     return said

@@ -1,0 +1,149 @@
+"""What of a drawing is an outline, and what lies inside one: closed paths, open lines, texts.
+
+A closed path inside another of its group is no piece of its own: it is a double-pointed dart, a cut-out or a placement
+line. One that is nearly as large as what it lies in is another size of it, or its stitch line, and stays an outline.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, bounds, flatten
+from flatcut.geometry.nearest import nearest
+from flatcut.geometry.region import contains, ring_area
+from flatcut.pattern.values import DrawnPath, DrawnText
+
+ON = 2.0
+"""mm: what ends this far outside an outline still is meant to end on it."""
+OVER = 10.0
+"""mm that an open line may be drawn beyond an outline; it is cut back to it."""
+NEARLY = 0.5
+"""A closed path with more than this part of the area around it is no detail of it."""
+
+
+@dataclass(kw_only=True)
+class Gathered:
+    """An outline with what lies in it. curve: its outer ring as drawn; inner: rings of the same path inside that."""
+
+    path: DrawnPath
+    curve: Curve
+    inner: list[Curve] = field(default_factory=list)
+    closed: list[DrawnPath] = field(default_factory=list)
+    open: list[DrawnPath] = field(default_factory=list)
+    texts: list[DrawnText] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Shape:
+    """A ring of points about a curve, with its box (4,) and area in mm²."""
+
+    curve: Curve
+    points: Array
+    box: Array
+    area: float
+
+    def holds(self, points: Array, *, over: float = ON) -> bool:
+        """Whether all points lie inside, or outside by no more than `over` mm."""
+        low, high = points.min(axis=0), points.max(axis=0)
+        if (low < self.box[:2] - over).any() or (high > self.box[2:] + over).any():
+            return False
+        outside = points[~contains(self.points, points)]
+        return not len(outside) or bool(nearest(self.curve, outside)[1].max() <= over)
+
+
+def is_outline(path: DrawnPath) -> bool:
+    """Whether a drawn path can be one: every part of it is closed."""
+    return bool(path.curves) and all(path.closed)
+
+
+def gather(paths: list[DrawnPath], things: list[DrawnPath | DrawnText]) -> list[Gathered]:
+    """The outlines among closed `paths`, in order, each with what of `things` lies in it.
+
+    A path of several rings is the largest of them, with those that lie inside it.
+    """
+    outers = [_outer(path) for path in paths]
+    shapes = [_shape(outer.curve) for outer in outers]
+    parents = [_parent(k, outers, shapes) for k in range(len(outers))]
+    found = [outers[k] for k, parent in enumerate(parents) if parent is None]
+    by_id = {outer.path.id: shapes[k] for k, outer in enumerate(outers)}
+    for k, parent in enumerate(parents):
+        if parent is not None:
+            outers[parent].closed.append(outers[k].path)
+    chosen = {path.id for path in paths}
+    for thing in things:
+        if thing.id in chosen:
+            continue
+        points = thing.at[None] if isinstance(thing, DrawnText) else _points(thing)
+        over = ON if isinstance(thing, DrawnText) or is_outline(thing) else OVER
+        homes = [outer for outer in found if by_id[outer.path.id].holds(points, over=over)]
+        if isinstance(thing, DrawnText):
+            homes = [h for h in homes if contains(by_id[h.path.id].points, points)[0]]
+        if not homes:
+            continue
+        same = [home for home in homes if home.path.group == thing.group]
+        home = min(same or homes, key=lambda h: by_id[h.path.id].area)
+        if isinstance(thing, DrawnText):
+            home.texts.append(thing)
+        elif not is_outline(thing):
+            home.open.append(thing)
+        elif home.path.group == thing.group and _area(thing) <= NEARLY * by_id[home.path.id].area:
+            home.closed.append(thing)
+    return found
+
+
+def _outer(path: DrawnPath) -> Gathered:
+    if len(path.curves) == 1:
+        return Gathered(path=path, curve=path.curves[0])
+    shapes = [_shape(curve) for curve in path.curves]
+    largest = max(range(len(shapes)), key=lambda k: shapes[k].area)
+    gathered = Gathered(path=path, curve=path.curves[largest])
+    beside = 0
+    for k, shape in enumerate(shapes):
+        if k != largest and shapes[largest].holds(shape.points):
+            gathered.inner.append(path.curves[k])
+        elif k != largest:
+            beside += 1
+    if beside:
+        rings = "ring that does" if beside == 1 else "rings that do"
+        gathered.warnings.append(
+            f"'{path.id}' has {beside} more {rings} not lie inside its largest; break the path apart to use them"
+        )
+    return gathered
+
+
+def _parent(k: int, outers: list[Gathered], shapes: list[_Shape]) -> int | None:
+    """The outline that the path of number k is a detail of, the outermost of several."""
+    best: int | None = None
+    for i, shape in enumerate(shapes):
+        if i == k or shapes[k].area >= shape.area or not shape.holds(shapes[k].points):
+            continue
+        name, other = outers[k].path.id, outers[i].path.id
+        if outers[i].path.group != outers[k].path.group:
+            outers[k].warnings.append(
+                f"'{name}' lies inside '{other}' but is of another group, so it became a piece of its own"
+            )
+        elif shapes[k].area > NEARLY * shape.area:
+            outers[k].warnings.append(
+                f"'{name}' lies inside '{other}' and is nearly as large, so it became a piece of its own; "
+                "if one is the stitch line of the other, take only one of them"
+            )
+        elif best is None or shape.area > shapes[best].area:
+            best = i
+    return best
+
+
+def _shape(curve: Curve) -> _Shape:
+    points = flatten(curve, tolerance=0.1)
+    return _Shape(curve, points, np.array(bounds(curve)), abs(ring_area(points)))
+
+
+def _points(path: DrawnPath) -> Array:
+    return np.concatenate([flatten(curve, tolerance=0.5) for curve in path.curves])
+
+
+def _area(path: DrawnPath) -> float:
+    return max(_shape(curve).area for curve in path.curves)
