@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatcut.derive.caps import cap
+from flatcut.derive.caps import AFTER, BEFORE, cap, pressed_side
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_outline import try_outlines
@@ -51,17 +51,12 @@ def rims(piece: Piece) -> list[Rim]:
                 continue
             host = piece.after(edge) if last else edge
             following = host.parts[0] if last else edge.parts[k + 1]
-            first, second = cap(dart, part, following, toward=_toward(dart, edge, host))
-            found.append(Rim(edge=edge, curve=first, dart=dart, last=last))
-            found.append(Rim(edge=host, curve=second, dart=dart))
+            side = pressed_side(piece, dart)
+            first, second = cap(dart, part, following, toward=side)
+            # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
+            found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
+            found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
     return found
-
-
-def _toward(dart: Dart, before: Edge, after: Edge) -> str:
-    """The side a dart is pressed to, seen along the outline; unknown or open gives open."""
-    if not dart.pressed or dart.pressed == "open" or before.uid == after.uid:
-        return "open"
-    return "before" if dart.pressed == before.uid else "after"
 
 
 def width(edge: Edge) -> float:
@@ -117,12 +112,20 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
 def _outline(piece: Piece, stretches: Sequence[Rim]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
     """What the offset takes, named for its messages."""
     edges, corners = [], []
-    for rim in stretches:
+    for k, rim in enumerate(stretches):
         allowance = rim.edge.allowance
         name = f"{piece.name}.{rim.edge.name}"
         end_width = allowance.end_width if allowance else None
         edges.append(OffsetEdge(curve=rim.curve, width=width(rim.edge), end_width=end_width, name=name))
         kind, side = corner_kind(piece, rim.edge) if rim.last else ("mitred", "")
         at = f"{name}/{piece.after(rim.edge).name}" if rim.last else f"the cap of {rim.dart.name if rim.dart else name}"
-        corners.append(OffsetCorner(kind=f"{kind}-{side}" if side else kind, limit=rim.edge.corner.limit, name=at))
+        corners.append(
+            OffsetCorner(
+                kind=f"{kind}-{side}" if side else kind,
+                limit=rim.edge.corner.limit,
+                # a dart in a corner may have a wide allowance on one side and a narrow one on the other
+                step=rim.dart is not None or k + 1 < len(stretches) and stretches[k + 1].dart is not None,
+                name=at,
+            )
+        )
     return edges, corners

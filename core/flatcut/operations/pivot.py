@@ -1,0 +1,118 @@
+"""`pivot`: a dart, or a part of it, carried about its point to another place."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import flag, length, number, ref, refs, text
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.dart_forms import as_cut
+from flatcut.pattern.darting import angle, dart_of, intake, single
+from flatcut.pattern.pivot_figures import pivot_figures, turned_by
+from flatcut.pattern.pivoting import Pivoted, Target, pivoted, straightened
+from flatcut.pattern.renewing import free_name
+from flatcut.pattern.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Figure, Pattern, Piece
+from flatcut.pattern.walking import drawn_length
+from flatcut.units import plain
+
+SLACK = 1e-9
+"""A part of an angle this near to the whole is the whole."""
+
+
+@operation(menu="Darts")
+@dataclass(frozen=True, kw_only=True)
+class Pivot(Operation):
+    """Pivot a dart, or a part of it, about its point to another place, corner or dart.
+
+    Nothing is stretched: one part of the piece turns about the dart's point, and the angle closed is the angle opened.
+    The part with the edge named by --hold stays still; without it that with the fold edge, then that with the centre
+    edge, then the larger one.
+    """
+
+    target: tuple[str, ...] = refs("dart", "the dart")
+    to: str = ref("place", "where to: a place on an edge, a corner, or a dart with the same point")
+    amount: float | None = length(None, "how much of the mouth is closed, measured at the feet", high=500)
+    share: float | None = number(None, "which part of the angle is moved, 0 to 1", low=0, high=1)
+    angle: float | None = number(None, "degrees that are moved", low=0, high=180)
+    name: str = text("", "name of the dart at its new place")
+    hold: str = text("", "edge that stays still, such as front.side")
+    straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        piece, dart = one_dart(pattern, self.target)
+        single(piece, dart, "pivoted")
+        share = self._share(piece, dart)
+        piece, dart = as_cut(piece, dart)
+        to, piece = target_of(pattern, piece, self.to)
+        dart = dart_of(piece, dart.uid)
+        name = self._named(piece, dart, to, whole=share >= 1)
+        hold = named_edge(piece, self.hold).uid if self.hold else ""
+        done = pivoted(piece, dart, to, share=share, uids=Uids(pattern.uids()), name=name, hold=hold)
+        result, more = self._straight(piece, done)
+        figures = (*pivot_figures(piece, dart, to, done, result), *more)
+        warnings: tuple[str, ...] = ()
+        born = dart_of(result, done.dart)
+        if not to.dart and dart.pressed and dart.pressed != born.pressed:
+            warnings = (
+                f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
+            )
+        pieces = tuple(result if p.uid == piece.uid else p for p in pattern.pieces)
+        return Outcome(pattern=replace(pattern, pieces=pieces), figures=figures, warnings=warnings)
+
+    def _share(self, piece: Piece, dart: Dart) -> float:
+        """Which part of the angle is moved, above 0 and at most 1."""
+        given = [value for value in (self.amount, self.share, self.angle) if value is not None]
+        if len(given) > 1:
+            raise UsageError("--amount, --share and --angle say the same thing; give one")
+        if not given:
+            return 1.0
+        name, whole = f"{piece.name}.{dart.name}", angle(dart)
+        if self.share is not None:
+            share = self.share
+        elif self.angle is not None:
+            share = self.angle / whole
+        else:
+            assert self.amount is not None
+            wide, leg = intake(dart), max(float(np.linalg.norm(foot - dart.points[0])) for foot in dart.feet)
+            if self.amount > wide + SLACK:
+                raise UsageError(f"--amount is {plain(self.amount)} mm, and the mouth of {name} is {plain(wide)} mm")
+            # the foot goes round the point: a chord of `amount` on a circle of the leg's length
+            share = math.degrees(2 * math.asin(min(1.0, self.amount / 2 / leg))) / whole
+        if share <= 0:
+            raise UsageError(f"nothing of {name} is moved; give an amount above 0")
+        if share > 1 + SLACK:
+            raise UsageError(f"{name} has {plain(whole)}°, and more is to be moved; give less")
+        return 1.0 if share > 1 - SLACK else share
+
+    def _named(self, piece: Piece, dart: Dart, to: Target, *, whole: bool) -> str:
+        if to.dart:
+            if self.name:
+                raise UsageError("--name names a dart that is new there; rename the one that grows with: dart --name")
+            return ""
+        if self.name:
+            return free_for_dart(piece, self.name, of=dart.name if whole else "")
+        return dart.name if whole else free_name(dart.name, piece.names())
+
+    def _straight(self, piece: Piece, done: Pivoted) -> tuple[Piece, list[Figure]]:
+        """The result with the bent fold and centre edges straight again. Errors: UsageError unless that is wanted."""
+        result, figures = done.piece, []
+        for name in done.bent:
+            edge = piece.edge(name)
+            if not self.straighten:
+                raise UsageError(
+                    f"{piece.name}.{name} is a {edge.use} edge and would be bent by {turned_by(done)}°; "
+                    f"make it a seam with: edge {piece.name}.{name} --use=seam, or add --straighten"
+                )
+            was = drawn_length(result.edge(name))
+            result, moved = straightened(result, result.edge(name))
+            figures += [
+                Figure(f"{piece.name}.{name} drawn straight, largest move", moved),
+                Figure(f"{piece.name}.{name} longer by", drawn_length(result.edge(name)) - was),
+            ]
+        return result, figures

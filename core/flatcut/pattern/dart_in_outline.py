@@ -1,0 +1,73 @@
+"""A V that stands in the outline as two edges, taken as a dart."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from flatcut.errors import UsageError
+from flatcut.geometry.curves import tangent
+from flatcut.pattern.darting import signed_angle
+from flatcut.pattern.tracing import DART_RUN_ON
+from flatcut.pattern.values import Dart, Edge, Piece, Position
+from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+from flatcut.units import plain
+
+
+def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, referred: frozenset[str]) -> Piece:
+    """The piece with two edges that form a V taken as the legs of a dart.
+
+    The edges beside the V become one when they run on as the edge of a dart does, and no seam names the second;
+    else the dart stands in the corner between them. referred: uids of edges that seams name.
+    Errors: UsageError when the V is none, or one of its edges is named by a seam.
+    """
+
+    order = [e.uid for e in piece.edges]
+    before = piece.edges[(order.index(first.uid) - 1) % len(order)]
+    after = piece.after(second)
+    if len(order) < 4 or len(first.parts) > 1 or len(second.parts) > 1:
+        raise UsageError(f"{first.name} and {second.name} are no V in an outline; name the corner at a dart's point")
+    if {first.uid, second.uid} & referred or any(n.edge in (first.uid, second.uid) for n in piece.notches):
+        raise UsageError(f"a seam or a notch is on {first.name} or {second.name}; they are no dart legs while it is")
+    legs = first.parts[0], second.parts[0]
+    apex = first.end
+    wide = math.degrees(abs(signed_angle(legs[0].start - apex, legs[1].end - apex)))
+    if wide > 90:
+        raise UsageError(f"{first.name}/{second.name} opens by {plain(wide)}°; a dart is narrower than 90°")
+    run_on = math.degrees(
+        abs(signed_angle(tangent(before.parts[-1], len(before.parts[-1]), before=True), tangent(after.parts[0], 0.0)))
+    )
+    merge = (
+        run_on <= DART_RUN_ON + wide and after.uid not in referred and before.use == after.use and before is not after
+    )
+    edges = []
+    shift = len(before.parts)
+    for edge in piece.edges:
+        if edge.uid in (first.uid, second.uid) or (merge and edge.uid == after.uid):
+            continue
+        if merge and edge.uid == before.uid:
+            moved = tuple(
+                replace(t, start=t.start + drawn_length(before), end=t.end + drawn_length(before))
+                for t in after.takeups
+            )
+            edge = replace(
+                edge, parts=(*before.parts, *after.parts), takeups=(*before.takeups, *moved), corner=after.corner
+            )
+        edges.append(edge)
+    darts = [
+        replace(d, host=before.uid, after=d.after + (shift if d.form == "cut" else 0))
+        if merge and d.host == after.uid
+        else d
+        for d in piece.darts
+    ]
+    placed = replace(dart, legs=legs, form="cut", host=before.uid, after=shift - 1)
+    notches = piece.notches
+    if merge:
+        by = sewn_length(before)
+        notches = tuple(
+            replace(n, edge=before.uid, at=Position(mode="start", value=by + sewn_at(after, n.at)))
+            if n.edge == after.uid
+            else (replace(n, at=Position(mode="start", value=sewn_at(before, n.at))) if n.edge == before.uid else n)
+            for n in piece.notches
+        )
+    return replace(piece, edges=tuple(edges), darts=(*darts, placed), notches=notches)

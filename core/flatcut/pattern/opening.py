@@ -1,0 +1,214 @@
+"""New darts: cut into an edge or a corner, or drawn on an edge."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import Curve, line, point, section
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.length import length
+from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
+from flatcut.pattern.dart_forms import ALIKE
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Edge, Piece, TakeUp
+from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at
+from flatcut.units import plain
+
+MOST = 30.0
+"""mm that a foot may stand off the drawn edge before the dart is refused: the edge would be another one."""
+FLATTEST = 120.0
+"""Degrees: a wider wedge is no dart."""
+
+
+def cut_into_edge(
+    piece: Piece, edge: Edge, drawn: float, apex: Array, intake: float, dart: Dart
+) -> tuple[Piece, float]:
+    """The piece with a new dart cut into an edge, and how far its feet stand off the drawn edge, mm.
+
+    The dart is symmetric about the way from its point to the place at `drawn` mm, so its legs are equal and the intake
+    is exact; where the edge is not square to it the ends of the edge are drawn on to the feet.
+    dart: gives uid, name, pressed. Errors: GeometryError, UsageError.
+    """
+    middle = point_at(edge, drawn)[0]
+    tall = float(np.hypot(*(middle - apex)))
+    _refuse_flat(intake, tall)
+    k, u = part_at(edge, drawn)
+    part = edge.parts[k]
+    if not 0 < u < len(part):
+        raise UsageError(f"that is the end of {piece.name}.{edge.name}; write the corner to put a dart there")
+    along = unit(middle - apex)
+    across = np.array([-along[1], along[0]])
+    tangent_way = point_at(edge, drawn)[1]
+    if across @ tangent_way < 0:
+        across = -across
+    feet = middle - intake / 2 * across, middle + intake / 2 * across
+    places = [_met(piece, edge, part, apex, foot, u, side) for foot, side in zip(feet, (-1, 1), strict=True)]
+    strays = [float(np.hypot(*(chosen - foot))) for (_, chosen), foot in zip(places, feet, strict=True)]
+    if max(strays) > MOST:
+        raise GeometryError(
+            f"{piece.name}.{edge.name} runs too slantwise there for that point; choose a place more square to it"
+        )
+    before = ending_at(section(part, 0.0, places[0][0]), feet[0])
+    after = starting_at(section(part, places[1][0], len(part)), feet[1])
+    _refuse_takeups(piece, edge, drawn_of(edge, k, places[0][0]), drawn_of(edge, k, places[1][0]))
+    return _cut(piece, edge, k, before, after, feet, apex, dart), max(strays)
+
+
+def _met(piece: Piece, edge: Edge, part: Curve, apex: Array, foot: Array, u: float, side: int) -> tuple[float, Array]:
+    """Where the line of a leg meets the edge, on that side of the dart's middle: place and point."""
+    ray = line(apex, apex + 3 * (foot - apex))
+    met = [c for c in crossings(part, ray) if (c.u - u) * side > 0]
+    if not met:
+        raise UsageError(
+            f"{piece.name}.{edge.name} is too short beside the dart; choose another place or a smaller intake"
+        )
+    best = min(met, key=lambda c: abs(c.u - u))
+    return best.u, best.point
+
+
+def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: Dart) -> Piece:
+    """The piece with a new dart in the corner at the end of an edge: a foot on each edge, as far from the point.
+
+    Errors: GeometryError when no two such places are `intake` apart.
+    """
+    following = piece.after(edge)
+    part_1, part_2 = edge.parts[-1], following.parts[0]
+    corner = edge.end
+    far = float(np.hypot(*(corner - apex)))
+    _refuse_flat(intake, far)
+    if piece.cut_in(edge, len(edge.parts) - 1) is not None:
+        raise UsageError(f"a dart stands in the corner {edge.name}/{following.name} already; pivot into it instead")
+
+    def feet(reach: float) -> tuple[tuple[float, Array], tuple[float, Array]] | None:
+        one, two = _last_at(part_1, apex, reach), _first_at(part_2, apex, reach)
+        return None if one is None or two is None else (one, two)
+
+    low, high = 0.0, far  # at `far` both feet are the corner; nearer to the point the mouth widens
+    for _ in range(200):
+        middle = (low + high) / 2
+        found = feet(middle)
+        if found is None or np.hypot(*(found[1][1] - found[0][1])) > intake:
+            low = middle
+        else:
+            high = middle
+    found = feet(high)
+    if found is None or abs(float(np.hypot(*(found[1][1] - found[0][1]))) - intake) > 1e-6:
+        raise GeometryError(
+            f"no two places on {edge.name} and {following.name} are as far from the point as each other and "
+            f"{plain(intake)} mm apart; pivot a dart into the corner instead"
+        )
+    (u, foot_1), (v, foot_2) = found
+    ends = (ending_at(section(part_1, 0.0, u), foot_1), starting_at(section(part_2, v, len(part_2)), foot_2))
+    items = cycle(piece)
+    last = max(k for k, item in enumerate(items) if item.of == edge.uid)
+    first = min(k for k, item in enumerate(items) if item.of == following.uid)
+    items[last] = replace(items[last], curve=ends[0])
+    items[first] = replace(items[first], curve=ends[1])
+    legs = [Item(of=dart.uid, curve=line(foot_1, apex), leg=0), Item(of=dart.uid, curve=line(apex, foot_2), leg=1)]
+    items[last + 1 : last + 1] = legs
+    return rebuilt(piece, items, {d.uid: d for d in (*piece.darts, dart)})
+
+
+def _circle(curve: Curve, centre: Array, radius: float) -> list[float]:
+    """Places where a curve is `radius` from `centre`, ascending; crossings between samples, then halved."""
+    places = np.linspace(0.0, len(curve), 64 * len(curve) + 1)
+
+    away = np.hypot(*(point(curve, places) - centre).T) - radius
+    found = []
+    for k in np.flatnonzero(np.sign(away[:-1]) * np.sign(away[1:]) < 0):
+        a, b = float(places[k]), float(places[k + 1])
+        rising = away[k] < 0
+        for _ in range(80):
+            middle = (a + b) / 2
+            if (float(np.hypot(*(point(curve, middle) - centre))) < radius) == rising:
+                a = middle
+            else:
+                b = middle
+        found.append((a + b) / 2)
+    return found
+
+
+def _last_at(curve: Curve, centre: Array, radius: float) -> tuple[float, Array] | None:
+
+    found = _circle(curve, centre, radius)
+    return (found[-1], point(curve, found[-1])) if found else None
+
+
+def _first_at(curve: Curve, centre: Array, radius: float) -> tuple[float, Array] | None:
+
+    found = _circle(curve, centre, radius)
+    return (found[0], point(curve, found[0])) if found else None
+
+
+def drawn_on_edge(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart, uids: Uids) -> Piece:
+    """The piece with a dart drawn inside, its feet at two drawn distances along an edge; the edge stays as it is."""
+    start, end = sorted(ends)
+    total = drawn_length(edge)
+    if start < 0 or end > total:
+        raise UsageError(f"{piece.name}.{edge.name} is too short for that dart; choose another place")
+    _refuse_takeups(piece, edge, start, end)
+    if part_at(edge, start)[0] != part_at(edge, end)[0]:
+        raise UsageError(f"another dart stands between the feet on {piece.name}.{edge.name}; choose another place")
+    feet = point_at(edge, start)[0], point_at(edge, end)[0]
+    takeup = TakeUp(uid=uids.fresh("takeup", edge.uid, dart.uid), kind="dart", start=start, end=end, amount=end - start)
+    takeups = tuple(sorted((*edge.takeups, takeup), key=lambda t: t.start))
+    drawn = replace(dart, form="lines", host=edge.uid, after=0, legs=(line(feet[0], apex), line(apex, feet[1])))
+    return with_edge(piece, replace(edge, takeups=takeups), [*piece.darts, drawn])
+
+
+def cut_between(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart) -> Piece:
+    """The piece with a dart cut in whose feet stand at two drawn distances along an edge; legs as they come out."""
+    start, end = sorted(ends)
+    (k, u), (j, v) = part_at(edge, start), part_at(edge, end)
+    part = edge.parts[k]
+    if k != j or not 0 < u < v < len(part):
+        raise UsageError(f"the feet must stand inside {piece.name}.{edge.name}, with no dart between them")
+    _refuse_takeups(piece, edge, start, end)
+    before, after = section(part, 0.0, u), section(part, v, len(part))
+    return _cut(piece, edge, k, before, after, (before.end, after.start), apex, dart)
+
+
+def _cut(
+    piece: Piece,
+    edge: Edge,
+    k: int,
+    before: Curve,
+    after: Curve,
+    feet: tuple[Array, Array],
+    apex: Array,
+    dart: Dart,
+) -> Piece:
+    items = cycle(piece)
+    number = [i for i, item in enumerate(items) if item.of == edge.uid][k]
+    items[number : number + 1] = [
+        replace(items[number], curve=before),
+        Item(of=dart.uid, curve=line(feet[0], apex), leg=0),
+        Item(of=dart.uid, curve=line(apex, feet[1]), leg=1),
+        replace(items[number], curve=after),
+    ]
+    made = rebuilt(piece, items, {d.uid: d for d in (*piece.darts, replace(dart, form="cut"))})
+    lost = drawn_length(edge) - drawn_length(made.edge_of(edge.uid))
+    reached = length(before) + sum(length(p) for p in edge.parts[:k])
+    takeups = tuple(
+        replace(t, start=t.start - lost, end=t.end - lost) if t.start >= reached else t for t in edge.takeups
+    )
+    changed = replace(made.edge_of(edge.uid), takeups=takeups)
+    return with_edge(made, changed, list(made.darts))
+
+
+def _refuse_flat(intake: float, tall: float) -> None:
+    if tall < 1.0 or math.degrees(2 * math.atan(intake / 2 / tall)) > FLATTEST:
+        raise UsageError(
+            f"a dart {plain(intake)} mm wide and {plain(tall)} mm long is no dart; make it narrower or longer"
+        )
+
+
+def _refuse_takeups(piece: Piece, edge: Edge, start: float, end: float) -> None:
+    for takeup in edge.takeups:
+        if takeup.end > start + ALIKE and takeup.start < end - ALIKE:
+            raise UsageError(f"{piece.name}.{edge.name} has a {takeup.kind} there already; choose a place beside it")

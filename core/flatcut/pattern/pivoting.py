@@ -1,0 +1,327 @@
+"""A dart's angle carried about its point to another place: one part of the piece turns rigidly against the other."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, flatten, line, point, split
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.length import length, length_to
+from flatcut.geometry.region import contains, crossing_place, ring_area
+from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned, with_edge
+from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_legs
+from flatcut.pattern.travelling import Turn, travelled
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Edge, Piece
+from flatcut.pattern.walking import part_at
+from flatcut.units import plain
+
+ONE_POINT = 0.01
+"""mm: two points closer than this are one pivot point."""
+NODE = 0.01
+"""mm: a place this near to a node of the edge is that node, so that no span of no length is left beside it."""
+FLAT = 0.02
+"""mm: chords of the rings that only say on which part a mark lies."""
+KEPT = ("fold", "centre")
+"""Uses of edges that are not bent, in the order in which they are held still."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """Where a dart goes: place `u` on part `part` of an edge, or a dart that is there. The corner is the end place."""
+
+    edge: str = ""
+    part: int = 0
+    u: float = 0.0
+    dart: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pivoted:
+    """piece: after the step. dart: uid of the dart at the target. moved: names of edges that moved, `held`: that did
+    not; reason: why; radians: signed turn; largest: mm that the farthest node moved; bent: names of fold and centre
+    edges that are no longer straight.
+    """
+
+    piece: Piece
+    dart: str
+    moved: tuple[str, ...]
+    held: tuple[str, ...]
+    reason: str
+    radians: float
+    largest: float
+    bent: tuple[str, ...]
+
+
+def pivoted(
+    piece: Piece, dart: Dart, to: Target, *, share: float, uids: Uids, name: str = "", hold: str = ""
+) -> Pivoted:
+    """Carry `share` (0 to 1] of a cut-in dart's angle to `to`.
+
+    name: of a dart born at the target, which needs one when a part of the angle stays; hold: uid of the edge that
+    stays still. Errors: UsageError, GeometryError; each says what to do.
+    """
+    single(piece, dart, "pivoted")
+    _refuse_uneven(piece, dart)
+    apex = dart.points[0]
+    whole = share >= 1 - 1e-12
+    radians = closing_angle(dart) * min(share, 1.0)
+    items, place, cuts = _opened(piece, dart, to, apex)
+    source = next(k for k, item in enumerate(items) if item.of == dart.uid and item.leg == 1)
+    count = len(items)
+    first = {(source + k) % count for k in range((place - source) % count)}  # from foot 2 on to the target
+    if not first or len(first) == count:
+        raise UsageError(f"{piece.name}.{dart.name} is already there; choose another place")
+    rings = (_region(items, source, place, apex), _region(items, place, source, apex))
+    moves_first, reason = _mover(piece, items, first, rings, hold)
+    matrix = Affine.rotation(radians if moves_first else -radians, (float(apex[0]), float(apex[1])))
+    moving = first if moves_first else set(range(count)) - first
+    turn = Turn(moving=rings[0 if moves_first else 1], still=rings[1 if moves_first else 0], cuts=cuts, matrix=matrix)
+    carried = travelled(piece, turn, uids)
+    darts = {d.uid: d for d in carried.darts}
+    after = [turned(item, matrix) if k in moving else item for k, item in enumerate(items)]
+    target = to.dart
+    if not target:
+        target = dart.uid if whole else uids.fresh("pivot", dart.uid, name)
+        legs = (after[place - 1].curve.end, after[place % count].curve.start)
+        new = [
+            Item(of=target, curve=line(legs[0], apex), leg=0),
+            Item(of=target, curve=line(apex, legs[1]), leg=1),
+        ]
+        born = replace(dart, uid=target, name=name or dart.name, pressed=_pressed(dart), origin="")
+        darts[target] = born
+        after = [*after[:place], *new, *after[place:]] if place else [*after, *new]
+    if whole:
+        if to.dart:
+            del darts[dart.uid]
+        after = _closed(after, items[source], len(first), dart, place, moves_first, fresh=not to.dart)
+    result = rebuilt(carried, after, darts)
+    _refuse_overlap(result)
+    sides = _sides(piece, items, first)
+    kept = {True: sides[1], False: sides[0]}[moves_first]
+    went = {True: sides[0], False: sides[1]}[moves_first]
+    bent = tuple(e.name for e in piece.edges if e.use in KEPT and e.name in sides[0] and e.name in sides[1])
+    reach = max(float(np.hypot(*(items[k].curve.nodes - apex).T).max()) for k in moving)
+    return Pivoted(
+        piece=result,
+        dart=target,
+        moved=tuple(n for n in went if n not in kept),
+        held=tuple(n for n in kept if n not in went),
+        reason=reason,
+        radians=radians if moves_first else -radians,
+        largest=2 * reach * math.sin(abs(radians) / 2),
+        bent=bent,
+    )
+
+
+def _pressed(dart: Dart) -> str:
+    """Pressed open stays so; a side it was pressed to means nothing at another place."""
+    return "open" if dart.pressed == "open" else ""
+
+
+def _refuse_uneven(piece: Piece, dart: Dart) -> None:
+    first, second = (length(leg) for leg in dart.legs)
+    name = f"{piece.name}.{dart.name}"
+    if abs(first - second) > EQUAL:
+        raise UsageError(
+            f"the legs of {name} are {plain(first)} and {plain(second)} mm long, so it cannot be closed; "
+            f"make them equal with: dart {name} --equal"
+        )
+    if not straight_legs(dart):
+        raise UsageError(f"the legs of {name} are curved, so it cannot be closed flat; draw them straight")
+
+
+def _opened(piece: Piece, dart: Dart, to: Target, apex: Array) -> tuple[list[Item], int, tuple[Curve, ...]]:
+    """The outline cut at the target: the items, the index of the first item after the cut, and what parts the piece."""
+    items = cycle(piece)
+    if to.dart:
+        other = dart_of(piece, to.dart)
+        _refuse_other_point(piece, other, apex)
+        place = next(k for k, item in enumerate(items) if item.of == to.dart and item.leg == 1)
+        return items, place, (*dart.legs, *other.legs)
+    index = _item_of(piece, items, to)
+    curve = items[index].curve
+    u = _snapped(curve, to.u)
+    if 0 < u < len(curve):
+        before, after = split(curve, u)
+        items[index : index + 1] = [replace(items[index], curve=before), replace(items[index], curve=after)]
+        place = index + 1
+    else:
+        place = index if u <= 0 else index + 1
+        place %= len(items)
+        if not items[place - 1].part or not items[place].part:
+            beside = items[place - 1] if not items[place - 1].part else items[place]
+            there = dart_of(piece, beside.of)
+            raise UsageError(f"{piece.name}.{there.name} stands there; name it as the target, or another place")
+    slash = line(apex, items[place % len(items)].curve.start)
+    _refuse_unreachable(piece, items, slash, place)
+    return items, place, (*dart.legs, slash)
+
+
+def _refuse_other_point(piece: Piece, other: Dart, apex: Array) -> None:
+    name = f"{piece.name}.{other.name}"
+    single(piece, other, "opened further")
+    away = float(np.hypot(*(other.points[0] - apex)))
+    if away > ONE_POINT:
+        raise UsageError(
+            f"{name} ends {plain(away)} mm from the pivot point, so it cannot take the angle; "
+            f"bring its point there first with: back-off {name} --to=PLACE"
+        )
+
+
+def _item_of(piece: Piece, items: list[Item], to: Target) -> int:
+    numbers = [k for k, item in enumerate(items) if item.part and item.of == to.edge]
+    return numbers[to.part]
+
+
+def _snapped(curve: Curve, u: float) -> float:
+    node = round(u)
+    return float(node) if abs(length_to(curve, u) - length_to(curve, node)) <= NODE else u
+
+
+def _refuse_unreachable(piece: Piece, items: list[Item], slash: Curve, place: int) -> None:
+    """GeometryError unless the straight way from the point to the target lies inside and crosses nothing."""
+    reach = length(slash)
+    if reach < 1.0:
+        raise UsageError("the target lies at the dart's point; choose another place")
+    names = {e.uid: e.name for e in piece.edges} | {d.uid: d.name for d in piece.darts}
+    for item in items:
+        for c in crossings(slash, item.curve):
+            if NODE < c.u * reach < reach - NODE:
+                raise GeometryError(
+                    f"the straight way from the point to the target crosses {piece.name}.{names[item.of]}; "
+                    "choose a place that the point reaches inside the piece"
+                )
+    ring = flatten(chain([item.curve for item in items], within=1e-6), tolerance=FLAT)
+    if not contains(ring, point(slash, np.array([0.02, 0.5, 0.98]))).all():
+        raise GeometryError(
+            "the straight way from the point to the target leaves the piece; choose a place that it reaches inside"
+        )
+    for dart in piece.darts:
+        if (dart.double or dart.form == "lines") and any(crossings(slash, leg) for leg in dart.legs):
+            raise GeometryError(
+                f"the way to the target crosses the dart {piece.name}.{dart.name}; choose another place"
+            )
+
+
+def _region(items: list[Item], start: int, stop: int, apex: Array) -> Array:
+    """The ring of one part: the outline from item `start` up to `stop`, closed over the pivot point."""
+    count = len(items)
+    curves = [items[(start + k) % count].curve for k in range((stop - start) % count)]
+    points = flatten(chain(curves, within=1e-6), tolerance=FLAT)
+    return np.concatenate([points, apex[None]])
+
+
+def _sides(piece: Piece, items: list[Item], first: set[int]) -> tuple[list[str], list[str]]:
+    """Names of edges that have a part in `first`, and that have one outside it."""
+    inside = {items[k].of for k in first}
+    outside = {item.of for k, item in enumerate(items) if k not in first}
+    return [e.name for e in piece.edges if e.uid in inside], [e.name for e in piece.edges if e.uid in outside]
+
+
+def _mover(piece: Piece, items: list[Item], first: set[int], rings: tuple[Array, Array], hold: str) -> tuple[bool, str]:
+    """Whether the part after foot 2 is the one that moves, and why the other is held."""
+    inside, outside = _sides(piece, items, first)
+
+    def held(edge: Edge) -> bool | None:
+        if edge.name in inside and edge.name in outside:
+            return None
+        return edge.name in outside
+
+    if hold:
+        edge = piece.edge_of(hold)
+        found = held(edge)
+        if found is None:
+            raise UsageError(f"{piece.name}.{edge.name} has a part on both sides of the cut; hold another edge")
+        return found, f"{edge.name} is to be held"
+    for use in KEPT:
+        for edge in piece.edges:
+            if edge.use == use and (found := held(edge)) is not None:
+                return found, f"{edge.name} is a {use} edge"
+    return abs(ring_area(rings[0])) <= abs(ring_area(rings[1])), "it is the larger part"
+
+
+def _closed(
+    after: list[Item], source: Item, count: int, dart: Dart, place: int, moves_first: bool, *, fresh: bool
+) -> list[Item]:
+    """The outline without the legs of the closed dart; what was moved is put on what was not."""
+    legs = [k for k, item in enumerate(after) if item.of == dart.uid]
+    if fresh:
+        # the same dart stands at the target already: its old legs are the pair that is not the new one
+        new = place if place else len(after) - 2
+        legs = [k for k in legs if k not in (new, new + 1)]
+    one, two = legs
+    before, following = (one - 1) % len(after), (two + 1) % len(after)
+    result = list(after)
+    if moves_first:
+        at = result[before].curve.end
+        result[following] = replace(result[following], curve=starting_at(result[following].curve, at))
+    else:
+        at = result[following].curve.start
+        result[before] = replace(result[before], curve=ending_at(result[before].curve, at))
+    return [item for k, item in enumerate(result) if k not in (one, two)]
+
+
+def _refuse_overlap(piece: Piece) -> None:
+    """GeometryError when the outline crosses itself. Darts that share a point only touch there."""
+    ring: list[Curve] = []
+    for edge in piece.edges:
+        for k, part in enumerate(edge.parts):
+            ring.append(part)
+            dart = piece.cut_in(edge, k)
+            if dart is not None:
+                foot_1, foot_2 = dart.feet
+                short = dart.points[0] + 0.02 * (dart.feet.mean(axis=0) - dart.points[0])
+                ring += [line(foot_1, short), line(short, foot_2)]
+    where = crossing_place(flatten(chain(ring, within=1e-6), tolerance=FLAT)[:-1])
+    if where is not None:
+        raise GeometryError(
+            f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; turn by less"
+        )
+
+
+def straightened(piece: Piece, edge: Edge) -> tuple[Piece, float]:
+    """The edge drawn straight from its start to its end, and the largest move of a node in mm.
+
+    A dart that opens on it keeps its point and its angle and stands square to the edge.
+    Errors: UsageError when several darts open on it.
+    """
+    hosted = [piece.cut_in(edge, k) for k in range(len(edge.parts) - 1)]
+    if len(hosted) > 1:
+        raise UsageError(f"several darts open on {piece.name}.{edge.name}, so it cannot be straightened; move one away")
+    start, end = edge.start, edge.end
+    old = np.concatenate([part.nodes for part in edge.parts])
+    along = (end - start) / float(np.hypot(*(end - start)))
+    if not hosted or hosted[0] is None:
+        changed = replace(edge, parts=(line(start, end),))
+        largest = float(np.abs((old - start) @ np.array([-along[1], along[0]])).max())
+        return with_edge(piece, changed), largest
+    dart = hosted[0]
+    apex = dart.points[0]
+    foot = start + float((apex - start) @ along) * along
+    half = float(np.hypot(*(apex - foot))) * math.tan(abs(closing_angle(dart)) / 2)
+    feet = foot - half * along, foot + half * along
+    if float((feet[0] - start) @ along) <= 0 or float((end - feet[1]) @ along) <= 0:
+        raise UsageError(f"the dart leaves no room on a straight {piece.name}.{edge.name}; choose another place for it")
+    changed = replace(edge, parts=(line(start, feet[0]), line(feet[1], end)))
+    moved = replace(dart, legs=(line(feet[0], apex), line(apex, feet[1])))
+    # the farthest move is that of a foot, or of a node that lay off the line
+    sideways = np.abs((old - start) @ np.array([-along[1], along[0]])).max()
+    shifted = max(float(np.hypot(*(a - b))) for a, b in zip(feet, dart.feet, strict=True))
+    piece = replace(piece, darts=tuple(moved if d.uid == dart.uid else d for d in piece.darts))
+    return with_edge(piece, changed), max(float(sideways), shifted)
+
+
+def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:
+    """The target at a drawn distance along an edge."""
+    part, u = part_at(edge, drawn)
+    for takeup in edge.takeups:
+        if takeup.kind in ("dart", "pleat", "tuck") and takeup.start < drawn < takeup.end:
+            raise UsageError(f"{piece.name}.{edge.name} has a {takeup.kind} there; choose a place beside it")
+    return Target(edge=edge.uid, part=part, u=u)

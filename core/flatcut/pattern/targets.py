@@ -1,0 +1,70 @@
+"""What the references of the dart operations mean on a pattern."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from flatcut.errors import UsageError, unknown
+from flatcut.pattern.dart_forms import as_cut
+from flatcut.pattern.pivoting import Target, target_at
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.spots import find, spots
+from flatcut.pattern.values import Dart, Edge, Pattern, Piece, checked_name
+from flatcut.pattern.walking import to_drawn
+
+
+def one_dart(pattern: Pattern, target: Sequence[str]) -> tuple[Piece, Dart]:
+    """The piece and the dart of a target that is one dart. Errors: UsageError, UnknownNameError."""
+    if len(target) != 1:
+        raise UsageError(f"one dart is wanted, and {len(target)} are given: {', '.join(target)}")
+    piece, thing = find(pattern, parse_place(target[0]))
+    if not isinstance(thing, Dart):
+        raise unknown(f"dart of {piece.name}", thing.name, [dart.name for dart in piece.darts])
+    return piece, thing
+
+
+def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Piece]:
+    """The target that a written place means, and the piece with a dart that is drawn there cut in.
+
+    pattern: may hold the piece as it was before; only names and places along edges are looked up.
+    Errors: UsageError when the place lies on another piece or on no edge.
+    """
+    here = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+    place = parse_place(text)
+    if place.piece and place.piece != piece.name:
+        raise UsageError(f"'{text}' lies on another piece; a dart stays on its piece, {piece.name}")
+    if place.name:
+        _, thing = find(here, place)
+        if isinstance(thing, Dart):
+            piece, dart = as_cut(piece, thing)
+            return Target(dart=dart.uid), piece
+    found = spots(here, place)
+    if len(found) == 2:
+        corner = next(d for d in piece.darts if d.form == "cut" and d.host and _stands(piece, d, found[0].edge))
+        return Target(dart=corner.uid), piece
+    if not found[0].edge:
+        raise UsageError(f"'{text}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2")
+    edge = piece.edge_of(found[0].edge)
+    return target_at(piece, edge, to_drawn(edge, found[0].sewn)), piece
+
+
+def _stands(piece: Piece, dart: Dart, edge: str) -> bool:
+    """Whether a cut-in dart stands in the corner at the end of an edge (a uid)."""
+    return dart.host == edge and dart.after == len(piece.edge_of(edge).parts) - 1
+
+
+def named_edge(piece: Piece, text: str) -> Edge:
+    """The edge of a piece that is written with or without the piece's name. Errors: UsageError, UnknownNameError."""
+    place = parse_place(text if "." in text else f"{piece.name}.{text}")
+    if place.piece != piece.name or place.at is not None or place.other:
+        raise UsageError(f"'{text}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
+    return piece.edge(place.name)
+
+
+def free_for_dart(piece: Piece, name: str, *, of: str = "") -> str:
+    """`name` when a dart may be called so; `of`: the name that the dart has now. Errors: UsageError."""
+    checked_name(name, kind="dart's name")
+    if name != of and name in piece.names():
+        raise UsageError(f"{piece.name} has a '{name}' already; give another name")
+    return name

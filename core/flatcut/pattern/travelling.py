@@ -1,0 +1,189 @@
+"""Marks that go with the part of a piece they lie on, when one part of it is turned against the other.
+
+A line over the cut is broken there. Where the turn closes a dart, the two halves of one line become one again.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, line, point, reverse, section, transform
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.region import contains
+from flatcut.pattern.cycle import joined
+from flatcut.pattern.renewing import free_name
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Grain, Line, Piece
+
+MEET = 0.01
+"""mm: ends of lines this close are one place."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Turn:
+    """One part of a piece turned against the other.
+
+    moving, still: the outlines of both parts as rings (n, 2); cuts: the curves along which they part; matrix: what
+    happens to the moving part.
+    """
+
+    moving: Array
+    still: Array
+    cuts: tuple[Curve, ...]
+    matrix: Affine
+
+
+def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
+    """The piece with points, lines, grain and inner darts where the turn takes them; the outline is not touched."""
+    lines: list[Line] = []
+    taken = piece.names()
+    for item in piece.lines:
+        for k, (curve, moves) in enumerate(_sections(item.curve, turn)):
+            curve = transform(curve, turn.matrix) if moves else curve
+            if k == 0:
+                lines.append(replace(item, curve=curve))
+                continue
+            name = free_name(item.name, taken)
+            taken.add(name)
+            lines.append(replace(item, uid=uids.fresh("broken", item.uid, name), name=name, curve=curve, origin=""))
+    return replace(
+        piece,
+        lines=_rejoined(lines, piece.lines),
+        points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
+        darts=tuple(_inner(dart, turn) for dart in piece.darts),
+        grain=piece.grain and recentred(piece.grain, turn),
+    )
+
+
+def _inner(dart: Dart, turn: Turn) -> Dart:
+    """A dart that is not part of the outline moves as a whole."""
+    if dart.form == "cut" and not dart.double:
+        return dart
+    middle = np.concatenate([dart.points, dart.feet]).mean(axis=0)
+    if not _moves(middle, turn):
+        return dart
+    return replace(dart, legs=(transform(dart.legs[0], turn.matrix), transform(dart.legs[1], turn.matrix)))
+
+
+def _moved(at: Array, turn: Turn) -> Array:
+    return turn.matrix.apply(at) if _moves(at, turn) else at
+
+
+def _moves(at: Array, turn: Turn) -> bool:
+    """Whether a place lies on the moving part; between or outside both it goes with the nearer one."""
+    if contains(turn.moving, at[None])[0]:
+        return True
+    if contains(turn.still, at[None])[0]:
+        return False
+    return _away(turn.moving, at) < _away(turn.still, at) - MEET
+
+
+def _away(ring: Array, at: Array) -> float:
+    p, q = ring, np.roll(ring, -1, axis=0)
+    along = q - p
+    size = np.maximum((along * along).sum(axis=1), 1e-18)
+    t = np.clip(((at - p) * along).sum(axis=1) / size, 0.0, 1.0)
+    return float(np.hypot(*(p + t[:, None] * along - at).T).min())
+
+
+def _sections(curve: Curve, turn: Turn) -> list[tuple[Curve, bool]]:
+    """The stretches of a line that stay whole, each with whether it moves; what lies over an open dart is left out."""
+    cuts = sorted({round(c.u, 9) for cut in turn.cuts for c in crossings(curve, cut)})
+    places = [0.0, *(u for u in cuts if 1e-6 < u < len(curve) - 1e-6), float(len(curve))]
+    found: list[tuple[float, float, str]] = []
+    for a, b in pairwise(places):
+        middle = point(curve, (a + b) / 2)[None]
+        side = "moving" if contains(turn.moving, middle)[0] else ""
+        side = side or ("still" if contains(turn.still, middle)[0] else "")
+        found.append((a, b, side))
+    sides = {side for _, _, side in found if side}
+    if len(sides) < 2:
+        whole = _moves(point(curve, len(curve) / 2), turn) if not sides else sides == {"moving"}
+        return [(curve, whole)]
+    runs: list[list[float | str]] = []
+    for a, b, side in found:
+        if runs and (side in (runs[-1][2], "") or not runs[-1][2]):
+            # over a dart that both sides keep together, or outside the piece, the line is not broken
+            if side and not runs[-1][2]:
+                runs[-1][2] = side
+            if side or b == places[-1]:
+                runs[-1][1] = b
+            continue
+        runs.append([a, b, side])
+    return [(section(curve, float(a), float(b)), side == "moving") for a, b, side in runs]
+
+
+def _rejoined(lines: Sequence[Line], before: Sequence[Line]) -> tuple[Line, ...]:
+    """Lines whose ends have come together and whose names say that they were one are one again."""
+    found = list(lines)
+    old = {item.uid: item for item in before}
+    k = 0
+    while k < len(found):
+        mate = next((m for m in found if m is not found[k] and _belong(found[k], m)), None)
+        together = None if mate is None else _together(found[k].curve, mate.curve)
+        if mate is None or together is None or mate.uid not in old or found[k].uid not in old:
+            k += 1
+            continue
+        if _together(old[found[k].uid].curve, old[mate.uid].curve) is not None:
+            k += 1  # they met before: two lines drawn end to end stay two
+            continue
+        found[k] = replace(found[k], curve=together)
+        found.remove(mate)
+        k = max(0, k - 1)
+    return tuple(found)
+
+
+def _belong(a: Line, b: Line) -> bool:
+    """Whether `b` bears the name that a break of `a` gives."""
+    return a.kind == b.kind and re.fullmatch(re.escape(a.name) + r"-\d+", b.name) is not None
+
+
+def _together(a: Curve, b: Curve) -> Curve | None:
+    if np.hypot(*(a.end - b.start)) <= MEET:
+        return joined(a, b)
+    if np.hypot(*(b.end - a.start)) <= MEET:
+        return joined(b, a)
+    if np.hypot(*(a.end - b.end)) <= MEET:
+        return joined(a, reverse(b))
+    if np.hypot(*(a.start - b.start)) <= MEET:
+        return joined(reverse(b), a)
+    return None
+
+
+def recentred(grain: Grain, turn: Turn) -> Grain:
+    """The grain line, which keeps the direction it has on the part that stays still.
+
+    It goes to the middle of that part, and is shortened there, only when it would lie off the cloth.
+    """
+    along = grain.end - grain.start
+    moved = replace(turn, moving=turn.matrix.apply(turn.moving))
+    if _on_cloth(moved, grain.start, grain.end):
+        return grain
+    centre = _centroid(turn.still)
+    for share in (1.0, 0.75, 0.5, 0.3, 0.2, 0.1):
+        start, end = centre - share / 2 * along, centre + share / 2 * along
+        if contains(turn.still, _sampled(start, end)).all():
+            return replace(grain, start=start, end=end)
+    return grain
+
+
+def _on_cloth(turn: Turn, start: Array, end: Array) -> bool:
+    places = _sampled(start, end)
+    return bool((contains(turn.still, places) | contains(turn.moving, places)).all())
+
+
+def _sampled(start: Array, end: Array) -> Array:
+    return point(line(start, end), np.linspace(0.0, 1.0, 33))
+
+
+def _centroid(ring: Array) -> Array:
+    p, q = ring, np.roll(ring, -1, axis=0)
+    weight = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
+    return np.asarray(((p + q) * weight[:, None]).sum(axis=0) / (3 * weight.sum()))
