@@ -10,7 +10,7 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
-from flatcut.pattern.values import Dart, Edge, Grain, Line, Pattern, Piece, Position, RunPart, Seam
+from flatcut.pattern.values import Dart, Edge, Grain, Line, Pattern, Piece, Position, RunPart, Seam, Stretch
 from flatcut.units import plain
 
 
@@ -78,6 +78,7 @@ def _pieces(a: Piece, b: Piece, tolerance: float) -> list[str]:
         f"{name}: point", a.points, b.points, lambda p, q: _apart(f"{name}.{p.name}", p.at, q.at, tolerance)
     )
     said += _notches(a, b, tolerance)
+    said += _set_marks(a, b, tolerance)
     said += _grains(name, a.grain, b.grain, tolerance)
     for field in ("quantity", "cut_as", "side", "material", "source"):
         said += _values(f"{name}: {field}", getattr(a, field), getattr(b, field))
@@ -106,6 +107,8 @@ def _edges(a: Piece, b: Piece, p: Edge, q: Edge, tolerance: float) -> list[str]:
     for field in ("width", "end_width"):
         first, second = (getattr(e.allowance, field) if e.allowance else None for e in (p, q))
         said += _number(f"{what}: allowance's {field.replace('_', ' ')}", first, second, tolerance)
+    stretches = [e.allowance.stretches if e.allowance else () for e in (p, q)]
+    said += _values(f"{what}: allowance's stretches", *([_stretch(s) for s in own] for own in stretches))
     corners = [replace(e.corner, through=_name_of(piece, e.corner.through)) for piece, e in ((a, p), (b, q))]
     said += _values(f"{what}: corner", *corners)
     said += _values(f"{what}: take-ups", [t.kind for t in p.takeups], [t.kind for t in q.takeups])
@@ -150,6 +153,33 @@ def _notches(a: Piece, b: Piece, tolerance: float) -> list[str]:
         same = (p[:2], p[3:5]) == (q[:2], q[3:5])
         if not same or abs(p[2] - q[2]) > tolerance or abs(p[5] - q[5]) > tolerance:
             said.append(f"{a.name}: a notch is {p} and {q}")
+    return said
+
+
+def _stretch(stretch: Stretch) -> tuple[object, ...]:
+    places = [(at.mode, round(at.value, 6)) for at in (stretch.start, stretch.end)]
+    return (*places, stretch.width, stretch.end_width)
+
+
+def _set_marks(a: Piece, b: Piece, tolerance: float) -> list[str]:
+    """Drill holes, buttons, and the label's own words and place."""
+    said = []
+    holes = [[(_name_of(p, h.dart), h.of, h.by, h.diameter) for h in p.holes] for p in (a, b)]
+    said += _values(f"{a.name}: drill holes", *holes)
+    buttons = [[(x.kind, x.size, _name_of(p, x.on)) for x in p.buttons] for p in (a, b)]
+    said += _values(f"{a.name}: buttons", *buttons)
+    said += _values(f"{a.name}: label", a.caption.text, b.caption.text)
+    if said:
+        return said
+    pairs = [("a drill hole", p.at, q.at) for p, q in zip(a.holes, b.holes, strict=True)]
+    pairs += [("a button", x.at, y.at) for x, y in zip(a.buttons, b.buttons, strict=True)]
+    pairs += [("a buttonhole", x.slit, y.slit) for x, y in zip(a.buttons, b.buttons, strict=True)]
+    pairs += [("the label", a.caption.at, b.caption.at)]
+    for what, p, q in pairs:
+        if p is not None and q is not None:
+            said += _apart(f"{a.name}: {what}", p, q, tolerance)
+        elif p is not q:
+            said.append(f"{a.name}: {what} has a place in one only")
     return said
 
 

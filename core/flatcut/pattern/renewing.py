@@ -20,7 +20,8 @@ def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
     ('b', True, 'e1')
     """
     uid = uids.fresh("copy", piece.uid, name)
-    fresh = {edge.uid: uids.fresh("copy", uid, edge.uid) for edge in piece.edges}
+    named = [thing.uid for thing in piece.things()]
+    fresh = {old: uids.fresh("copy", uid, old) for old in named}
     return replace(
         piece,
         uid=uid,
@@ -37,16 +38,23 @@ def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
         darts=tuple(
             replace(
                 dart,
-                uid=uids.fresh("copy", uid, dart.uid),
+                uid=fresh[dart.uid],
                 host=fresh.get(dart.host, dart.host),
                 pressed=fresh.get(dart.pressed, dart.pressed),
             )
             for dart in piece.darts
         ),
-        lines=tuple(replace(line, uid=uids.fresh("copy", uid, line.uid)) for line in piece.lines),
-        points=tuple(replace(point, uid=uids.fresh("copy", uid, point.uid)) for point in piece.points),
+        lines=tuple(replace(line, uid=fresh[line.uid]) for line in piece.lines),
+        points=tuple(replace(point, uid=fresh[point.uid]) for point in piece.points),
         notches=tuple(
             replace(notch, uid=uids.fresh("copy", uid, notch.uid), edge=fresh[notch.edge]) for notch in piece.notches
+        ),
+        holes=tuple(
+            replace(hole, uid=uids.fresh("copy", uid, hole.uid), dart=fresh.get(hole.dart, "")) for hole in piece.holes
+        ),
+        buttons=tuple(
+            replace(button, uid=uids.fresh("copy", uid, button.uid), on=fresh.get(button.on, ""))
+            for button in piece.buttons
         ),
         origin="",
     )

@@ -7,7 +7,8 @@ Pattern
 │   │   ├── allowance: Allowance
 │   │   └── corner: Corner      treatment of the corner at the edge's end
 │   ├── darts: Dart
-│   ├── lines: Line   points: NamedPoint   notches: Notch   grain: Grain
+│   ├── lines: Line   points: NamedPoint
+│   ├── notches: Notch   holes: Hole   buttons: Button   grain: Grain   caption: Caption     see marks.py
 ├── seams: Seam (Run a, Run b)
 ├── steps: Step
 └── drawn: DrawnPath, DrawnText    what the document holds beside the pieces
@@ -24,16 +25,29 @@ from typing import Any, NamedTuple, Protocol, TypeVar
 import numpy as np
 
 from flatcut.errors import UsageError, unknown
-from flatcut.geometry.arrays import Array, frozen
+from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, signed_area
+from flatcut.pattern.marks import BUTTON_KINDS as BUTTON_KINDS
+from flatcut.pattern.marks import BY_USE, UNCAPTIONED
+from flatcut.pattern.marks import CORNER_KINDS as CORNER_KINDS
+from flatcut.pattern.marks import HOLE_OF as HOLE_OF
+from flatcut.pattern.marks import NOTCH_KINDS as NOTCH_KINDS
+from flatcut.pattern.marks import Allowance as Allowance
+from flatcut.pattern.marks import Button as Button
+from flatcut.pattern.marks import Caption as Caption
+from flatcut.pattern.marks import Corner as Corner
+from flatcut.pattern.marks import Grain as Grain
+from flatcut.pattern.marks import Hole as Hole
+from flatcut.pattern.marks import NamedPoint as NamedPoint
+from flatcut.pattern.marks import Notch as Notch
+from flatcut.pattern.marks import Position as Position
+from flatcut.pattern.marks import Stretch as Stretch
 from flatcut.units import plain
 
 USES = ("seam", "hem", "fold", "centre", "finished", "opening")
 """What an edge is for; gives its checks and its default allowance."""
 
 CUT_AS = ("single", "pair", "fold")
-CORNER_KINDS = ("mitred", "squared", "turned", "bevelled")
-NOTCH_KINDS = ("slit", "v", "castle", "u", "t")
 TAKEUP_KINDS = ("dart", "pleat", "tuck", "gathers", "ease")
 
 _NAME = re.compile(r"[^\W\d_][\w-]*")
@@ -51,27 +65,6 @@ def checked_name(name: str, *, kind: str = "name") -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Position:
-    """A place along an edge's sewn line.
-
-    mode: 'fraction' of the sewn length, 'start' or 'end': mm from the edge's start or end.
-    """
-
-    mode: str
-    value: float
-
-    def along(self, total: float) -> float:
-        """mm from the start on a line `total` mm long.
-
-        >>> Position(mode="end", value=50.0).along(200.0)
-        150.0
-        """
-        if self.mode == "fraction":
-            return self.value * total
-        return self.value if self.mode == "start" else total - self.value
-
-
-@dataclass(frozen=True, kw_only=True)
 class TakeUp:
     """`amount` mm of the stretch from `start` to `end` (mm of the drawn edge) that is not there once sewn."""
 
@@ -80,28 +73,6 @@ class TakeUp:
     start: float
     end: float
     amount: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Allowance:
-    """Seam allowance along one edge; `end_width` where it tapers. mm."""
-
-    width: float
-    end_width: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Corner:
-    """Treatment of the corner at the end of an edge.
-
-    kind: one of CORNER_KINDS, or '' for that of the edges' uses. through: uid of the edge whose stitch line runs on
-    ('squared') or about which the other side is mirrored ('turned'); limit: a mitre longer than so many widths is
-    bevelled.
-    """
-
-    kind: str = ""
-    through: str = ""
-    limit: float = 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +85,7 @@ class Edge:
     use: str = "seam"
     takeups: tuple[TakeUp, ...] = ()
     allowance: Allowance | None = None
-    corner: Corner = Corner()
+    corner: Corner = BY_USE
 
     @property
     def start(self) -> Array:
@@ -185,47 +156,6 @@ class Line:
 
 
 @dataclass(frozen=True, kw_only=True)
-class NamedPoint:
-    """A point that has a name, such as the bust point; at: (2,) mm; origin: as for a dart."""
-
-    uid: str
-    name: str
-    at: Array
-    origin: str = ""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "at", frozen(self.at))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Notch:
-    """`count` marks, `apart` mm from each other, about a place on an edge; depth: mm, 'in' or 'out' of the cut line."""
-
-    uid: str
-    edge: str
-    at: Position
-    kind: str = "slit"
-    count: int = 1
-    depth: float = 3.0
-    into: str = "in"
-    apart: float = 8.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Grain:
-    """The grain line of a piece; start and end (2,) mm."""
-
-    start: Array
-    end: Array
-    kind: str = "straight"
-    ways: str = "both"
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "start", frozen(self.start))
-        object.__setattr__(self, "end", frozen(self.end))
-
-
-@dataclass(frozen=True, kw_only=True)
 class Piece:
     """One paper piece. Edges run in outline order; edges, darts, points and lines share one set of names.
 
@@ -241,7 +171,10 @@ class Piece:
     lines: tuple[Line, ...] = ()
     points: tuple[NamedPoint, ...] = ()
     notches: tuple[Notch, ...] = ()
+    holes: tuple[Hole, ...] = ()
+    buttons: tuple[Button, ...] = ()
     grain: Grain | None = None
+    caption: Caption = UNCAPTIONED
     quantity: int = 1
     cut_as: str = "single"
     side: str = ""
@@ -400,7 +333,7 @@ class Pattern:
         for piece in self.pieces:
             yield piece.uid
             things: tuple[Any, ...] = (*piece.edges, *piece.darts, *piece.lines, *piece.points, *piece.notches)
-            for thing in things:
+            for thing in (*things, *piece.holes, *piece.buttons):
                 yield thing.uid
             for edge in piece.edges:
                 for takeup in edge.takeups:

@@ -13,13 +13,17 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
 from flatcut.pattern.values import (
     Allowance,
+    Button,
+    Caption,
     Corner,
     Dart,
     Edge,
+    Hole,
     NamedPoint,
     Notch,
     Piece,
     Position,
+    Stretch,
     TakeUp,
     outline,
 )
@@ -62,11 +66,19 @@ def _edge(edge: Edge) -> dict[str, Any]:
     if edge.allowance is not None:
         end = edge.allowance.end_width
         record["allowance"] = [edge.allowance.width] if end is None else [edge.allowance.width, end]
+        if edge.allowance.stretches:
+            record["stretches"] = [_stretch(stretch) for stretch in edge.allowance.stretches]
     if edge.corner != Corner():
         record["corner"] = [edge.corner.kind, edge.corner.through, edge.corner.limit]
     if edge.takeups:
         record["takeups"] = [[t.uid, t.kind, t.start, t.end, t.amount] for t in edge.takeups]
     return record
+
+
+def _stretch(stretch: Stretch) -> list[Any]:
+    """From, to and width, each place as its mode and value; then the end width where it tapers."""
+    places = [stretch.start.mode, stretch.start.value, stretch.end.mode, stretch.end.value]
+    return [*places, stretch.width, *([] if stretch.end_width is None else [stretch.end_width])]
 
 
 def dart_records(piece: Piece) -> list[dict[str, Any]]:
@@ -87,13 +99,16 @@ def dart_records(piece: Piece) -> list[dict[str, Any]]:
 
 def group_attributes(piece: Piece) -> dict[str, str]:
     """The attributes of the piece's group, by their names in flatcut's namespace."""
-    data = {
+    data: dict[str, Any] = {
         "quantity": piece.quantity,
         "cut_as": piece.cut_as,
         "side": piece.side,
         "material": piece.material,
         "source": piece.source,
+        "label": piece.caption.text,
     }
+    if piece.caption.at is not None:
+        data["label_at"] = piece.caption.at.tolist()
     points = [[p.uid, p.name, float(p.at[0]), float(p.at[1])] for p in piece.points]
     notches = [
         {
@@ -108,13 +123,28 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         }
         for n in piece.notches
     ]
+    holes, buttons = [_hole(hole) for hole in piece.holes], [_button(button) for button in piece.buttons]
     return {
         "piece": piece.uid,
         "name": piece.name,
         "data": pack({key: value for key, value in data.items() if value not in ("", None)}),
         **({"points": pack(points)} if points else {}),
         **({"notches": pack(notches)} if notches else {}),
+        **({"holes": pack(holes)} if holes else {}),
+        **({"buttons": pack(buttons)} if buttons else {}),
     }
+
+
+def _hole(hole: Hole) -> dict[str, Any]:
+    place = {"dart": hole.dart, "of": hole.of, "by": hole.by} if hole.at is None else {"at": hole.at.tolist()}
+    return {"uid": hole.uid, "diameter": hole.diameter, **place}
+
+
+def _button(button: Button) -> dict[str, Any]:
+    record = {"uid": button.uid, "kind": button.kind, "at": button.at.tolist(), "size": button.size}
+    if button.slit is not None:
+        record["slit"] = button.slit.tolist()
+    return {**record, **({"on": button.on} if button.on else {})}
 
 
 def outline_attributes(piece: Piece) -> dict[str, str]:
@@ -138,6 +168,8 @@ class Records:
     data: dict[str, Any]
     points: list[list[Any]]
     notches: list[dict[str, Any]]
+    holes: list[dict[str, Any]]
+    buttons: list[dict[str, Any]]
 
 
 def read_records(attributes: Callable[[str], str | None], *, where: str) -> Records:
@@ -158,6 +190,8 @@ def read_records(attributes: Callable[[str], str | None], *, where: str) -> Reco
         data=record("data", {}),
         points=record("points", []),
         notches=record("notches", []),
+        holes=record("holes", []),
+        buttons=record("buttons", []),
     )
 
 
@@ -226,11 +260,37 @@ def _built(
             )
             for n in records.notches
         ),
+        holes=tuple(_read_hole(record, motion) for record in records.holes),
+        buttons=tuple(_read_button(record, motion) for record in records.buttons),
+        caption=Caption(text=data.get("label", ""), at=motion.apply(data["label_at"]) if "label_at" in data else None),
         quantity=data.get("quantity", 1),
         cut_as=data.get("cut_as", "single"),
         side=data.get("side", ""),
         material=data.get("material", ""),
         source=data.get("source", ""),
+    )
+
+
+def _read_hole(record: dict[str, Any], motion: Affine) -> Hole:
+    at = motion.apply(record["at"]) if "at" in record else None
+    return Hole(
+        uid=record["uid"],
+        at=at,
+        dart=record.get("dart", ""),
+        of=record.get("of", ""),
+        by=float(record.get("by", 0.0)),
+        diameter=float(record["diameter"]),
+    )
+
+
+def _read_button(record: dict[str, Any], motion: Affine) -> Button:
+    return Button(
+        uid=record["uid"],
+        kind=record["kind"],
+        at=motion.apply(record["at"]),
+        size=float(record["size"]),
+        slit=motion.apply(record["slit"]) if "slit" in record else None,
+        on=record.get("on", ""),
     )
 
 
@@ -248,8 +308,21 @@ def _read_edge(record: dict[str, Any], parts: tuple[Curve, ...]) -> Edge:
         ),
         allowance=None
         if widths is None
-        else Allowance(width=float(widths[0]), end_width=float(widths[1]) if len(widths) > 1 else None),
+        else Allowance(
+            width=float(widths[0]),
+            end_width=float(widths[1]) if len(widths) > 1 else None,
+            stretches=tuple(_read_stretch(*stretch) for stretch in record.get("stretches", ())),
+        ),
         corner=Corner() if corner is None else Corner(kind=corner[0], through=corner[1], limit=float(corner[2])),
+    )
+
+
+def _read_stretch(from_: str, start: float, to: str, end: float, *widths: float) -> Stretch:
+    return Stretch(
+        start=Position(mode=from_, value=float(start)),
+        end=Position(mode=to, value=float(end)),
+        width=float(widths[0]),
+        end_width=float(widths[1]) if len(widths) > 1 else None,
     )
 
 

@@ -31,6 +31,9 @@ _SHAPES = {
 }
 """Geometry attributes of each shape: they go when the shape becomes a path."""
 
+_MARKS = ("points", "notches", "holes", "buttons")
+"""Attributes of a piece's group that are left out when there is nothing in them."""
+
 _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x", "transform-center-y")
 """The editor's own recipes for a path, which would draw over a path that is written."""
 
@@ -78,7 +81,7 @@ class _Writer:
         if held.group is not None and not len(held.group):
             _drop(held.group)
         elif held.group is not None:
-            for name in ("piece", "name", "data", "points", "notches"):
+            for name in ("piece", "name", "data", *_MARKS):
                 held.group.attrib.pop(own(name), "")
 
     def put(self, piece: Piece, derived: Derived) -> None:
@@ -88,7 +91,7 @@ class _Writer:
             held.group = self._wrapped(held.outline, piece)
         group = held.group
         self._make_rigid(group, held)
-        for name in ("points", "notches"):
+        for name in _MARKS:
             group.attrib.pop(own(name), "")
         for name, value in group_attributes(piece).items():
             group.set(own(name), value)
