@@ -84,9 +84,10 @@ class MakePieces(Operation):
         if not paths:
             raise InputError("there is no closed path to make a piece of; draw one, or close the outline")
         scale = DRAWING_UNITS[self.drawing_unit] / pattern.user_unit if self.drawing_unit else 1.0
-        made = self._made(pattern, paths, scale)
         if self.known:
-            scale, made = self._to_scale(pattern, paths, scale, made)
+            scale, made = self._to_scale(pattern, paths, scale)
+        else:
+            made = self._made(pattern, paths, scale)
         return self._outcome(pattern, made, scale)
 
     def _check(self, pattern: Pattern) -> None:
@@ -148,23 +149,40 @@ class MakePieces(Operation):
         free = free_name(name, taken)
         return free, [*said, *([f"a second outline called {name} became {free}"] if free != name else [])]
 
-    def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float, batch: _Batch) -> tuple[float, _Batch]:
-        """Scale until the known distance is right: what is a notch depends on the size."""
+    def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> tuple[float, _Batch]:
+        """The scale at which the known distance is right, and the pieces there.
+
+        What is a notch depends on the size, and so do the names of corners: the search starts at the scale of the
+        drawing, and then where an outline is about as large as the distance.
+        """
+        assert self.is_ is not None
+        widest = max(max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (bounds(c) for path in paths for c in path.curves))
+        fault: UsageError | None = None
+        for start in (scale, *(share * float(self.is_) / widest for share in (1.0, 2.0, 4.0))):
+            try:
+                found = self._right_scale(pattern, paths, start)
+            except UsageError as error:
+                fault = fault or error
+                continue
+            if found is not None:
+                return found
+        raise fault or UsageError(
+            f"--known={self.known} means another distance at each size, since small cuts become notches; "
+            "take corners without cuts between them"
+        )
+
+    def _right_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> tuple[float, _Batch] | None:
         assert self.is_ is not None
         for _ in range(TRIES):
+            batch = self._made(pattern, paths, scale)
             pieces = tuple(made.piece for made in batch.made)
-            ends = [_full(place, pieces) for place in self.known.split("..")]
-            there = distance(Pattern(pieces=pieces), *ends)
+            there = distance(Pattern(pieces=pieces), *(_full(place, pieces) for place in self.known.split("..")))
             if there < 1e-9:
                 raise UsageError(f"--known={self.known} is no distance; give two places that are apart")
             if abs(there / float(self.is_) - 1) < 1e-6:
                 return scale, batch
             scale *= float(self.is_) / there
-            batch = self._made(pattern, paths, scale)
-        raise UsageError(
-            f"--known={self.known} means another distance at each size, since small cuts become notches; "
-            "take corners without cuts between them"
-        )
+        return None
 
     def _outcome(self, pattern: Pattern, batch: _Batch, scale: float) -> Outcome:
         figures: list[Figure] = []
