@@ -60,11 +60,12 @@ def check(name: str, words: Sequence[str]) -> int:
 
 
 def steps(name: str, words: Sequence[str]) -> int:
-    """Print the recorded steps as a recipe; exit code 1 when one was done by hand and cannot be repeated."""
+    """Print the recorded steps as a recipe; exit code 1 when one was done by hand or a piece could not be read."""
     found, as_json = _flags(name, words)
     by_hand = False
     for source in sources(found):
-        pattern, _ = opened(source)
+        pattern, findings = opened(source)
+        by_hand |= bool(findings)
         hand = [k for k, step in enumerate(pattern.steps, start=1) if step.line.startswith(BY_HAND)]
         if hand:
             by_hand = True

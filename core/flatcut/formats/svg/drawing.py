@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from flatcut.formats.svg.document import Document
-from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.values import Pattern, Piece, Seam
 
 
 @dataclass(kw_only=True)
@@ -29,8 +29,9 @@ class Held:
 class Drawing:
     """held: by uid of the piece; drawn: elements of drawn objects by id; first: outlines as first read, by uid.
 
-    unread: uids of pieces that could not be matched; they are left as they are. faults: why pieces were written
-    without the cut line that they should have.
+    unread: names of pieces that could not be matched or are hidden, by uid; they are left as they are, and aside are
+    the seams to them. orphans: flatcut's own drawing of pieces that are gone; husks: groups without an outline.
+    faults: why pieces were written without the cut line that they should have.
     """
 
     document: Document
@@ -38,5 +39,8 @@ class Drawing:
     held: dict[str, Held]
     drawn: dict[str, etree._Element]
     first: dict[str, str]
-    unread: set[str] = field(default_factory=set)
+    unread: dict[str, str] = field(default_factory=dict)
+    aside: list[Seam] = field(default_factory=list)
+    orphans: list[etree._Element] = field(default_factory=list)
+    husks: list[etree._Element] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)

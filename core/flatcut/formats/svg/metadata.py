@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -128,9 +128,17 @@ def _seam_record(seam: Seam) -> dict[str, Any]:
 
 
 def write_metadata(
-    root: etree._Element, pattern: Pattern, copies: Mapping[str, Mapping[str, str]], first: Mapping[str, str]
+    root: etree._Element,
+    pattern: Pattern,
+    seams: Iterable[Seam],
+    copies: Mapping[str, Mapping[str, str]],
+    first: Mapping[str, str],
 ) -> None:
-    """Replace the pattern's element, or add one to the document's <metadata>."""
+    """Replace the pattern's element, or add one to the document's <metadata>.
+
+    seams: those of the pattern and those to pieces that could not be read.
+    """
+    records = [_seam_record(seam) for seam in seams]
     home = root.find(tag("metadata"))
     if home is None:
         home = etree.Element(tag("metadata"))
@@ -141,8 +149,8 @@ def write_metadata(
             parent.remove(old)
     element = etree.SubElement(home, own("pattern"), nsmap={PREFIX: NAMESPACE})
     element.set("format", str(FORMAT))
-    if pattern.seams:
-        element.set("seams", pack([_seam_record(seam) for seam in pattern.seams]))
+    if records:
+        element.set("seams", pack(records))
     style = {"name": pattern.style.name, "size": pattern.style.size, "materials": list(pattern.style.materials)}
     stated = {key: value for key, value in style.items() if value}
     if stated:

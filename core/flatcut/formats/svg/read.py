@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 from lxml import etree
 
-from flatcut.errors import InputError
+from flatcut.errors import FlatcutError, InputError
 from flatcut.formats.svg.document import Document, Drawn, load
 from flatcut.formats.svg.drawing import Drawing, Held
-from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.fitting import fitted
+from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
-from flatcut.formats.svg.records import Records, built, marks, read_records
+from flatcut.formats.svg.records import built, marks, read_records
+from flatcut.formats.svg.sheets import Sheet, lies_in, sort
 from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.renewing import free_name, renewed
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import DrawnPath, DrawnText, Grain, Line, Pattern, Piece, RunPart, Seam, Step
+from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
+from flatcut.recipe import BY_HAND
 
 STILL = 1e-3
 """mm: a transform that moves no node farther than this is the rounding of the editor."""
+RIGID = 1e-4
+"""A motion whose axes differ from unit ones by less is no scaling: the editor's numbers are as far off."""
 
 
 def read(data: bytes, *, name: str = "the file") -> tuple[Drawing, Pattern, list[str]]:
@@ -46,40 +51,33 @@ def read_document(document: Document) -> tuple[Drawing, Pattern, list[str]]:
         drawn=reader.ids,
         first=reader.metadata.first,
         unread=reader.unread,
+        aside=reader.aside,
+        orphans=reader.sorted.orphans,
+        husks=reader.sorted.husks,
     )
     return drawing, pattern, reader.findings
-
-
-@dataclass
-class _Sheet:
-    """What lies in one piece's group, or bears its uid, before it is joined to a piece."""
-
-    outline: Drawn
-    group: etree._Element | None
-    inner: list[Drawn] = field(default_factory=list)
 
 
 class _Reader:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.metadata: Metadata = read_metadata(document.root)
+        self.sorted = sort(document)
         self.findings: list[str] = []
         self.held: dict[str, Held] = {}
-        self.unread: set[str] = set()
-        self.loose: list[Drawn] = []
+        self.unread: dict[str, str] = {}
+        self.aside: list[Seam] = []
         self.ids: dict[str, etree._Element] = {}
-        self._derived: dict[str, list[etree._Element]] = {}
-        self._ours: set[etree._Element] = set()
         self._pieces: list[Piece] = []
         self._by_hand: list[Step] = []
 
     def pattern(self) -> Pattern:
-        self._find_derived()
-        sheets = self._sheets()
         uids = Uids([*self.metadata.copies, *(seam.uid for seam in self.metadata.seams)])
-        for sheet in sheets:
+        names = {uid: copy.get("name", "") for uid, copy in self.metadata.copies.items()}
+        for sheet in self.sorted.sheets:
             self._add(sheet, uids)
-        self._report_missing()
+        self._report_missing(names)
+        self._report_clones()
         return Pattern(
             pieces=tuple(self._pieces),
             seams=self._seams(),
@@ -92,153 +90,144 @@ class _Reader:
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
         )
 
-    def _sheets(self) -> list[_Sheet]:
-        """Sort what is drawn: outlines, what lies inside pieces, derived drawing, and the rest."""
-        sheets: list[_Sheet] = []
-        inner: list[Drawn] = []
-        lost: list[Drawn] = []
-        for drawn in self.document.drawn():
-            element = drawn.element
-            if self._is_derived(element):
-                continue
-            if element.get(own("outline")) is not None:
-                parent = element.getparent()
-                grouped = parent is not None and parent.get(own("piece")) is not None
-                sheets.append(_Sheet(outline=drawn, group=parent if grouped else None))
-            elif any(element.get(own(kind)) is not None for kind in ("line", "dart", "grain")):
-                inner.append(drawn)
-            else:
-                lost.append(drawn)
-        by_group = {id(sheet.group): sheet for sheet in sheets if sheet.group is not None}
-        by_uid = {sheet.outline.element.get(own("outline"), ""): sheet for sheet in sheets}
-        for drawn in lost:
-            parent = drawn.element.getparent()
-            bare = parent is not None and parent.get(own("piece")) is not None and id(parent) not in by_group
-            if bare and len(drawn.subpaths) == 1 and drawn.subpaths[0].closed:
-                # a boolean operation or break apart has taken the path's own attributes
-                sheet = _Sheet(outline=drawn, group=parent)
-                sheets.append(sheet)
-                by_group[id(parent)] = sheet
-            else:
-                self.loose.append(drawn)
-        for drawn in inner:
-            home = by_group.get(id(drawn.element.getparent())) or by_uid.get(drawn.element.get(own("of"), ""))
-            if home is not None:
-                home.inner.append(drawn)
-            else:
-                self.loose.append(drawn)
-        return sheets
-
-    def _find_derived(self) -> None:
-        """Note flatcut's own drawing and whose it is, so that it can be drawn anew; also what was ungrouped."""
-        for element in self.document.root.iter(tag("g"), tag("path"), tag("text")):
-            owner = element.get(own("derived"))
-            if owner is None and element.get(own("drawn")) is not None:
-                owner = element.get(own("piece-of"), "")
-                if any(above.get(own("derived")) is not None for above in element.iterancestors()):
-                    continue
-            if owner is not None:
-                self._derived.setdefault(owner, []).append(element)
-        self._ours = {element for found in self._derived.values() for element in found}
-
-    def _is_derived(self, element: etree._Element) -> bool:
-        """Whether an element is flatcut's own drawing."""
-        if not self._ours and not self.metadata.names_shown:
-            return False
-        return any(e in self._ours or e.get(own("names")) is not None for e in (element, *element.iterancestors()))
-
-    def _add(self, sheet: _Sheet, uids: Uids) -> None:
-        records = self._records(sheet)
+    def _add(self, sheet: Sheet, uids: Uids) -> None:
+        name = self._name(sheet)
         try:
-            piece, how = self._joined(sheet, records)
-        except InputError as error:
-            self.findings.append(f"{records.name} is left as it is: {error}")
-            self.unread.add(records.uid)
+            outline, piece, found, inner = self._found(sheet)
+        except FlatcutError as error:
+            self.findings.append(f"{name} is left as it is: {error}")
+            self.unread[sheet.uid] = name
             return
-        taken = {other.name for other in self._pieces}
-        stale = sheet.group is None or sheet.outline.element.get(own("last")) is None
-        if piece.uid in self.held:
-            name = free_name(piece.name, taken)
-            self.findings.append(f"{name} is a copy of {piece.name}: it has names of its own and no seams")
-            piece, stale = renewed(piece, uids, name=name), True
-        elif piece.name in taken:
-            name = free_name(piece.name, taken)
-            self.findings.append(f"a second piece called {piece.name} is now {name}")
-            piece, stale = replace(piece, name=name), True
-        self._pieces.append(piece)
-        derived = [e for e in self._derived.get(records.uid, []) if _lies_with(e, sheet.group)]
-        self.held[piece.uid] = Held(
-            piece=piece,
+        self._tell(piece, found, inner)
+        scaled = found.how == "moved" and not found.motion.is_rigid(tolerance=RIGID)
+        piece, said = fitted(piece, scale=abs(found.motion.determinant) ** 0.5 if scaled else 1.0)
+        self.findings += said
+        element = outline.element
+        stale = sheet.group is None or element.get(own("last")) is None or found.how != "same" or bool(said)
+        stale = stale or bool(inner.edited or inner.deleted or inner.copied)
+        fresh = self._named_apart(piece, uids)
+        self._pieces.append(fresh)
+        self.held[fresh.uid] = Held(
+            piece=fresh,
             group=sheet.group,
-            outline=sheet.outline.element,
-            inner={_inner_uid(drawn.element): drawn.element for drawn in sheet.inner},
-            derived=derived,
-            stale=stale or how != "same",
+            outline=element,
+            inner=_of_piece(inner.elements, piece, fresh),
+            derived=sheet.derived,
+            stale=stale or fresh is not piece,
         )
 
-    def _records(self, sheet: _Sheet) -> Records:
-        """What was written on the piece; what its own elements have lost is taken from the document's copy."""
-        element, group = sheet.outline.element, sheet.group
-        uid = element.get(own("outline"), "") or (group.get(own("piece"), "") if group is not None else "")
-        copy = self.metadata.copies.get(uid, {})
+    def _name(self, sheet: Sheet) -> str:
+        return self._attribute(sheet, sheet.outline.element, "name") or sheet.outline.id or "a piece"
+
+    def _named_apart(self, piece: Piece, uids: Uids) -> Piece:
+        """The piece with a uid and a name that no other one has; what was brought in or copied becomes a step."""
+        taken = {other.name for other in self._pieces}
+        name = free_name(piece.name, taken)
+        if piece.uid in self.held:
+            self.findings.append(f"{name} is a copy of {piece.name}: it has names of its own and no seams")
+            self._note(f"{name} is a copy of {piece.name}")
+            return renewed(piece, uids, name=name)
+        if name != piece.name:
+            self.findings.append(f"a second piece called {piece.name} is now {name}")
+        if piece.uid not in self.metadata.copies:
+            self._note(f"{name} was brought in from another drawing")
+        return piece if name == piece.name else replace(piece, name=name)
+
+    def _note(self, what: str) -> None:
+        """A step that no command can repeat."""
+        self._by_hand.append(Step(line=f"{BY_HAND} {what}"))
+
+    def _found(self, sheet: Sheet) -> tuple[Drawn, Piece, Match, Inner]:
+        """The piece of a sheet; where its outline lost its mark, the one closed path of its group that fits."""
+        if not sheet.others:
+            return (sheet.outline, *self._joined(sheet, sheet.outline))
+        found = []
+        for outline in (sheet.outline, *sheet.others):
+            try:
+                found.append((outline, *self._joined(sheet, outline)))
+            except FlatcutError:
+                continue
+        if len(found) != 1:
+            raise InputError(
+                "its outline has lost its mark, and which path of its group it is cannot be told; "
+                "undo the change or make the piece anew"
+            )
+        self.sorted.loose += [drawn for drawn in (sheet.outline, *sheet.others) if drawn is not found[0][0]]
+        return found[0]
+
+    def _attribute(self, sheet: Sheet, outline: etree._Element, name: str) -> str | None:
+        """What was written on a piece; what its own elements have lost is taken from the document's copy."""
+        if name == "piece":
+            return sheet.uid
+        for place in (outline, sheet.group):
+            if place is not None and place.get(own(name)) is not None:
+                return str(place.get(own(name)))
+        return self.metadata.copies.get(sheet.uid, {}).get(name)
+
+    def _joined(self, sheet: Sheet, outline: Drawn) -> tuple[Piece, Match, Inner]:
+        element = outline.element
+        if len(outline.subpaths) != 1 or not outline.subpaths[0].closed:
+            raise InputError("its outline is no longer one closed path; undo the change or make the piece anew")
 
         def attribute(name: str) -> str | None:
-            if name == "piece":
-                return uid
-            for place in (element, group):
-                if place is not None and place.get(own(name)) is not None:
-                    return str(place.get(own(name)))
-            return copy.get(name)
+            return self._attribute(sheet, element, name)
 
-        return read_records(attribute, where=attribute("name") or sheet.outline.id or "a piece")
-
-    def _joined(self, sheet: _Sheet, records: Records) -> tuple[Piece, str]:
-        element = sheet.outline.element
-        if len(sheet.outline.subpaths) != 1 or not sheet.outline.subpaths[0].closed:
-            raise InputError("its outline is no longer one closed path; undo the change or make the piece anew")
-        copy = self.metadata.copies.get(records.uid, {})
-        last_text = element.get(own("last")) or copy.get("last")
+        records = read_records(attribute, where=attribute("name") or outline.id or "a piece")
+        last_text = attribute("last")
         if not last_text or not records.edges:
             raise InputError("it has lost the names of its edges; make the piece anew")
-        last = parse(last_text, name=records.name)[0].curve
-        moved = self._moved(element, element.get(own("at")) or copy.get("at"), last)
-        starts = marks(records.edges, records.darts)
-        found = match(last, starts, sheet.outline.subpaths[0].curve, moved=moved)
-        darts = _drawn_darts(sheet.inner, records)
-        piece = built(records, found.curve, found.starts, drawn_darts=darts, motion=found.motion)
-        self._tell(piece, found)
-        return replace(piece, lines=_lines(sheet.inner), grain=_grain(sheet.inner)), found.how
+        last = one_ring(last_text, name=records.name)
+        moved = self._moved(element, attribute("at"), last)
+        found = match(last, marks(records), outline.subpaths[0].curve, moved=moved)
+        inner = read_inner(sheet.inner, records, found.motion)
+        piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
+        return replace(piece, lines=inner.lines, grain=inner.grain), found, inner
 
     def _moved(self, element: etree._Element, at: str | None, last: Curve) -> Affine:
         """What transforms on the element and above it have done since it was written."""
         if not at:
             return IDENTITY
-        now, then = self.document.matrix_of(element), parse_transform(at)
+        now, then = self.document.matrix_of(element), parse_transform(at, name="its last place")
+        if then.determinant == 0:
+            raise InputError("its last place is damaged; undo the change or make the piece anew")
         moved = now @ then.inverse()
         still = np.abs(moved.apply(last.nodes) - last.nodes).max() <= STILL
         return IDENTITY if still else moved
 
-    def _tell(self, piece: Piece, found: Match) -> None:
+    def _tell(self, piece: Piece, found: Match, inner: Inner) -> None:
         if found.how == "edited":
             where = ", ".join(f"{piece.name}.{name}" for name in _touched(piece, found))
-            self._by_hand.append(Step(line=f"# by hand: {where}, largest {found.largest:.1f} mm"))
-        elif found.how == "moved" and not found.motion.is_rigid(tolerance=1e-4):
+            self._note(f"{where}, largest {found.largest:.1f} mm")
+        for names, what in (
+            (inner.edited, "drawn anew"),
+            (inner.deleted, "deleted"),
+            (inner.copied, "added as a copy"),
+        ):
+            if names:
+                self._note(f"{', '.join(f'{piece.name}.{name}' for name in names)} {what}")
+        if not found.motion.is_rigid(tolerance=RIGID):
             across = abs(found.motion.determinant) ** 0.5
             self.findings.append(f"{piece.name} was scaled by hand, {across:.3f} times in the mean")
+            self._note(f"{piece.name}, scaled {across:.4f} times in the mean")
 
-    def _report_missing(self) -> None:
+    def _report_missing(self, names: dict[str, str]) -> None:
         """Pieces that the document knows of and that are not drawn: hidden ones stay, deleted ones are told."""
-        present = {*self.held, *self.unread}
-        missing = {uid: copy.get("name", uid) for uid, copy in self.metadata.copies.items() if uid not in present}
-        if not missing:
-            return
-        hidden = {element.get(own("outline")) for element in self.document.root.iter(tag("path"))}
-        for uid, name in missing.items():
-            if uid in hidden:
-                self.unread.add(uid)
-                self.findings.append(f"{name} is hidden and stays as it is; show it to work on it")
+        for uid, name in names.items():
+            if uid in self.held or uid in self.unread:
+                continue
+            if uid in self.sorted.hidden:
+                self.unread[uid] = name
+                self.findings.append(f"{name or uid} is hidden and stays as it is; show it to work on it")
             else:
-                self.findings.append(f"{name} is no longer in the drawing")
+                self.findings.append(f"{name or uid} is no longer in the drawing")
+                self._note(f"{name or uid} was deleted")
+
+    def _report_clones(self) -> None:
+        for piece in self._pieces:
+            if piece.uid in self.sorted.clones:
+                self.findings.append(
+                    f"a clone of {piece.name} is a picture of it and no piece; unlink it to make it one"
+                )
 
     def _seams(self) -> tuple[Seam, ...]:
         kept = []
@@ -247,7 +236,9 @@ class _Reader:
             whole = all(part.of in things.get(part.piece, ()) for part in (*seam.a, *seam.b))
             if whole:
                 kept.append(seam)
-            elif not self._unread_part((*seam.a, *seam.b)):
+            elif self._unread_part((*seam.a, *seam.b)):
+                self.aside.append(seam)
+            else:
                 self.findings.append("a seam has lost one of its edges and is open")
         return tuple(kept)
 
@@ -256,7 +247,7 @@ class _Reader:
 
     def _drawn(self) -> list[DrawnPath | DrawnText]:
         found: list[DrawnPath | DrawnText] = []
-        for drawn in self.loose:
+        for drawn in self.sorted.loose:
             if not drawn.subpaths:
                 continue
             self.ids[drawn.id] = drawn.use if drawn.use is not None else drawn.element
@@ -270,7 +261,7 @@ class _Reader:
                 )
             )
         for text in self.document.texts():
-            if not self._is_derived(text.element):
+            if not lies_in(text.element, self.sorted.derived):
                 self.ids[text.id] = text.element
                 found.append(DrawnText(id=text.id, text=text.text, at=text.at, group=text.group_id))
         return found
@@ -293,44 +284,15 @@ def _differs(curve: Curve, last: Curve) -> bool:
     return bool((away > SAME).any())
 
 
-def _lies_with(element: etree._Element, group: etree._Element | None) -> bool:
-    return group is None or any(above is group for above in element.iterancestors())
+def _of_piece(elements: dict[str, etree._Element], old: Piece, new: Piece) -> dict[str, etree._Element]:
+    """Elements by the uids of a piece that may have got new ones."""
+    fresh = {a.uid: b.uid for a, b in zip(old.things(), new.things(), strict=True)}
+    return {fresh.get(uid, uid): element for uid, element in elements.items()}
 
 
-def _inner_uid(element: etree._Element) -> str:
-    return element.get(own("line")) or element.get(own("dart")) or "grain"
-
-
-def _lines(inner: list[Drawn]) -> tuple[Line, ...]:
-    found = []
-    for drawn in inner:
-        uid = drawn.element.get(own("line"))
-        if uid is not None:
-            name, kind = drawn.element.get(own("name"), uid), drawn.element.get(own("kind"), "line")
-            found.append(Line(uid=uid, name=name, kind=kind, curve=drawn.subpaths[0].curve))
-    return tuple(found)
-
-
-def _grain(inner: list[Drawn]) -> Grain | None:
-    for drawn in inner:
-        kind = drawn.element.get(own("grain"))
-        if kind is not None:
-            curve = drawn.subpaths[0].curve
-            return Grain(start=curve.start, end=curve.end, kind=kind, ways=drawn.element.get(own("ways"), "both"))
-    return None
-
-
-def _drawn_darts(inner: list[Drawn], records: Records) -> dict[str, tuple[Curve, Curve]]:
-    """The legs of darts drawn inside, cut at the point by the number of spans of the first."""
-    spans = {dart["uid"]: dart["spans"] for dart in records.darts}
-    found = {}
-    for drawn in inner:
-        uid = drawn.element.get(own("dart"), "")
-        if uid in spans:
-            curve = drawn.subpaths[0].curve
-            first = spans[uid][0] if len(curve) == sum(spans[uid]) else len(curve) // 2
-            found[uid] = (
-                Curve(curve.controls[:first], curve.straight[:first]),
-                Curve(curve.controls[first:], curve.straight[first:]),
-            )
-    return found
+def one_ring(text: str, *, name: str) -> Curve:
+    """The outline as last written. Errors: InputError when it was damaged."""
+    rings = parse(text, name=f"the last outline of {name}")
+    if len(rings) != 1 or not rings[0].closed:
+        raise InputError(f"the data of {name} is damaged; undo the change or make the piece anew")
+    return rings[0].curve

@@ -12,6 +12,11 @@ from flatcut.formats.svg.vocabulary import pack, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
 from flatcut.pattern.values import (
+    CORNER_KINDS,
+    CUT_AS,
+    NOTCH_KINDS,
+    TAKEUP_KINDS,
+    USES,
     Allowance,
     Button,
     Caption,
@@ -25,8 +30,10 @@ from flatcut.pattern.values import (
     Position,
     Stretch,
     TakeUp,
+    checked_name,
     outline,
 )
+from flatcut.units import LARGEST
 
 _T = TypeVar("_T")
 
@@ -36,12 +43,25 @@ def ring(piece: Piece) -> Curve:
     return chain(outline(piece), within=1e-6)
 
 
-def marks(edges: list[dict[str, Any]], darts: list[dict[str, Any]]) -> list[int]:
-    """Where along the ring each part and each leg starts, as span indices, in order; the first is 0."""
+def marks(records: Records) -> list[int]:
+    """Where along the ring each part and each leg starts, as span indices, in order; the first is 0.
+
+    Errors: InputError when the records are damaged.
+    """
     starts = [0]
-    for spans in _sequence(edges, darts):
-        starts.append(starts[-1] + spans[1])
+    try:
+        for _, spans in _sequence(records.edges, records.darts):
+            if spans < 1:
+                raise ValueError
+            starts.append(starts[-1] + spans)
+    except (KeyError, IndexError, TypeError, ValueError):
+        raise damaged(records.name) from None
     return starts[:-1]
+
+
+def damaged(name: str) -> InputError:
+    """The error for data that no flatcut has written."""
+    return InputError(f"the data of {name} is damaged; undo the change or make the piece anew")
 
 
 def _sequence(edges: list[dict[str, Any]], darts: list[dict[str, Any]]) -> Iterable[tuple[str, int]]:
@@ -123,6 +143,9 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         }
         for n in piece.notches
     ]
+    inner = [[line.uid, line.name] for line in piece.lines]
+    inner += [[dart.uid, dart.name] for dart in piece.darts if dart.form == "lines"]
+    inner += [["grain", "grain"]] if piece.grain is not None else []
     holes, buttons = [_hole(hole) for hole in piece.holes], [_button(button) for button in piece.buttons]
     return {
         "piece": piece.uid,
@@ -130,6 +153,7 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         "data": pack({key: value for key, value in data.items() if value not in ("", None)}),
         **({"points": pack(points)} if points else {}),
         **({"notches": pack(notches)} if notches else {}),
+        **({"inner": pack(inner)} if inner else {}),
         **({"holes": pack(holes)} if holes else {}),
         **({"buttons": pack(buttons)} if buttons else {}),
     }
@@ -168,6 +192,7 @@ class Records:
     data: dict[str, Any]
     points: list[list[Any]]
     notches: list[dict[str, Any]]
+    inner: list[tuple[str, str]]
     holes: list[dict[str, Any]]
     buttons: list[dict[str, Any]]
 
@@ -179,9 +204,12 @@ def read_records(attributes: Callable[[str], str | None], *, where: str) -> Reco
         text = attributes(name)
         found: _T = default if text is None else unpack(text, where=where)
         if not isinstance(found, type(default)):
-            raise InputError(f"the data of {where} is damaged; undo the change or make the piece anew")
+            raise damaged(where)
         return found
 
+    inner: list[Any] = record("inner", [])
+    if not all(isinstance(item, list) and len(item) == 2 and all(isinstance(x, str) for x in item) for item in inner):
+        raise damaged(where)
     return Records(
         uid=attributes("piece") or attributes("outline") or "",
         name=attributes("name") or where,
@@ -190,6 +218,7 @@ def read_records(attributes: Callable[[str], str | None], *, where: str) -> Reco
         data=record("data", {}),
         points=record("points", []),
         notches=record("notches", []),
+        inner=[(uid, name) for uid, name in inner],
         holes=record("holes", []),
         buttons=record("buttons", []),
     )
@@ -209,11 +238,56 @@ def built(
     a whole since the points were written. Errors: InputError when damaged.
     """
     try:
-        return _built(records, curve, starts, drawn_darts, motion)
-    except (KeyError, IndexError, TypeError, ValueError) as error:
+        piece = _built(records, curve, starts, drawn_darts, motion)
+        _check(piece, records)
+    except (LookupError, TypeError, ValueError, OverflowError, AttributeError, StopIteration) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(f"the data of {records.name} is damaged; undo the change or make the piece anew") from None
+        raise damaged(records.name) from None
+    return piece
+
+
+def _check(piece: Piece, records: Records) -> None:
+    """Raise ValueError for what no operation could have written."""
+    names = [thing.name for thing in piece.things()]
+    uids = [*(thing.uid for thing in piece.things()), *(notch.uid for notch in piece.notches)]
+    hosts = {edge.uid: len(edge.parts) for edge in piece.edges}
+    for text in (piece.uid, *uids, piece.side, piece.material, piece.source):
+        _hold(isinstance(text, str))
+    for name in (piece.name, *names):
+        checked_name(name)
+    _hold(len(set(names)) == len(names) and len(set(uids)) == len(uids) and all(uids))
+    _hold(type(piece.quantity) is int and piece.quantity > 0 and piece.cut_as in CUT_AS)
+    for edge in piece.edges:
+        corner = edge.corner
+        _hold(edge.use in USES and corner.kind in ("", *CORNER_KINDS) and isinstance(corner.through, str))
+        widths = () if edge.allowance is None else (edge.allowance.width, edge.allowance.end_width or 0.0)
+        _finite(corner.limit, *widths)
+        for takeup in edge.takeups:
+            _hold(isinstance(takeup.uid, str) and takeup.kind in TAKEUP_KINDS)
+            _finite(takeup.start, takeup.end, takeup.amount)
+            _hold(0 <= takeup.start <= takeup.end and 0 <= takeup.amount <= takeup.end - takeup.start + 1e-6)
+    standing = {dart.uid for dart in piece.darts if dart.form == "cut"}
+    _hold(standing == {record["uid"] for record in records.darts if record.get("form", "cut") == "cut"})
+    for dart in piece.darts:
+        _hold(dart.form in ("cut", "lines") and isinstance(dart.pressed, str))
+        _hold(0 <= dart.after < hosts[dart.host] if dart.host else dart.form == "lines")
+    for notch in piece.notches:
+        _hold(notch.edge in hosts and notch.kind in NOTCH_KINDS and notch.into in ("in", "out"))
+        _hold(notch.at.mode in ("fraction", "start", "end") and type(notch.count) is int and 1 <= notch.count <= 9)
+        _hold(notch.at.mode != "fraction" or notch.at.value <= 1)
+        _finite(notch.at.value, notch.depth, notch.apart)
+        _hold(notch.at.value >= 0)
+    _finite(*(float(value) for point in piece.points for value in point.at))
+
+
+def _hold(condition: bool) -> None:
+    if not condition:
+        raise ValueError
+
+
+def _finite(*values: float) -> None:
+    _hold(all(abs(value) <= LARGEST for value in values))
 
 
 def _built(

@@ -1,8 +1,8 @@
 """The names that flatcut writes into an SVG: namespace `urn:flatcut:pattern`, attributes only, format 1.
 
-On a piece's group       piece=UID name data points notches
+On a piece's group       piece=UID name data points notches inner
 On its outline path      outline=UID edges darts last at
-On a path inside         line=UID name kind · dart=UID · grain=KIND ways
+On a path inside         line=UID name kind · dart=UID · grain=KIND ways; of=UID last
 On the derived group     derived=UID, and on what it holds: drawn=ROLE of=UID
 In the metadata          <pattern format seams style body measures names>, in it <step> <copy> <first>
 
@@ -64,6 +64,10 @@ def unpack(text: str, *, where: str) -> Any:
     True
     """
     try:
-        return json.loads(text.replace("'", '"'))
-    except ValueError:
+        return json.loads(text.replace("'", '"'), parse_constant=_refused)
+    except (ValueError, RecursionError):
         raise InputError(f"the data of {where} is damaged; undo the change or make the piece anew") from None
+
+
+def _refused(constant: str) -> float:
+    raise ValueError(constant)  # NaN and Infinity are no JSON, and no pattern has them

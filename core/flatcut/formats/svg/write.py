@@ -18,7 +18,7 @@ from flatcut.formats.svg.records import group_attributes, outline_attributes, ri
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
-from flatcut.geometry.curves import chain, line
+from flatcut.geometry.curves import Curve, chain, line
 from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {
@@ -31,8 +31,9 @@ _SHAPES = {
 }
 """Geometry attributes of each shape: they go when the shape becomes a path."""
 
-_MARKS = ("points", "notches", "holes", "buttons")
-"""Attributes of a piece's group that are left out when there is nothing in them."""
+GROUP_ATTRIBUTES = ("piece", "name", "data", "points", "notches", "holes", "buttons", "inner")
+INNER_ATTRIBUTES = ("line", "name", "kind", "dart", "grain", "ways", "of", "last")
+"""What a piece's group and a path inside it bear; all of it goes before the new is written."""
 
 _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x", "transform-center-y")
 """The editor's own recipes for a path, which would draw over a path that is written."""
@@ -58,6 +59,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     drawing.faults = [str(fault) for fault in faults]
     for piece, result in zip(changed, derived, strict=True):
         writer.put(piece, result)
+    writer.tidy()
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
@@ -76,30 +78,60 @@ class _Writer:
 
     def remove(self, held: Held) -> None:
         """Take a piece out: its outline, inner lines and derived drawing; foreign objects in its group stay."""
-        for element in (held.outline, *held.inner.values(), *held.derived):
+        for element in (held.outline, *held.inner.values()):
             _drop(element)
-        if held.group is not None and not len(held.group):
-            _drop(held.group)
-        elif held.group is not None:
-            for name in ("piece", "name", "data", *_MARKS):
-                held.group.attrib.pop(own(name), "")
+        for element in held.derived:
+            self._drop_derived(element)
+        if held.group is not None:
+            self._release(held.group)
+
+    def tidy(self) -> None:
+        """Take away flatcut's own drawing of pieces that are gone, and the marks of their groups."""
+        for element in self._drawing.orphans:
+            self._drop_derived(element)
+        for group in self._drawing.husks:
+            self._release(group)
+
+    def _release(self, group: etree._Element) -> None:
+        """A group that is no piece's any more: what a person put in it stays."""
+        if not len(group):
+            _drop(group)
+            return
+        for name in GROUP_ATTRIBUTES:
+            group.attrib.pop(own(name), "")
+
+    def _drop_derived(self, element: etree._Element) -> None:
+        """Remove flatcut's own drawing; what a person put into its group is set beside it."""
+        foreign = [e for e in element if isinstance(e.tag, str) and e.get(own("drawn")) is None]
+        if element.tag == tag("g") and foreign:
+            matrix = parse_transform(element.get("transform", ""))
+            for child in foreign:
+                inside = parse_transform(child.get("transform", ""))
+                if matrix != IDENTITY:
+                    child.set("transform", unparse_transform(matrix @ inside))
+                element.addprevious(child)
+        _drop(element)
 
     def put(self, piece: Piece, derived: Derived) -> None:
         """Write one piece, whole."""
         held = self._drawing.held.get(piece.uid) or self._made(piece)
         if held.group is None:
             held.group = self._wrapped(held.outline, piece)
+            for element in held.inner.values():
+                _drop(element)
+                element.tail = None
+                held.group.append(element)
         group = held.group
         self._make_rigid(group, held)
-        for name in _MARKS:
+        for name in GROUP_ATTRIBUTES:
             group.attrib.pop(own(name), "")
         for name, value in group_attributes(piece).items():
             group.set(own(name), value)
-        ink = Ink(self._document.matrix_of(group))
-        self._put_outline(held.outline, piece, ink)
-        self._put_inner(group, held, piece, ink)
+        ink = self._ink(group)
+        self._put_outline(held.outline, piece)
+        self._put_inner(group, held, piece)
         for element in held.derived:
-            _drop(element)
+            self._drop_derived(element)
         for point in piece.points:
             if point.origin in self._drawing.drawn:
                 _drop(self._drawing.drawn[point.origin])  # its cross stands there now
@@ -172,8 +204,13 @@ class _Writer:
                 inner = parse_transform(child.get("transform", "")) if child.get("transform") else IDENTITY
                 child.set("transform", unparse_transform(matrix @ inner))
 
-    def _put_outline(self, element: etree._Element, piece: Piece, ink: Ink) -> None:
+    def _ink(self, around: etree._Element | None) -> Ink:
+        """What draws in the space of a group."""
+        return Ink(self._document.to_mm if around is None else self._document.matrix_of(around))
+
+    def _put_outline(self, element: etree._Element, piece: Piece) -> None:
         _become_path(element)
+        ink = self._ink(element.getparent())
         curve = ring(piece)
         element.set("d", ink.data([curve], closed=True))
         element.set("style", ink.style(STITCH, dashes=(4, 2)))
@@ -184,31 +221,35 @@ class _Writer:
         element.set(own("last"), unparse([curve], True))
         element.set(own("at"), unparse_transform(self._document.matrix_of(element)))
 
-    def _put_inner(self, group: etree._Element, held: Held, piece: Piece, ink: Ink) -> None:
+    def _put_inner(self, group: etree._Element, held: Held, piece: Piece) -> None:
         """Lines, darts drawn inside and the grain line, as paths with a uid that are read back as drawn."""
-        wanted: dict[str, tuple[str, dict[str, str], str]] = {}
+        stitch, dashes = (STITCH, (4.0, 2.0)), ()
+        wanted: dict[str, tuple[Curve, dict[str, str], tuple[float, tuple[float, ...]]]] = {}
         for inner in piece.lines:
-            data = ink.data([inner.curve], closed=bool((inner.curve.start == inner.curve.end).all()))
-            wanted[inner.uid] = data, {"line": inner.uid, "name": inner.name, "kind": inner.kind}, ink.style(INNER)
+            attributes = {"line": inner.uid, "name": inner.name, "kind": inner.kind}
+            wanted[inner.uid] = inner.curve, attributes, (INNER, dashes)
         for dart in piece.darts:
             if dart.form == "lines":
-                data = ink.data([chain(dart.legs, within=1e-3)], closed=False)
-                wanted[dart.uid] = data, {"dart": dart.uid}, ink.style(STITCH, dashes=(4, 2))
+                wanted[dart.uid] = chain(dart.legs, within=1e-3), {"dart": dart.uid}, stitch
         if piece.grain is not None:
-            data = ink.data([line(piece.grain.start, piece.grain.end)], closed=False)
-            wanted["grain"] = data, {"grain": piece.grain.kind, "ways": piece.grain.ways}, ink.style(GRAIN)
+            arrow = line(piece.grain.start, piece.grain.end)
+            wanted["grain"] = arrow, {"grain": piece.grain.kind, "ways": piece.grain.ways}, (GRAIN, dashes)
         for uid in [uid for uid in held.inner if uid not in wanted]:
             _drop(held.inner.pop(uid))
         origins = {inner.uid: inner.origin.split() for inner in piece.lines}
         origins.update({dart.uid: dart.origin.split() for dart in piece.darts})
-        for uid, (data, attributes, style) in wanted.items():
+        for uid, (curve, attributes, (width, pattern)) in wanted.items():
             element = held.inner.get(uid)
             if element is None:
                 element = held.inner[uid] = self._taken_in(group, origins.get(uid, []))
             _become_path(element)
-            element.set("d", data)
-            element.set("style", style)
-            for name, value in {**attributes, "of": piece.uid}.items():
+            ink = self._ink(element.getparent())
+            closed = attributes.get("line") is not None and bool((curve.start == curve.end).all())
+            element.set("d", ink.data([curve], closed=closed))
+            element.set("style", ink.style(width, dashes=pattern))
+            for name in INNER_ATTRIBUTES:
+                element.attrib.pop(own(name), "")
+            for name, value in {**attributes, "of": piece.uid, "last": unparse([curve], closed)}.items():
                 element.set(own(name), value)
 
     def _taken_in(self, group: etree._Element, origins: list[str]) -> etree._Element:
@@ -234,15 +275,15 @@ class _Writer:
             copies[uid] = copy
         known = {*copies}
         first = {uid: data for uid, data in self._first.items() if uid in known}
-        write_metadata(self._document.root, pattern, copies, first)
+        seams = (*pattern.seams, *self._drawing.aside)
+        write_metadata(self._document.root, pattern, seams, copies, first)
 
     def _unread_copies(self) -> Iterable[tuple[str, dict[str, str]]]:
         """The copies of pieces that could not be read: they stay as they were."""
-
         if not self._drawing.unread:
             return []
         before = read_metadata(self._document.root).copies
-        return [(uid, before[uid]) for uid in self._drawing.unread if uid in before]
+        return [(uid, copy) for uid, copy in before.items() if uid in self._drawing.unread]
 
 
 def _become_path(element: etree._Element) -> None:

@@ -1,0 +1,186 @@
+"""Sorting what is drawn in a document: the outlines of pieces, what lies inside them, flatcut's own drawing, the rest.
+
+Groups, copies and places in the document are the person's to change, so nothing is told from one mark alone: an outline
+belongs to the nearest group around it that bears its uid; an inner line to the piece whose group it lies in, or, once
+that was ungrouped, to the loose outline before it with the uid it names; drawing of flatcut's own likewise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from lxml import etree
+
+from flatcut.formats.svg.document import Document, Drawn
+from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.vocabulary import own
+
+INNER = ("line", "dart", "grain")
+"""Marks of the paths that are read back with a piece."""
+
+
+@dataclass(kw_only=True)
+class Sheet:
+    """What lies in one piece's group, or bears its uid, before it is joined to a piece.
+
+    others: closed paths that could be the outline too, where the outline has lost its own mark.
+    """
+
+    uid: str
+    outline: Drawn
+    group: etree._Element | None
+    inner: list[Drawn] = field(default_factory=list)
+    derived: list[etree._Element] = field(default_factory=list)
+    others: list[Drawn] = field(default_factory=list)
+
+
+@dataclass(kw_only=True)
+class Sorted:
+    """sheets, loose (drawn objects of no piece): in document order; orphans: flatcut's own drawing of pieces that are
+    gone; husks: groups of pieces that have no outline any more; hidden: uids of outlines that are not shown; clones: of
+    pieces that a clone shows too; derived: every element of flatcut's own drawing.
+    """
+
+    sheets: list[Sheet]
+    loose: list[Drawn]
+    orphans: list[etree._Element]
+    husks: list[etree._Element]
+    hidden: set[str]
+    clones: set[str]
+    derived: set[etree._Element]
+
+
+def sort(document: Document) -> Sorted:
+    """Tell apart what is drawn."""
+    drawn = document.drawn()
+    groups = [g for g in document.root.iter(tag("g")) if g.get(own("piece")) is not None]
+    names = {g for g in document.root.iter(tag("g")) if g.get(own("names")) is not None}
+    paths = [p for p in document.root.iter(tag("path")) if p.get(own("outline")) is not None]
+    owners = dict(_derived(document.root))
+    derived = {*owners, *names}
+    if not (groups or paths or derived):
+        return Sorted(sheets=[], loose=drawn, orphans=[], husks=[], hidden=set(), clones=set(), derived=set())
+    outlines: list[Drawn] = []
+    inner: list[Drawn] = []
+    rest: list[Drawn] = []
+    clones: set[str] = set()
+    for item in drawn:
+        element = item.element
+        if lies_in(element, derived):
+            continue
+        outlined = element.get(own("outline")) is not None
+        marked = any(element.get(own(kind)) is not None for kind in INNER)
+        if item.use is not None and (outlined or marked):
+            # a clone is a picture of a piece: it has no data of its own that could be changed
+            if outlined:
+                clones.add(element.get(own("outline"), ""))
+        elif outlined:
+            outlines.append(item)
+        else:
+            (inner if marked else rest).append(item)
+    sheets = _outlined(outlines)
+    loose = _bare(sheets, rest, {path.get(own("outline"), "") for path in paths})
+    order = {id(item): k for k, item in enumerate(drawn)}
+    sheets.sort(key=lambda sheet: order[id(sheet.outline)])
+    homes = _Homes(sheets)
+    for item in inner:
+        home = homes.of(item.element, item.element.get(own("of"), ""))
+        (loose if home is None else home.inner).append(item)
+    loose.sort(key=lambda item: order[id(item)])
+    shown = {sheet.outline.element for sheet in sheets}
+    unseen = [path for path in paths if path not in shown]
+    hidden = {path.get(own("outline"), "") for path in unseen} - {sheet.uid for sheet in sheets}
+    orphans = []
+    for element, owner in owners.items():
+        home = homes.of(element, owner)
+        if home is not None:
+            home.derived.append(element)
+        elif owner not in hidden:
+            orphans.append(element)
+    used = {sheet.group for sheet in sheets} | {g for path in unseen for g in path.iterancestors(tag("g"))}
+    husks = [g for g in groups if g not in used]
+    return Sorted(
+        sheets=sheets, loose=loose, orphans=orphans, husks=husks, hidden=hidden, clones=clones, derived=derived
+    )
+
+
+def lies_in(element: etree._Element, groups: set[etree._Element]) -> bool:
+    """Whether an element is one of `groups` or lies in one."""
+    return bool(groups) and (element in groups or any(above in groups for above in element.iterancestors()))
+
+
+def _derived(root: etree._Element) -> Iterator[tuple[etree._Element, str]]:
+    """flatcut's own drawing and whose it is: derived groups, and what was in one before it was ungrouped."""
+    inside: set[etree._Element | None] = set()
+    for element in root.iter(tag("g"), tag("path"), tag("text")):
+        if element.getparent() in inside:
+            if element.tag == tag("g"):
+                inside.add(element)
+            continue
+        owner = element.get(own("derived"))
+        if owner is None and element.get(own("drawn")) is not None:
+            owner = element.get(own("piece-of"), "")
+        if owner is not None:
+            inside.add(element)
+            yield element, owner
+
+
+def _outlined(outlines: list[Drawn]) -> list[Sheet]:
+    """A sheet for each outline that bears a uid; a second one in a group has that group no more."""
+    sheets: list[Sheet] = []
+    taken: set[etree._Element] = set()
+    for item in outlines:
+        uid = item.element.get(own("outline"), "")
+        group = next((g for g in item.element.iterancestors(tag("g")) if g.get(own("piece")) == uid), None)
+        if group is not None and group in taken:
+            group = None
+        elif group is not None:
+            taken.add(group)
+        sheets.append(Sheet(uid=uid, outline=item, group=group))
+    return sheets
+
+
+def _bare(sheets: list[Sheet], rest: list[Drawn], known: set[str]) -> list[Drawn]:
+    """Add a sheet for each group whose outline has lost its mark; give back what is loose.
+
+    A boolean operation or break apart takes the marks of a path and leaves the result in the group.
+    """
+    groups: dict[etree._Element, Sheet] = {}
+    loose: list[Drawn] = []
+    for item in rest:
+        parent = item.element.getparent()
+        uid = None if parent is None or item.use is not None else parent.get(own("piece"))
+        if uid is None or parent is None or uid in known or not any(sub.closed for sub in item.subpaths):
+            loose.append(item)
+        elif parent in groups:
+            groups[parent].others.append(item)
+        else:
+            groups[parent] = Sheet(uid=uid, outline=item, group=parent)
+    sheets += groups.values()
+    return loose
+
+
+class _Homes:
+    """Which sheet an inner line or a piece of flatcut's own drawing belongs to."""
+
+    def __init__(self, sheets: list[Sheet]) -> None:
+        self._by_group = {sheet.group: sheet for sheet in sheets if sheet.group is not None}
+        self._by_uid: dict[str, list[Sheet]] = {}
+        for sheet in sheets:
+            self._by_uid.setdefault(sheet.uid, []).append(sheet)
+        self._by_outline = {sheet.outline.element: sheet for sheet in sheets if sheet.group is None}
+
+    def of(self, element: etree._Element, uid: str) -> Sheet | None:
+        around = next((g for g in element.iterancestors(tag("g")) if g.get(own("piece")) is not None), None)
+        if around in self._by_group:
+            return self._by_group[around]
+        same = self._by_uid.get(uid, []) if uid else []
+        free = [sheet for sheet in same if sheet.group is None] or ([] if around is not None else same)
+        if len(free) > 1:
+            # copies that were ungrouped side by side: each outline comes before what lay in its group
+            for before in element.itersiblings(tag("path"), preceding=True):
+                found = self._by_outline.get(before)
+                if found in free:
+                    return found
+        return free[0] if free else None
