@@ -91,12 +91,12 @@ def bands_of(
     stitch: dict[int, Stitch] = {}
     for r in mine.tolist():
         bands.source[r] = int(c.edge[r])
-        t0 = 0.0 if r in starts or not runs.kept[r] else max(float(runs.t0[r]), 0.0)
-        t1 = 1.0 if r in ends or not runs.kept[r] else min(float(runs.t1[r]), 1.0)
-        t = np.unique(np.concatenate([np.linspace(0.0, 1.0, count[r] + 1), [t0, t1]]))
+        own0, own1 = (min(max(float(t), 0.0), 1.0) for t in (runs.t0[r], runs.t1[r]))
+        t0, t1 = 0.0 if r in starts else own0, 1.0 if r in ends else own1
+        t = np.unique(np.concatenate([np.linspace(0.0, 1.0, count[r] + 1), [own0, own1]]))
         stitch[r] = Stitch(t, _stitch_points(p, r, t))
         bands.outline.append(stitch[r].points[:-1])
-        if not runs.kept[r] or t0 >= t1:
+        if t0 >= t1 or not (runs.kept[r] or (r in starts and r in ends)):
             bands.label(SPOKE, stitch[r].points, t)
             continue
         _add_band(bands, p, r, (t0, t1), stitch[r], runs, (r in starts, r in ends))
@@ -125,9 +125,15 @@ def _open_ends(
             starts.add(after)
         elif runs.kept[r] and runs.kept[after]:
             corners.append(r)
-    for special in specials.values():
+    for r, special in specials.items():
         ends.discard(special.leave.row)
         starts.discard(special.enter.row)
+        if special.whole:
+            after = int(c.after[r])
+            ends.update(range(special.leave.row, r + 1))
+            starts.update(range(special.leave.row + 1, r + 1))
+            starts.update(range(after, special.enter.row + 1))
+            ends.update(range(after, special.enter.row))
     return starts, ends, corners
 
 

@@ -14,7 +14,6 @@ warning); where a curve's radius equals its allowance so closely that the fold c
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import NamedTuple
 
 import numpy as np
 
@@ -23,9 +22,10 @@ from flatcut.geometry import region
 from flatcut.geometry.arrays import Array, BoolArray, cross, unit
 from flatcut.geometry.offset_bands import SPOKE, Bands, bands_of
 from flatcut.geometry.offset_corners import Joints
-from flatcut.geometry.offset_exact import Parallels, crossing, line_rows, trace
+from flatcut.geometry.offset_exact import Parallels
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
+from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, without_debris
 from flatcut.geometry.offset_special import Special
 
 TOUCH = 1e-6
@@ -34,23 +34,8 @@ TOUCH = 1e-6
 SAME_PLACE = 1e-4
 """mm: a run goes on while its place on the row does, to this."""
 
-DEBRIS, DEBRIS_SHARE = 0.5, 0.15
-"""mm, and part of the largest width: the side of a band that shows on the boundary is a cusp's debris up to this."""
-
 SLIVER = 0.5
 """Part of the tolerance: a hole or a part thinner than this comes from the chords, not from the outline."""
-
-
-class Run(NamedTuple):
-    """A stretch of the boundary that follows one row: places and vertices at both ends."""
-
-    row: int
-    t0: float
-    t1: float
-    first: Array
-    last: Array
-    bow: float = 0.0
-    """Largest distance of its vertices from the straight line between its ends."""
 
 
 def resolved(
@@ -81,20 +66,28 @@ def resolved(
     widest = float(max(table.near[c.first[chain] : c.first[chain + 1]].max(), table.far.max()))
     found = _read(ring, bands, table)
     notes: list[str] = []
-    found = _without_debris(found, max(DEBRIS, DEBRIS_SHARE * widest), tolerance, bands, name, step, notes)
+    most = max(DEBRIS, DEBRIS_SHARE * widest)
+    found = without_debris(found, most, tolerance, bands, name, step, notes)
+    stretches = joined(bands, found, most=most, tolerance=tolerance, name=name)
     table = bands.table()
-    stretches = _met(table, found, tolerance)
+    for run, _, _ in stretches:
+        if folds(table, run):
+            raise GeometryError(_fold(bands, run, name))
     try:
         controls, straight, row = _fitted(table, stretches, tolerance)
     except UnfitError as error:
-        edge = bands.source[stretches[error.number][0].row]
-        raise GeometryError(
-            f"the radius of {name(edge if edge >= 0 else -1 - edge)} equals its allowance: the cut line would fold "
-            f"there; change the width or ease the curve"
-        ) from None
+        raise GeometryError(_fold(bands, stretches[error.number][0], name)) from None
     source = np.array([bands.source[r] for r in row], dtype=np.intp)
     spans = Spans(controls, straight, np.full(len(row), chain, dtype=np.intp), source)
     return spans, notes + _swallowed(c, chain, set(source.tolist()), name)
+
+
+def _fold(bands: Bands, run: Run, name: Callable[[int], str]) -> str:
+    edge = bands.source[run.row]
+    return (
+        f"the radius of {name(edge if edge >= 0 else -1 - edge)} is no more than its allowance near one end: the cut "
+        f"line would fold there; change the width or ease the curve"
+    )
 
 
 def _only_ring(
@@ -109,6 +102,8 @@ def _only_ring(
     parts = [part for part in parts if thick(part.ring)]
     if not parts:
         raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
+    if not inward:
+        parts = parts[:1]  # what does not hang together with the outline is no allowance of it
     if len(parts) > 1:
         areas = " and ".join(f"{abs(region.ring_area(part.ring)):.0f} mm²" for part in parts)
         raise GeometryError(
@@ -187,91 +182,7 @@ def _read(ring: Array, bands: Bands, table: Parallels) -> list[Run]:
     return runs
 
 
-def _without_debris(
-    runs: list[Run],
-    most: float,
-    tolerance: float,
-    bands: Bands,
-    name: Callable[[int], str],
-    step: Callable[[int], bool],
-    notes: list[str],
-) -> list[Run]:
-    """Runs without the short sides of bands that show where a cusp fell between two samples."""
-    kept = []
-    for k, run in enumerate(runs):
-        if run.row != SPOKE:
-            kept.append(run)
-            continue
-        size = float(np.linalg.norm(run.last - run.first))
-        if size > most:
-            near = [r for r in (runs[k - 1], runs[(k + 1) % len(runs)]) if r.row != SPOKE]
-            beside = sorted({e if e >= 0 else -1 - e for e in (bands.source[r.row] for r in near)})
-            who = " and ".join(name(e) for e in beside)
-            if run.bow <= tolerance and any(step(e) for e in beside):
-                number = bands.add_row(line_rows(run.first[None], run.last[None]), -1 - beside[0])
-                kept.append(Run(number, 0.0, 1.0, run.first, run.last))
-                notes.append(f"the cut line of {who} steps by {size:.1f} mm where the allowances do not meet")
-                continue
-            raise GeometryError(
-                f"the allowances of {who or 'neighbouring edges'} leave a step of {size:.1f} mm between them; "
-                f"make them equal, let one taper, or make the corner stepped"
-            )
-    # a stretch too short to be seen would only leave two nodes where one does; but never the last two
-    short = [float(np.linalg.norm(r.last - r.first)) < tolerance / 10 and abs(r.t1 - r.t0) < 0.01 for r in kept]
-    if sum(not s for s in short) >= 2:
-        kept = [r for r, s in zip(kept, short, strict=True) if not s]
-    if not kept:
-        raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
-    return kept
-
-
-def _met(table: Parallels, runs: list[Run], tolerance: float) -> list[tuple[Run, Array, Array]]:
-    """Runs with the exact points at which each meets the next, their places made exact too."""
-    n = len(runs)
-    rows = np.array([r.row for r in runs])
-    after = np.roll(rows, -1)
-    t1 = np.array([r.t1 for r in runs])
-    t0_after = np.roll(np.array([r.t0 for r in runs]), -1)
-    last = np.array([r.last for r in runs])
-    first_after = np.roll(np.array([r.first for r in runs]), -1, axis=0)
-    points = np.array(last)
-    at = trace(table, np.concatenate([rows, after]), np.concatenate([t1, t0_after])).point
-    # ends of rows as they are, made by the joints: exact already
-    settled = (last == first_after).all(axis=1) & (np.abs(at[:n] - last).max(axis=1) < 1e-9)
-    settled &= np.abs(at[n:] - last).max(axis=1) < 1e-9
-    rest = np.flatnonzero(~settled)
-    if len(rest):
-        guess_a, guess_b = _parted(table, rows[rest], t1[rest], after[rest], t0_after[rest])
-        found = crossing(table, rows[rest], guess_a, after[rest], guess_b)
-        moved = np.sqrt(((found.point - last[rest]) ** 2).sum(axis=1))
-        gap = np.sqrt(((first_after - last)[rest] ** 2).sum(axis=1))
-        own = (rows[rest] != after[rest]) | (np.abs(found.ta - found.tb) > 1e-6)
-        good = found.met & own & (moved <= gap + max(1.0, 20 * tolerance))
-        t1[rest], t0_after[rest] = np.where(good, found.ta, t1[rest]), np.where(good, found.tb, t0_after[rest])
-        middle = (last + first_after)[rest] / 2
-        points[rest] = np.where(good[:, None], found.point, middle)
-        if np.any(~good & (gap > tolerance)):
-            raise GeometryError("two allowances touch without crossing; change one of them a little")
-    t0 = np.roll(t0_after, 1)
-    starts = np.roll(points, 1, axis=0)
-    return [(run._replace(t0=float(t0[k]), t1=float(t1[k])), starts[k], points[k]) for k, run in enumerate(runs)]
-
-
-def _parted(table: Parallels, rows: Array, ta: Array, after: Array, tb: Array) -> tuple[Array, Array]:
-    """Places to start Newton from. Where one row meets itself closely, the swallowtail lies between the places where
-    1 + k d is zero, and crosses itself near their middle plus and minus sqrt(3) half widths (the cubic cusp's own)."""
-    ta, tb = ta.copy(), tb.copy()
-    for k in np.flatnonzero((rows == after) & (np.abs(tb - ta) < 0.05)).tolist():
-        u = np.linspace(ta[k] - 0.02, tb[k] + 0.02, 401)
-        factor = trace(table, np.full(len(u), rows[k]), u).factor
-        change = np.flatnonzero(np.sign(factor[1:]) != np.sign(factor[:-1]))
-        if len(change) >= 2:
-            lo, hi = u[change[0]], u[change[-1] + 1]
-            ta[k], tb[k] = (lo + hi) / 2 - 3**0.5 * (hi - lo) / 2, (lo + hi) / 2 + 3**0.5 * (hi - lo) / 2
-    return ta, tb
-
-
-def _fitted(table: Parallels, met: list[tuple[Run, Array, Array]], tolerance: float) -> tuple[Array, BoolArray, Ints]:
+def _fitted(table: Parallels, met: list[Joined], tolerance: float) -> tuple[Array, BoolArray, Ints]:
     """Controls, straight marks and table rows of the finished spans. Errors: UnfitError with the number of the run."""
     bent: list[int] = [k for k, (run, _, _) in enumerate(met) if not table.straight[run.row]]
     column = [met[k] for k in bent]

@@ -128,7 +128,7 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         except UnfitError as error:
             fast[c.chain[error.number]] = False
             continue
-        passed = _gate(c, spans, inward, tolerance) & fast
+        passed = _gate(c, spans, inward, tolerance / 5) & fast
         for i, answer in _answers(c, spans, passed, notes):
             answers[i] = answer
         break
@@ -200,7 +200,7 @@ def _slow(
         except GeometryError as error:
             trouble = error
             continue
-        passed = _gate(c, spans, inward, tolerance)
+        passed = _gate(c, spans, inward, tolerance / 25)
         if passed[i]:
             notes[i] += swallowed
             return _answers(c, spans, passed, notes)[0][1]
@@ -268,7 +268,7 @@ def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
 def _gate(c: Chains, spans: Spans, inward: bool, tolerance: float) -> BoolArray:
     """Which chains have a ring that is simple, runs in the sense of its source and lies on the right side of it."""
     count = len(c.mirrored)
-    points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance / 2)
+    points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
     rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
     area = np.array([region.ring_area(r) if len(r) > 2 else 0.0 for r in rings])
     slack = 1e-9 * np.abs(c.area) + tolerance**2

@@ -57,6 +57,8 @@ class Special(NamedTuple):
     parts: tuple[Part, ...]
     split: int
     warning: str = ""
+    whole: bool = False
+    """Whether the edges' bands reach their full ends all the same: a step only adds to what the allowances cover."""
 
 
 class Chain(NamedTuple):
@@ -157,7 +159,7 @@ def stepped(p: Parallels, c: Corner) -> Special:
     hollow = cross(along_one, along_two) <= 0
     path = [leave.point, *([node] if hollow else []), enter.point]
     parts = tuple(_line(a, b) for a, b in pairwise(path) if (a != b).any())
-    return Special(leave, enter, parts, len(parts) - 1)
+    return Special(leave, enter, parts, len(parts) - 1, whole=True)
 
 
 def _sound_end(p: Parallels, rows: Rows, *, last: bool) -> End:
