@@ -3,7 +3,7 @@
 Fold the dart as it will be pressed and cut along the seam: next to the leg it is folded toward, the cap is the mirror
 image of that side's seam edge across that leg; the other half is the mirror image of the first about the dart's axis
 (which is the same edge turned by the dart's angle). Pressed open, each half mirrors its own side's edge; where the two
-edges make different angles with the legs, the halves end at different places of the axis and a step joins them.
+edges make different angles with the legs, the halves end at different places of the axis with a step between them.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ BEFORE, AFTER, OPEN = "before", "after", "open"
 
 WIDE = 25.0
 """mm: a wider dart is slashed and pressed open (common practice, no source)."""
-STEP = 1e-3
+STEP = 0.01
 """mm: two halves that end this near to each other end at one place; a step so small would only trouble an offset."""
 
 
@@ -92,7 +92,7 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     """The two halves of a cap in outline order, foot 1 to the axis and the axis to foot 2.
 
     before, after: the edge's parts that end at foot 1 and start at foot 2; toward: BEFORE, AFTER or OPEN.
-    Pressed open with a step between the halves, the step is the end of the first.
+    Pressed open they may end at different places of the axis; ends less than STEP apart are brought together.
     Errors: GeometryError when an edge runs so steeply along its leg that its image never meets the axis.
 
     TRADE: legs of 12 with an intake of 3 and an edge square to them give a peak 12.0949 from the point (closed form).
@@ -116,10 +116,10 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
         first = _half(reverse(before), apex, foot_1, axis, dart.name)
         second = _half(after, apex, foot_2, axis, dart.name)
     second = reverse(second)
-    if np.linalg.norm(first.end - second.start) > STEP:
-        first = chain([first, line(first.end, second.start)])
-    peak = (first.end + second.start) / 2
-    return _between(first, foot_1, peak), _between(second, peak, foot_2)
+    peaks = first.end, second.start
+    if np.linalg.norm(peaks[1] - peaks[0]) <= STEP:
+        peaks = ((peaks[0] + peaks[1]) / 2,) * 2
+    return _between(first, foot_1, peaks[0]), _between(second, peaks[1], foot_2)
 
 
 def _half(away: Curve, apex: Array, foot: Array, axis: Array, name: str) -> Curve:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatcut.derive.caps import AFTER, BEFORE, cap, pressed_side
+from flatcut.derive.open_caps import folded_both_ways, spliced
+from flatcut.derive.rims import Rim, rims, width
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_outline import try_outlines
-from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
-from flatcut.pattern.defaults import ALLOWANCES, CORNERS
-from flatcut.pattern.values import Dart, Edge, Piece
+from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
+from flatcut.pattern.defaults import CORNERS
+from flatcut.pattern.values import Edge, Piece
 
 TOLERANCE = 0.02
 """mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
@@ -24,44 +25,6 @@ class CutLine:
     curve: Curve
     edges: tuple[str, ...]
     warnings: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rim:
-    """One stretch of the outline as it is offset: an edge's part or half a dart cap."""
-
-    edge: Edge
-    curve: Curve
-    dart: Dart | None = None
-    last: bool = False
-
-
-def rims(piece: Piece) -> list[Rim]:
-    """The closed outline that is sewn and cut along: edges' parts, and caps where cut-in darts are open.
-
-    Errors: GeometryError.
-    """
-    found: list[Rim] = []
-    for edge in piece.edges:
-        for k, part in enumerate(edge.parts):
-            last = k == len(edge.parts) - 1
-            dart = piece.cut_in(edge, k)
-            found.append(Rim(edge=edge, curve=part, last=last and dart is None))
-            if dart is None:
-                continue
-            host = piece.after(edge) if last else edge
-            following = host.parts[0] if last else edge.parts[k + 1]
-            side = pressed_side(piece, dart)
-            first, second = cap(dart, part, following, toward=side)
-            # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
-            found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
-            found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
-    return found
-
-
-def width(edge: Edge) -> float:
-    """mm of an edge's allowance; one that was never stated is that of the edge's use."""
-    return edge.allowance.width if edge.allowance is not None else ALLOWANCES[edge.use]
 
 
 def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
@@ -94,19 +57,33 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
 
     The error stands in the place of a cut line that cannot be made.
     """
-    wanted = [(piece, stretches) for piece, stretches in pieces if wants_cut(piece)]
-    made = iter(try_outlines([_outline(piece, stretches) for piece, stretches in wanted], tolerance=TOLERANCE))
+    # a dart pressed open is cut along two different folded edges: both cut lines are made, each gives its half
+    ways = [folded_both_ways(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
+    outlines = [_outline(piece, way) for (piece, _), both in zip(pieces, ways, strict=True) for way in both]
+    made = iter(try_outlines(outlines, tolerance=TOLERANCE))
     found: list[CutLine | GeometryError | None] = []
-    for piece, stretches in pieces:
-        done = next(made) if wants_cut(piece) else None
-        if isinstance(done, GeometryError):
-            found.append(GeometryError(f"{piece.name} can have no cut line: {done}"))
-        elif done is None:
-            found.append(None)
+    for (piece, stretches), both in zip(pieces, ways, strict=True):
+        lines = [_owned(next(made), way) for way in both]
+        faults = [line for line in lines if isinstance(line, GeometryError)]
+        done = [line for line in lines if not isinstance(line, GeometryError)]
+        if faults:
+            found.append(GeometryError(f"{piece.name} can have no cut line: {faults[0]}"))
+        elif len(done) == 2:
+            (first, owners_1, warned), (second, owners_2, _) = done
+            curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
+            found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
-            owners = tuple(stretches[k].edge.uid if k >= 0 else "" for k in done.sources)
-            found.append(CutLine(curve=done.curve, edges=owners, warnings=done.warnings))
+            found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
     return found
+
+
+def _owned(
+    made: OutlineOffset | GeometryError, stretches: Sequence[Rim]
+) -> tuple[Curve, tuple[str, ...], tuple[str, ...]] | GeometryError:
+    """Curve, the uid of each span's edge, and warnings."""
+    if isinstance(made, GeometryError):
+        return made
+    return made.curve, tuple(stretches[k].edge.uid if k >= 0 else "" for k in made.sources), made.warnings
 
 
 def _outline(piece: Piece, stretches: Sequence[Rim]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
@@ -124,7 +101,7 @@ def _outline(piece: Piece, stretches: Sequence[Rim]) -> tuple[list[OffsetEdge], 
                 kind=f"{kind}-{side}" if side else kind,
                 limit=rim.edge.corner.limit,
                 # a dart in a corner may have a wide allowance on one side and a narrow one on the other
-                step=rim.dart is not None or k + 1 < len(stretches) and stretches[k + 1].dart is not None,
+                step=rim.dart is not None or (k + 1 < len(stretches) and stretches[k + 1].dart is not None),
                 name=at,
             )
         )

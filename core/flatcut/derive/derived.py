@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatcut.derive.cutline import CutLine, Rim, cut_lines, rims
+from flatcut.derive.cutline import CutLine, cut_lines
 from flatcut.derive.labels import Label, label
+from flatcut.derive.rims import Rim, rims
 from flatcut.derive.ticks import Tick, ticks
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, chain

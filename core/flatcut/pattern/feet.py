@@ -1,14 +1,25 @@
-"""Darts whose feet are moved: the edges beside them are drawn on to where the feet go."""
+"""Darts whose point or feet are moved: the edges beside them are drawn on to where the feet go."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import flatten
 from flatcut.geometry.length import length
+from flatcut.geometry.region import contains
 from flatcut.pattern.cycle import cycle, ending_at, rebuilt, starting_at
 from flatcut.pattern.darting import beside
 from flatcut.pattern.values import Dart, Piece
+from flatcut.units import plain
+
+MOST = 2.0
+"""mm that a foot may move along its leg when a point is put beside the axis; more would change the edge visibly."""
+EVEN = 1e-3
+"""mm: legs that differ by less are equal."""
 
 
 def evened(piece: Piece, dart: Dart) -> tuple[Piece, float]:
@@ -34,3 +45,46 @@ def with_feet(piece: Piece, dart: Dart, feet: tuple[Array, Array]) -> Piece:
     items[one + 1] = replace(items[one + 1], curve=ending_at(items[one + 1].curve, feet[1]))
     items[first] = replace(items[first], curve=starting_at(items[first].curve, feet[1]))
     return rebuilt(piece, items, {d.uid: d for d in piece.darts})
+
+
+def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Piece, float]:
+    """The piece with a point of a dart elsewhere, and how far each foot moved along its leg to keep the legs equal, mm.
+
+    end: 0, or 1 for the lower point of a double-pointed dart, whose feet stay where they are.
+    Errors: GeometryError off the piece, UsageError when legs that were equal could be so only with a large move.
+    """
+    if not contains(_ring(piece), at[None])[0]:
+        raise GeometryError(f"the point of {piece.name}.{dart.name} would leave the piece; move it less")
+    first, second = dart.legs
+    if end == 0 and dart.double:
+        legs = starting_at(first, at), ending_at(second, at)
+    else:
+        legs = ending_at(first, at), starting_at(second, at)
+    moved = replace(dart, legs=legs)
+    if dart.double:
+        return _replaced(piece, moved), 0.0
+    lengths = [length(leg) for leg in legs]
+    uneven = abs(lengths[0] - lengths[1])
+    was = abs(length(first) - length(second))
+    if uneven <= max(EVEN, was + EVEN):
+        return _replaced(piece, moved), 0.0
+    if dart.form == "lines":
+        raise UsageError(
+            f"that place lies beside the axis of {piece.name}.{dart.name}, and the legs of a dart that is drawn inside "
+            f"would differ by {plain(uneven)} mm; cut it in first with: dart {piece.name}.{dart.name} --form=cut"
+        )
+    if uneven / 2 > MOST:
+        raise UsageError(
+            f"that place lies beside the axis of {piece.name}.{dart.name}, and its legs would differ by "
+            f"{plain(uneven)} mm; choose a place nearer to the axis, or draft the dart anew"
+        )
+    return evened(_replaced(piece, moved), moved)
+
+
+def _ring(piece: Piece) -> Array:
+    """The outline as points, with the mouths of darts closed by straight lines: several darts may share a point."""
+    return np.concatenate([flatten(part, tolerance=0.05) for edge in piece.edges for part in edge.parts])
+
+
+def _replaced(piece: Piece, dart: Dart) -> Piece:
+    return replace(piece, darts=tuple(dart if d.uid == dart.uid else d for d in piece.darts))

@@ -15,8 +15,8 @@ from flatcut.geometry.length import length
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
 from flatcut.pattern.dart_forms import ALIKE
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Piece, TakeUp
-from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at
+from flatcut.pattern.values import Dart, Edge, Notch, Piece, TakeUp
+from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.units import plain
 
 MOST = 30.0
@@ -198,7 +198,17 @@ def _cut(
         replace(t, start=t.start - lost, end=t.end - lost) if t.start >= reached else t for t in edge.takeups
     )
     changed = replace(made.edge_of(edge.uid), takeups=takeups)
-    return with_edge(made, changed, list(made.darts))
+    notches = tuple(_kept(n, edge, changed, reached, lost) if n.edge == edge.uid else n for n in made.notches)
+    return replace(with_edge(made, changed), notches=notches)
+
+
+def _kept(notch: Notch, old: Edge, new: Edge, reached: float, lost: float) -> Notch:
+    """A notch that stays where it is on the cloth while a dart takes `lost` mm out of its edge after `reached` mm."""
+    drawn = to_drawn(old, sewn_at(old, notch.at))
+    moved = drawn if drawn <= reached else max(reached, drawn - lost)
+    sewn, total = to_sewn(new, moved), sewn_length(new)
+    value = {"start": sewn, "end": total - sewn}.get(notch.at.mode, sewn / total)
+    return replace(notch, at=replace(notch.at, value=value))
 
 
 def _refuse_flat(intake: float, tall: float) -> None:

@@ -1,0 +1,50 @@
+"""The closed line that is sewn and cut along: the parts of the edges, and caps where cut-in darts are open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flatcut.derive.caps import AFTER, BEFORE, cap, pressed_side
+from flatcut.geometry.curves import Curve, line
+from flatcut.pattern.defaults import ALLOWANCES
+from flatcut.pattern.values import Dart, Edge, Piece
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rim:
+    """One stretch of the outline as it is offset: an edge's part or half a dart cap, or the step between two halves.
+
+    edge: whose allowance it has; last: an edge's corner is at its end.
+    """
+
+    edge: Edge
+    curve: Curve
+    dart: Dart | None = None
+    last: bool = False
+
+
+def rims(piece: Piece) -> list[Rim]:
+    """The stretches in outline order. Errors: GeometryError where a cap cannot be made."""
+    found: list[Rim] = []
+    for edge in piece.edges:
+        for k, part in enumerate(edge.parts):
+            last = k == len(edge.parts) - 1
+            dart = piece.cut_in(edge, k)
+            found.append(Rim(edge=edge, curve=part, last=last and dart is None))
+            if dart is None:
+                continue
+            host = piece.after(edge) if last else edge
+            following = host.parts[0] if last else edge.parts[k + 1]
+            side = pressed_side(piece, dart)
+            first, second = cap(dart, part, following, toward=side)
+            # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
+            found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
+            if (first.end != second.start).any():
+                found.append(Rim(edge=edge, curve=line(first.end, second.start), dart=dart))
+            found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
+    return found
+
+
+def width(edge: Edge) -> float:
+    """mm of an edge's allowance; one that was never stated is that of the edge's use."""
+    return edge.allowance.width if edge.allowance is not None else ALLOWANCES[edge.use]

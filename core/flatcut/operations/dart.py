@@ -1,0 +1,271 @@
+"""`dart`: a dart made from what is drawn, drafted anew, or changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from flatcut.derive.caps import cap, pressed_side
+from flatcut.errors import UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, line
+from flatcut.geometry.length import length as length_of
+from flatcut.operations.fields import Spec, choice, flag, length, refs, text, texts
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.dart_forms import as_cut, as_lines
+from flatcut.pattern.dart_in_outline import taken_from_outline
+from flatcut.pattern.darting import EQUAL, beside, dart_figures, dart_of, in_corner, single, straight_legs
+from flatcut.pattern.darts_settled import double_dart, settled_dart
+from flatcut.pattern.feet import evened
+from flatcut.pattern.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
+from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.renewing import numbered
+from flatcut.pattern.spots import find, spot, spots
+from flatcut.pattern.targets import free_for_dart, named_edge
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
+from flatcut.pattern.walking import sewn_length, to_drawn
+from flatcut.units import plain
+
+_UNBORN = line((0.0, 0.0), (1.0, 0.0))
+"""Stands for legs that are drawn by what makes the dart."""
+
+
+@operation(menu="Darts")
+@dataclass(frozen=True, kw_only=True)
+class MakeDart(Operation):
+    """Make a dart, or change one: name, pressing, form, legs.
+
+    With --intake and --point a new one is drafted at a place on an edge or at a corner, or, with --lower, a
+    double-pointed one about a place inside the piece. Without --intake a corner is the point of a V that stands in the
+    outline. Drawn lines become a dart where they are selected.
+    """
+
+    target: tuple[str, ...] = refs(("dart", "place"), "a dart to change, or the place of a new one", optional=True)
+    intake: float | None = length(None, "width of a new dart at its mouth", high=500)
+    point: str = text("", "place where a new dart ends; the upper end of a double-pointed one")
+    lower: str = text("", "place of the lower end of a double-pointed dart")
+    feet: tuple[str, ...] = texts("the two places where the legs start, instead of one place and --intake")
+    form: str = choice("", "cut into the outline, or drawn as lines inside it", ("", "cut", "lines"))
+    name: str = text("", "name of the dart")
+    pressed: str = text("", "edge that it is pressed toward, or open, or usual for what is usual where it stands")
+    equal: bool = flag(False, "make its legs equally long by moving both feet along them")
+    drawn: tuple[str, ...] = field(
+        default=(),
+        metadata={
+            "spec": Spec(
+                kind="ref",
+                help="drawn lines, or a closed shape with two points, that are the dart",
+                of=("drawn",),
+                many=True,
+                optional=True,
+                recorded=False,
+            )
+        },
+    )
+
+    def _settled(self, pattern: Pattern) -> MakeDart:
+        if not self.drawn or self.feet or self.lower:
+            return self
+        return replace(self, target=(), **settled_dart(pattern, self.drawn))  # type: ignore[arg-type]  # its own fields
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        darts = [found for word in self.target if (found := whole_dart(pattern, word)) is not None]
+        if self.drawn:
+            gone = {word.removeprefix("id:") for word in self.drawn}
+            pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id not in gone))
+        if darts and not self.feet:
+            return self._changed(pattern, darts)
+        piece, dart, figures = self._made(pattern)
+        piece, dart, more = self._finished(piece, dart, pattern)
+        figures = [*dart_figures(piece, dart), *figures, *more]
+        before = pattern.piece_of(piece.uid)
+        figures += [
+            Figure(f"{piece.name} area", abs(area(piece)) / 100, "cm²"),
+            Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(before))) / 100, "cm²"),
+        ]
+        pieces = tuple(piece if p.uid == piece.uid else p for p in pattern.pieces)
+        return Outcome(
+            pattern=replace(pattern, pieces=pieces), figures=tuple(figures), warnings=tuple(_uneven(piece, dart))
+        )
+
+    def _made(self, pattern: Pattern) -> tuple[Piece, Dart, list[Figure]]:
+        """The piece with the new dart."""
+        if self.feet:
+            if len(self.feet) != 2 or not self.point:
+                raise UsageError("a dart between two places takes --feet=PLACE,PLACE and --point")
+            piece = pattern.piece_of(spot(pattern, self.feet[0]).piece)
+        else:
+            if len(self.target) != 1:
+                raise UsageError("dart wants a dart, or the place of a new one; select one or name it")
+            piece = pattern.piece_of(spots(pattern, self.target[0])[0].piece)
+        name = free_for_dart(piece, self.name or numbered("dart", piece.names()))
+        uids = Uids(pattern.uids())
+        uid = uids.fresh("dart", piece.uid, name)
+        dart = Dart(uid=uid, name=name, legs=(_UNBORN, _UNBORN), host=piece.edges[0].uid)
+        if self.feet:
+            return self._between(pattern, piece, dart, uids)
+        if self.lower:
+            return self._double(pattern, piece, dart)
+        place = parse_place(self.target[0])
+        corner = bool(place.other) and place.at is None and place.other in {e.name for e in piece.edges}
+        if self.intake is None:
+            if not corner:
+                raise UsageError(
+                    "a new dart takes --intake and --point; a V that stands in the outline is named by its corner"
+                )
+            return self._from_outline(pattern, piece, place, dart)
+        if not self.point:
+            raise UsageError("a new dart takes --point, the place where it ends")
+        apex = self._end(pattern, piece, self.point)
+        if corner:
+            first, second = piece.edge(place.name), piece.edge(place.other)
+            edge = first if piece.after(first).uid == second.uid else second
+            if self.form == "lines":
+                raise UsageError("a dart in a corner is cut into the outline; leave --form out")
+            return cut_into_corner(piece, edge, apex, self.intake, dart), dart, []
+        found = spot(pattern, self.target[0])
+        if not found.edge:
+            raise UsageError(
+                f"'{self.target[0]}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2"
+            )
+        edge = piece.edge_of(found.edge)
+        at = to_drawn(edge, found.sewn)
+        if self.form == "lines":
+            ends = at - self.intake / 2, at + self.intake / 2
+            return drawn_on_edge(piece, edge, ends, apex, dart, uids), dart, []
+        result, stray = cut_into_edge(piece, edge, at, apex, self.intake, dart)
+        lost = sewn_length(edge) - sewn_length(result.edge_of(edge.uid))
+        return (
+            result,
+            dart,
+            [
+                Figure(f"{piece.name}.{edge.name} redrawn at the feet by", stray),
+                Figure(f"{piece.name}.{edge.name} sewn, shorter by", lost),
+            ],
+        )
+
+    def _end(self, pattern: Pattern, piece: Piece, text: str) -> Array:
+        found = spot(pattern, text)
+        if found.piece != piece.uid:
+            raise UsageError(f"'{text}' lies on another piece; a dart stays on one, {piece.name}")
+        return found.point
+
+    def _between(self, pattern: Pattern, piece: Piece, dart: Dart, uids: Uids) -> tuple[Piece, Dart, list[Figure]]:
+        one, two = (spot(pattern, text) for text in self.feet)
+        apex = self._end(pattern, piece, self.point)
+        if one.edge != two.edge or not one.edge or one.piece != two.piece:
+            raise UsageError("both feet must stand on one edge; for a dart in a corner give the corner and --intake")
+        edge = piece.edge_of(one.edge)
+        ends = to_drawn(edge, one.sewn), to_drawn(edge, two.sewn)
+        if self.form == "cut":
+            return cut_between(piece, edge, ends, apex, dart), dart, []
+        made = drawn_on_edge(piece, edge, ends, apex, dart, uids)
+        origin = " ".join(word.removeprefix("id:") for word in self.drawn)
+        named = tuple(replace(d, origin=origin) if d.uid == dart.uid else d for d in made.darts)
+        return replace(made, darts=named), dart, []
+
+    def _double(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Piece, Dart, list[Figure]]:
+        if not self.point or self.intake is None:
+            raise UsageError("a double-pointed dart takes --point, --lower, --intake and the place of its middle")
+        if self.form == "cut":
+            raise UsageError("a double-pointed dart is drawn inside; leave --form out")
+        upper, lower = self._end(pattern, piece, self.point), self._end(pattern, piece, self.lower)
+        middle = self._end(pattern, piece, self.target[0])
+        origin = " ".join(word.removeprefix("id:") for word in self.drawn)
+        made = double_dart(replace(dart, origin=origin), upper, lower, middle, self.intake)
+        return replace(piece, darts=(*piece.darts, made)), made, []
+
+    def _from_outline(
+        self, pattern: Pattern, piece: Piece, place: Place, dart: Dart
+    ) -> tuple[Piece, Dart, list[Figure]]:
+        first, second = piece.edge(place.name), piece.edge(place.other)
+        if piece.after(first).uid != second.uid:
+            first, second = second, first
+        referred = frozenset(part.of for seam in pattern.seams for part in (*seam.a, *seam.b))
+        result = taken_from_outline(piece, first, second, dart, referred=referred)
+        return result, dart, []
+
+    def _finished(self, piece: Piece, dart: Dart, pattern: Pattern) -> tuple[Piece, Dart, list[Figure]]:
+        """Pressing, form and legs as wanted."""
+        figures: list[Figure] = []
+        dart = dart_of(piece, dart.uid)
+        if self.equal:
+            single(piece, dart, "evened")
+            if dart.form == "lines":
+                raise UsageError(f"{piece.name}.{dart.name} is drawn inside; cut it in first with --form=cut")
+            if not straight_legs(dart):
+                raise UsageError(f"the legs of {piece.name}.{dart.name} are curved; draw them straight first")
+            piece, moved = evened(piece, dart)
+            figures.append(Figure(f"{piece.name}.{dart.name} feet moved by", moved))
+        if self.pressed:
+            piece = _replaced(piece, replace(dart_of(piece, dart.uid), pressed=pressed_to(piece, dart, self.pressed)))
+        dart = dart_of(piece, dart.uid)
+        if self.form and self.form != dart.form and not dart.double:
+            if self.form == "cut":
+                piece, dart = as_cut(piece, dart)
+            else:
+                piece = as_lines(piece, dart, capped(piece, dart), Uids(pattern.uids()))
+        elif self.form == "cut" and dart.double:
+            raise UsageError(f"{piece.name}.{dart.name} has two points and is drawn inside; it cannot be cut in")
+        return piece, dart_of(piece, dart.uid), figures
+
+    def _changed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
+        if self.intake is not None or self.point or self.lower:
+            raise UsageError("--intake, --point and --lower draft a new dart; move a point with back-off")
+        if not (self.name or self.pressed or self.form or self.equal):
+            raise UsageError("dart has nothing to change; give --name, --pressed, --form or --equal")
+        if self.name and len(darts) > 1:
+            raise UsageError(f"--name is one name, and {len(darts)} darts are given; name them one by one")
+        figures: list[Figure] = []
+        warnings: list[str] = []
+        for old, dart in darts:
+            piece = pattern.piece_of(old.uid)
+            if self.name:
+                named = replace(dart, name=free_for_dart(piece, self.name, of=dart.name))
+                piece = _replaced(piece, named)
+            piece, dart, more = self._finished(piece, dart, pattern)
+            pattern = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+            figures += [*dart_figures(piece, dart), *more]
+            warnings += _uneven(piece, dart)
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(warnings))
+
+
+def whole_dart(pattern: Pattern, word: str) -> tuple[Piece, Dart] | None:
+    """The piece and dart that a word names, None when it names a place."""
+    place = parse_place(word)
+    if place.chord or not place.name or place.part:
+        return None
+    piece, thing = find(pattern, place)
+    return (piece, thing) if isinstance(thing, Dart) else None
+
+
+def pressed_to(piece: Piece, dart: Dart, text: str) -> str:
+    """What a dart keeps of the wanted pressing: 'open', '' for the usual, or the uid of an edge. Errors: UsageError."""
+    if text == "open":
+        return "open"
+    if text == "usual":
+        return ""
+    edge = named_edge(piece, text)
+    if not dart.double and edge.uid == dart.host and not in_corner(piece, dart):
+        raise UsageError(f"{piece.name}.{dart.name} opens on {edge.name} itself; name an edge beside it, or open")
+    return edge.uid
+
+
+def capped(piece: Piece, dart: Dart) -> Curve:
+    """The cap of a cut-in dart as one curve from foot to foot."""
+    _, before, _, after = beside(piece, dart)
+    first, second = cap(dart, before, after, toward=pressed_side(piece, dart))
+    step = [line(first.end, second.start)] if (first.end != second.start).any() else []
+    return chain([first, *step, second], within=1e-6)
+
+
+def _replaced(piece: Piece, dart: Dart) -> Piece:
+    return replace(piece, darts=tuple(dart if d.uid == dart.uid else d for d in piece.darts))
+
+
+def _uneven(piece: Piece, dart: Dart) -> list[str]:
+    first, second = (length_of(leg) for leg in dart.legs)
+    if abs(first - second) <= EQUAL:
+        return []
+    name = f"{piece.name}.{dart.name}"
+    return [f"the legs of {name} differ by {plain(abs(first - second))} mm; make them equal with: dart {name} --equal"]

@@ -1,0 +1,101 @@
+"""`divide`: one dart made into several with the same point."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import refs, text, texts
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.dart_forms import as_cut
+from flatcut.pattern.darting import angle, dart_figures, dart_of, intake, single
+from flatcut.pattern.pivoting import pivoted
+from flatcut.pattern.renewing import free_name
+from flatcut.pattern.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure, Pattern, Piece, area
+from flatcut.units import plain
+
+
+@operation(menu="Darts")
+@dataclass(frozen=True, kw_only=True)
+class Divide(Operation):
+    """Divide a dart into several with the same point, at places of the edges.
+
+    The first share stays where the dart is; the others go to the places of --to, in order. With as many shares as
+    places nothing stays. Shares are parts of the angle, in any measure: 60,40 or 1,1,1; without them all are alike.
+    """
+
+    target: tuple[str, ...] = refs("dart", "the dart")
+    to: tuple[str, ...] = texts("places of the other darts, or darts there with the same point")
+    shares: tuple[str, ...] = texts("parts of the angle, in any measure, with commas between them")
+    names: tuple[str, ...] = texts("names of the other darts, in order")
+    hold: str = text("", "edge that stays still, such as front.side")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        piece, dart = one_dart(pattern, self.target)
+        single(piece, dart, "divided")
+        if not self.to:
+            raise UsageError("divide takes --to, the places of the other darts, such as --to=front.side@1/3")
+        shares = self._shares()
+        if len(self.names) > len(self.to):
+            raise UsageError(f"--names gives {len(self.names)} names for {len(self.to)} places; give one for each")
+        before = angle(dart)
+        piece, dart = as_cut(piece, dart)
+        figures = [
+            Figure(f"{piece.name}.{dart.name} angle before", before, "°"),
+            Figure(f"{piece.name}.{dart.name} intake before", intake(dart)),
+        ]
+        start, uids, parts = piece, Uids(pattern.uids()), [dart.uid]
+        left = sum(shares)
+        for k, (place, share) in enumerate(zip(self.to, shares[-len(self.to) :], strict=True)):
+            to, piece = target_of(pattern, piece, place)
+            dart = dart_of(piece, dart.uid)
+            whole = left - share <= 1e-12 * left
+            hold = named_edge(piece, self.hold).uid if self.hold else ""
+            name = self._named(piece, k, dart.name, grows=bool(to.dart), whole=whole)
+            part = 1.0 if whole else share / left
+            done = pivoted(piece, dart, to, share=part, uids=uids, name=name, hold=hold)
+            if done.bent:
+                edge = piece.edge(done.bent[0])
+                raise UsageError(
+                    f"{piece.name}.{edge.name} is a {edge.use} edge and would be bent by "
+                    f"{plain(math.degrees(abs(done.radians)))}°; choose another place, or make it a seam first"
+                )
+            figures.append(Figure(f"largest move for {place}", done.largest))
+            piece, left = done.piece, left - share
+            parts.append(done.dart)
+        # a dart that was carried off whole ends in the last place
+        there = [d for d in piece.darts if d.uid in parts]
+        for here in there:
+            figures += dart_figures(piece, here)
+        figures.append(Figure("intakes together", sum(map(intake, there))))
+        figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
+        figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))
+        pieces = tuple(piece if p.uid == piece.uid else p for p in pattern.pieces)
+        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
+
+    def _shares(self) -> list[float]:
+        count = len(self.to)
+        if not self.shares:
+            return [1.0] * (count + 1)
+        try:
+            shares = [float(word.strip().rstrip("%")) for word in self.shares]
+        except ValueError:
+            raise UsageError(f"--shares takes numbers and commas, not '{','.join(self.shares)}'") from None
+        if len(shares) not in (count, count + 1):
+            raise UsageError(
+                f"--shares gives {len(shares)} parts for {count} places; give {count + 1}, the first for what stays, "
+                f"or {count} when nothing stays"
+            )
+        if not all(math.isfinite(share) and share > 0 for share in shares):
+            raise UsageError("every share must be above 0; leave out the place of one that is nothing")
+        return shares
+
+    def _named(self, piece: Piece, k: int, name: str, *, grows: bool, whole: bool) -> str:
+        if grows:
+            return ""
+        if k < len(self.names) and self.names[k]:
+            return free_for_dart(piece, self.names[k], of=name if whole else "")
+        return name if whole else free_name(name, piece.names())

@@ -1,0 +1,79 @@
+"""`release`: a dart given up for ease, gathers, a tuck or a pleat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.geometry.length import length as length_of
+from flatcut.operations.fields import choice, length, refs
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.dart_forms import as_cut
+from flatcut.pattern.darting import angle, folded_corner, intake, single
+from flatcut.pattern.releasing import released
+from flatcut.pattern.targets import one_dart
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure, Pattern, area
+from flatcut.pattern.walking import drawn_length, sewn_length
+
+KINDS = ("gathers", "ease", "tuck", "pleat")
+HALF = 0.5
+"""Part of a leg that a tuck is stitched unless it is said (common practice, no source)."""
+FOLD = 40.0
+"""mm of fold line that is drawn for a pleat unless it is said (common practice, no source)."""
+
+
+@operation(menu="Darts")
+@dataclass(frozen=True, kw_only=True)
+class Release(Operation):
+    """Release a dart into gathers, ease, a tuck or a pleat at its place.
+
+    The legs go, the edge runs over the mouth as one fair curve, and what the dart took up is taken up there. Gathers
+    and ease spread to both sides of the mouth; a tuck keeps the stitched length of its legs as lines, a pleat its
+    folds.
+    """
+
+    target: tuple[str, ...] = refs("dart", "the dart")
+    to: str = choice("gathers", "what it becomes", KINDS)
+    either_side: float | None = length(None, "how far gathers or ease reach beyond the mouth on each side", high=1000)
+    stitched: float | None = length(None, "length of a tuck's stitching, or of a pleat's fold lines", high=1000)
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        piece, dart = one_dart(pattern, self.target)
+        single(piece, dart, "released")
+        full = self.to in ("gathers", "ease")
+        if full and self.stitched is not None:
+            raise UsageError(f"--stitched is for a tuck or a pleat; {self.to} take --either-side")
+        if not full and self.either_side is not None:
+            raise UsageError(f"--either-side is for gathers and ease; a {self.to} takes --stitched")
+        piece, dart = as_cut(piece, dart)
+        leg = length_of(dart.legs[0])
+        stitched = self.stitched
+        if stitched is None:
+            stitched = {"tuck": HALF * leg, "pleat": min(FOLD, leg)}.get(self.to, 0.0)
+        if stitched > leg + 1e-6:
+            raise UsageError(f"--stitched is {stitched:.1f} mm, and the legs are {leg:.1f} mm long; give less")
+        host = piece.edge_of(dart.host)
+        result, takeup = released(
+            piece, dart, self.to, either_side=self.either_side, stitched=stitched, uids=Uids(pattern.uids())
+        )
+        edge = result.edge_of(host.uid)
+        name, on = f"{piece.name}.{dart.name}", f"{piece.name}.{host.name}"
+        figures = [
+            Figure(f"{name} angle before", angle(dart), "°"),
+            Figure(f"{name} intake before", intake(dart)),
+            Figure(f"{name} folded, edge off a smooth line", folded_corner(piece, dart) - 180, "°"),
+            Figure(f"{on} {self.to} from", takeup.start),
+            Figure(f"{on} {self.to} to", takeup.end),
+            Figure(f"{on} {self.to} taken up", takeup.amount),
+            *([Figure(f"{name} {self.to} stitched", stitched)] if not full and stitched > 0 else []),
+            Figure(f"{on} drawn", drawn_length(edge)),
+            Figure(f"{on} sewn", sewn_length(edge)),
+            Figure(f"{on} sewn, longer by", sewn_length(edge) - sewn_length(host)),
+            Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"),
+        ]
+        if full:
+            span = takeup.end - takeup.start
+            figures.append(Figure(f"{on} {self.to}, cloth over finished", span / (span - takeup.amount), "×"))
+        pieces = tuple(result if p.uid == piece.uid else p for p in pattern.pieces)
+        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))

@@ -1,0 +1,108 @@
+"""A dart given up for ease, gathers, a tuck or a pleat: its edge runs on over the mouth and takes its intake up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import unit
+from flatcut.geometry.curves import Curve, line, tangent
+from flatcut.geometry.length import length
+from flatcut.pattern.bridging import fair
+from flatcut.pattern.dart_forms import ALIKE, bridged
+from flatcut.pattern.darting import beside, in_corner, intake
+from flatcut.pattern.renewing import free_name
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Dart, Edge, Line, Piece, TakeUp
+from flatcut.pattern.walking import drawn_length
+from flatcut.units import plain
+
+REACH = {"ease": 3.0, "gathers": 1.0}
+"""Over how many intakes to either side of the mouth the fullness is spread unless it is said: gathers then are drawn up
+from three to two, a light gathering, and ease by one in seven (common practice, no source)."""
+FAIR_TURN = 60.0
+"""Degrees that the edge may turn over a mouth and still be one fair curve; beyond it a corner is meant."""
+
+
+def across_mouth(piece: Piece, dart: Dart) -> Curve:
+    """One fair span from foot to foot that leaves both edges in their own direction. Errors: GeometryError."""
+    _, before, _, after = beside(piece, dart)
+    leaving = tangent(before, float(len(before)), before=True)
+    arriving = tangent(after, 0.0)
+    foot_1, foot_2 = dart.feet
+    over = unit(foot_2 - foot_1)
+    turns = [np.degrees(np.arccos(np.clip(over @ way, -1.0, 1.0))) for way in (leaving, arriving)]
+    if max(turns) > FAIR_TURN:
+        raise GeometryError(
+            f"the edge beside {piece.name}.{dart.name} turns by {plain(float(max(turns)), 0)}° over the mouth, too "
+            "much for one fair curve; redraw it first"
+        )
+    return fair(foot_1, leaving, foot_2, arriving)
+
+
+def released(
+    piece: Piece, dart: Dart, kind: str, *, either_side: float | None, stitched: float, uids: Uids
+) -> tuple[Piece, TakeUp]:
+    """The piece without the dart and with a take-up as wide as its intake.
+
+    kind: ease, gathers, tuck or pleat. either_side: how far ease or gathers reach beyond the mouth, mm, None for the
+    usual. stitched: mm of the legs that stay as lines, of a tuck its stitching, of a pleat its folds. The dart is cut
+    in. Errors: UsageError, GeometryError.
+    """
+    if in_corner(piece, dart):
+        name = f"{piece.name}.{dart.name}"
+        raise UsageError(f"{name} stands in a corner, where no edge runs on; pivot it to an edge first")
+    host = piece.edge_of(dart.host)
+    across = across_mouth(piece, dart)
+    wide = length(across)
+    amount = intake(dart)
+    uid = uids.fresh("takeup", dart.uid, kind)
+    result = bridged(piece, dart, across, TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount))
+    edge = result.edge_of(host.uid)
+    takeup = next(t for t in edge.takeups if t.uid == uid)
+    if kind in REACH:
+        reach = REACH[kind] * amount if either_side is None else either_side
+        takeup = _widened(piece, edge, takeup, reach, stated=either_side is not None)
+        takeups = tuple(takeup if t.uid == uid else t for t in edge.takeups)
+        edge = replace(edge, takeups=takeups)
+        result = replace(result, edges=tuple(edge if e.uid == edge.uid else e for e in result.edges))
+        return result, takeup
+    lines = list(result.lines)
+    taken = result.names()
+    for leg, foot in zip(dart.legs, dart.feet, strict=True):
+        if stitched <= 0:
+            break
+        name = free_name(f"{dart.name}-{kind}", taken)
+        taken.add(name)
+        way = unit(dart.points[0] - foot)
+        reach = min(stitched, length(leg))
+        curve = line(foot, foot + reach * way)
+        mark = "fold" if kind == "pleat" else "line"
+        lines.append(Line(uid=uids.fresh("line", dart.uid, name), name=name, curve=curve, kind=mark))
+    return replace(result, lines=tuple(lines)), takeup
+
+
+def _widened(piece: Piece, edge: Edge, takeup: TakeUp, reach: float, *, stated: bool) -> TakeUp:
+    """The take-up spread beyond the mouth, as far as the edge and its other take-ups leave room.
+
+    Errors: UsageError when there is less room than was stated, or no cloth would be left between its ends.
+    """
+    low = max([0.0, *(t.end for t in edge.takeups if t.end <= takeup.start + ALIKE and t is not takeup)])
+    high = min(
+        [drawn_length(edge), *(t.start for t in edge.takeups if t.start >= takeup.end - ALIKE and t is not takeup)]
+    )
+    room = min(takeup.start - low, high - takeup.end)
+    if stated and room < reach - 1e-6:
+        raise UsageError(
+            f"{piece.name}.{edge.name} has {plain(max(room, 0.0))} mm beside the mouth, less than {plain(reach)}; "
+            "give less with --either-side"
+        )
+    start, end = max(low, takeup.start - reach), min(high, takeup.end + reach)
+    if end - start < 1.05 * takeup.amount:
+        raise UsageError(
+            f"{plain(takeup.amount)} mm cannot be drawn up within {plain(end - start)} mm of {piece.name}.{edge.name}; "
+            "spread it wider with --either-side"
+        )
+    return replace(takeup, start=start, end=end)
