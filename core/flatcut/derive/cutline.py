@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from flatcut.derive.banding import Banded, banded
 from flatcut.derive.open_caps import folded_both_ways, spliced
-from flatcut.derive.rims import Rim, rims, width
+from flatcut.derive.rims import Rim, rims
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_outline import try_outlines
@@ -58,7 +59,8 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
     The error stands in the place of a cut line that cannot be made.
     """
     # a dart pressed open is cut along two different folded edges: both cut lines are made, each gives its half
-    ways = [folded_both_ways(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
+    folded = [folded_both_ways(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
+    ways = [[banded(way) for way in both] for both in folded]
     outlines = [_outline(piece, way) for (piece, _), both in zip(pieces, ways, strict=True) for way in both]
     made = iter(try_outlines(outlines, tolerance=TOLERANCE))
     found: list[CutLine | GeometryError | None] = []
@@ -78,7 +80,7 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
 
 
 def _owned(
-    made: OutlineOffset | GeometryError, stretches: Sequence[Rim]
+    made: OutlineOffset | GeometryError, stretches: Sequence[Banded]
 ) -> tuple[Curve, tuple[str, ...], tuple[str, ...]] | GeometryError:
     """Curve, the uid of each span's edge, and warnings."""
     if isinstance(made, GeometryError):
@@ -86,16 +88,15 @@ def _owned(
     return made.curve, tuple(stretches[k].edge.uid if k >= 0 else "" for k in made.sources), made.warnings
 
 
-def _outline(piece: Piece, stretches: Sequence[Rim]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
+def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
     """What the offset takes, named for its messages."""
     edges, corners = [], []
     for k, rim in enumerate(stretches):
-        allowance = rim.edge.allowance
         name = f"{piece.name}.{rim.edge.name}"
-        end_width = allowance.end_width if allowance else None
-        edges.append(OffsetEdge(curve=rim.curve, width=width(rim.edge), end_width=end_width, name=name))
-        kind, side = corner_kind(piece, rim.edge) if rim.last else ("mitred", "")
-        at = f"{name}/{piece.after(rim.edge).name}" if rim.last else f"the cap of {rim.dart.name if rim.dart else name}"
+        edges.append(OffsetEdge(curve=rim.curve, width=rim.width, end_width=rim.end_width, name=name))
+        kind, side = corner_kind(piece, rim.edge) if rim.last else ("stepped" if rim.stepped else "mitred", "")
+        at = f"the cap of {rim.dart.name}" if rim.dart else f"the step on {name}"
+        at = f"{name}/{piece.after(rim.edge).name}" if rim.last else at
         corners.append(
             OffsetCorner(
                 kind=f"{kind}-{side}" if side else kind,

@@ -59,7 +59,7 @@ class SetEdge(Operation):
         if len(self.target) != 1:
             raise UsageError(f"edge --split takes one place, and {len(self.target)} are given")
         found = spots(pattern, self.target[0])
-        if len(found) != 1 or not found[0].edge or "/" in self.target[0]:
+        if len(found) != 1 or not found[0].edge or parse_place(self.target[0]).other:
             raise UsageError(f"'{self.target[0]}' is no place inside an edge; write one such as front.side@1/2")
         piece = pattern.piece_of(found[0].piece)
         edge = piece.edge_of(found[0].edge)

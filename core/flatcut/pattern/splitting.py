@@ -8,7 +8,6 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import split
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import (
-    Allowance,
     Corner,
     Dart,
     Edge,
@@ -20,7 +19,8 @@ from flatcut.pattern.values import (
     Seam,
     TakeUp,
 )
-from flatcut.pattern.walking import SLACK, drawn_of, part_at, sewn_at, sewn_length, to_drawn
+from flatcut.pattern.walking import SLACK, drawn_of, part_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.widths import split_allowance
 
 
 def split_edge(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, *, names: tuple[str, str]) -> Pattern:
@@ -58,12 +58,7 @@ def _halves(edge: Edge, drawn: float, uids: Uids, names: tuple[str, str]) -> tup
         one, two = split(part, u)
         before, after, last = (*edge.parts[:k], one), (two, *edge.parts[k + 1 :]), k
     reached = drawn_of(edge, k, u)
-    allowance = edge.allowance
-    middle = allowance
-    if allowance is not None and allowance.end_width is not None:
-        whole = drawn_of(edge, len(edge.parts) - 1, float(len(edge.parts[-1])))
-        width = allowance.width + reached / whole * (allowance.end_width - allowance.width)
-        allowance, middle = replace(allowance, end_width=width), Allowance(width=width, end_width=allowance.end_width)
+    allowance, rest = split_allowance(edge, to_sewn(edge, reached))
     first = replace(
         edge,
         name=names[0],
@@ -78,7 +73,7 @@ def _halves(edge: Edge, drawn: float, uids: Uids, names: tuple[str, str]) -> tup
         parts=after,
         use=edge.use,
         takeups=tuple(_shifted(t, reached) for t in edge.takeups if t.end > reached + SLACK),
-        allowance=middle,
+        allowance=rest,
         corner=edge.corner,
     )
     return first, second, last
