@@ -1,0 +1,161 @@
+"""Body measurements: their names, what they mean, what is usual, and tables of them.
+
+The names stand for measurements as ISO 8559-1 defines them, as far as known; the definitions here are from memory, in
+own words. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from flatcut.blocks.tables import read_table
+from flatcut.errors import InputError, UsageError, unknown
+from flatcut.units import length, plain
+
+
+class Measurement(NamedTuple):
+    """what: how it is taken; low, high: between these it usually lies, mm."""
+
+    what: str
+    low: float
+    high: float
+
+    @property
+    def usual(self) -> str:
+        """The usual range in words."""
+        return f"usually {plain(self.low / 10)} to {plain(self.high / 10)} cm"
+
+
+MEASUREMENTS: dict[str, Measurement] = {
+    "bust": Measurement("girth over the fullest part of the bust, level", 760, 1220),
+    "waist": Measurement("girth at the natural waist", 540, 1140),
+    "hip": Measurement("girth over the fullest part of the seat, level", 800, 1320),
+    "nape-to-waist": Measurement("nape along the spine to the waist", 360, 460),
+    "scye-depth": Measurement("nape along the spine down to the level of the underarm", 180, 260),
+    "neck": Measurement("girth at the base of the neck", 320, 470),
+    "shoulder": Measurement("side of the neck to the shoulder tip", 110, 145),
+    "across-back": Measurement("width of the back between the arms, half-way down the armhole", 300, 480),
+    "across-chest": Measurement("width of the chest between the arms, half-way down the armhole", 280, 460),
+    "bust-span": Measurement("bust point to bust point", 150, 260),
+    "waist-to-hip": Measurement("waist down to the hip at the side", 170, 250),
+    "waist-to-knee": Measurement("waist down to the knee", 520, 660),
+    "top-arm": Measurement("girth of the upper arm at its fullest", 230, 460),
+    "wrist": Measurement("girth of the wrist", 140, 210),
+    "sleeve-length": Measurement("shoulder tip over the bent elbow to the wrist", 520, 660),
+}
+"""Every measurement that a block may ask for. The ranges are those of grown women (common practice, no source)."""
+
+IMPOSSIBLE = 0.6, 1.6
+"""Factors on the usual range beyond which a figure is a slip of the keyboard or of the unit, not a body."""
+
+
+def checked(name: str, value: float) -> float:
+    """`value` when a body can have it. Errors: UsageError that names the measurement and its usual range.
+
+    >>> checked("bust", 88.0)
+    Traceback (most recent call last):
+    ...
+    flatcut.errors.UsageError: bust is 8.8 cm, and no body has that; it is usually 76 to 122 cm, so check the unit
+    """
+    known = MEASUREMENTS[name]
+    if not IMPOSSIBLE[0] * known.low <= value <= IMPOSSIBLE[1] * known.high:
+        raise UsageError(
+            f"{name} is {plain(value / 10)} cm, and no body has that; it is {known.usual}, so check the unit"
+        )
+    return value
+
+
+def unusual(body: Mapping[str, float], names: tuple[str, ...]) -> tuple[str, ...]:
+    """A sentence for each named measurement outside its usual range."""
+    said = []
+    for name in names:
+        known = MEASUREMENTS[name]
+        if name in body and not known.low <= body[name] <= known.high:
+            said.append(f"{name} is {plain(body[name] / 10)} cm; it is {known.usual}")
+    return tuple(said)
+
+
+def required(body: Mapping[str, float], names: tuple[str, ...], *, block: str) -> dict[str, float]:
+    """The measurements that a block needs, checked. Errors: UsageError for the first that is missing or impossible."""
+    for name in names:
+        if name not in body:
+            known = MEASUREMENTS[name]
+            raise UsageError(f"{block} needs {name} ({known.what}); give --{name}=, {known.usual}")
+    return {name: checked(name, value) for name, value in body.items() if name in MEASUREMENTS}
+
+
+def read_measures(text: str) -> dict[str, float]:
+    """The measurements of one body from a TOML text: name -> mm.
+
+    Values are texts with a unit ("88cm", "34 5/8in"), or numbers in the unit that a key `units` states (without it mm).
+    Names may be written with hyphens or underscores. Errors: InputError, UsageError.
+
+    >>> read_measures('units = "cm"\\nbust = 88\\nnape_to_waist = "410mm"  # over the spine')
+    {'bust': 880.0, 'nape-to-waist': 410.0}
+    """
+    table = read_table(text)
+    for name, value in table.items():
+        if isinstance(value, dict):
+            raise InputError(
+                f"[{name}] is a table of its own; a file of measures holds one body, so take its lines out"
+            )
+    return _measured(table, "mm")
+
+
+def read_sizes(text: str) -> dict[str, dict[str, float]]:
+    """The bodies of a size table, in order: size -> measurements in mm. Each size is a table of its own.
+
+    >>> read_sizes('units = "cm"\\n[S]\\nbust = 84\\n[M]\\nbust = 92')
+    {'S': {'bust': 840.0}, 'M': {'bust': 920.0}}
+    """
+    table = read_table(text)
+    units = str(table.pop("units", "mm"))
+    sizes = {}
+    for name, value in table.items():
+        if not isinstance(value, dict):
+            raise InputError(
+                f"'{name}' stands outside a size; write each size's measurements below a line such as [12]"
+            )
+        try:
+            sizes[name] = _measured(value, units)
+        except UsageError as error:
+            raise type(error)(f"size {name}: {error}") from None
+    if not sizes:
+        raise InputError("the table has no size; write each size's measurements below a line such as [12]")
+    return sizes
+
+
+def _measured(table: Mapping[str, object], units: str) -> dict[str, float]:
+    units = str(table.get("units", units))
+    found: dict[str, float] = {}
+    for key, value in table.items():
+        name = key.replace("_", "-")
+        if name == "units":
+            continue
+        if name not in MEASUREMENTS:
+            raise unknown("measurement", key, MEASUREMENTS)
+        if name in found:
+            raise UsageError(f"{name} is given twice; give it once")
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            raise UsageError(f"{name} takes a length such as '88cm', not {value!r}")
+        found[name] = checked(name, length(str(value), default=units))
+    return found
+
+
+def _invented(bust: float) -> dict[str, float]:
+    """A body of that bust in our own even steps: invented, near what size charts show, copied from none."""
+    over = bust - 900.0
+    steps = {
+        "waist": (730, 1.0), "hip": (970, 0.98), "nape-to-waist": (412, 0.11), "scye-depth": (213, 0.15),
+        "neck": (374, 0.25), "shoulder": (123, 0.06), "across-back": (350, 0.23), "across-chest": (330, 0.28),
+        "bust-span": (190, 0.16), "waist-to-hip": (207, 0.04), "waist-to-knee": (590, 0.06), "top-arm": (288, 0.32),
+        "wrist": (162, 0.09), "sleeve-length": (588, 0.06),
+    }  # fmt: skip
+    return {"bust": bust, **{name: round(at + by * over, 0) for name, (at, by) in steps.items()}}
+
+
+SIZES: dict[str, dict[str, float]] = {
+    f"bust-{bust}": _invented(10.0 * bust) for bust in (78, 82, 86, 90, 94, 98, 102, 106, 112, 118)
+}
+"""The list of sizes that a dialog offers: invented bodies, named by their bust in cm."""
