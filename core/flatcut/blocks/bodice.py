@@ -1,0 +1,251 @@
+"""The bodice block: back and front to the waist, darts cut in, the waist drawn with its darts closed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.blocks.assembling import (
+    Draft,
+    Mark,
+    Side,
+    Wedged,
+    assembled,
+    dart_figures,
+    edge_figure,
+    girth,
+    laid_out,
+    sewn_to,
+)
+from flatcut.blocks.fairing import angle
+from flatcut.blocks.frame import Frame, WaistDart
+from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.upper import Upper, draw_upper
+from flatcut.errors import GeometryError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
+from flatcut.geometry.length import length
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure, Piece
+
+SETTLED, ROUNDS = 1e-7, 40
+"""mm within which the waist comes out at its girth, and the rounds that may take."""
+SINK = 0.6
+NOTCH_FRONT, NOTCH_BACK = 0.37, 0.4
+"""Parts of the armholes from the underarm up to their notches (common practice, no source)."""
+INWARD = 35.0
+"""mm of the grain line from the centre line."""
+UPRIGHT, RIGHT = np.array([0.0, -1.0]), np.array([1.0, 0.0])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Waist:
+    """The waist seams from the centres to the sides, and where the side seams end there."""
+
+    back: Opened
+    front: Opened
+    back_side: Array
+    front_side: Array
+
+
+def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", "front")) -> Draft:
+    """The bodice of a frame, laid at the origin. Errors: GeometryError where the frame admits no fair block."""
+    waist = solve_waist(frame)
+    over = waist_lean(frame, float(waist.back_side[1]), frame.side - float(waist.back_side[0]))
+    underarm = np.array([frame.side + over[1], 0.0]), np.array([frame.side - over[1], 0.0])
+    upper = draw_upper(frame, underarm_back=underarm[0], underarm_front=underarm[1], lean=over[0])
+    level = frame.bust_y
+    back = assembled(
+        names[0],
+        (
+            Side(name="neck", parts=(upper.back_neck,)),
+            Side(name="shoulder", parts=upper.back_shoulder),
+            Side(name="armhole", parts=(upper.back_armhole,)),
+            Side(name="side", parts=(line(underarm[0], waist.back_side),)),
+            Side(name="waist", parts=turned_about(waist.back)),
+            back_centre(frame, (waist_at_centre(frame),)),
+        ),
+        uids,
+        wedges=(
+            *blade_wedges(upper),
+            *(
+                Wedged(name=d.name, host="waist", legs=legs, after=k, pressed="centre")
+                for k, (d, legs) in enumerate(reversed_wedges(frame.back_darts, waist.back))
+            ),
+        ),
+        levels=(("bust-line", np.array([0.0, level]), np.array([frame.side, level])),),
+        points=(("shoulder-blade-point", frame.blade),),
+        marks=(Mark(edge="armhole", at=NOTCH_BACK * length(upper.back_armhole), count=2, from_end=True),),
+        grain=(np.array([INWARD, frame.waist_y - 15]), np.array([INWARD, frame.nape[1] + 15])),
+        cut_as="pair" if frame.back_shaping else "fold",
+    )
+    front = assembled(
+        names[1],
+        (
+            Side(name="shoulder", parts=(upper.front_shoulder,)),
+            Side(name="neck", parts=(upper.front_neck,)),
+            Side(name="centre", parts=(line(frame.pit, [frame.half, frame.waist_y]),), use="fold"),
+            Side(name="waist", parts=waist.front.parts),
+            Side(name="side", parts=(line(waist.front_side, underarm[1]),)),
+            Side(name="armhole", parts=upper.front_armhole),
+        ),
+        uids,
+        wedges=(
+            bust_wedge(upper, frame),
+            *(
+                Wedged(name=d.name, host="waist", legs=_legs(feet, d), after=k, pressed="centre")
+                for k, (d, feet) in enumerate(zip(frame.front_darts, waist.front.feet, strict=True))
+            ),
+        ),
+        levels=(("bust-line", np.array([frame.side, level]), np.array([frame.half, level])),),
+        points=(("bust-point", frame.bust_point),),
+        marks=(front_notch(upper),),
+        grain=(
+            np.array([frame.half - INWARD, frame.waist_y - 15]),
+            np.array([frame.half - INWARD, frame.pit[1] + 10]),
+        ),
+        cut_as="fold",
+    )
+    back, front = laid_out((back, front), left=0.0, top=0.0)
+    seams = [sewn_to((front, name), (back, name), uids) for name in ("shoulder", "side")]
+    if frame.back_shaping:
+        seams.append(sewn_to((back, "centre"), (back, "centre"), uids, mirrored=True))
+    figures = (
+        Figure("half bust with ease", girth((back, front), "bust-line")),
+        Figure("half waist with ease", girth((back, front), "waist")),
+        *upper_figures(back, front),
+        *dart_figures((back, front)),
+    )
+    return Draft(pieces=(back, front), seams=tuple(seams), figures=figures, warnings=frame.warnings)
+
+
+def upper_figures(back: Piece, front: Piece) -> tuple[Figure, ...]:
+    """What one reads off an upper block."""
+    return (
+        edge_figure(back, "armhole"),
+        edge_figure(front, "armhole"),
+        edge_figure(back, "neck"),
+        edge_figure(front, "neck"),
+        edge_figure(front, "shoulder"),
+    )
+
+
+def waist_lean(frame: Frame, waist_y: float, taken: float) -> tuple[float, float]:
+    """How a straight side seam leans (radians), and how far beyond `side` it starts at the underarm (mm).
+
+    The seam passes through the frame's side line at the level where the bust is measured.
+    """
+    slope = taken / (waist_y - frame.bust_y)
+    return math.atan(slope), slope * frame.bust_y
+
+
+def waist_at_centre(frame: Frame) -> Array:
+    """Where the waist meets the centre back."""
+    return np.array([frame.back_shaping, frame.waist_y])
+
+
+def solve_waist(frame: Frame) -> Waist:
+    """The waist seams: square to the centres and to the side seams, darts closed one curve each, girth as wanted.
+
+    Two unknowns: what each side edge takes off, so that the girth comes out; and the level of the side's end. Were the
+    two closed curves to bend as evenly as circular arcs, the waist would sink toward the sides; it is let down by SINK
+    of that, so that the side seam stays near its length on the body and the curves still bend one way.
+    """
+    taken, low = frame.side_shaping, SINK * _evened(frame, frame.side_shaping, 0.0)
+    for _ in range(ROUNDS):
+        waist = _waist(frame, taken, low)
+        excess = length(waist.back.closed) + length(waist.front.closed) - frame.waist
+        if abs(excess) < SETTLED:
+            return waist
+        taken += excess / 2
+    raise GeometryError("the waist cannot be drawn with these darts; check waist against bust")
+
+
+def _waist(frame: Frame, taken: float, low: float) -> Waist:
+    y = frame.waist_y + low
+    lean, _ = waist_lean(frame, y, taken)
+    cos, sin = math.cos(lean), math.sin(lean)
+    back_side, front_side = np.array([frame.side - taken, y]), np.array([frame.side + taken, y])
+    back = opened(waist_at_centre(frame), RIGHT, back_side, np.array([cos, sin]), _wedges(frame.back_darts))
+    front = opened(
+        np.array([frame.half, frame.waist_y]), -RIGHT, front_side, np.array([-cos, sin]), _wedges(frame.front_darts)
+    )
+    return Waist(back=back, front=front, back_side=back_side, front_side=front_side)
+
+
+def _evened(frame: Frame, taken: float, low: float) -> float:
+    """How far below the waist level the side would end if the chords of both closed seams halved their turns, mm."""
+
+    def imbalance(at: float) -> float:
+        waist = _waist(frame, taken, at)
+        return _uneven(waist.back.closed) - _uneven(waist.front.closed)
+
+    step = 1.0
+    here, there = imbalance(low), imbalance(low + step)
+    return low if there == here else low - here * step / (there - here)
+
+
+def _uneven(closed: Curve) -> float:
+    """Signed radians by which the chord of a curve leans from the middle of its end directions."""
+    p = closed.controls[0]
+    chord = p[3] - p[0]
+    return angle(p[1] - p[0], chord) - angle(chord, p[3] - p[2])
+
+
+def _wedges(darts: tuple[WaistDart, ...]) -> list[Wedge]:
+    return [Wedge(name=d.name, apex=np.array([d.x, d.top]), axis=-UPRIGHT, intake=d.intake) for d in darts]
+
+
+def _legs(feet: Array, dart: WaistDart) -> Array:
+    return np.array([feet[0], [dart.x, dart.top], feet[1]])
+
+
+def turned_about(seam: Opened) -> tuple[Curve, ...]:
+    """The parts of a seam walked from its end."""
+    return tuple(reverse(part) for part in seam.parts[::-1])
+
+
+def reversed_wedges(darts: tuple[WaistDart, ...], seam: Opened) -> list[tuple[WaistDart, Array]]:
+    """Darts with their feet and points, for a seam walked from its end."""
+    return [(d, _legs(feet, d)[::-1]) for d, feet in reversed(list(zip(darts, seam.feet, strict=True)))]
+
+
+def back_centre(frame: Frame, below: tuple[Array, ...]) -> Side:
+    """The centre back from the lowest of the points `below` up to the nape; straight on the fold, or shaped as a seam.
+
+    A shaped one is upright from nape to bust line and comes in to the waist in one curve, upright there again.
+    """
+    waist = waist_at_centre(frame)
+    if not frame.back_shaping:
+        return Side(name="centre", parts=(line(below[-1], frame.nape),), use="fold")
+    bust = np.array([0.0, frame.bust_y])
+    third = np.array([0.0, (frame.waist_y - frame.bust_y) / 3])
+    curves = [cubic(waist, waist - third, bust + third, bust), line(bust, frame.nape)]
+    if below[-1][1] > frame.waist_y + 1:
+        curves.insert(0, line(below[-1], waist))
+    return Side(name="centre", parts=(chain(curves),))
+
+
+def blade_wedges(upper: Upper) -> tuple[Wedged, ...]:
+    """The back shoulder dart, where there is one."""
+    if not len(upper.blade_dart):
+        return ()
+    return (Wedged(name="shoulder-dart", host="shoulder", legs=upper.blade_dart, pressed="neck"),)
+
+
+def bust_wedge(upper: Upper, frame: Frame) -> Wedged:
+    """The bust dart, in the corner of shoulder and neck or on the armhole."""
+    if frame.bust_on == "shoulder":
+        return Wedged(name="bust-dart", host="shoulder", legs=upper.bust_dart, pressed="neck")
+    return Wedged(name="bust-dart", host="armhole", legs=upper.bust_dart, pressed="side")
+
+
+def front_notch(upper: Upper) -> Mark:
+    """The single notch on the front armhole, kept off the foot of a dart there."""
+    at = NOTCH_FRONT * sum(length(part) for part in upper.front_armhole)
+    if len(upper.front_armhole) > 1:
+        foot = length(upper.front_armhole[0])
+        at = min(at, foot - 12) if at < foot else max(at, foot + 12)
+    return Mark(edge="armhole", at=at)

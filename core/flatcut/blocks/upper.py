@@ -1,0 +1,130 @@
+"""The curves of an upper block over its frame: necklines, shoulders with the back dart, armholes, the bust dart."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.blocks.fairing import about, fairest, touching, turned
+from flatcut.blocks.frame import Frame
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform
+
+FLAT = 5.5
+"""mm of the front neckline straight and square to the centre (common practice at least 5 mm, no source)."""
+LEVELS = (0.22, 0.58)
+"""How far up the armhole the width lines may be touched: half-way up is where the widths are measured, lower where the
+curve comes out fairer."""
+DART_DOWN = 0.3
+"""How far below the width line the bust dart opens on the closed front armhole, as a part of the lower curve."""
+
+
+NECK_TURN = math.radians(8)
+"""How much the back neckline is opened beyond square at the shoulder, and the front's closed, so that the joined line
+runs through: a shallow back neckline squared at its end would hook up in the last centimetre."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Upper:
+    """Curves of back and front, each in the clockwise direction of its outline on the screen.
+
+    Lists have one curve, or two with a dart between them. bust_legs, blade_legs: feet and point of the darts, (3, 2).
+    """
+
+    back_neck: Curve
+    back_shoulder: tuple[Curve, ...]
+    back_armhole: Curve
+    front_shoulder: Curve
+    front_neck: Curve
+    front_armhole: tuple[Curve, ...]
+    blade_dart: Array
+    bust_dart: Array
+
+
+def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lean: float) -> Upper:
+    """The curves above the side seam.
+
+    underarm_back, underarm_front: (2,) points where the side seams start; lean: how far the side seam leans in there,
+    radians from upright. Errors: GeometryError.
+    """
+    shoulder, blade_dart, closed_way = _back_shoulder(frame)
+    back_neck = fairest(frame.nape, np.array([1.0, 0.0]), frame.back_neck, turned(closed_way, NECK_TURN - math.pi / 2))
+    tip_way = unit(shoulder[-1].end - shoulder[-1].start)
+    back_armhole = touching(
+        frame.back_tip,
+        turned(tip_way, math.pi / 2),
+        underarm_back,
+        np.array([math.cos(lean), math.sin(lean)]),
+        wall=frame.across_back,
+        levels=LEVELS,
+    )
+    into = np.array([-math.cos(lean), math.sin(lean)])
+    if frame.bust_on == "shoulder":
+        foot = about(frame.bust_point, -frame.bust_angle).apply(frame.front_neck)
+        drop = float(frame.front_tip[1] - foot[1])
+        tip = foot + np.array([-math.sqrt(frame.front_shoulder**2 - drop**2), drop])
+        way = unit(tip - foot)
+        sewn_way = turned(way, frame.bust_angle)
+        hole = touching(tip, turned(way, -math.pi / 2), underarm_front, into, wall=frame.across_chest, levels=LEVELS)
+        armhole: tuple[Curve, ...] = (reverse(hole),)
+        dart = np.array([foot, frame.bust_point, frame.front_neck])
+        front_shoulder = line(tip, foot)
+    else:
+        way = sewn_way = unit(frame.front_tip - frame.front_neck)
+        armhole, dart = _dart_on_armhole(frame, turned(way, -math.pi / 2), underarm_front, into)
+        front_shoulder = line(frame.front_tip, frame.front_neck)
+    right = np.array([1.0, 0.0])
+    flat = frame.pit - FLAT * right
+    neck_way = turned(sewn_way, NECK_TURN - math.pi / 2)
+    front_neck = chain([fairest(frame.front_neck, neck_way, flat, right), line(flat, frame.pit)])
+    return Upper(
+        back_neck=back_neck,
+        back_shoulder=shoulder,
+        back_armhole=back_armhole,
+        front_shoulder=front_shoulder,
+        front_neck=front_neck,
+        front_armhole=armhole,
+        blade_dart=blade_dart,
+        bust_dart=dart,
+    )
+
+
+def _back_shoulder(frame: Frame) -> tuple[tuple[Curve, ...], Array, Array]:
+    """The two parts of the back shoulder, its dart (foot, point, foot) and the direction of the sewn shoulder.
+
+    The sewn shoulder is straight and as long as `back_shoulder`; the tip stays where the method sets it, so the dart
+    takes what is left over.
+    """
+    low, high = 0.0, math.radians(30)
+    neck, tip, blade = frame.back_neck, frame.back_tip, frame.blade
+
+    def sewn(theta: float) -> Array:
+        return np.asarray(about(blade, -theta).apply(tip) - neck)
+
+    if np.linalg.norm(sewn(0.0)) - frame.back_shoulder < 0.5:
+        return (line(neck, tip),), np.empty((0, 2)), unit(tip - neck)
+    for _ in range(60):
+        theta = (low + high) / 2
+        low, high = (theta, high) if np.linalg.norm(sewn(theta)) > frame.back_shoulder else (low, theta)
+    whole = sewn(theta)
+    # the dart stands where its axis from the blade point is square to the shoulder, kept to its middle half
+    along = float((blade - neck) @ unit(whole)) / frame.back_shoulder
+    foot = neck + min(max(along, 0.3), 0.6) * whole
+    other = np.asarray(about(blade, theta).apply(foot))
+    return (line(neck, foot), line(other, tip)), np.array([foot, blade, other]), unit(whole)
+
+
+def _dart_on_armhole(frame: Frame, along: Array, underarm: Array, into: Array) -> tuple[tuple[Curve, ...], Array]:
+    """The front armhole, drawn with the dart closed and then opened about the bust point."""
+    close = about(frame.bust_point, frame.bust_angle)
+    tail = np.asarray(close.apply(underarm))
+    hole = touching(
+        frame.front_tip, along, tail, turned(into, frame.bust_angle), wall=frame.across_chest, levels=LEVELS
+    )
+    u = 1.0 + DART_DOWN
+    upper, lower = section(hole, 0.0, u), transform(section(hole, u, 2.0), close.inverse())
+    foot = point(hole, u)
+    dart = np.array([lower.start, frame.bust_point, foot])
+    return (reverse(lower), reverse(upper)), dart
