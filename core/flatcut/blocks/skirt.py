@@ -1,0 +1,205 @@
+"""The skirt block: straight from the hip line down, darts cut in at a waist that is drawn with its darts closed.
+
+Figures and order of work are common practice, no source: of what hip and waist differ by, 32 % go into back darts, 28 %
+into front darts, 20 % into each side edge; the waist rises toward the side and drops at the centre back.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.blocks.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
+from flatcut.blocks.fairing import fair
+from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, line, reverse
+from flatcut.geometry.length import length
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure
+from flatcut.units import show
+
+NEEDED = ("waist", "hip", "waist-to-hip")
+WAIST_EASE, HIP_EASE = 10.0, 20.0
+"""mm over the whole girth."""
+BACK_SHARE, FRONT_SHARE, SIDE_SHARE = 0.32, 0.28, 0.2
+SIDE_RISE, BACK_DROP, FULL = 12.0, 8.0, 100.0
+"""mm that the waist rises at the side and drops at the centre back; a figure that differs by less than FULL mm over the
+half gets less of both."""
+TWO_DARTS = 25.0
+"""mm: larger darts are made as two; skirt darts are short, so they would end in a bulge."""
+BACK_LENGTHS, FRONT_LENGTHS = (130.0, 115.0), (95.0, 85.0)
+"""mm of the darts, nearer the centre first."""
+LEAN = 1.75
+"""Slope of the side seam at the waist, as a part of its mean slope from hip to waist."""
+BELOW_HIP = 50.0
+INWARD = 35.0
+RIGHT, DOWN = np.array([1.0, 0.0]), np.array([0.0, 1.0])
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkirtFrame:
+    """mm, y down, origin at the centre front's waist level; centre back at x = 0, centre front at x = half.
+
+    half, waist: half girths with ease. side: x of the side seam at the hip line. rise, drop: of the waist at the side
+    (upward) and at the centre back (downward). back, front: total intake of the darts; taken: of each side edge.
+    """
+
+    half: float
+    waist: float
+    hip_y: float
+    hem_y: float
+    side: float
+    rise: float
+    drop: float
+    back: float
+    front: float
+    taken: float
+
+
+def skirt_frame(
+    body: Mapping[str, float], *, length: float, waist_ease: float = WAIST_EASE, hip_ease: float = HIP_EASE
+) -> SkirtFrame:
+    """The frame for a body (mm, keys as in NEEDED) and a length from the waist down.
+
+    Errors: UsageError for a skirt that ends above the hip, or a waist larger than the hip.
+    """
+    half, waist = (body["hip"] + hip_ease) / 2, (body["waist"] + waist_ease) / 2
+    hip_y = body["waist-to-hip"]
+    if length < hip_y + BELOW_HIP:
+        raise UsageError(f"the skirt ends above its hip; give --length of {show(hip_y + BELOW_HIP, 'cm')} or more")
+    differ = half - waist
+    if differ < 5:
+        raise UsageError(
+            f"waist {show(body['waist'], 'cm')} is not smaller than hip {show(body['hip'], 'cm')}; a straight skirt"
+            " needs a waist at least 2 cm smaller, so check both"
+        )
+    full = min(1.0, differ / FULL)
+    return SkirtFrame(
+        half=half,
+        waist=waist,
+        hip_y=hip_y,
+        hem_y=length,
+        side=half / 2,
+        rise=SIDE_RISE * full,
+        drop=BACK_DROP * full,
+        back=BACK_SHARE * differ,
+        front=FRONT_SHARE * differ,
+        taken=SIDE_SHARE * differ,
+    )
+
+
+def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("skirt-back", "skirt-front")) -> Draft:
+    """The skirt of a frame, laid at the origin. Errors: GeometryError where the frame admits no fair skirt."""
+    back_waist, front_waist, taken = _waists(frame)
+    back_side, front_side = _sides(frame, taken)
+    hip_notch = length(Curve(front_side.controls[:1], front_side.straight[:1]))
+    low_back, low_front = np.array([0.0, frame.hem_y]), np.array([frame.half, frame.hem_y])
+    back = assembled(
+        names[0],
+        (
+            Side(name="waist", parts=back_waist.parts),
+            Side(name="side", parts=(back_side,)),
+            Side(name="hem", parts=(line(back_side.end, low_back),), use="hem"),
+            Side(name="centre", parts=(line(low_back, back_waist.parts[0].start),), use="fold"),
+        ),
+        uids,
+        wedges=[_wedged(w, feet, k) for k, (w, feet) in enumerate(zip(_back(frame), back_waist.feet, strict=True))],
+        levels=(("hip-line", np.array([0.0, frame.hip_y]), np.array([frame.side, frame.hip_y])),),
+        marks=(Mark(edge="side", at=hip_notch),),
+        grain=(np.array([INWARD, frame.hem_y - 15]), np.array([INWARD, frame.drop + 15])),
+        cut_as="fold",
+    )
+    outward = front_waist.parts
+    front = assembled(
+        names[1],
+        (
+            Side(name="waist", parts=tuple(reverse(part) for part in outward[::-1])),
+            Side(name="centre", parts=(line([frame.half, 0.0], low_front),), use="fold"),
+            Side(name="hem", parts=(line(low_front, front_side.end),), use="hem"),
+            Side(name="side", parts=(reverse(front_side),)),
+        ),
+        uids,
+        wedges=[
+            _wedged(w, feet[::-1], len(front_waist.feet) - 1 - k)
+            for k, (w, feet) in enumerate(zip(_front(frame), front_waist.feet, strict=True))
+        ],
+        levels=(("hip-line", np.array([frame.side, frame.hip_y]), np.array([frame.half, frame.hip_y])),),
+        marks=(Mark(edge="side", at=hip_notch, from_end=True),),
+        grain=(np.array([frame.half - INWARD, frame.hem_y - 15]), np.array([frame.half - INWARD, 15.0])),
+        cut_as="fold",
+    )
+    back, front = laid_out((back, front), left=0.0, top=0.0)
+    figures = (
+        Figure("half waist with ease", girth((back, front), "waist")),
+        Figure("half hip with ease", girth((back, front), "hip-line")),
+        *dart_figures((back, front)),
+    )
+    return Draft(pieces=(back, front), seams=(sewn_to((front, "side"), (back, "side"), uids),), figures=figures)
+
+
+def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
+    """The waists of back and front from the centres to the sides, and what each side edge takes off: so that the girth
+    comes out with the darts closed."""
+    taken = frame.taken
+    for _ in range(40):
+        back_side, front_side = _sides(frame, taken)
+        lean = LEAN * taken / (frame.hip_y + frame.rise)
+        cos, sin = 1 / math.hypot(1, lean), lean / math.hypot(1, lean)
+        back = opened(np.array([0.0, frame.drop]), RIGHT, back_side.start, np.array([cos, -sin]), _back(frame))
+        front = opened(np.array([frame.half, 0.0]), -RIGHT, front_side.start, np.array([-cos, -sin]), _front(frame))
+        excess = length(back.closed) + length(front.closed) - frame.waist
+        if abs(excess) < 1e-7:
+            return back, front, taken
+        taken += excess / 2
+    raise GeometryError("the waist cannot be drawn with these darts; check waist against hip")
+
+
+def _sides(frame: SkirtFrame, taken: float) -> tuple[Curve, Curve]:
+    """The side seams of back and front from waist to hem: one curve down to the hip line, straight below."""
+    lean = LEAN * taken / (frame.hip_y + frame.rise)
+    way = np.array([lean, 1.0]) / math.hypot(lean, 1.0)
+    hip, hem = np.array([frame.side, frame.hip_y]), np.array([frame.side, frame.hem_y])
+    waist = np.array([frame.side - taken, -frame.rise])
+    back = chain([fair(waist, way, hip, DOWN), line(hip, hem)])
+    mirror = np.array([-1.0, 1.0])
+    shift = np.array([2 * frame.side, 0.0])
+    return back, Curve(back.controls * mirror + shift, back.straight)
+
+
+def _back(frame: SkirtFrame) -> list[Wedge]:
+    return _darts(frame.back, frame.drop, BACK_LENGTHS, frame.side, (0.42, 0.34, 0.64), mirrored=None)
+
+
+def _front(frame: SkirtFrame) -> list[Wedge]:
+    return _darts(frame.front, 0.0, FRONT_LENGTHS, frame.half - frame.side, (0.45, 0.4, 0.68), mirrored=frame.half)
+
+
+def _darts(
+    total: float,
+    level: float,
+    lengths: tuple[float, float],
+    width: float,
+    at: tuple[float, float, float],
+    *,
+    mirrored: float | None,
+) -> list[Wedge]:
+    """One dart, or two alike, at parts of the panel's width from its centre; mirrored: x of the centre front."""
+    if total < 1.0:
+        return []
+    places = (at[0],) if total <= TWO_DARTS else at[1:]
+    found = []
+    for k, share in enumerate(places):
+        x = share * width if mirrored is None else mirrored - share * width
+        name = "waist-dart" if k == 0 else f"waist-dart-{k + 1}"
+        found.append(Wedge(name=name, apex=np.array([x, level + lengths[k]]), axis=-DOWN, intake=total / len(places)))
+    return found
+
+
+def _wedged(wedge: Wedge, feet: Array, after: int) -> Wedged:
+    legs = np.array([feet[0], wedge.apex, feet[1]])
+    return Wedged(name=wedge.name, host="waist", legs=legs, after=after, pressed="centre")
