@@ -1,0 +1,231 @@
+"""The torso block: back and front to the hip line in one, with double-pointed waist darts; and on to a hem."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from flatcut.blocks.assembling import (
+    Diamond,
+    Draft,
+    Mark,
+    Side,
+    assembled,
+    dart_figures,
+    girth,
+    laid_out,
+    sewn_to,
+)
+from flatcut.blocks.bodice import (
+    INWARD,
+    NOTCH_BACK,
+    back_centre,
+    blade_wedges,
+    bust_wedge,
+    front_notch,
+    upper_figures,
+    waist_at_centre,
+)
+from flatcut.blocks.frame import Frame, WaistDart
+from flatcut.blocks.upper import draw_upper
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, cubic, line, reverse, transform
+from flatcut.geometry.length import length
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure
+from flatcut.units import show
+
+HIP_SPRING = 6.0
+"""mm: each side edge goes out at least so much from waist to hip; darts give way before the side bends back."""
+ABOVE_HIP = 30.0
+"""mm: the lower points of the waist darts stay so far above the hip line."""
+BELOW_HIP = 50.0
+"""mm: a dress's hem lies at least so far below the hip line."""
+LEAN = 1.35
+"""Slope of the side seam at the underarm, as a part of its mean slope down to the waist."""
+
+
+def draft_torso(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", "front")) -> Draft:
+    """The torso of a frame: the lower edge is the hip line. Errors: GeometryError where no fair block exists."""
+    return draft_long(frame, uids, names=names, hem_y=None)
+
+
+def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float | None) -> Draft:
+    """An upper block below the waist: to the hip line, or with straight sides on to a hem at level `hem_y`."""
+    if hem_y is not None and hem_y < frame.hip_y + BELOW_HIP:
+        least = show(frame.hip_y + BELOW_HIP - frame.waist_y, "cm")
+        raise UsageError(f"the dress ends above its hip; give --length of {least} or more, from the waist down")
+    frame = with_spring(frame)
+    spring = hip_spring(frame)
+    taken = side_taken(frame)
+    inner, lean = side_curve(frame, taken, spring)
+    below = [] if hem_y is None else [line([-spring, frame.hip_y], [-spring, hem_y])]
+    # drawn as the distance in from the frame's side line; the back's is mirrored
+    to_front, to_back = Affine(e=frame.side), Affine(a=-1.0, e=frame.side)
+    bottom = frame.hip_y if hem_y is None else hem_y
+    front_side = transform(chain([inner, *below]), to_front)
+    back_side = transform(chain([inner, *below]), to_back)
+    upper = draw_upper(frame, underarm_back=back_side.start, underarm_front=front_side.start, lean=lean)
+    waist_notch = length(Curve(inner.controls[:1], inner.straight[:1]))
+    side_marks = [waist_notch] if hem_y is None else [waist_notch, length(inner)]
+    hem_name = "hip" if hem_y is None else "hem"
+    centre = waist_at_centre(frame)
+    low_back = np.array([frame.back_shaping, bottom])
+    low_front = np.array([frame.half, bottom])
+    back = assembled(
+        names[0],
+        (
+            Side(name="neck", parts=(upper.back_neck,)),
+            Side(name="shoulder", parts=upper.back_shoulder),
+            Side(name="armhole", parts=(upper.back_armhole,)),
+            Side(name="side", parts=(back_side,)),
+            Side(name=hem_name, parts=(line(back_side.end, low_back),), use="hem"),
+            back_centre(frame, (centre, low_back)),
+        ),
+        uids,
+        wedges=blade_wedges(upper),
+        diamonds=[_diamond(frame, dart) for dart in frame.back_darts],
+        levels=(
+            ("bust-line", np.array([0.0, frame.bust_y]), np.array([frame.side, frame.bust_y])),
+            ("waist-line", centre, np.array([frame.side - taken, frame.waist_y])),
+            *_hip_line(frame, hem_y, centre[0], frame.side + spring),
+        ),
+        points=(("shoulder-blade-point", frame.blade),),
+        marks=(
+            Mark(edge="armhole", at=NOTCH_BACK * length(upper.back_armhole), count=2, from_end=True),
+            *(Mark(edge="side", at=at) for at in side_marks),
+        ),
+        grain=(np.array([INWARD, bottom - 15]), np.array([INWARD, frame.nape[1] + 15])),
+        cut_as="pair" if frame.back_shaping else "fold",
+    )
+    front = assembled(
+        names[1],
+        (
+            Side(name="shoulder", parts=(upper.front_shoulder,)),
+            Side(name="neck", parts=(upper.front_neck,)),
+            Side(name="centre", parts=(line(frame.pit, low_front),), use="fold"),
+            Side(name=hem_name, parts=(line(low_front, front_side.end),), use="hem"),
+            Side(name="side", parts=(reverse(front_side),)),
+            Side(name="armhole", parts=upper.front_armhole),
+        ),
+        uids,
+        wedges=(bust_wedge(upper, frame),),
+        diamonds=[_diamond(frame, dart) for dart in frame.front_darts],
+        levels=(
+            ("bust-line", np.array([frame.side, frame.bust_y]), np.array([frame.half, frame.bust_y])),
+            ("waist-line", np.array([frame.side + taken, frame.waist_y]), np.array([frame.half, frame.waist_y])),
+            *_hip_line(frame, hem_y, frame.side - spring, frame.half),
+        ),
+        points=(("bust-point", frame.bust_point),),
+        marks=(front_notch(upper), *(Mark(edge="side", at=at, from_end=True) for at in side_marks)),
+        grain=(np.array([frame.half - INWARD, bottom - 15]), np.array([frame.half - INWARD, frame.pit[1] + 10])),
+        cut_as="fold",
+    )
+    back, front = laid_out((back, front), left=0.0, top=0.0)
+    seams = [sewn_to((front, name), (back, name), uids) for name in ("shoulder", "side")]
+    if frame.back_shaping:
+        seams.append(sewn_to((back, "centre"), (back, "centre"), uids, mirrored=True))
+    figures = (
+        Figure("half bust with ease", girth((back, front), "bust-line")),
+        Figure("half waist with ease", girth((back, front), "waist-line")),
+        Figure("half hip with ease", girth((back, front), "hip" if hem_y is None else "hip-line")),
+        *upper_figures(back, front),
+        *dart_figures((back, front)),
+    )
+    return Draft(pieces=(back, front), seams=tuple(seams), figures=figures, warnings=frame.warnings)
+
+
+def hip_spring(frame: Frame) -> float:
+    """mm of each side edge outside the frame's side line at the hip, so that the hip comes out; may be negative."""
+    return (frame.hip - frame.half + frame.back_shaping) / 2
+
+
+def side_taken(frame: Frame) -> float:
+    """mm of each side edge inside the frame's side line at the waist, so that the waist comes out, darts closed."""
+    darts = sum(dart.intake for dart in (*frame.back_darts, *frame.front_darts))
+    return (frame.half - frame.back_shaping - darts - frame.waist) / 2
+
+
+def with_spring(frame: Frame) -> Frame:
+    """The frame with its waist darts made smaller, all alike, where the hip is too small for them."""
+    darts = sum(dart.intake for dart in (*frame.back_darts, *frame.front_darts))
+    room = frame.half - frame.back_shaping - frame.waist + 2 * (hip_spring(frame) - HIP_SPRING)
+    if darts <= max(room, 0.0) or not darts:
+        return frame
+    share = max(room, 0.0) / darts
+
+    def smaller(dart: WaistDart) -> WaistDart:
+        return replace(dart, intake=share * dart.intake)
+
+    kept = [
+        tuple(smaller(d) for d in group if share * d.intake >= 1.0) for group in (frame.back_darts, frame.front_darts)
+    ]
+    return replace(frame, back_darts=kept[0], front_darts=kept[1])
+
+
+def side_curve(frame: Frame, taken: float, spring: float) -> tuple[Curve, float]:
+    """The side seam of the front from underarm to hip, x = 0 being the frame's side line and positive x inward.
+
+    Two cubics, upright at waist and hip, with the bend running through at the waist where the figure allows it. It
+    crosses x = 0 at the level where the bust is measured. Also: its lean at the underarm, radians.
+    """
+    waist_y, high = frame.waist_y, frame.hip_y - frame.waist_y
+    if high < 80:
+        raise GeometryError("the hip line lies too near the waist; check waist-to-hip")
+    waist, hip = np.array([taken, waist_y]), np.array([-spring, frame.hip_y])
+    lower = (waist, waist + np.array([0, 0.33 * high]), hip - np.array([0, 0.42 * high]), hip)
+    out = taken + spring
+    over = 0.0
+    for _ in range(40):
+        upper = _upper_side(waist, over, out / (0.33 * high) ** 2 if out > 0 else 0.0)
+        crossing = _x_at(upper, frame.bust_y)
+        if abs(crossing) < 1e-10:
+            break
+        over += crossing
+    lean = math.atan2(upper[1][0] - upper[0][0], upper[1][1] - upper[0][1])
+    return chain([cubic(*upper), cubic(*lower)]), lean
+
+
+def _upper_side(waist: Array, over: float, bend: float) -> tuple[Array, Array, Array, Array]:
+    """The controls from underarm to waist; `bend`: 3/2 of the curvature below the waist."""
+    high, across = float(waist[1]), float(waist[0]) + over
+    start = np.array([-over, 0.0])
+    first = start + np.array([LEAN * across / 3, high / 3])
+    away = float(waist[0] - first[0])
+    handle = math.sqrt(away / bend) if bend > 0 and away > 0 else high / 3
+    return start, first, waist - [0, min(max(handle, 0.22 * high), 0.5 * high)], waist
+
+
+def _x_at(controls: tuple[Array, Array, Array, Array], y: float) -> float:
+    """x of a cubic that runs downward, at level y."""
+    low, high = 0.0, 1.0
+    if y <= controls[0][1]:
+        return float(controls[0][0])
+    p = np.array(controls)
+    for _ in range(60):
+        t = (low + high) / 2
+        weights = np.array([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3])
+        x, at = weights @ p
+        low, high = (t, high) if at < y else (low, t)
+    return float(x)
+
+
+def _hip_line(frame: Frame, hem_y: float | None, left: float, right: float) -> list[tuple[str, Array, Array]]:
+    if hem_y is None:
+        return []
+    return [("hip-line", np.array([left, frame.hip_y]), np.array([right, frame.hip_y]))]
+
+
+def _diamond(frame: Frame, dart: WaistDart) -> Diamond:
+    return Diamond(
+        name=dart.name,
+        upper=np.array([dart.x, dart.top]),
+        lower=np.array([dart.x, min(dart.bottom, frame.hip_y - ABOVE_HIP)]),
+        middle=np.array([dart.x, frame.waist_y]),
+        intake=dart.intake,
+        pressed="centre",
+    )
