@@ -1,0 +1,274 @@
+"""The sleeve block: one piece, set in, its cap as long as the armhole plus a stated ease.
+
+Common practice, no source: a cap a third of the armhole high, more ease in the back than in the front, none below the
+notches; own choices: the shape of the cap (one S-shaped cubic on each side) and the taper to the wrist.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.blocks.assembling import Mark, Side, assembled, sewn_to
+from flatcut.blocks.fairing import fair
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
+from flatcut.geometry.length import length
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Edge, Piece, Position, Seam
+from flatcut.pattern.walking import sewn_at, sewn_length
+from flatcut.units import show
+
+NEEDED = ("top-arm", "wrist", "sleeve-length")
+CAP_EASE, ARM_EASE, WRIST_EASE = 30.0, 50.0, 70.0
+"""mm: cap over armhole; least over the upper arm; over the wrist."""
+CAP_SHARE, LEAST_CAP = 1 / 3, 0.2
+"""Height of the cap as a part of the armhole, and the least before the sleeve is refused."""
+BACK_SHARE = 0.55
+"""Part of the ease that goes into the back."""
+USUAL_EASE = 45.0
+LEAST_HEM = 0.7
+"""Width of the hem as a part of the width round the arm: a stronger taper would stand off at the elbow."""
+SETTLED = 1e-8
+"""mm within which lengths and widths come out."""
+FRONT_HANDLES, BACK_HANDLES = (0.5, 0.52), (0.4, 0.6)
+"""Handles at the underarm and at the crown, as parts of the half width: the front is hollower, the back fuller."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SleeveFrame:
+    """mm. back, front: half widths at the bicep line, left and right of the crown; height: of the cap; below: underarm
+    seam's drop to the hem; hem: its width; cap_back, cap_front: the curves from the left underarm to the crown and from
+    there to the right underarm. Origin under the crown on the bicep line, y down."""
+
+    back: float
+    front: float
+    height: float
+    below: float
+    hem: float
+    cap_back: Curve
+    cap_front: Curve
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def bicep(self) -> float:
+        """Width at the bicep line."""
+        return self.back + self.front
+
+
+def half_width(diagonal: float, height: float) -> float:
+    """Half width of a straight-lined cap: its diagonal over the cap's height.
+
+    >>> round(half_width(205, 140), 3), round(half_width(215, 140), 3)
+    (149.75, 163.172)
+    """
+    return math.sqrt(diagonal * diagonal - height * height)
+
+
+def sleeve_frame(
+    body: Mapping[str, float],
+    *,
+    back_armhole: float,
+    front_armhole: float,
+    cap_ease: float = CAP_EASE,
+    cap_height: float | None = None,
+    arm_ease: float = ARM_EASE,
+    wrist_ease: float = WRIST_EASE,
+) -> SleeveFrame:
+    """The frame for an arm (mm, keys as in NEEDED) and the two armhole lengths.
+
+    The cap is lowered, with a warning, where the sleeve would come out narrower than arm and `arm_ease`.
+    Errors: UsageError where that would leave no cap.
+    """
+    whole = back_armhole + front_armhole
+    targets = back_armhole + BACK_SHARE * cap_ease, front_armhole + (1 - BACK_SHARE) * cap_ease
+    least = body["top-arm"] + arm_ease
+    height = CAP_SHARE * whole if cap_height is None else cap_height
+    warnings = []
+    if not 0 <= cap_ease <= USUAL_EASE:
+        warnings.append(f"a cap ease of {show(cap_ease, 'cm')} is unusual; a woven sleeve takes 0 to 4.5 cm")
+    hem = max(body["wrist"] + wrist_ease, LEAST_HEM * least)
+
+    def solved(height: float) -> SleeveFrame:
+        return _solved(targets, height, body["sleeve-length"] - height, hem)
+
+    if height > 0.48 * min(targets) * 2:
+        raise UsageError(
+            f"a cap {show(height, 'cm')} high does not fit an armhole of {show(whole, 'cm')}; give a lower one"
+        )
+    frame = solved(height)
+    if frame.bicep < least:
+        low, high = LEAST_CAP * whole, height
+        if low >= high or solved(low).bicep < least:
+            raise UsageError(
+                f"an armhole of {show(whole, 'cm')} is too small for top-arm {show(body['top-arm'], 'cm')};"
+                " give more bust ease or a smaller --arm-ease"
+            )
+        # the bicep falls evenly as the cap rises; the answer stays on the wide side
+        wide = solved(low)
+        for _ in range(30):
+            middle = low + (high - low) * (wide.bicep - least) / (wide.bicep - frame.bicep)
+            found = solved(middle)
+            if abs(found.bicep - least) < SETTLED:
+                break
+            low, high, wide, frame = (middle, high, found, frame) if found.bicep > least else (low, middle, wide, found)
+        low, frame = middle, found
+        warnings.append(
+            f"the cap is {show(low, 'cm')} high instead of {show(height, 'cm')}, so that the sleeve goes round the arm"
+        )
+    return SleeveFrame(**{**vars(frame), "warnings": tuple(warnings)})
+
+
+def _solved(targets: tuple[float, float], height: float, below: float, hem: float) -> SleeveFrame:
+    """The half widths at which the cap's two curves have their lengths; the underarm seams lean with them."""
+    if below < 100:
+        raise UsageError("the sleeve ends above the elbow; check sleeve-length, usually 52 to 66 cm")
+    lean = 0.0
+    for _ in range(30):
+        back, cap_back = _half(targets[0], height, lean, BACK_HANDLES)
+        front, mirrored = _half(targets[1], height, lean, FRONT_HANDLES)
+        before, lean = lean, math.atan(max(0.0, back + front - hem) / 2 / below)
+        if abs(lean - before) < 1e-11:
+            break
+    cap_front = reverse(Curve(mirrored.controls * np.array([-1.0, 1.0]), mirrored.straight))
+    return SleeveFrame(
+        back=back,
+        front=front,
+        height=height,
+        below=below,
+        hem=min(hem, back + front),
+        cap_back=cap_back,
+        cap_front=cap_front,
+    )
+
+
+def _half(target: float, height: float, lean: float, handles: tuple[float, float]) -> tuple[float, Curve]:
+    """Half width and curve of one side of the cap, from the left underarm, square to its seam, to the level crown."""
+    # the length grows almost evenly with the width: a few secant steps from the straight diagonal do
+    width = half_width(max(target, 1.05 * height), height)
+    before, away = 0.9 * width, length(_cap(0.9 * width, height, lean, handles)) - target
+    for _ in range(30):
+        curve = _cap(width, height, lean, handles)
+        excess = length(curve) - target
+        if abs(excess) < SETTLED or excess == away:
+            break
+        before, away, width = width, excess, width - excess * (width - before) / (excess - away)
+    if not 0.2 * height < width:
+        raise GeometryError("the cap is too high for its armhole; give a lower --cap-height")
+    return width, curve
+
+
+def _cap(width: float, height: float, lean: float, handles: tuple[float, float]) -> Curve:
+    start, crown = np.array([-width, 0.0]), np.array([0.0, -height])
+    along = np.array([math.cos(lean), -math.sin(lean)])
+    return cubic(start, start + handles[0] * width * along, crown - [handles[1] * width, 0.0], crown)
+
+
+def draft_sleeve(
+    frame: SleeveFrame, uids: Uids, *, back_notch: float, front_notch: float, name: str = "sleeve"
+) -> Piece:
+    """The sleeve; its back on the left, its front on the right. Notches: mm from the underarm along the cap."""
+    left, right = np.array([-frame.back, 0.0]), np.array([frame.front, 0.0])
+    middle = (frame.front - frame.back) / 2
+    hem_left, hem_right = (np.array([middle + s * frame.hem / 2, frame.below]) for s in (-1.0, 1.0))
+    down = (hem_right - right) / np.linalg.norm(hem_right - right)
+    up = (left - hem_left) / np.linalg.norm(left - hem_left)
+    into, out = -_square(up), _square(down)
+    hem = fair(hem_right, out, hem_left, into)
+    cap = chain([frame.cap_back, frame.cap_front])
+    elbow = frame.below * 0.45
+    inner = elbow / frame.below * (frame.bicep - frame.hem) / 2
+    if frame.height + frame.below < 100 or frame.hem < 60:
+        raise GeometryError("the sleeve has no room for a hand; check wrist and sleeve-length")
+    return assembled(
+        name,
+        (
+            Side(name="cap", parts=(cap,)),
+            Side(name="underarm-front", parts=(line(right, hem_right),)),
+            Side(name="hem", parts=(hem,), use="hem"),
+            Side(name="underarm-back", parts=(line(hem_left, left),)),
+        ),
+        uids,
+        levels=(
+            ("bicep-line", left, right),
+            ("elbow-line", left + np.array([inner, elbow]), right + np.array([-inner, elbow])),
+        ),
+        points=(("crown", np.array([0.0, -frame.height])),),
+        marks=(
+            Mark(edge="cap", at=back_notch, count=2),
+            Mark(edge="cap", at=length(frame.cap_back)),
+            Mark(edge="cap", at=front_notch, from_end=True),
+        ),
+        grain=(np.array([0.0, frame.below - 25]), np.array([0.0, -frame.height + 20])),
+        cut_as="pair",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Armhole:
+    """One armhole as drafted. notch: sewn mm from the underarm to its notch.
+
+    The piece's outline runs clockwise, so a back's armhole ends at the underarm and a front's starts there.
+    """
+
+    piece: Piece
+    edge: Edge
+    notch: float
+
+    @property
+    def sewn(self) -> float:
+        """mm, darts closed."""
+        return sewn_length(self.edge)
+
+
+def armhole_of(piece: Piece, edge: Edge, *, front: bool, share: float) -> Armhole:
+    """An armhole with the place of its notch, or without one at a part `share` of its length from the underarm."""
+    whole = sewn_length(edge)
+    for notch in piece.notches:
+        if notch.edge == edge.uid:
+            at = sewn_at(edge, notch.at)
+            return Armhole(piece=piece, edge=edge, notch=at if front else whole - at)
+    return Armhole(piece=piece, edge=edge, notch=share * whole)
+
+
+def cap_length(frame: SleeveFrame) -> float:
+    """mm of the whole cap."""
+    return length(frame.cap_back) + length(frame.cap_front)
+
+
+def underarm_seam(sleeve: Piece, uids: Uids) -> Seam:
+    """The seam that closes the sleeve."""
+    return sewn_to((sleeve, "underarm-front"), (sleeve, "underarm-back"), uids)
+
+
+def cap_seams(back: Armhole, front: Armhole, sleeve: Piece, frame: SleeveFrame, uids: Uids) -> tuple[Seam, ...]:
+    """The seams of the cap with both armholes: plain from the underarm to the notches, with the ease above them."""
+    cap = sleeve.edge("cap").name
+    whole, crown = cap_length(frame), length(frame.cap_back)
+
+    def from_end(at: float) -> Position:
+        return Position(mode="end", value=at)
+
+    def from_start(at: float) -> Position:
+        return Position(mode="start", value=at)
+
+    eases = crown - back.sewn, whole - crown - front.sewn
+    rows = (
+        (front, (from_start(0.0), from_start(front.notch)), (from_end(front.notch), from_end(0.0)), 0.0),
+        (front, (from_start(front.notch), from_end(0.0)), (from_start(crown), from_end(front.notch)), eases[1]),
+        (back, (from_start(0.0), from_end(back.notch)), (from_start(back.notch), from_start(crown)), eases[0]),
+        (back, (from_end(back.notch), from_end(0.0)), (from_start(0.0), from_start(back.notch)), 0.0),
+    )
+    return tuple(
+        sewn_to((hole.piece, hole.edge.name), (sleeve, cap), uids, ease=ease, a_stretch=on_hole, b_stretch=on_cap)
+        for hole, on_hole, on_cap, ease in rows
+    )
+
+
+def _square(way: Array) -> Array:
+    """A quarter turn clockwise on the screen."""
+    return np.array([-way[1], way[0]])
