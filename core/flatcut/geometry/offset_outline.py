@@ -22,7 +22,7 @@ from flatcut.geometry.offset_corners import BEVEL, UNEQUAL, UNSOLVED, Joints, so
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import resolved
-from flatcut.geometry.offset_ring import Chains, Runs, Spans, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_ring import Chains, Runs, Spans, areas, assemble, flat_rings, gather, runs_between, sound
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
     OffsetCorner,
@@ -266,14 +266,17 @@ def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
 
 
 def _gate(c: Chains, spans: Spans, inward: bool, tolerance: float) -> BoolArray:
-    """Which chains have a ring that is simple, runs in the sense of its source and lies on the right side of it."""
+    """Which chains have a ring that is simple, runs in the sense of its source and lies on the right side of it.
+
+    The ring is judged on chords within `tolerance` mm; its area may err by as much along its whole length.
+    """
     count = len(c.mirrored)
     points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
     rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
-    area = np.array([region.ring_area(r) if len(r) > 2 else 0.0 for r in rings])
-    slack = 1e-9 * np.abs(c.area) + tolerance**2
-    sized = np.abs(area) <= np.abs(c.area) + slack if inward else np.abs(area) >= np.abs(c.area) - slack
-    right = (np.sign(area) == np.sign(c.area)) & (sized | (slack > np.abs(c.area)))
+    area = areas(spans.controls, spans.chain, count)
+    around = np.bincount(owner, weights=np.abs(points - np.roll(points, -1, axis=0)).sum(axis=1), minlength=count)
+    larger = np.abs(area) - np.abs(c.area)
+    right = (np.sign(area) == np.sign(c.area)) & ((-larger if inward else larger) >= -tolerance * around)
     right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
     return np.asarray(right, dtype=np.bool_)
 

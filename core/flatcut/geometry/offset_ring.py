@@ -90,7 +90,7 @@ def gather(
         here[-1] = flat_widths[k, 1]
         near[edge_number == k], far[edge_number == k] = here[:-1], here[1:]
 
-    area = _areas(controls, chain, len(edges), first)
+    area = areas(controls, chain, len(edges))
     mirrored = (area > 0) == inward if right is None else np.array(right, dtype=np.bool_)
     if mirrored.any():
         controls[mirrored[chain], :, 1] *= -1.0
@@ -101,9 +101,10 @@ def gather(
     return Chains(rows, chain, edge_number - edge_first[chain], after, last, mirrored, area, first)
 
 
-def _areas(controls: Array, chain: Ints, count: int, first: Ints) -> Array:
-    """Signed areas as in `curves.signed_area`, of all chains at once."""
-    c = controls - controls[first[chain], :1]
+def areas(controls: Array, chain: Ints, count: int) -> Array:
+    """Signed areas as in `curves.signed_area`, of `count` chains of spans at once, (count,) mm²."""
+    first = np.searchsorted(chain, np.arange(count))
+    c = controls - controls[np.minimum(first, len(controls) - 1)[chain], :1]
     x, y = c[..., 0], c[..., 1]
     weights = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
     return np.bincount(chain, weights=((x @ weights) * y).sum(axis=1), minlength=count).astype(np.float64)

@@ -1,0 +1,103 @@
+"""Outlines whose allowances run into themselves: what is left against shapely's mitred offset, and refusals by name."""
+
+import numpy as np
+import pytest
+import shapely
+
+from flatcut.errors import GeometryError
+from flatcut.geometry.curves import chain, cubic, flatten, line
+from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
+
+
+def outline(curves, width):
+    edges = [OffsetEdge(curve=c, width=width, name="abcdefghijklmnopqrst"[k]) for k, c in enumerate(curves)]
+    return edges, [OffsetCorner(limit=20)] * len(edges)
+
+
+def sides(*nodes):
+    return [line(a, b) for a, b in zip(nodes, nodes[1:] + nodes[:1], strict=True)]
+
+
+def area(curve):
+    return shapely.Polygon(flatten(curve, tolerance=0.001))
+
+
+def by_shapely(curves, width):
+    return area(chain(curves)).buffer(width, join_style="mitre", mitre_limit=20)
+
+
+LOBE = [cubic((0, 0), (30, -60), (70, -60), (100, 0)), line((100, 0), (160, 120)), line((160, 120), (-60, 120)),
+        line((-60, 120), (0, 0))]  # fmt: skip
+BAY = [
+    line((0, 0), (60, 0)),
+    cubic((60, 0), (85, 0), (75, 30), (95, 30)),
+    cubic((95, 30), (115, 30), (105, 0), (130, 0)),
+    *(
+        line(a, b)
+        for a, b in (((130, 0), (190, 0)), ((190, 0), (190, 120)), ((190, 120), (0, 120)), ((0, 120), (0, 0)))
+    ),
+]
+JOG = sides((0, 0), (90, 0), (90, 6), (100, 6), (100, 0), (200, 0), (200, 100), (0, 100))
+NO_HANDLES = [cubic((0, 0), (0, 0), (60, 40), (100, 0)), cubic((100, 0), (100, 0), (140, 60), (100, 100)),
+              cubic((100, 100), (60, 120), (0, 100), (0, 100)), line((0, 100), (0, 0))]  # fmt: skip
+SLOT = sides((0, 0), (90, 0), (90, 140), (110, 140), (110, 0), (200, 0), (200, 200), (0, 200))
+DUMBBELL = sides((0, 0), (100, 0), (100, 40), (140, 40), (140, 0), (240, 0), (240, 100), (140, 100), (140, 60),
+                 (100, 60), (100, 100), (0, 100))  # fmt: skip
+HOOK = sides((0, 0), (200, 0), (200, 90), (150, 90), (150, 60), (180, 60), (180, 20), (20, 20), (20, 180), (180, 180),
+             (180, 140), (150, 140), (150, 110), (200, 110), (200, 200), (0, 200))  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("curves", "width", "gone"),
+    [(LOBE, -20, ""), (BAY, 14, ""), (JOG, 15, "bcd"), (JOG, -15, ""), (NO_HANDLES, -18, ""), (NO_HANDLES, 18, "")],
+)
+def test_what_is_left_is_what_shapely_leaves(curves, width, gone):
+    answer = offset_outline(*outline(curves, abs(width)), inward=width < 0)
+    ours, theirs = area(answer.curve), by_shapely(curves, width)
+    assert ours.is_valid
+    assert shapely.hausdorff_distance(ours.boundary, theirs.boundary, densify=0.01) < 0.3  # its mitres, see below
+    assert ours.symmetric_difference(theirs).area < 0.05 * theirs.length
+    assert [w for w in answer.warnings if "no part in the cut line" in w] == [
+        f"edge '{name}' ({size} mm long) has no part in the cut line: the allowances close over it"
+        for name, size in zip("bcd", ("6.0", "10.0", "6.0"), strict=True)
+        if name in gone
+    ]
+
+
+def test_a_cusp_leaves_one_sharp_node_and_few_pieces():
+    answer = offset_outline(*outline(LOBE, 20), inward=True)
+    assert answer.sources.count(0) == 2  # the lobe is tighter than 20 mm: two pieces that meet on its axis
+    tip = answer.curve.nodes[answer.sources.index(0) + 1]
+    assert tip[0] == pytest.approx(50, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("curves", "width", "says"),
+    [
+        (SLOT, 15, r"edge 'b' \(140\.0 mm long\) disappears under its neighbours' allowances, its own being 15 mm"),
+        (DUMBBELL, -15, r"falls into 2 parts inside its allowances \(4900 mm² and 4900 mm²\), divided at edge"),
+        (DUMBBELL, -60, "nothing is left of the outline inside its allowances"),
+        (HOOK, 14, r"the allowance of edge '\w' closes around a hole of (\d+) mm²"),
+    ],
+)
+def test_refusals_name_the_edge_and_the_figures(curves, width, says):
+    with pytest.raises(GeometryError, match=says) as caught:
+        offset_outline(*outline(curves, abs(width)), inward=width < 0)
+    if "hole" in says:
+        hole = shapely.Polygon(by_shapely(curves, width).interiors[0]).area
+        assert f"{hole:.0f} mm²" in str(caught.value)
+
+
+def test_unequal_allowances_step_only_when_asked_to():
+    curves = sides((0, 0), (60, 0), (120, 4), (120, 80), (0, 80))
+    edges, _ = outline(curves, 10)
+    edges[1] = OffsetEdge(curve=curves[1], width=25, name="b")
+    corners = [OffsetCorner()] * 5
+    with pytest.raises(GeometryError, match="allowances of 10 and 25 mm cannot meet within 3 widths"):
+        offset_outline(edges, corners)
+    answer = offset_outline(edges, [OffsetCorner(step=True), *corners[1:]])
+    assert "they are joined by a step" in answer.warnings[0]
+    step = answer.curve.controls[answer.sources.index(-1)]
+    turn = np.arctan2(4, 60)
+    assert step[0] == pytest.approx((60, -10))
+    assert step[3] == pytest.approx((60 + 25 * np.sin(turn), -25 * np.cos(turn)))
