@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
 
 from flatcut.derive.caps import AFTER, BEFORE, cap, pressed_side
-from flatcut.geometry.curves import Curve, line
+from flatcut.geometry.arrays import cross
+from flatcut.geometry.curves import Curve, line, section, tangent
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Dart, Edge, Piece
+
+KINK = 10.0
+"""Degrees: a sharper turn inside an edge is a corner to the offset, which takes turns up to 15° inside one stretch."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +37,9 @@ def rims(piece: Piece) -> list[Rim]:
         for k, part in enumerate(edge.parts):
             last = k == len(edge.parts) - 1
             dart = piece.cut_in(edge, k)
-            found.append(Rim(edge=edge, curve=part, last=last and dart is None))
+            stretches = _at_kinks(part)
+            found += [Rim(edge=edge, curve=stretch) for stretch in stretches[:-1]]
+            found.append(Rim(edge=edge, curve=stretches[-1], last=last and dart is None))
             if dart is None:
                 continue
             host = piece.after(edge) if last else edge
@@ -43,6 +52,15 @@ def rims(piece: Piece) -> list[Rim]:
                 found.append(Rim(edge=edge, curve=line(first.end, second.start), dart=dart))
             found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
     return found
+
+
+def _at_kinks(part: Curve) -> list[Curve]:
+    """A part of an edge cut where it turns too sharply for one offset, as it does where a dart was closed."""
+    inner = np.arange(1, len(part))
+    before, after = tangent(part, inner, before=True), tangent(part, inner)
+    turn = np.degrees(np.arctan2(np.abs(cross(before, after)), (before * after).sum(axis=-1)))
+    places = [0, *(int(k) for k in inner[turn > KINK]), len(part)]
+    return [section(part, a, b) for a, b in pairwise(places)]
 
 
 def width(edge: Edge) -> float:

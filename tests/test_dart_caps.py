@@ -1,0 +1,193 @@
+"""Dart caps for every way of pressing (TRADE 2.3, closed form): the folded dart ends on the seam line.
+
+The check does not use the program's own construction: it folds the paper. A fold is a mirror image across its line.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from flatcut.derive.caps import AFTER, BEFORE, OPEN, cap, pressed_side
+from flatcut.derive.cutline import cut_line
+from flatcut.derive.derived import derive
+from flatcut.errors import UsageError
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
+from flatcut.geometry.nearest import nearest
+from flatcut.operations.operation import load
+from flatcut.pattern.darting import beside, closing_angle
+from flatcut.pattern.values import Dart, Grain, Pattern
+from tests.dart_pieces import corner, dart, fan, front, the
+
+NEAR = 0.01
+"""mm, TRADE 2.3."""
+
+
+def sampled(curve: Curve) -> Array:
+    return point(curve, np.linspace(0.0, len(curve), 40 * len(curve) + 1))
+
+
+def away(curve: Curve, points: Array) -> float:
+    return float(nearest(curve, points)[1].max())
+
+
+def longer(curve: Curve, *, at_end: bool) -> Curve:
+    """The edge run straight on at its far end, for a mouth that is wider than the edge is long."""
+    far, before = (curve.end, curve.controls[-1, 2]) if at_end else (curve.start, curve.controls[0, 1])
+    beyond = far + 500 * unit(far - before)
+    return chain([curve, line(far, beyond)] if at_end else [line(beyond, far), curve])
+
+
+def folded(one: Dart, first: Curve, second: Curve, side: str) -> list[tuple[Array, str]]:
+    """Points of both halves once the dart is folded as pressed, each with the edge it then must lie on."""
+    apex, (foot_1, foot_2) = one.points[0], one.feet
+    leg_1, leg_2 = Affine.reflection(apex, foot_1), Affine.reflection(apex, foot_2)
+    half = apex + unit(unit(foot_1 - apex) + unit(foot_2 - apex))
+    axis = Affine.reflection(apex, half)
+    if side == OPEN:
+        return [(leg_1.apply(sampled(first)), BEFORE), (leg_2.apply(sampled(second)), AFTER)]
+    if side == BEFORE:
+        # leg 2 is laid on leg 1: the far half turns over the axis onto the near one, then both over leg 1
+        return [(leg_1.apply(sampled(first)), BEFORE), (leg_1.apply(axis.apply(sampled(second))), BEFORE)]
+    return [(leg_2.apply(sampled(second)), AFTER), (leg_2.apply(axis.apply(sampled(first))), AFTER)]
+
+
+offsets = st.tuples(*[st.floats(-12, 12) for _ in range(4)])
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    wide=st.floats(5, 60),
+    tall=st.floats(80, 250),
+    bends=offsets,
+    slopes=st.tuples(st.floats(-0.3, 0.3), st.floats(-0.3, 0.3)),
+    side=st.sampled_from([BEFORE, AFTER, OPEN]),
+)
+def test_the_folded_cap_lies_on_the_seam_edge(
+    wide: float, tall: float, bends: tuple[float, ...], slopes: tuple[float, float], side: str
+) -> None:
+    foot_1, foot_2, apex = np.array([-wide / 2, 0.0]), np.array([wide / 2, 0.0]), np.array([0.0, tall])
+    one = Dart(uid="d", name="d", host="e", legs=(line(foot_1, apex), line(apex, foot_2)))
+    (x1, y1), (x2, y2) = (-wide / 2 - 120.0, 120 * slopes[0]), (wide / 2 + 120.0, 120 * slopes[1])
+    before = cubic((x1, y1), (x1 + 40, y1 + bends[0]), (-wide / 2 - 40, bends[1]), foot_1)
+    after = cubic(foot_2, (wide / 2 + 40, bends[2]), (x2 - 40, y2 + bends[3]), (x2, y2))
+    first, second = cap(one, before, after, toward=side)
+    np.testing.assert_allclose(first.start, foot_1, atol=1e-9)
+    np.testing.assert_allclose(second.end, foot_2, atol=1e-9)
+    edges = {BEFORE: longer(before, at_end=False), AFTER: longer(after, at_end=True)}
+    for points, edge in folded(one, first, second, side):
+        assert away(edges[edge], points) <= NEAR
+    # both halves end on the dart's axis
+    assert abs(first.end[0]) <= NEAR
+    assert abs(second.start[0]) <= NEAR
+
+
+@pytest.mark.parametrize("side", [BEFORE, AFTER])
+def test_mirror_across_one_leg_is_the_edge_turned_about_the_point(side: str) -> None:
+    pattern = front()
+    one = dart(pattern, "waist-dart")
+    _, before, _, after = beside(the(pattern), one)
+    first, second = cap(one, before, after, toward=side)
+    apex = one.points[0]
+    about = (float(apex[0]), float(apex[1]))
+    turned = Affine.rotation(-closing_angle(one) if side == BEFORE else closing_angle(one), about)
+    edge, far = (before, second) if side == BEFORE else (after, first)
+    assert away(transform(edge, turned), sampled(far)) <= NEAR
+
+
+@pytest.mark.parametrize("pressed", ["centre", "side", "open"])
+def test_the_cut_line_folds_onto_itself(pressed: str) -> None:
+    pattern = load("dart")(target=("front.waist-dart",), pressed=pressed)(front())
+    pattern = load("allowance")(target=("front",), width=12.0)(pattern)
+    piece, one = the(pattern), dart(pattern, "waist-dart")
+    side = pressed_side(piece, one)
+    cut = cut_line(piece)
+    assert cut is not None
+    apex, half = one.points[0], abs(closing_angle(one)) / 2
+    around = sampled(cut.curve)
+    rays = unit(around - apex)
+    axis = unit(one.feet.mean(axis=0) - apex)
+    inside = around[rays @ axis > math.cos(half) + 1e-6]
+    assert len(inside) > 10
+    leg = {BEFORE: Affine.reflection(apex, one.feet[0]), AFTER: Affine.reflection(apex, one.feet[1])}
+    for at in inside:
+        to = side
+        image = at
+        own = BEFORE if np.hypot(*(at - one.feet[0])) < np.hypot(*(at - one.feet[1])) else AFTER
+        if side == OPEN:
+            if abs(float(cross(axis, at - apex))) < 0.05:
+                continue  # the step on the axis belongs to neither edge
+            to = own
+        elif own != side:
+            image = Affine.reflection(apex, apex + axis).apply(at)
+        # the cut line is an offset within 0.02 mm of the true one, on both sides
+        assert away(cut.curve, leg[to].apply(image)[None]) <= 0.05
+
+
+def test_pressed_open_over_uneven_edges_the_cut_line_steps_on_the_axis() -> None:
+    pattern = load("pivot")(target=("front.waist-dart",), to="front.side@35%")(front())
+    pattern = load("allowance")(target=("front",), width=10.0)(pattern)
+    piece, one = the(pattern), dart(pattern, "waist-dart")
+    assert pressed_side(piece, one) == OPEN  # it is wider than 25 mm
+    found = derive(piece)
+    assert found.cut is not None
+    assert len(found.caps) == 1
+    apex = one.points[0]
+    axis = unit(unit(one.feet[0] - apex) + unit(one.feet[1] - apex))
+    steps = [
+        span
+        for span, uid in zip(found.cut.curve.controls, found.cut.edges, strict=True)
+        if uid == "" and np.abs(cross(axis, span[[0, 3]] - apex)).max() < 0.05
+    ]
+    assert len(steps) == 1
+    assert np.hypot(*(steps[0][3] - steps[0][0])) > 1.0
+    np.testing.assert_allclose(found.cut.curve.start, found.cut.curve.end, atol=0)
+
+
+def test_a_dart_in_a_corner_has_each_sides_own_width() -> None:
+    pattern = fan(100.0, 12.0, [120.0, 130.0, 150.0, 140.0, 120.0])
+    pattern = load("pivot")(target=("front.dart",), to=corner(3))(pattern)
+    pattern = load("allowance")(target=("front",), width=10.0)(pattern)
+    pattern = load("allowance")(target=("front.s3",), width=25.0)(pattern)
+    for pressed in ("s2", "s3", "open"):
+        done = load("dart")(target=("front.dart",), pressed=pressed)(pattern)
+        assert cut_line(the(done)) is not None
+
+
+def test_usual_pressing() -> None:
+    # waist and shoulder darts toward the centre, horizontal ones down, wide ones open (TRADE 2.3, common practice)
+    pattern = load("dart")(target=("front.waist-dart",), name="dart")(front())
+    narrow = load("divide")(
+        target=("front.dart",),
+        to=("front.side@1/3", "front.shoulder@1/2", "front.armhole@60%"),
+        names=("bust", "shoulder-dart", "arm"),
+    )(pattern)
+    piece = the(narrow)
+    assert pressed_side(piece, dart(narrow, "dart")) == AFTER  # the centre follows the waist
+    assert pressed_side(piece, dart(narrow, "shoulder-dart")) == BEFORE  # the neck, and behind it the centre
+    assert pressed_side(piece, dart(narrow, "bust")) == AFTER  # the side runs down
+    assert pressed_side(the(pattern), dart(pattern, "dart")) == OPEN
+    # laid on its side, with a grain line, it is the same
+    turned = _laid(narrow)
+    for name in ("dart", "shoulder-dart", "bust"):
+        assert pressed_side(the(turned), dart(turned, name)) == pressed_side(piece, dart(narrow, name))
+
+
+def _laid(pattern: Pattern) -> Pattern:
+    from flatcut.pattern.moving import moved
+
+    piece = replace(the(pattern), grain=Grain(start=np.array([100.0, 150.0]), end=np.array([100.0, 400.0])))
+    edges = tuple(replace(e, use="hem") if e.name == "waist" else e for e in piece.edges)
+    return replace(pattern, pieces=(moved(replace(piece, edges=edges), Affine.rotation(math.pi / 2)),))
+
+
+def test_pressing_toward_its_own_edge_means_nothing() -> None:
+    with pytest.raises(UsageError, match="opens on waist itself"):
+        load("dart")(target=("front.waist-dart",), pressed="waist")(front())
