@@ -28,10 +28,11 @@ from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, signed_area
 from flatcut.pattern.marks import BUTTON_KINDS as BUTTON_KINDS
-from flatcut.pattern.marks import BY_USE, UNCAPTIONED
+from flatcut.pattern.marks import BY_USE as BY_USE
 from flatcut.pattern.marks import CORNER_KINDS as CORNER_KINDS
 from flatcut.pattern.marks import HOLE_OF as HOLE_OF
 from flatcut.pattern.marks import NOTCH_KINDS as NOTCH_KINDS
+from flatcut.pattern.marks import UNCAPTIONED as UNCAPTIONED
 from flatcut.pattern.marks import Allowance as Allowance
 from flatcut.pattern.marks import Button as Button
 from flatcut.pattern.marks import Caption as Caption

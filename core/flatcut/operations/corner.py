@@ -1,0 +1,111 @@
+"""`corner`: how the allowances of two edges end where the edges meet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.derive.corners import meeting, reaches
+from flatcut.derive.cutline import cut_line
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, number, refs
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.seaming import seams_of
+from flatcut.pattern.values import BY_USE, CORNER_KINDS, Corner, Edge, Figure, Pattern, Piece
+
+DEFAULT = "default"
+"""The kind that follows from what the edges are for."""
+ABOUT = ("squared", "turned")
+"""Kinds that go by one of the two edges."""
+
+
+@operation(menu="Finish")
+@dataclass(frozen=True, kw_only=True)
+class SetCorner(Operation):
+    """Say how the allowances end at corners: mitred, squared, turned or bevelled.
+
+    Squared: the stitch line of the seam sewn first runs on to the other cut line, and its allowance ends square there.
+    Turned: beyond the fold the cut edge is the mirror image of the side, so that a hem or facing fits when it is folded
+    up. Bevelled: cut square at one width from the seam end.
+    """
+
+    target: tuple[str, ...] = refs("corner", "corners, such as front.side/hem")
+    kind: str = choice("mitred", "how the allowances end; default: by what the edges are for", (*CORNER_KINDS, DEFAULT))
+    through: tuple[str, ...] = refs(
+        "edge", "squared: the seam sewn first; turned: the hem; left out: told from seams and uses", optional=True
+    )
+    limit: float = number(3.0, "a mitre that reaches farther than so many widths is cut off", low=1, high=20, digits=1)
+
+    def _settled(self, pattern: Pattern) -> SetCorner:
+        return self if self.kind in ABOUT else replace(self, through=())
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        wanted = [_corner(pattern, parse_place(text)) for text in self.target]
+        given = {(place.piece, place.name) for place in map(parse_place, self.through)}
+        for owner, name in given:
+            if not any(p.name == owner and name in (e.name, p.after(e).name) for p, e in wanted):
+                raise UsageError(f"{owner}.{name} ends at none of these corners; --through takes an edge that does")
+        changed: dict[str, Corner] = {}
+        for piece, edge in wanted:
+            changed[edge.uid] = self._made(pattern, piece, edge, given)
+        pieces = []
+        for piece in pattern.pieces:
+            edges = tuple(replace(e, corner=changed[e.uid]) if e.uid in changed else e for e in piece.edges)
+            pieces.append(replace(piece, edges=edges) if edges != piece.edges else piece)
+        after = replace(pattern, pieces=tuple(pieces))
+        figures, warnings = _told(after, changed)
+        return Outcome(pattern=after, figures=figures, warnings=warnings)
+
+    def _made(self, pattern: Pattern, piece: Piece, edge: Edge, given: set[tuple[str, str]]) -> Corner:
+        if self.kind == DEFAULT:
+            return BY_USE
+        if self.kind not in ABOUT:
+            return Corner(kind=self.kind, limit=self.limit)
+        both = (edge, piece.after(edge))
+        named = [e for e in both if (piece.name, e.name) in given]
+        found = named or _likely(pattern, self.kind, both)
+        at = f"{piece.name}.{edge.name}/{both[1].name}"
+        if len(found) != 1:
+            what = "is sewn first" if self.kind == "squared" else "is folded back"
+            raise UsageError(
+                f"at {at}, say which edge {what}: --through={piece.name}.{edge.name} or "
+                f"--through={piece.name}.{both[1].name}"
+            )
+        return Corner(kind=self.kind, through=found[0].uid, limit=self.limit)
+
+
+def _corner(pattern: Pattern, place: Place) -> tuple[Piece, Edge]:
+    """The piece of a corner, and the edge at whose end it is. Errors: UsageError where a dart stands in it."""
+    piece = pattern.piece(place.piece)
+    edge, other = piece.edge(place.name), piece.edge(place.other)
+    first = edge if piece.after(edge).uid == other.uid else other
+    if piece.after(first).uid not in (edge.uid, other.uid):
+        raise UsageError(f"'{place}': {edge.name} and {other.name} do not meet; name two edges that follow each other")
+    dart = piece.cut_in(first, len(first.parts) - 1)
+    if dart is not None:
+        raise UsageError(f"{dart.name} stands in {place}, and its folded end says how that is cut; name another")
+    return piece, first
+
+
+def _likely(pattern: Pattern, kind: str, both: tuple[Edge, Edge]) -> list[Edge]:
+    """The edge that is sewn first or folded back, where seams and uses leave no doubt."""
+    if kind == "turned":
+        return [e for e in both if e.use == "hem"] or [e for e in both if e.use == "opening"]
+    seams = [e for e in both if e.use == "seam"]
+    return seams if len(seams) == 1 else [e for e in seams if seams_of(pattern, e.uid)]
+
+
+def _told(pattern: Pattern, changed: dict[str, Corner]) -> tuple[tuple[Figure, ...], tuple[str, ...]]:
+    """Angle of each corner, how far its allowances reach, and what the cut line says about it."""
+    figures: list[Figure] = []
+    warnings: list[str] = []
+    for piece in pattern.pieces:
+        mine = [edge for edge in piece.edges if edge.uid in changed]
+        cut = cut_line(piece) if mine else None
+        for edge in mine:
+            at = f"{piece.name}.{edge.name}/{piece.after(edge).name}"
+            figures.append(Figure(f"{at} angle", meeting(piece, edge).angle, "°"))
+            if cut is not None:
+                figures += [Figure(f"{at} {words}", away) for words, away in reaches(piece, edge, cut)]
+                warnings += [text for text in cut.warnings if f"'{at}'" in text]
+    return tuple(figures), tuple(dict.fromkeys(warnings))
