@@ -11,7 +11,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, point, reverse, section, tangent
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.geometry.nearest import nearest_place
+from flatcut.geometry.nearest import nearest, nearest_place
 from flatcut.pattern.gathering import ON, OVER
 from flatcut.pattern.tracing import DART_ANGLE, DART_LEGS, ring_of, rolled, turns
 from flatcut.pattern.values import DrawnPath, Edge
@@ -87,12 +87,12 @@ def darts_of_lines(
 
     over: mm that legs may be drawn beyond their edge.
     """
-    legs: list[_Leg] = []
     found: list[DrawnDart] = []
     warnings: list[str] = []
-    for path in paths:
-        mine = [leg for curve, closed in zip(path.curves, path.closed, strict=True) for leg in _legs(curve, closed)]
-        legs += [_leg(edges, path.id, leg, over) for leg in mine]
+    lines = [
+        (path.id, leg) for path in paths for part in zip(path.curves, path.closed, strict=True) for leg in _legs(*part)
+    ]
+    legs = [_leg(edges, name, leg, over) for name, leg in _from_the_edge(edges, lines, over)]
     legs = [leg for leg in legs if leg.feet]
     for together in _meeting(legs):
         dart, why = _dart(together)
@@ -142,10 +142,19 @@ def _of_triangle(curve: Curve) -> list[Curve]:
     return [reverse(section(ring, 0, one)), section(ring, two, len(ring))]
 
 
+def _from_the_edge(edges: tuple[Edge, ...], lines: list[tuple[str, Curve]], over: float) -> list[tuple[str, Curve]]:
+    """The lines that start near the outline and end away from it; from edge to edge a line is no leg."""
+    if not lines:
+        return []
+    starts, ends = (np.array([getattr(leg, end) for _, leg in lines]) for end in ("start", "end"))
+    parts = [part for edge in edges for part in edge.parts]
+    near = np.min([nearest(part, starts)[1] for part in parts], axis=0) <= max(over, ON)
+    away = np.min([nearest(part, ends)[1] for part in parts], axis=0) > ON
+    return [line for line, fit in zip(lines, near & away, strict=True) if fit]
+
+
 def _leg(edges: tuple[Edge, ...], name: str, leg: Curve, over: float) -> _Leg:
     feet: dict[int, tuple[Curve, float]] = {}
-    if any(nearest_place(part, leg.end)[1] <= ON for edge in edges for part in edge.parts):
-        return _Leg(name, feet, leg.end)  # from edge to edge it is a line of the piece, whatever it meets there
     for k, edge in enumerate(edges):
         footed = _footed(edge, leg, over)
         if footed is not None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, bounds, flatten
+from flatcut.geometry.curves import Curve, flatten, polyline
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains, ring_area
 from flatcut.pattern.values import DrawnPath, DrawnText
@@ -39,20 +39,34 @@ class Gathered:
 
 @dataclass(frozen=True)
 class _Shape:
-    """A ring of points about a curve, with its box (4,) and area in mm²."""
+    """A ring of points about a curve, and its area in mm²."""
 
-    curve: Curve
     points: Array
-    box: Array
     area: float
 
     def holds(self, points: Array, *, over: float = ON) -> bool:
         """Whether all points lie inside, or outside by no more than `over` mm."""
-        low, high = points.min(axis=0), points.max(axis=0)
-        if (low < self.box[:2] - over).any() or (high > self.box[2:] + over).any():
-            return False
         outside = points[~contains(self.points, points)]
-        return not len(outside) or bool(nearest(self.curve, outside)[1].max() <= over)
+        if not len(outside):
+            return True
+        # one point tells most of them apart, and a nearest place takes long
+        far = outside[[0]] if len(outside) == len(points) else outside
+        ring = polyline(self.points)
+        return bool(nearest(ring, far)[1].max() <= over) and bool(nearest(ring, outside)[1].max() <= over)
+
+
+class _Boxes:
+    """The boxes of many shapes, asked all at once."""
+
+    def __init__(self, shapes: list[_Shape]) -> None:
+        self._low = np.array([shape.points.min(axis=0) for shape in shapes]).reshape(-1, 2)
+        self._high = np.array([shape.points.max(axis=0) for shape in shapes]).reshape(-1, 2)
+
+    def around(self, points: Array, *, over: float = ON) -> list[int]:
+        """The shapes whose box holds all points, within `over` mm."""
+        low, high = points.min(axis=0) + over, points.max(axis=0) - over
+        inside = ((self._low <= low) & (self._high >= high)).all(axis=1)
+        return [int(k) for k in np.flatnonzero(inside)]
 
 
 def is_outline(path: DrawnPath) -> bool:
@@ -67,9 +81,9 @@ def gather(paths: list[DrawnPath], things: list[DrawnPath | DrawnText]) -> list[
     """
     outers = [_outer(path) for path in paths]
     shapes = [_shape(outer.curve) for outer in outers]
-    parents = [_parent(k, outers, shapes) for k in range(len(outers))]
+    boxes = _Boxes(shapes)
+    parents = [_parent(k, outers, shapes, boxes) for k in range(len(outers))]
     found = [outers[k] for k, parent in enumerate(parents) if parent is None]
-    by_id = {outer.path.id: shapes[k] for k, outer in enumerate(outers)}
     for k, parent in enumerate(parents):
         if parent is not None:
             outers[parent].closed.append(outers[k].path)
@@ -79,19 +93,21 @@ def gather(paths: list[DrawnPath], things: list[DrawnPath | DrawnText]) -> list[
             continue
         points = thing.at[None] if isinstance(thing, DrawnText) else _points(thing)
         over = ON if isinstance(thing, DrawnText) or is_outline(thing) else OVER
-        homes = [outer for outer in found if by_id[outer.path.id].holds(points, over=over)]
+        homes = [
+            k for k in boxes.around(points, over=over) if parents[k] is None and shapes[k].holds(points, over=over)
+        ]
         if isinstance(thing, DrawnText):
-            homes = [h for h in homes if contains(by_id[h.path.id].points, points)[0]]
+            homes = [k for k in homes if contains(shapes[k].points, points)[0]]
         if not homes:
             continue
-        same = [home for home in homes if home.path.group == thing.group]
-        home = min(same or homes, key=lambda h: by_id[h.path.id].area)
+        same = [k for k in homes if outers[k].path.group == thing.group]
+        k = min(same or homes, key=lambda k: shapes[k].area)
         if isinstance(thing, DrawnText):
-            home.texts.append(thing)
+            outers[k].texts.append(thing)
         elif not is_outline(thing):
-            home.open.append(thing)
-        elif home.path.group == thing.group and _area(thing) <= NEARLY * by_id[home.path.id].area:
-            home.closed.append(thing)
+            outers[k].open.append(thing)
+        elif same and _area(thing) <= NEARLY * shapes[k].area:
+            outers[k].closed.append(thing)
     return found
 
 
@@ -115,10 +131,11 @@ def _outer(path: DrawnPath) -> Gathered:
     return gathered
 
 
-def _parent(k: int, outers: list[Gathered], shapes: list[_Shape]) -> int | None:
+def _parent(k: int, outers: list[Gathered], shapes: list[_Shape], boxes: _Boxes) -> int | None:
     """The outline that the path of number k is a detail of, the outermost of several."""
     best: int | None = None
-    for i, shape in enumerate(shapes):
+    for i in boxes.around(shapes[k].points):
+        shape = shapes[i]
         if i == k or shapes[k].area >= shape.area or not shape.holds(shapes[k].points):
             continue
         name, other = outers[k].path.id, outers[i].path.id
@@ -137,8 +154,8 @@ def _parent(k: int, outers: list[Gathered], shapes: list[_Shape]) -> int | None:
 
 
 def _shape(curve: Curve) -> _Shape:
-    points = flatten(curve, tolerance=0.1)
-    return _Shape(curve, points, np.array(bounds(curve)), abs(ring_area(points)))
+    points = flatten(curve, tolerance=0.2)
+    return _Shape(points, abs(ring_area(points)))
 
 
 def _points(path: DrawnPath) -> Array:
