@@ -66,7 +66,8 @@ class MakeDart(Operation):
     def _settled(self, pattern: Pattern) -> MakeDart:
         if not self.drawn or self.feet or self.lower:
             return self
-        return replace(self, target=(), **settled_dart(pattern, self.drawn))  # type: ignore[arg-type]  # its own fields
+        places = {"target": (), **settled_dart(pattern, self.drawn)}
+        return replace(self, **places)  # type: ignore[arg-type]  # its own fields
 
     def _apply(self, pattern: Pattern) -> Outcome:
         darts = [found for word in self.target if (found := whole_dart(pattern, word)) is not None]
@@ -122,7 +123,8 @@ class MakeDart(Operation):
             edge = first if piece.after(first).uid == second.uid else second
             if self.form == "lines":
                 raise UsageError("a dart in a corner is cut into the outline; leave --form out")
-            return cut_into_corner(piece, edge, apex, self.intake, dart), dart, []
+            result, stray = cut_into_corner(piece, edge, apex, self.intake, dart)
+            return result, dart, [Figure(f"{piece.name}.{edge.name}/{piece.after(edge).name} drawn on by", stray)]
         found = spot(pattern, self.target[0])
         if not found.edge:
             raise UsageError(

@@ -6,12 +6,19 @@ import math
 from dataclasses import replace
 
 from flatcut.errors import UsageError
+from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
+from flatcut.geometry.length import length
 from flatcut.pattern.darting import signed_angle
 from flatcut.pattern.tracing import DART_RUN_ON
-from flatcut.pattern.values import Dart, Edge, Piece, Position
+from flatcut.pattern.values import Dart, Edge, Piece, Position, area
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
 from flatcut.units import plain
+
+WIDEST = 60.0
+"""Degrees between the legs of a V that is named a dart; a wider one is the outline's own shape."""
+UNEVEN = 15.0
+"""mm that the legs of such a V may differ; they can be made equal afterwards."""
 
 
 def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, referred: frozenset[str]) -> Piece:
@@ -31,9 +38,15 @@ def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, r
         raise UsageError(f"a seam or a notch is on {first.name} or {second.name}; they are no dart legs while it is")
     legs = first.parts[0], second.parts[0]
     apex = first.end
+    turn = float(cross(tangent(legs[0], len(legs[0]), before=True), tangent(legs[1], 0.0)))
     wide = math.degrees(abs(signed_angle(legs[0].start - apex, legs[1].end - apex)))
-    if wide > 90:
-        raise UsageError(f"{first.name}/{second.name} opens by {plain(wide)}°; a dart is narrower than 90°")
+    lengths = [length(leg) for leg in legs]
+    if turn * area(piece) >= 0 or wide > WIDEST or abs(lengths[0] - lengths[1]) > UNEVEN:
+        raise UsageError(
+            f"{first.name} and {second.name} are no dart: they open by {plain(wide)}° and are {plain(lengths[0])} and "
+            f"{plain(lengths[1])} mm long; a dart must point into the piece, open by at most {plain(WIDEST)}° "
+            f"and its legs differ by at most {plain(UNEVEN)} mm"
+        )
     run_on = math.degrees(
         abs(signed_angle(tangent(before.parts[-1], len(before.parts[-1]), before=True), tangent(after.parts[0], 0.0)))
     )

@@ -9,9 +9,10 @@ import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, line, point, section
+from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent
 from flatcut.geometry.intersect import crossings
-from flatcut.geometry.length import length
+from flatcut.geometry.length import length, place_at
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
 from flatcut.pattern.dart_forms import ALIKE
 from flatcut.pattern.uids import Uids
@@ -21,6 +22,8 @@ from flatcut.units import plain
 
 MOST = 30.0
 """mm that a foot may stand off the drawn edge before the dart is refused: the edge would be another one."""
+ON_EDGE = 1e-6
+"""mm: a foot this near to the edge stands on it."""
 FLATTEST = 120.0
 """Degrees: a wider wedge is no dart."""
 
@@ -71,39 +74,27 @@ def _met(piece: Piece, edge: Edge, part: Curve, apex: Array, foot: Array, u: flo
     return best.u, best.point
 
 
-def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: Dart) -> Piece:
-    """The piece with a new dart in the corner at the end of an edge: a foot on each edge, as far from the point.
+def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: Dart) -> tuple[Piece, float]:
+    """The piece with a new dart in the corner at the end of an edge, and how far its feet stand off the edges, mm.
 
-    Errors: GeometryError when no two such places are `intake` apart.
+    A foot on each edge, both as far from the point. Where the edges allow that only beyond the corner, the one that
+    stops short is drawn straight on. Errors: GeometryError when no two such places are `intake` apart.
     """
     following = piece.after(edge)
     part_1, part_2 = edge.parts[-1], following.parts[0]
-    corner = edge.end
-    far = float(np.hypot(*(corner - apex)))
+    far = float(np.hypot(*(edge.end - apex)))
     _refuse_flat(intake, far)
     if piece.cut_in(edge, len(edge.parts) - 1) is not None:
         raise UsageError(f"a dart stands in the corner {edge.name}/{following.name} already; pivot into it instead")
-
-    def feet(reach: float) -> tuple[tuple[float, Array], tuple[float, Array]] | None:
-        one, two = _last_at(part_1, apex, reach), _first_at(part_2, apex, reach)
-        return None if one is None or two is None else (one, two)
-
-    low, high = 0.0, far  # at `far` both feet are the corner; nearer to the point the mouth widens
-    for _ in range(200):
-        middle = (low + high) / 2
-        found = feet(middle)
-        if found is None or np.hypot(*(found[1][1] - found[0][1])) > intake:
-            low = middle
-        else:
-            high = middle
-    found = feet(high)
-    if found is None or abs(float(np.hypot(*(found[1][1] - found[0][1]))) - intake) > 1e-6:
+    found = _corner_feet(part_1, part_2, apex, intake)
+    if found is None:
         raise GeometryError(
             f"no two places on {edge.name} and {following.name} are as far from the point as each other and "
             f"{plain(intake)} mm apart; pivot a dart into the corner instead"
         )
-    (u, foot_1), (v, foot_2) = found
-    ends = (ending_at(section(part_1, 0.0, u), foot_1), starting_at(section(part_2, v, len(part_2)), foot_2))
+    foot_1, foot_2 = found
+    strays = [float(nearest(part, foot)[1]) for part, foot in ((part_1, foot_1), (part_2, foot_2))]
+    ends = _shortened(part_1, foot_1, strays[0]), reverse(_shortened(reverse(part_2), foot_2, strays[1]))
     items = cycle(piece)
     last = max(k for k, item in enumerate(items) if item.of == edge.uid)
     first = min(k for k, item in enumerate(items) if item.of == following.uid)
@@ -111,38 +102,73 @@ def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: 
     items[first] = replace(items[first], curve=ends[1])
     legs = [Item(of=dart.uid, curve=line(foot_1, apex), leg=0), Item(of=dart.uid, curve=line(apex, foot_2), leg=1)]
     items[last + 1 : last + 1] = legs
-    return rebuilt(piece, items, {d.uid: d for d in (*piece.darts, dart)})
+    return rebuilt(piece, items, {d.uid: d for d in (*piece.darts, dart)}), max(strays)
+
+
+def _shortened(part: Curve, foot: Array, stray: float) -> Curve:
+    """The part up to a foot on it, or drawn on to one beyond its end."""
+    if stray > ON_EDGE:
+        return ending_at(part, foot)
+    u, _ = nearest(part, foot)
+    return ending_at(section(part, 0.0, float(u)), foot)
+
+
+def _corner_feet(part_1: Curve, part_2: Curve, apex: Array, intake: float) -> tuple[Array, Array] | None:
+    """Two places as far from the apex as each other and `intake` apart, beside the corner that the parts share.
+
+    One stands on its edge; the other on its own, or on its straight extension beyond the corner.
+    """
+    found = _level_with(reverse(part_1), part_2, apex, intake)
+    if found is not None:
+        return found
+    found = _level_with(part_2, reverse(part_1), apex, intake)
+    return None if found is None else (found[1], found[0])
+
+
+def _level_with(own: Curve, other: Curve, apex: Array, intake: float) -> tuple[Array, Array] | None:
+    """The place on `own` and its mate on `other`, both parts leaving the corner."""
+    both = chain([line(other.start - 2 * intake * tangent(other, 0.0), other.start), other])
+
+    def mate(s: float) -> tuple[Array, Array] | None:
+        here = point(own, place_at(own, s))
+        places = _circle(both, apex, float(np.hypot(*(here - apex))))
+        return None if not places else (here, point(both, min(places, key=lambda u: abs(u - 1.0))))
+
+    def wide(s: float) -> float:
+        pair = mate(s)
+        return np.inf if pair is None else float(np.hypot(*(pair[1] - pair[0])))
+
+    steps = np.linspace(0.0, min(1.5 * intake, length(own)), 25)[1:]
+    low = 0.0
+    for s in map(float, steps):
+        if wide(s) >= intake:
+            high = s
+            break
+        low = s
+    else:
+        return None
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if wide(middle) < intake else (low, middle)
+    pair = mate(low)
+    # a jump over the wanted width is no solution
+    return pair if pair is not None and abs(wide(low) - intake) <= 1e-6 else None
 
 
 def _circle(curve: Curve, centre: Array, radius: float) -> list[float]:
-    """Places where a curve is `radius` from `centre`, ascending; crossings between samples, then halved."""
-    places = np.linspace(0.0, len(curve), 64 * len(curve) + 1)
-
-    away = np.hypot(*(point(curve, places) - centre).T) - radius
+    """Places where a curve is `radius` from `centre`: roots of a polynomial of degree six on each span."""
     found = []
-    for k in np.flatnonzero(np.sign(away[:-1]) * np.sign(away[1:]) < 0):
-        a, b = float(places[k]), float(places[k + 1])
-        rising = away[k] < 0
-        for _ in range(80):
-            middle = (a + b) / 2
-            if (float(np.hypot(*(point(curve, middle) - centre))) < radius) == rising:
-                a = middle
-            else:
-                b = middle
-        found.append((a + b) / 2)
+    for k, p in enumerate(curve.controls - centre):
+        powers = np.array([p[0], 3 * (p[1] - p[0]), 3 * (p[0] - 2 * p[1] + p[2]), p[3] - p[0] + 3 * (p[1] - p[2])])
+        x, y = powers[::-1].T
+        away = np.convolve(x, x) + np.convolve(y, y)
+        away[-1] -= radius * radius
+        # the cubic term of a straight span is rounding noise, and would send roots astray
+        away[np.abs(away) < 1e-9 * np.abs(away).max()] = 0.0
+        roots = np.roots(away)
+        real = roots.real[np.abs(roots.imag) < 1e-6]
+        found += [k + float(t) for t in real if -1e-9 <= t <= 1 + 1e-9]
     return found
-
-
-def _last_at(curve: Curve, centre: Array, radius: float) -> tuple[float, Array] | None:
-
-    found = _circle(curve, centre, radius)
-    return (found[-1], point(curve, found[-1])) if found else None
-
-
-def _first_at(curve: Curve, centre: Array, radius: float) -> tuple[float, Array] | None:
-
-    found = _circle(curve, centre, radius)
-    return (found[0], point(curve, found[0])) if found else None
 
 
 def drawn_on_edge(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart, uids: Uids) -> Piece:
