@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, flatten, polyline
-from flatcut.geometry.nearest import nearest
+from flatcut.geometry.curves import Curve, flatten
 from flatcut.geometry.region import contains, ring_area
 from flatcut.pattern.values import DrawnPath, DrawnText
 
@@ -49,10 +48,22 @@ class _Shape:
         outside = points[~contains(self.points, points)]
         if not len(outside):
             return True
-        # one point tells most of them apart, and a nearest place takes long
-        far = outside[[0]] if len(outside) == len(points) else outside
-        ring = polyline(self.points)
-        return bool(nearest(ring, far)[1].max() <= over) and bool(nearest(ring, outside)[1].max() <= over)
+        # one point tells most of them apart
+        if len(outside) == len(points) and not _near(self.points, outside[:1], over):
+            return False
+        return _near(self.points, outside, over)
+
+
+def _near(ring: Array, points: Array, within: float) -> bool:
+    """Whether all points (m, 2) lie within so many mm of a ring (n, 2), its first point repeated at the end."""
+    start, along = ring[:-1], np.diff(ring, axis=0)
+    size = np.maximum((along * along).sum(axis=1), 1e-30)
+    for k in range(0, len(points), 64):
+        to = points[k : k + 64, None] - start
+        t = np.clip((to * along).sum(axis=-1) / size, 0.0, 1.0)
+        if (np.hypot(*np.moveaxis(to - t[..., None] * along, -1, 0)).min(axis=1) > within).any():
+            return False
+    return True
 
 
 class _Boxes:
