@@ -18,7 +18,7 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
 from flatcut.pattern.darting import angle, double_angles, intake
-from flatcut.pattern.spots import on_edge, spot
+from flatcut.pattern.spots import nearest_drawn, on_edge, spot
 from flatcut.pattern.values import DrawnPath, Edge, Notch, Pattern, Piece, Position, RunPart, Seam, area, outline
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
 from tests.dart_pieces import controls, dart, front, rigid_rest, shape, square, the
@@ -76,7 +76,9 @@ def test_a_drafted_dart_has_the_intake_and_equal_legs(edge: str, share: float, w
 def test_a_dart_drawn_inside_takes_its_mouth_off_the_sewn_edge_and_can_be_cut_in() -> None:
     pattern = without_takeups(plain_front())
     whole = drawn_length(the(pattern).edge("side"))
-    done = make(pattern, "front.side@40%", intake=20.0, point="front.bust-point", form="lines", name="bust")
+    # square to the way from the point, where both legs come out alike
+    at = nearest_drawn(the(pattern).edge("side"), np.array([186.0, 260.0]))
+    done = make(pattern, f"front.side@{at}mm", intake=20.0, point="front.bust-point", form="lines", name="bust")
     piece, one = the(done), dart(done, "bust")
     assert one.form == "lines"
     np.testing.assert_array_equal(controls(piece), controls(the(pattern)))
@@ -93,6 +95,18 @@ def test_a_dart_drawn_inside_takes_its_mouth_off_the_sewn_edge_and_can_be_cut_in
     twice = make(again, "front.bust", form="cut")
     assert shape(the(twice)) == shape(the(cut))
     np.testing.assert_allclose(controls(the(twice)), controls(the(cut)), atol=1e-6)
+
+
+def test_a_dart_drawn_inside_an_edge_that_lies_aslant_has_equal_legs() -> None:
+    pattern = without_takeups(plain_front())
+    done = make(pattern, "front.side@60%", intake=20.0, point="front.bust-point", form="lines", name="bust")
+    one, edge = dart(done, "bust"), the(done).edge("side")
+    assert one.form == "lines"
+    assert len(edge.parts) == 1
+    assert length(one.legs[0]) == pytest.approx(length(one.legs[1]), abs=1e-6)
+    assert intake(one) == pytest.approx(20.0, abs=1e-6)
+    (takeup,) = edge.takeups
+    assert takeup.end - takeup.start == pytest.approx(takeup.amount)
 
 
 def test_a_dart_in_a_corner() -> None:

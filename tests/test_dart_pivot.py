@@ -253,6 +253,12 @@ def test_a_fold_or_centre_edge_is_not_bent(use: str) -> None:
     assert np.hypot(*(born.feet[0] - born.points[0])) == pytest.approx(np.hypot(*(born.feet[1] - born.points[0])))
     labels = [f.label for f in done.steps[-1].figures]
     assert "front.centre drawn straight, largest move" in labels
+    # a grain line along the edge stays along it
+    grained = replace(the(pattern), grain=Grain(start=np.array([100.0, 160.0]), end=np.array([100.0, 420.0])))
+    laid = the(pivot(Pattern(pieces=(grained,)), "front.centre@70%", straighten=True))
+    assert laid.grain is not None
+    way, along = laid.grain.end - laid.grain.start, laid.edge("centre").end - laid.edge("centre").start
+    assert abs(way @ along) == pytest.approx(float(np.hypot(*way) * np.hypot(*along)))
     # as a seam it may bend
     pivot(front(centre="seam"), "front.centre@70%")
 

@@ -40,7 +40,7 @@ class MakeDart(Operation):
     outline. Drawn lines become a dart where they are selected.
     """
 
-    target: tuple[str, ...] = refs(("dart", "place"), "a dart to change, or the place of a new one", optional=True)
+    target: tuple[str, ...] = refs(("place", "dart"), "a dart to change, or the place of a new one", optional=True)
     intake: float | None = length(None, "width of a new dart at its mouth", high=500)
     point: str = text("", "place where a new dart ends; the upper end of a double-pointed one")
     lower: str = text("", "place of the lower end of a double-pointed dart")
@@ -134,7 +134,10 @@ class MakeDart(Operation):
         at = to_drawn(edge, found.sewn)
         if self.form == "lines":
             ends = at - self.intake / 2, at + self.intake / 2
-            return drawn_on_edge(piece, edge, ends, apex, dart, uids), dart, []
+            inside = drawn_on_edge(piece, edge, ends, apex, dart, uids)
+            if not _uneven(inside, dart_of(inside, dart.uid)):
+                return inside, dart, []
+            # the edge lies aslant: it is redrawn for equal legs as for a dart that is cut in, and runs along its cap
         result, stray = cut_into_edge(piece, edge, at, apex, self.intake, dart)
         lost = sewn_length(edge) - sewn_length(result.edge_of(edge.uid))
         return (

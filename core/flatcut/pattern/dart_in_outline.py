@@ -66,13 +66,10 @@ def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, r
             edge = replace(
                 edge, parts=(*before.parts, *after.parts), takeups=(*before.takeups, *moved), corner=after.corner
             )
+        if merge and edge.corner.through == after.uid:
+            edge = replace(edge, corner=replace(edge.corner, through=before.uid))
         edges.append(edge)
-    darts = [
-        replace(d, host=before.uid, after=d.after + (shift if d.form == "cut" else 0))
-        if merge and d.host == after.uid
-        else d
-        for d in piece.darts
-    ]
+    darts = [_on_merged(d, before, after) for d in piece.darts] if merge else list(piece.darts)
     placed = replace(dart, legs=legs, form="cut", host=before.uid, after=shift - 1)
     notches = piece.notches
     if merge:
@@ -84,3 +81,10 @@ def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, r
             for n in piece.notches
         )
     return replace(piece, edges=tuple(edges), darts=(*darts, placed), notches=notches)
+
+
+def _on_merged(dart: Dart, before: Edge, after: Edge) -> Dart:
+    """A dart of the second of two edges that became one, now on the first."""
+    if dart.host == after.uid:
+        dart = replace(dart, host=before.uid, after=dart.after + (len(before.parts) if dart.form == "cut" else 0))
+    return replace(dart, pressed=before.uid) if dart.pressed == after.uid else dart

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 
+from flatcut.geometry.length import length
 from flatcut.pattern.darting import angle, dart_figures, dart_of, folded_corner, in_corner, intake
 from flatcut.pattern.pivoting import Pivoted, Target
 from flatcut.pattern.values import Dart, Figure, Piece, area
 from flatcut.units import plain
 
+TOLD = 0.01
+"""mm: legs that differ by more are told when they are brought together."""
 CM2 = 100.0
 """mm² in a cm²."""
 
@@ -43,6 +46,9 @@ def pivot_figures(piece: Piece, dart: Dart, to: Target, done: Pivoted, result: P
         found += dart_figures(result, here)
     if not any(d.uid == dart.uid and d.host == dart.host and d.after == dart.after for d in after):
         found += _left_behind(piece, dart, result)
+        first, second = (length(leg) for leg in dart.legs)
+        if abs(first - second) > TOLD:
+            found.append(Figure(f"{piece.name}.{dart.name} legs differed, drawn together over", abs(first - second)))
     found.append(Figure("dart angles together, changed by", sum(map(angle, after)) - sum(map(angle, before)), "°"))
     found.append(Figure(f"{piece.name} area", abs(area(result)) / CM2, "cm²"))
     found.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / CM2, "cm²"))

@@ -15,7 +15,7 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned, with_edge
-from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_legs
+from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, signed_angle, single, straight_legs
 from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
@@ -28,6 +28,8 @@ NODE = 0.01
 """mm: a place this near to a node of the edge is that node, so that no span of no length is left beside it."""
 FLAT = 0.02
 """mm: chords of the rings that only say on which part a mark lies."""
+PARALLEL = 1.0
+"""Degrees: an edge this near to the direction of the grain line lies on the grain."""
 KEPT = ("fold", "centre")
 """Uses of edges that are not bent, in the order in which they are held still."""
 
@@ -316,6 +318,26 @@ def straightened(piece: Piece, edge: Edge) -> tuple[Piece, float]:
     shifted = max(float(np.hypot(*(a - b))) for a, b in zip(feet, dart.feet, strict=True))
     piece = replace(piece, darts=tuple(moved if d.uid == dart.uid else d for d in piece.darts))
     return with_edge(piece, changed), max(float(sideways), shifted)
+
+
+def grain_along(piece: Piece, edge: Edge) -> Piece:
+    """The piece with its grain line turned about its middle so that it runs along an edge."""
+    grain = piece.grain
+    if grain is None:
+        return piece
+    along, old = edge.end - edge.start, grain.end - grain.start
+    turn = signed_angle(old, along if along @ old > 0 else -along)
+    middle = (grain.start + grain.end) / 2
+    about = Affine.rotation(turn, (float(middle[0]), float(middle[1])))
+    return replace(piece, grain=replace(grain, start=about.apply(grain.start), end=about.apply(grain.end)))
+
+
+def runs_along(piece: Piece, edge: Edge) -> bool:
+    """Whether an edge as a whole runs along the grain line."""
+    if piece.grain is None:
+        return False
+    turn = math.degrees(signed_angle(piece.grain.end - piece.grain.start, edge.end - edge.start))
+    return abs((turn + 90) % 180 - 90) <= PARALLEL
 
 
 def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:
