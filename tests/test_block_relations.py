@@ -39,8 +39,8 @@ APPLIES: dict[int, tuple[tuple[str, ...], str]] = {
     1: (UPPER, "the skirt has no bust; measured at the level of the bust point, where the bust dart takes nothing"),
     2: (
         (*UPPER, "skirt"),
-        "every block has a waist; where it is an edge it rises and falls, so it is up to 2.5 mm longer than wide, and that"
-        " much more is shaped away",
+        "every block has a waist; where it is an edge it rises and falls, so it is up to 4 mm longer than wide, and"
+        " that much more is shaped away",
     ),
     3: ((*LONG, "skirt"), "the bodice ends at the waist"),
     4: (UPPER, "the skirt has no shoulder; the back's extra goes into its shoulder dart"),
@@ -211,7 +211,7 @@ def relation_2(case: Case) -> None:
         across = sum(abs(float(part.end[0] - part.start[0])) for w in waists for part in w.parts)
         longer = closed - across
         wide = across + darts
-        assert 0 <= longer < 2.5
+        assert 0 <= longer < 4
     assert closed == pytest.approx(case.half("waist"), abs=0.5)
     frame = case.half("hip" if case.kind == "skirt" else "bust")
     shaped = frame - wide  # at the two side edges and, where it is shaped, the centre back
@@ -264,8 +264,7 @@ def relation_8(case: Case) -> None:
 
 def relation_9(case: Case) -> None:
     if case.method == "neck-and-across":
-        raised = drafted(case.kind, case.method, case.body, front_raise=15.0)
-        assert front_longer(raised) == pytest.approx(15.0, abs=0.01)
+        assert front_longer(case) == pytest.approx(0.0, abs=0.01)
     elif case.body["bust"] <= 1020:
         assert 10 <= front_longer(case) <= 40
 
@@ -348,6 +347,15 @@ def test_relations_over_the_size_table(kind: str, method: str, size: str) -> Non
     check(drafted(kind, method, CHARTED[size]))
 
 
+@pytest.mark.parametrize("kind", UPPER)
+def test_a_raised_front_is_longer_than_the_back(kind: str) -> None:
+    raised = drafted(kind, "neck-and-across", TABLE["A"], front_raise=15.0)
+    assert front_longer(raised) == pytest.approx(15.0, abs=0.01)
+    for number in (1, 2, 4, 5, 6, 7, 8, 11):
+        RELATIONS[number](raised)
+    sound(raised)
+
+
 def test_the_table_names_every_relation_and_block() -> None:
     assert set(APPLIES) == set(RELATIONS)
     assert {kind for kinds, _ in APPLIES.values() for kind in kinds} == {kind for kind, _ in BLOCKS}
@@ -411,7 +419,7 @@ def rejected(kind: str, method: str, count: int) -> int:
 
 @pytest.mark.parametrize(("kind", "method"), BLOCKS)
 def test_relations_on_a_few_bodies(kind: str, method: str) -> None:
-    assert rejected(kind, method, 4) <= 1
+    assert rejected(kind, method, 2) <= 1
 
 
 @pytest.mark.long

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from flatcut.blocks.tables import read_table
 from flatcut.errors import InputError, UsageError, unknown
-from flatcut.units import length, plain
+from flatcut.units import factor, length, plain
 
 
 class Measurement(NamedTuple):
@@ -128,6 +128,7 @@ def read_sizes(text: str) -> dict[str, dict[str, float]]:
 
 def _measured(table: Mapping[str, object], units: str) -> dict[str, float]:
     units = str(table.get("units", units))
+    factor(units)
     found: dict[str, float] = {}
     for key, value in table.items():
         name = key.replace("_", "-")

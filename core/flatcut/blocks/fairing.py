@@ -22,10 +22,12 @@ HANDLES = (0.08, 0.95)
 let the curve bulge out of its frame."""
 FINE = 3e-6
 """How closely handles are chosen, as parts of the chord: below a hundredth of a millimetre on any armhole."""
+GENTLE = 40.0
+"""mm: a sharper bend than of this radius makes an armhole boxy."""
 SHORT = 0.92
 """How far a handle reaches toward the point where the end lines meet; at 1 the end of the curve would be flat."""
 _SHARE = np.linspace(0.0, 1.0, 41)
-_TRIED = (0.03, 0.1, 0.25)
+_TRIED = (0.15, 0.4, 0.7)
 _NONE = np.zeros(4)
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
@@ -124,38 +126,37 @@ def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float
     side = 1.0 if wall > start[0] else -1.0
     if side * (wall - start[0]) <= 0 or side * (wall - end[0]) <= 0 or side * along[0] <= 0:
         raise GeometryError("the width line does not lie beyond both ends of the curve")
-    size = float(np.linalg.norm(end - start))
-    # where the end lines cut the upright line: handles that stop there make a curve that bends one way only
-    straight_on = start[1] + (wall - start[0]) / along[0] * along[1]
-    straight_back = end[1] + (wall - end[0]) / into[0] * into[1]
+    # both end lines are drawn on to the upright line; handles that stop short of where they meet it bend one way only
+    reach, reach_back = float((wall - start[0]) / along[0]), float((end[0] - wall) / into[0])
+    if min(reach, reach_back) <= 0:
+        raise GeometryError("the curve would bend both ways")
+    low, high = float(start[1] + reach * along[1]), float(end[1] - reach_back * into[1])
+    highest = min(levels[1], 0.98 * float((end[1] - low) / (end[1] - start[1])))
+    if highest <= levels[0]:
+        raise GeometryError("the curve would touch the width line too far down")
 
     def drawn(at: Array) -> Array | None:
         near, to_wall, far, level = (float(v) for v in at)
-        if not (levels[0] <= level <= levels[1] and 0.02 < near < 1 and 0.02 < to_wall < 1 and 0.02 < far < 1):
+        touch = float(end[1] + level * (start[1] - end[1]))
+        inside = all(0.01 < v < 0.99 for v in (near, to_wall, far)) and levels[0] <= level <= highest
+        if not inside or touch <= low:
             return None
-        touch = end[1] + level * (start[1] - end[1])
-        first_x = start[0] + near * size * along[0]
-        last_x = end[0] - far * size * into[0]
-        away = side * (wall - first_x), side * (wall - last_x)
-        if min(away) <= 0 or touch - to_wall * size < straight_on:
-            return None
+        first, last = start + near * reach * along, end - far * reach_back * into
         # curvature at the end of a handle h is 2/3 of the other control's distance from the tangent, over h²
-        onward = to_wall * size * math.sqrt(away[1] / away[0])
-        if onward > 0.95 * (straight_back - touch):
+        before = to_wall * (touch - low)
+        onward = before * math.sqrt((wall - last[0]) / (wall - first[0]))
+        if onward > 0.98 * (high - touch):
             return None
         return np.array(
-            [
-                [start, (first_x, start[1] + near * size * along[1]), (wall, touch - to_wall * size), (wall, touch)],
-                [(wall, touch), (wall, touch + onward), (last_x, end[1] - far * size * into[1]), end],
-            ]
+            [[start, first, (wall, touch - before), (wall, touch)], [(wall, touch), (wall, touch + onward), last, end]]
         )
 
     def cost(at: Array) -> float:
         spans = drawn(at)
-        return math.inf if spans is None else unevenness(spans)
+        return math.inf if spans is None else unevenness(spans, gentle=GENTLE)
 
     starts = []
-    for level in np.linspace(*levels, 5)[1:-1]:
+    for level in np.linspace(levels[0], highest, 5)[1:-1]:
         tried = [np.array([n, w, f, level]) for n in _TRIED for w in _TRIED for f in _TRIED]
         starts.append(min(tried, key=cost))
     # the cost has more than one valley; the deepest reached from three starts is taken
@@ -207,14 +208,20 @@ def curvature(curve: Curve, u: Array) -> Array:
     return np.asarray(cross(first, second) / np.linalg.norm(first, axis=1) ** 3)
 
 
-def unevenness(controls: Array) -> float:
-    """How much the curvature of spans (n, 4, 2) changes: its squared slope integrated over the length, without unit."""
+def unevenness(controls: Array, *, gentle: float = 0.0) -> float:
+    """How much the curvature of spans (n, 4, 2) changes: its squared slope integrated over the length, without unit.
+
+    gentle: a radius in mm; curves with a sharper bend anywhere count as more uneven.
+    """
     first, second = _FIRST @ controls, _SECOND @ controls
     speed = np.hypot(first[..., 0], first[..., 1])
     bend = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
     step = (speed[:, 1:] + speed[:, :-1]) * ((_SHARE[1] - _SHARE[0]) / 2)
     change = bend[:, 1:] - bend[:, :-1]
-    return float((change * change / step).sum() * step.sum() ** 3)
+    found = float((change * change / step).sum() * step.sum() ** 3)
+    if gentle:
+        found *= 1 + 4 * max(0.0, gentle * float(np.abs(bend).max()) - 1) ** 2
+    return found
 
 
 def _spans(start: Array, along: Array, end: Array, into: Array, near: float, far: float) -> Array:

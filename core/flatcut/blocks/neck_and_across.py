@@ -30,6 +30,8 @@ BACK_SHARE, FRONT_SHARE = 0.3, 0.3
 SCYE_EASE, ACROSS_EASE, SHOULDER_EASE = 5.0, 5.0, 10.0
 BELOW_BUST = 25.0
 """mm: the bust point below the underarm line, and the front waist dart's point below the bust point."""
+LEAST_BEYOND = 3.0
+"""mm of the shoulder tips beyond the width lines: with less there is no armhole to draw."""
 BLADE = 80.0
 """mm from the middle of the back shoulder to the point of its dart (common practice 7 to 9 cm, no source)."""
 
@@ -80,6 +82,11 @@ def frame(
         raise UsageError(
             f"across-back {show(body['across-back'], 'cm')} and across-chest {show(body['across-chest'], 'cm')} leave"
             f" no room for the arm at bust {show(bust, 'cm')}; measure both between the arms"
+        )
+    if back_tip[0] - across_back < LEAST_BEYOND or across_chest - front_tip[0] < LEAST_BEYOND:
+        raise UsageError(
+            f"shoulder {show(shoulder, 'cm')} does not reach beyond across-back {show(body['across-back'], 'cm')} and"
+            f" across-chest {show(body['across-chest'], 'cm')}; measure all three again"
         )
     middle = (across_back + across_chest) / 2
     side = min(max(half / 2 - 5, middle - 5), middle + 5)

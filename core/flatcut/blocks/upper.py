@@ -12,9 +12,12 @@ from flatcut.blocks.frame import Frame
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform
 
+TIP_REACH = 25.0
+"""mm: an armhole square to the shoulder would have to turn upright within less than this where the shoulder hardly
+reaches beyond the back width; there the back is opened beyond square at the tip, and the front closed by as much."""
 FLAT = 5.5
 """mm of the front neckline straight and square to the centre (common practice at least 5 mm, no source)."""
-LEVELS = (0.22, 0.58)
+LEVELS = (0.22, 0.62)
 """How far up the armhole the width lines may be touched: half-way up is where the widths are measured, lower where the
 curve comes out fairer."""
 DART_DOWN = 0.3
@@ -51,10 +54,11 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
     """
     shoulder, blade_dart, closed_way = _back_shoulder(frame)
     back_neck = fairest(frame.nape, np.array([1.0, 0.0]), frame.back_neck, turned(closed_way, NECK_TURN - math.pi / 2))
-    tip_way = unit(shoulder[-1].end - shoulder[-1].start)
+    tip_way = turned(unit(shoulder[-1].end - shoulder[-1].start), math.pi / 2)
+    tip_turn = _tip_turn(frame, tip_way)
     back_armhole = touching(
         frame.back_tip,
-        turned(tip_way, math.pi / 2),
+        turned(tip_way, -tip_turn),
         underarm_back,
         np.array([math.cos(lean), math.sin(lean)]),
         wall=frame.across_back,
@@ -67,13 +71,15 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
         tip = foot + np.array([-math.sqrt(frame.front_shoulder**2 - drop**2), drop])
         way = unit(tip - foot)
         sewn_way = turned(way, frame.bust_angle)
-        hole = touching(tip, turned(way, -math.pi / 2), underarm_front, into, wall=frame.across_chest, levels=LEVELS)
+        hole = touching(
+            tip, turned(way, -tip_turn - math.pi / 2), underarm_front, into, wall=frame.across_chest, levels=LEVELS
+        )
         armhole: tuple[Curve, ...] = (reverse(hole),)
         dart = np.array([foot, frame.bust_point, frame.front_neck])
         front_shoulder = line(tip, foot)
     else:
         way = sewn_way = unit(frame.front_tip - frame.front_neck)
-        armhole, dart = _dart_on_armhole(frame, turned(way, -math.pi / 2), underarm_front, into)
+        armhole, dart = _dart_on_armhole(frame, turned(way, -tip_turn - math.pi / 2), underarm_front, into)
         front_shoulder = line(frame.front_tip, frame.front_neck)
     right = np.array([1.0, 0.0])
     flat = frame.pit - FLAT * right
@@ -89,6 +95,12 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
         blade_dart=blade_dart,
         bust_dart=dart,
     )
+
+
+def _tip_turn(frame: Frame, square: Array) -> float:
+    """Radians by which the back armhole starts more upright than `square`, the direction square to the shoulder."""
+    beyond = float(frame.back_tip[0]) - frame.across_back
+    return max(0.0, math.atan2(-square[0], square[1]) - math.atan2(max(beyond, 0.0), TIP_REACH))
 
 
 def _back_shoulder(frame: Frame) -> tuple[tuple[Curve, ...], Array, Array]:
