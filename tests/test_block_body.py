@@ -1,0 +1,99 @@
+"""Tables of measurements: the reader that Python has from 3.11 on is the outside check of the one for 3.10."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from flatcut.blocks.body import IMPOSSIBLE, MEASUREMENTS, SIZES, checked, read_measures, read_sizes
+from flatcut.blocks.tables import read_plain_table, read_table
+from flatcut.errors import FlatcutError, InputError, UnknownNameError, UsageError
+
+ROOT = Path(__file__).parent
+TABLES = [ROOT / "data" / "trade_bodies.toml", *sorted((ROOT.parent / "samples" / "measures").glob("*.toml"))]
+ODD = '"a b" = 1 # one\nc_d=-2.5e1\n\n[ "x.y" ]\nq = \'#not a comment\'\nt = true\nu = 1_000\n'
+
+
+@pytest.mark.skipif(sys.version_info < (3, 11), reason="Python has no reader of its own")
+@pytest.mark.parametrize("text", [*(path.read_text(encoding="utf-8") for path in TABLES), ODD])
+def test_the_small_reader_reads_what_python_reads(text: str) -> None:
+    import tomllib
+
+    assert read_plain_table(text) == tomllib.loads(text) == read_table(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["bust", "bust = ", "bust = 1\nbust = 2", "[a\nb = 1", "a = 1 2", 'a = "x', "[a]\n[a]"]
+)
+def test_broken_tables_say_where(text: str) -> None:
+    for reader in (read_plain_table, read_table):
+        with pytest.raises(InputError, match=r"line \d|end of document") as caught:
+            reader(text)
+        assert "\n" not in str(caught.value)
+
+
+def test_samples_are_whole_bodies() -> None:
+    (one,) = [read_measures(p.read_text(encoding="utf-8")) for p in TABLES if p.stem == "olive"]
+    assert set(one) == set(MEASUREMENTS)
+    (table,) = [read_sizes(p.read_text(encoding="utf-8")) for p in TABLES if p.stem == "sizes"]
+    for size, body in table.items():
+        assert set(body) == set(MEASUREMENTS), size
+        assert all(known.low <= body[name] <= known.high for name, known in MEASUREMENTS.items())
+
+
+def test_the_list_of_sizes_is_of_usual_bodies() -> None:
+    for size, body in SIZES.items():
+        assert list(body) == list(MEASUREMENTS) or set(body) == set(MEASUREMENTS)
+        for name, known in MEASUREMENTS.items():
+            assert known.low <= body[name] <= known.high, (size, name)
+
+
+def test_units_of_a_table() -> None:
+    # 1 in = 25.4 mm (international yard and pound agreement, 1959)
+    assert read_measures('units = "in"\nbust = 36\nwaist = "70cm"') == {"bust": 36 * 25.4, "waist": 700.0}
+    assert read_sizes('units = "cm"\n[a]\nunits = "in"\nbust = 36\n[b]\nbust = 90') == {
+        "a": {"bust": 36 * 25.4},
+        "b": {"bust": 900.0},
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "error", "said"),
+    [
+        ("bist = 900", UnknownNameError, "did you mean 'bust'"),
+        ("bust = 88", UsageError, "bust is 8.8 cm, and no body has that; it is usually 76 to 122 cm"),
+        ("bust = true", UsageError, "bust takes a length"),
+        ("bust = 900\n[a]\nwaist = 700", InputError, "holds one body"),
+        ("nape-to-waist = 400\nnape_to_waist = 410", UsageError, "given twice"),
+        ('bust = "88 ells"', UsageError, "'ells' is not a unit"),
+        ('bust = "88,5cm"', UsageError, "decimal comma"),
+        ('units = "ells"\nbust = 1', UsageError, "'ells' is not a unit"),
+    ],
+)
+def test_one_sentence_for_a_bad_measure(text: str, error: type[FlatcutError], said: str) -> None:
+    with pytest.raises(error, match=said):
+        read_measures(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "has no size"),
+        ("bust = 900", "stands outside a size"),
+        ("[12]\nbust = 9", "size 12: bust is 0.9 cm"),
+    ],
+)
+def test_one_sentence_for_a_bad_size_table(text: str, said: str) -> None:
+    with pytest.raises(FlatcutError, match=said):
+        read_sizes(text)
+
+
+@pytest.mark.parametrize("name", MEASUREMENTS)
+def test_impossible_figures_are_named(name: str) -> None:
+    known = MEASUREMENTS[name]
+    assert checked(name, known.low) == known.low
+    for value in (0.99 * IMPOSSIBLE[0] * known.low, 1.01 * IMPOSSIBLE[1] * known.high, float("nan")):
+        with pytest.raises(UsageError, match=f"{name} is .*usually"):
+            checked(name, value)
