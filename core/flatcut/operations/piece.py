@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from flatcut.pattern.making import Made, Manner, make, size
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.naming import drawn_name
 from flatcut.pattern.notching import DEEPEST, WIDEST
+from flatcut.pattern.piece_table import applied, matched, one_line, rows
 from flatcut.pattern.renewing import free_name, numbered
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
@@ -54,8 +56,15 @@ class MakePieces(Operation):
     notch_depth: float = length(DEEPEST, "a deeper cut is no notch; 0 means that there are none", high=50)
     notch_width: float = length(WIDEST, "a wider cut is no notch", high=50)
     keep_points: bool = flag(False, "keep an outline of many points as it is drawn")
+    table: str = text("", "a table of names, widths, quantities and materials: a .csv file, or its text")
 
     def _settled(self, pattern: Pattern) -> MakePieces:
+        if self.table:
+            # what is recorded is the text, so that the step replays without the file
+            return replace(self, table=one_line(_text_of(self.table)))._with_targets(pattern)
+        return self._with_targets(pattern)
+
+    def _with_targets(self, pattern: Pattern) -> MakePieces:
         if not self.target:
             return self
         order = [drawn.id for drawn in closed_paths(pattern)]
@@ -98,12 +107,6 @@ class MakePieces(Operation):
             raise UsageError("--known=PLACE..PLACE and --is=LENGTH go together, such as --is=20in")
         if self.known and len(self.known.split("..")) != 2:
             raise UsageError(f"'{self.known}' is not two places; write --known=PIECE.e1/e2..PIECE.e2/e3")
-        taken = {piece.name for piece in pattern.pieces}
-        for name in self.names:
-            checked_name(name, kind="piece's name")
-            if name in taken:
-                raise UsageError(f"there is a piece '{name}' already; give another name")
-            taken.add(name)
 
     def _made(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> _Batch:
         """The pieces of all outlines at one scale; without targets a faulty one is left as drawn and told."""
@@ -120,34 +123,28 @@ class MakePieces(Operation):
             keep_points=self.keep_points,
             width=width,
         )
+        told = matched(rows(self.table) if self.table else [], outlines)
+        named = [self.names[k] if k < len(self.names) else row.name for k, row in enumerate(told)]
+        taken = _free({piece.name for piece in pattern.pieces}, named)
         uids = Uids(pattern.uids())
         batch = _Batch()
-        taken = {piece.name for piece in pattern.pieces} | set(self.names)
         faults: list[InputError] = []
-        for k, outline in enumerate(outlines):
-            name, said = self._name(k, outline, taken)
+        for outline, name, row in zip(outlines, named, told, strict=True):
+            name, said = (name, []) if name else _name(outline, taken)
+            own = manner if width is None or row.width is None else replace(manner, width=row.width)
             try:
-                piece = make(name, outline, manner, uids)
+                made = make(name, outline, own, uids)
             except InputError as error:
-                if self.target or k < len(self.names):
+                if self.target or name in named:
                     raise
                 faults.append(error)
                 continue
             taken.add(name)
-            batch.made.append(replace(piece, warnings=(*said, *piece.warnings)))
+            batch.made.append(replace(made, piece=applied(made.piece, row), warnings=(*said, *made.warnings)))
         if faults and not batch.made:
             raise faults[0]
-        batch.warnings = [f"{error}; it stays as drawn" for error in faults]
+        batch.warnings = [f"{fault}; it stays as drawn" for fault in faults]
         return batch
-
-    def _name(self, k: int, outline: Gathered, taken: set[str]) -> tuple[str, list[str]]:
-        if k < len(self.names):
-            return self.names[k], []
-        name, said = drawn_name(outline)
-        if not name:
-            return numbered("piece", taken), said
-        free = free_name(name, taken)
-        return free, [*said, *([f"a second outline called {name} became {free}"] if free != name else [])]
 
     def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> tuple[float, _Batch]:
         """The scale at which the known distance is right, and the pieces there.
@@ -209,6 +206,36 @@ class MakePieces(Operation):
         return Outcome(
             pattern=replace(pattern, pieces=pieces, drawn=left), figures=tuple(figures), warnings=tuple(warnings)
         )
+
+
+def _free(taken: set[str], named: list[str]) -> set[str]:
+    """All names in use once the given ones are given. Errors: UsageError for one that is given twice or taken."""
+    used = set(taken)
+    for name in filter(None, named):
+        checked_name(name, kind="piece's name")
+        if name in used:
+            raise UsageError(f"there is a piece '{name}' already; give another name")
+        used.add(name)
+    return used
+
+
+def _name(outline: Gathered, taken: set[str]) -> tuple[str, list[str]]:
+    """The name of an outline that was given none, and what is to be said of it."""
+    name, said = drawn_name(outline)
+    if not name:
+        return numbered("piece", taken), said
+    free = free_name(name, taken)
+    return free, [*said, *([f"a second outline called {name} became {free}"] if free != name else [])]
+
+
+def _text_of(table: str) -> str:
+    """The text of a table: what is in the file where a file is named. Errors: InputError."""
+    if not table.lower().endswith((".csv", ".tsv", ".txt")):
+        return table
+    try:
+        return Path(table).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        raise InputError(f"the table {table} cannot be read; give a text file in UTF-8") from None
 
 
 @dataclass(kw_only=True)
