@@ -1,33 +1,57 @@
-"""Notch ticks: on the stitch line's normal at the notch's place, out to the cut line."""
+"""Notch ticks: on the stitch line's normal at the notch's place, out to the cut line, with the notch's shape there.
+
+At the foot of a dart the tick lies along the leg run on, as the leg runs on through the allowance: so the ticks of both
+feet lie on each other once the dart is folded.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, line, point
+from flatcut.geometry.curves import Curve, chain, cubic, line, point, polyline, tangent
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.spots import on_edge
-from flatcut.pattern.values import Notch, Piece, area
-from flatcut.pattern.walking import sewn_at
+from flatcut.pattern.spots import nearest_drawn, on_edge
+from flatcut.pattern.values import Dart, Edge, Notch, Piece, area
+from flatcut.pattern.walking import drawn_of, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.widths import width_at
 
-APART = 8.0
-"""mm between the ticks of a double or triple notch (common practice 6 to 10 mm, no source)."""
 REACH = 400.0
 """mm: no allowance is wider."""
+HAIR = 0.02
+"""mm from a corner within which a tick's way out is looked for beside it."""
+AT_FOOT = 0.01
+"""mm: a notch this near to a dart's mouth stands at its feet."""
+MOUTH = 1.0
+"""Width of a V, castle or U notch as a part of its depth (common practice, no source)."""
+BAR = 0.8
+"""Width of the bar of a T notch as a part of its depth (common practice, no source)."""
+ROUND = 4 / 3 * math.tan(math.pi / 8)
+"""Handles of a quarter circle as a part of its radius."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tick:
-    """One drawn tick, from stitch line (foot) to cut line (tip); straight is false when the normal missed it."""
+    """One drawn notch: from stitch line (foot) to cut line (tip); straight is false when the normal missed that.
+
+    shape: the notch itself, to scale, beginning on the cut line; line: what joins it to the stitch line.
+    """
 
     notch: Notch
     foot: Array
     tip: Array
     straight: bool = True
+    shape: tuple[Curve, ...] = ()
+    line: tuple[Curve, ...] = ()
+
+    @property
+    def curves(self) -> tuple[Curve, ...]:
+        """All that is drawn."""
+        return (*self.line, *self.shape)
 
 
 def outward(piece: Piece, tangent: Array) -> Array:
@@ -36,33 +60,125 @@ def outward(piece: Piece, tangent: Array) -> Array:
     return left if area(piece) > 0 else -left
 
 
+def standings(piece: Piece, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
+    """Where a notch at a sewn distance stands: points (2,) and the directions (2,) out of the piece.
+
+    One place, or both feet of a dart that opens there.
+    """
+    feet = [foot for dart in piece.darts if not dart.double for foot in _feet(piece, dart, edge, sewn)]
+    if feet:
+        return feet
+    spot = on_edge(piece, edge, sewn)
+    assert spot.tangent is not None
+    return [(spot.point, outward(piece, spot.tangent))]
+
+
+def at_dart(piece: Piece, edge: Edge, sewn: float) -> bool:
+    """Whether a dart opens at a sewn distance of an edge."""
+    return any(_feet(piece, dart, edge, sewn) for dart in piece.darts if not dart.double)
+
+
+def _feet(piece: Piece, dart: Dart, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
+    """The feet of a dart at a sewn distance of an edge, each with the direction of its leg run on."""
+    first = dart.legs[0].start, -tangent(dart.legs[0], 0.0)
+    second = dart.legs[1].end, tangent(dart.legs[1], float(len(dart.legs[1])), before=True)
+    host = piece.edge_of(dart.host)
+    if dart.form == "lines":
+        if host.uid != edge.uid:
+            return []
+        at = [to_sewn(edge, nearest_drawn(edge, foot)) for foot, _ in (first, second)]
+        return [foot for foot, place in zip((first, second), at, strict=True) if abs(place - sewn) <= AT_FOOT]
+    if dart.after == len(host.parts) - 1:
+        ends = [first] if host.uid == edge.uid and sewn_length(edge) - sewn <= AT_FOOT else []
+        starts = [second] if piece.after(host).uid == edge.uid and sewn <= AT_FOOT else []
+        return [*ends, *starts]
+    if host.uid != edge.uid:
+        return []
+    mouth = to_sewn(edge, drawn_of(edge, dart.after, float(len(edge.parts[dart.after]))))
+    return [first, second] if abs(mouth - sewn) <= AT_FOOT else []
+
+
+def places(edge: Edge, notch: Notch) -> list[float]:
+    """The sewn distances of a notch's marks; a row that would stick out over an end of the edge is moved in.
+
+    Errors: UsageError when the notch lies beyond its edge.
+    """
+    middle, half = sewn_at(edge, notch.at), (notch.count - 1) / 2 * notch.apart
+    total = sewn_length(edge)
+    if total >= 2 * half:
+        middle = min(max(middle, half), total - half)
+    return [min(max(middle - half + k * notch.apart, 0.0), total) for k in range(notch.count)]
+
+
 def ticks(piece: Piece, notch: Notch, cut: Curve | None) -> list[Tick]:
-    """The ticks of a notch; without a cut line each is the notch's depth long, inward.
+    """The ticks of a notch; without a cut line the shape stands on the stitch line.
 
     Errors: UsageError when the notch lies beyond its edge.
     """
     edge = piece.edge_of(notch.edge)
-    middle = sewn_at(edge, notch.at)
+    total = sewn_length(edge)
     found = []
-    for k in range(notch.count):
-        spot = on_edge(piece, edge, middle + (k - (notch.count - 1) / 2) * APART)
-        assert spot.tangent is not None
-        normal = outward(piece, spot.tangent)
-        if cut is None:
-            found.append(Tick(notch=notch, foot=spot.point, tip=spot.point - notch.depth * normal))
-            continue
-        found.append(_out_to(notch, spot.point, normal, cut))
+    for sewn in places(edge, notch):
+        # at a corner the way out can run along the next edge's cut line: it is looked for a hair inside the edge
+        inside = min(max(sewn, HAIR), total - HAIR) - sewn
+        wide = width_at(edge, to_drawn(edge, sewn))
+        for foot, way in standings(piece, edge, sewn):
+            aside = inside * (np.array([-way[1], way[0]]) if area(piece) > 0 else np.array([way[1], -way[0]]))
+            tip, straight = (foot + aside, True) if cut is None else _out_to(foot + aside, way, cut, wide)
+            tip = tip - aside
+            found.append(_tick(notch, foot, tip, way, straight=straight))
     return found
 
 
-def _out_to(notch: Notch, foot: Array, normal: Array, cut: Curve) -> Tick:
-    ray = line(foot - 1e-3 * normal, foot + REACH * normal)
+def _out_to(foot: Array, way: Array, cut: Curve, wide: float) -> tuple[Array, bool]:
+    """Where a tick meets the cut line, and whether it does so on its way straight out; wide: mm of allowance there."""
+    ray = line(foot - 1e-3 * way, foot + REACH * way)
     met = crossings(ray, cut)
     nearest_u, _ = nearest(cut, foot)
     close = point(cut, nearest_u)
     if met:
         tip = min((c.point for c in met), key=lambda p: float(np.linalg.norm(p - foot)))
         # past a sharp corner the normal can miss the near cut line and meet the far side of the piece
-        if np.linalg.norm(tip - foot) <= 3 * np.linalg.norm(close - foot) + 1.0:
-            return Tick(notch=notch, foot=foot, tip=np.asarray(tip))
-    return Tick(notch=notch, foot=foot, tip=np.asarray(close), straight=False)
+        if np.linalg.norm(tip - foot) <= 3 * max(wide, float(np.linalg.norm(close - foot))) + 1.0:
+            return np.asarray(tip), True
+    return np.asarray(close), False
+
+
+def _tick(notch: Notch, foot: Array, tip: Array, way: Array, *, straight: bool) -> Tick:
+    room = float(np.linalg.norm(tip - foot))
+    if room > 0.1:
+        way = (tip - foot) / room
+    into = way if notch.into == "out" else -way
+    shape = notch_shape(notch.kind, tip, into, notch.depth)
+    inner = tip if notch.into == "out" or notch.kind in ("slit", "t") else tip + notch.depth * into
+    hidden = notch.depth if notch.into == "in" else 0.0
+    joined = (line(foot, inner),) if room > hidden + 0.05 else ()
+    if notch.kind == "slit" and notch.into == "in" and joined:
+        shape = ()  # the line to the stitch line runs over it
+    return Tick(notch=notch, foot=foot, tip=tip, straight=straight, shape=shape, line=joined)
+
+
+def notch_shape(kind: str, tip: Array, into: Array, depth: float) -> tuple[Curve, ...]:
+    """The cut of a notch, from the cut line at `tip` (2,) in the direction `into` (unit, (2,)), `depth` mm deep.
+
+    >>> notch_shape("v", np.array([0.0, 0.0]), np.array([0.0, 1.0]), 6.0)[0].nodes
+    array([[-3.,  0.],
+           [ 0.,  6.],
+           [ 3.,  0.]])
+    """
+    side = np.array([into[1], -into[0]])
+    bottom, half = tip + depth * into, MOUTH * depth / 2 * side
+    if kind == "v":
+        return (polyline([tip - half, bottom, tip + half]),)
+    if kind == "castle":
+        return (polyline([tip - half, bottom - half, bottom + half, tip + half]),)
+    if kind == "u":
+        radius = MOUTH * depth / 2
+        low, grip = tip + (depth - radius) * into, ROUND * radius * into
+        one = cubic(low - half, low - half + grip, bottom - ROUND * half, bottom)
+        two = cubic(bottom, bottom + ROUND * half, low + half + grip, low + half)
+        return (chain([line(tip - half, low - half), one, two, line(low + half, tip + half)]),)
+    if kind == "t":
+        bar = BAR * depth / 2 * side
+        return (line(tip, bottom), line(bottom - bar, bottom + bar))
+    return (line(tip, bottom),)

@@ -87,7 +87,7 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
     for cap in derived.caps:
         _mark(ink.path(group, [cap], STITCH, dashes=(3, 1.5)), "cap", piece.uid, piece)
     for tick in derived.ticks:
-        _mark(ink.path(group, [line(tick.foot, tick.tip)], TICK), "notch", tick.notch.uid, piece)
+        _mark(ink.path(group, tick.curves, TICK), "notch", tick.notch.uid, piece)
     for point in piece.points:
         arms = [np.array([POINT, 0.0]), np.array([0.0, POINT])]
         crossed = [line(point.at - arm, point.at + arm) for arm in arms]
