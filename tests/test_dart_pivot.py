@@ -18,6 +18,7 @@ from flatcut.geometry.curves import chain, cubic, flatten, line
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
 from flatcut.pattern.darting import angle, intake
+from flatcut.pattern.marks import Button, Caption, Hole
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Allowance, Grain, Line, NamedPoint, Notch, Pattern, Position, TakeUp, area, outline
 from flatcut.pattern.walking import drawn_length, sewn_length
@@ -68,6 +69,13 @@ def marked() -> Pattern:
         Notch(uid="k3", edge="e-waist", at=Position(mode="fraction", value=0.8)),
     )
     grain = Grain(start=np.array([100.0, 160.0]), end=np.array([100.0, 420.0]))
+    holes = (Hole(uid="h1", at=np.array([255.0, 380.0])), Hole(uid="h2", dart="d", of="point", by=10.0))
+    buttons = (
+        Button(
+            uid="b1", kind="buttonhole", at=np.array([80.0, 300.0]), size=15.0, slit=np.array([[72.0, 300], [88, 300]])
+        ),
+    )
+    piece = replace(piece, holes=holes, buttons=buttons, caption=Caption(text="", at=np.array([230.0, 330.0])))
     edges = tuple(
         replace(e, takeups=(TakeUp(uid="t1", kind="ease", start=10.0, end=60.0, amount=4.0),))
         if e.name == "armhole"
@@ -158,6 +166,11 @@ def test_there_and_back_with_marks() -> None:
         np.testing.assert_allclose(one.at, two.at, atol=1e-6)
     for one, two in zip(before.lines, after.lines, strict=True):
         np.testing.assert_allclose(one.curve.controls, two.curve.controls, atol=1e-6)
+    for hole, again in zip(before.holes, after.holes, strict=True):
+        assert hole.dart == again.dart
+        assert hole.at is None or np.allclose(hole.at, again.at, atol=1e-6)
+    np.testing.assert_allclose([b.at for b in before.buttons], [b.at for b in after.buttons], atol=1e-6)
+    np.testing.assert_allclose(before.caption.at, after.caption.at, atol=1e-6)
     assert after.notches == before.notches
     assert [e.takeups for e in after.edges] == [e.takeups for e in before.edges]
 
@@ -187,12 +200,18 @@ def test_marks_go_with_the_part_they_lie_on() -> None:
     pattern = marked()
     done = pivot(pattern, "front.shoulder@1/2", hold="centre")
     piece, old = the(done), the(pattern)
-    turn = Affine.rotation(-math.radians(angle(dart(pattern, "waist-dart"))), (186.0, 260.0))
+    turn = Affine.rotation(math.radians(angle(dart(pattern, "waist-dart"))), (186.0, 260.0))
     here, there = (next(p.at for p in piece.points if p.name == n) for n in ("here", "there"))
     np.testing.assert_allclose(here, (90, 400), atol=1e-9)
-    # the side is what is turned: the closing of the waist dart carries it toward the centre, clockwise on the screen
-    back = min((turn.apply((260, 400)), turn.inverse().apply((260, 400))), key=lambda q: float(np.hypot(*(q - there))))
-    np.testing.assert_allclose(there, back, atol=1e-9)
+    # the side is what is turned: closing the waist dart carries it toward the centre, clockwise on the screen (y down)
+    np.testing.assert_allclose(there, turn.apply((260, 400)), atol=1e-9)
+    hole, image = the(pattern).holes[0].at, piece.holes[0].at
+    np.testing.assert_allclose(image, turn.apply(hole), atol=1e-9)
+    np.testing.assert_array_equal(piece.buttons[0].at, (80, 300))
+    # a hole that marks a dart's point goes where the dart goes, and is gone with it
+    assert [h.uid for h in piece.holes] == ["h1", "h2"]
+    two = pivot(pattern, "front.side@20%", share=0.5, name="other")
+    assert [h.uid for h in the(pivot(two, "front.other")).holes] == ["h1"]
     # notches keep their place along the edge, and so their place on the cloth
     assert piece.notches == old.notches
     assert {e.name: sewn_length(e) for e in piece.edges} == pytest.approx({e.name: sewn_length(e) for e in old.edges})

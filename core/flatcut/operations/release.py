@@ -9,7 +9,7 @@ from flatcut.geometry.length import length as length_of
 from flatcut.operations.fields import choice, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.dart_forms import as_cut
-from flatcut.pattern.darting import angle, folded_corner, intake, single
+from flatcut.pattern.darting import angle, folded_corner, intake, single, without_holes_of
 from flatcut.pattern.releasing import released
 from flatcut.pattern.targets import one_dart
 from flatcut.pattern.uids import Uids
@@ -57,6 +57,7 @@ class Release(Operation):
         result, takeup = released(
             piece, dart, self.to, either_side=self.either_side, stitched=stitched, uids=Uids(pattern.uids())
         )
+        result = without_holes_of(result, dart)
         edge = result.edge_of(host.uid)
         name, on = f"{piece.name}.{dart.name}", f"{piece.name}.{host.name}"
         figures = [

@@ -16,7 +16,7 @@ from flatcut.geometry.nearest import nearest
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
 from flatcut.pattern.dart_forms import ALIKE
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Notch, Piece, TakeUp
+from flatcut.pattern.values import Dart, Edge, Piece, Position, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.units import plain
 
@@ -224,17 +224,23 @@ def _cut(
         replace(t, start=t.start - lost, end=t.end - lost) if t.start >= reached else t for t in edge.takeups
     )
     changed = replace(made.edge_of(edge.uid), takeups=takeups)
-    notches = tuple(_kept(n, edge, changed, reached, lost) if n.edge == edge.uid else n for n in made.notches)
+
+    def kept(position: Position) -> Position:
+        return _kept(position, edge, changed, reached, lost)
+
+    notches = tuple(replace(n, at=kept(n.at)) if n.edge == edge.uid else n for n in made.notches)
+    if changed.allowance is not None and changed.allowance.stretches:
+        stretches = tuple(replace(s, start=kept(s.start), end=kept(s.end)) for s in changed.allowance.stretches)
+        changed = replace(changed, allowance=replace(changed.allowance, stretches=stretches))
     return replace(with_edge(made, changed), notches=notches)
 
 
-def _kept(notch: Notch, old: Edge, new: Edge, reached: float, lost: float) -> Notch:
-    """A notch that stays where it is on the cloth while a dart takes `lost` mm out of its edge after `reached` mm."""
-    drawn = to_drawn(old, sewn_at(old, notch.at))
+def _kept(position: Position, old: Edge, new: Edge, reached: float, lost: float) -> Position:
+    """A place that stays where it is on the cloth while a dart takes `lost` mm out of its edge after `reached` mm."""
+    drawn = to_drawn(old, sewn_at(old, position))
     moved = drawn if drawn <= reached else max(reached, drawn - lost)
     sewn, total = to_sewn(new, moved), sewn_length(new)
-    value = {"start": sewn, "end": total - sewn}.get(notch.at.mode, sewn / total)
-    return replace(notch, at=replace(notch.at, value=value))
+    return replace(position, value={"start": sewn, "end": total - sewn}.get(position.mode, sewn / total))
 
 
 def _refuse_flat(intake: float, tall: float) -> None:

@@ -15,7 +15,7 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned, with_edge
-from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, signed_angle, single, straight_legs
+from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, signed_angle, single, straight_legs, without_holes_of
 from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
@@ -104,6 +104,8 @@ def pivoted(
             del darts[dart.uid]
         after = _closed(after, items[source], len(first), dart, place, moves_first, fresh=not to.dart)
     result = rebuilt(carried, after, darts)
+    if whole and to.dart:
+        result = without_holes_of(result, dart)
     _refuse_overlap(result)
     sides = _sides(piece, items, first)
     kept = {True: sides[1], False: sides[0]}[moves_first]

@@ -18,6 +18,7 @@ from flatcut.geometry.curves import Curve, line, point, reverse, section, transf
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.cycle import joined
+from flatcut.pattern.moving import moved_button, moved_hole
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Grain, Line, Piece
@@ -41,7 +42,7 @@ class Turn:
 
 
 def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
-    """The piece with points, lines, grain and inner darts where the turn takes them; the outline is not touched."""
+    """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched."""
     lines: list[Line] = []
     taken = piece.names()
     for item in piece.lines:
@@ -57,6 +58,14 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
         piece,
         lines=_rejoined(lines, piece.lines),
         points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
+        holes=tuple(
+            moved_hole(hole, turn.matrix) if hole.at is not None and _moves(hole.at, turn) else hole
+            for hole in piece.holes
+        ),
+        buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
+        caption=piece.caption
+        if piece.caption.at is None
+        else replace(piece.caption, at=_moved(piece.caption.at, turn)),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
         grain=piece.grain and recentred(piece.grain, turn),
     )
