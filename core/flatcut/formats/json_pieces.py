@@ -8,6 +8,7 @@ import numpy as np
 
 from flatcut.derive.cutline import cut_line
 from flatcut.derive.derived import derive
+from flatcut.derive.holes import hole_place
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import signed_area
 from flatcut.geometry.length import length
@@ -15,6 +16,7 @@ from flatcut.pattern.runs import run_sewn, show_run
 from flatcut.pattern.spots import on_edge
 from flatcut.pattern.values import Dart, Edge, Notch, Pattern, Piece, Step, area
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+from flatcut.pattern.widths import bands
 
 FORMAT = 1
 DIGITS = 6
@@ -80,7 +82,7 @@ def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
             "segments": len(cut.curve),
         },
         "notches": [_notch(piece, notch) for notch in piece.notches],
-        "holes": [],
+        "holes": _holes(piece),
         "grain": None if grain is None else {"start": _xy(grain.start), "end": _xy(grain.end), "kind": grain.kind},
         "quantity": piece.quantity,
         "cut_as": piece.cut_as,
@@ -97,6 +99,7 @@ def _edge(edge: Edge) -> dict[str, Any]:
         "drawn": _mm(drawn_length(edge)),
         "sewn": _mm(sewn_length(edge)),
         "allowance": None if widths is None else _mm(widths.width),
+        **(_changing(edge) if widths is not None and (widths.stretches or widths.end_width is not None) else {}),
         "segments": edge.segments,
         "start": _xy(edge.start),
         "end": _xy(edge.end),
@@ -104,6 +107,12 @@ def _edge(edge: Edge) -> dict[str, Any]:
             {"kind": t.kind, "from": _mm(t.start), "to": _mm(t.end), "amount": _mm(t.amount)} for t in edge.takeups
         ],
     }
+
+
+def _changing(edge: Edge) -> dict[str, Any]:
+    """Where an allowance tapers or steps: its stretches, mm of the drawn edge."""
+    keys = ("from", "to", "width", "end_width")
+    return {"allowances": [dict(zip(keys, map(_mm, band), strict=True)) for band in bands(edge)]}
 
 
 def _dart(piece: Piece, dart: Dart) -> dict[str, Any]:
@@ -131,6 +140,21 @@ def _notch(piece: Piece, notch: Notch) -> dict[str, Any]:
         "depth": _mm(notch.depth),
         "point": _xy(on_edge(piece, edge, sewn).point),
     }
+
+
+def _holes(piece: Piece) -> list[dict[str, Any]]:
+    """Drill holes, buttons and buttonholes."""
+    found: list[dict[str, Any]] = []
+    for hole in piece.holes:
+        at = hole_place(piece, hole)
+        if at is not None:
+            found.append({"kind": "drill", "at": _xy(at), "size": _mm(hole.diameter)})
+    for button in piece.buttons:
+        record = {"kind": button.kind, "at": _xy(button.at), "size": _mm(button.size)}
+        if button.slit is not None:
+            record |= {"start": _xy(button.slit[0]), "end": _xy(button.slit[1])}
+        found.append(record)
+    return found
 
 
 def _mm(value: float) -> float:

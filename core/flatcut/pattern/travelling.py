@@ -45,6 +45,7 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
     """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched."""
     lines: list[Line] = []
     taken = piece.names()
+    caption = piece.caption
     for item in piece.lines:
         for k, (curve, moves) in enumerate(_sections(item.curve, turn)):
             curve = transform(curve, turn.matrix) if moves else curve
@@ -67,6 +68,9 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
         if piece.caption.at is None
         else replace(piece.caption, at=_moved(piece.caption.at, turn)),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
+        holes=tuple(moved_hole(h, turn.matrix) if h.at is not None and _moves(h.at, turn) else h for h in piece.holes),
+        buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
+        caption=replace(caption, at=None if caption.at is None else _moved(caption.at, turn)),
         grain=piece.grain and recentred(piece.grain, turn),
     )
 
