@@ -59,14 +59,6 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
         piece,
         lines=_rejoined(lines, piece.lines),
         points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
-        holes=tuple(
-            moved_hole(hole, turn.matrix) if hole.at is not None and _moves(hole.at, turn) else hole
-            for hole in piece.holes
-        ),
-        buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
-        caption=piece.caption
-        if piece.caption.at is None
-        else replace(piece.caption, at=_moved(piece.caption.at, turn)),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
         holes=tuple(moved_hole(h, turn.matrix) if h.at is not None and _moves(h.at, turn) else h for h in piece.holes),
         buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
