@@ -18,6 +18,7 @@ from flatcut.geometry.curves import Curve, line, point, reverse, section, transf
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.cycle import joined
+from flatcut.pattern.moving import moved_button, moved_hole
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Grain, Line, Piece
@@ -44,6 +45,7 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
     """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched."""
     lines: list[Line] = []
     taken = piece.names()
+    caption = piece.caption
     for item in piece.lines:
         for k, (curve, moves) in enumerate(_sections(item.curve, turn)):
             curve = transform(curve, turn.matrix) if moves else curve
@@ -58,6 +60,9 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
         lines=_rejoined(lines, piece.lines),
         points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
+        holes=tuple(moved_hole(h, turn.matrix) if h.at is not None and _moves(h.at, turn) else h for h in piece.holes),
+        buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
+        caption=replace(caption, at=None if caption.at is None else _moved(caption.at, turn)),
         grain=piece.grain and recentred(piece.grain, turn),
     )
 
