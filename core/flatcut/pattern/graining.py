@@ -1,0 +1,139 @@
+"""Where a grain line is drawn: its direction, and where on the piece it is as long as it should be."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.curves import Curve, chain, flatten
+from flatcut.pattern.values import Edge, Line, Piece, area, outline
+
+SHARE = 2 / 3
+"""Length of a grain line as a part of the piece along it (common practice, no source)."""
+MARGIN = 5.0
+"""mm that a grain line keeps away from the outline at its ends."""
+OFFSETS = 61
+"""Places across the piece that are tried; an odd number, so that the middle is one of them."""
+OFF_CENTRE = 0.35
+"""How much length, as a part of what is wanted, a line may lose before it leaves the middle for the side of a piece."""
+CLEAR = 8.0
+"""mm that a grain line stays away from a named point, where there is room."""
+STRAIGHT = 1.0
+"""mm that an edge may bow and still give a direction, the error of grain that passes (common practice, no source)."""
+TURNS = {"straight": 0.0, "cross": 90.0, "bias": 45.0}
+"""Degrees between the reference and the grain."""
+
+
+def chord_way(thing: Edge | Line) -> tuple[Array, float]:
+    """Unit direction (2,) from the start of an edge or line to its end, and how far it bows off that, mm."""
+    curves = thing.parts if isinstance(thing, Edge) else (thing.curve,)
+    start, end = curves[0].start, curves[-1].end
+    way = unit(end - start)
+    points = np.concatenate([flatten(curve, tolerance=0.05) for curve in curves])
+    return way, float(np.abs(cross(points - start, np.broadcast_to(way, points.shape))).max())
+
+
+def reference_edge(piece: Piece) -> Edge | None:
+    """The edge that the grain follows where nothing is said: the longest on the fold, else the longest centre edge.
+
+    Without either, the longest straight opening, which most often is the middle of a front or back.
+    """
+    for use in ("fold", "centre", "opening"):
+        found = [edge for edge in piece.edges if edge.use == use]
+        if use == "opening":
+            found = [edge for edge in found if chord_way(edge)[1] <= STRAIGHT]
+        if found:
+            return max(found, key=lambda edge: float(np.linalg.norm(edge.end - edge.start)))
+    return None
+
+
+def downward(piece: Piece, way: Array) -> Array:
+    """`way` or its opposite: toward the hem where the piece has one, else down the drawing, else to the right."""
+    hems = [edge for edge in piece.edges if edge.use == "hem"]
+    if hems:
+        middle = np.concatenate([part.nodes for edge in hems for part in edge.parts]).mean(axis=0)
+        every = np.concatenate([part.nodes for edge in piece.edges for part in edge.parts]).mean(axis=0)
+        toward = float((middle - every) @ way)
+        if abs(toward) > 1.0:
+            return way if toward > 0 else -way
+    if abs(way[1]) > 1e-9:
+        return way if way[1] > 0 else -way
+    return way if way[0] > 0 else -way
+
+
+def turned(piece: Piece, way: Array, degrees: float) -> Array:
+    """A direction turned clockwise on a clockwise piece, the other way on its mirror image."""
+    angle = math.radians(degrees if area(piece) > 0 else -degrees)
+    cos, sin = math.cos(angle), math.sin(angle)
+    return np.array([cos * way[0] - sin * way[1], sin * way[0] + cos * way[1]])
+
+
+def laid(
+    piece: Piece, way: Array, *, through: Array | None = None, wanted: float | None = None
+) -> tuple[Array, Array, float]:
+    """Start and end of a grain line in a direction, and the length of the piece along it, mm.
+
+    It is as long as `wanted` (by default SHARE of the piece), centred between the edges it would run to, and as near to
+    the middle of the piece as that length allows; or on the line through a place.
+
+    >>> from flatcut.geometry.curves import line
+    >>> nodes = [(0, 0), (40, 0), (40, 90), (0, 90)]
+    >>> sides = [line(nodes[k], nodes[(k + 1) % 4]) for k in range(4)]
+    >>> edges = tuple(Edge(uid=str(k), name=f"e{k}", parts=(side,)) for k, side in enumerate(sides))
+    >>> laid(Piece(uid="p", name="p", edges=edges), np.array([0.0, 1.0]))
+    (array([20., 15.]), array([20., 75.]), 90.0)
+    """
+    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.2)
+    side = np.array([-way[1], way[0]])
+    u, v = ring @ way, ring @ side
+    reach = float(u.max() - u.min())
+    wanted = SHARE * reach if wanted is None else wanted
+    middle = float((v.min() + v.max()) / 2)
+    if through is None:
+        span = float(v.max() - v.min()) / 2
+        offsets = middle + np.linspace(-0.98, 0.98, OFFSETS) * span
+    else:
+        span, offsets = 1.0, np.array([through @ side])
+    best, most = (float(u.min()), float(u.max()), float(offsets[0])), -np.inf
+    points = [(float(p.at @ way), float(p.at @ side)) for p in piece.points]
+    legs = [leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs]
+    for offset in sorted(offsets.tolist(), key=lambda o: abs(o - middle)):
+        for low, high in _inside(u, v, offset):
+            length = min(high - low - 2 * MARGIN, wanted)
+            if length <= 0:
+                continue
+            centre = (low + high) / 2
+            near = [p for p in points if abs(p[1] - offset) < CLEAR and abs(p[0] - centre) < length / 2 + CLEAR]
+            crossed = _crosses(legs, way, side, offset, centre, length)
+            score = length - OFF_CENTRE * wanted * abs(offset - middle) / span
+            score -= 0.02 * wanted * len(near) + 0.1 * wanted * crossed
+            if score > most + 1e-9:
+                best, most = (centre - length / 2, centre + length / 2, offset), score
+    start, end, offset = best
+    return start * way + offset * side, end * way + offset * side, reach
+
+
+def _inside(u: Array, v: Array, offset: float) -> list[tuple[float, float]]:
+    """The stretches of a line across a ring that lie inside it."""
+    below: BoolArray = v < offset
+    k = np.flatnonzero(below[:-1] != below[1:])
+    met = np.sort(u[k] + (offset - v[k]) / (v[k + 1] - v[k]) * (u[k + 1] - u[k]))
+    return list(zip(met[::2].tolist(), met[1::2].tolist(), strict=False))
+
+
+def _crosses(legs: list[Curve], way: Array, side: Array, offset: float, centre: float, length: float) -> int:
+    """How many legs of drawn darts a grain line would cross."""
+    count = 0
+    for leg in legs:
+        points = flatten(leg, tolerance=0.5)
+        found = _inside_open(points @ way, points @ side, offset)
+        count += any(abs(at - centre) <= length / 2 for at in found)
+    return count
+
+
+def _inside_open(u: Array, v: Array, offset: float) -> list[float]:
+    below: BoolArray = v < offset
+    k = np.flatnonzero(below[:-1] != below[1:])
+    return [float(x) for x in u[k] + (offset - v[k]) / (v[k + 1] - v[k]) * (u[k + 1] - u[k])]
