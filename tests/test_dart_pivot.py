@@ -278,6 +278,15 @@ def test_a_fold_or_centre_edge_is_not_bent(use: str) -> None:
     assert laid.grain is not None
     way, along = laid.grain.end - laid.grain.start, laid.edge("centre").end - laid.edge("centre").start
     assert abs(way @ along) == pytest.approx(float(np.hypot(*way) * np.hypot(*along)))
+    # no line sticks out over the edge where it was drawn in
+    crossed = replace(
+        the(pattern),
+        lines=tuple(Line(uid=f"l{y}", name=f"l{y}", curve=line((60, y), (230, y))) for y in (190, 258, 340)),
+    )
+    cut = the(pivot(Pattern(pieces=(crossed,)), "front.centre@70%", straighten=True))
+    ring = shapely.Polygon(flatten(chain(outline(cut), within=1e-6), tolerance=1e-4)).buffer(1e-3)
+    assert {"l190", "l340"} <= {item.name for item in cut.lines}
+    assert all(ring.contains(shapely.LineString(flatten(item.curve, tolerance=1e-3))) for item in cut.lines)
     # as a seam it may bend
     pivot(front(centre="seam"), "front.centre@70%")
 

@@ -13,8 +13,9 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.dart_forms import as_cut
 from flatcut.pattern.darting import angle, dart_of, intake, single
 from flatcut.pattern.pivot_figures import pivot_figures, turned_by
-from flatcut.pattern.pivoting import Pivoted, Target, grain_along, pivoted, runs_along, straightened
+from flatcut.pattern.pivoting import Pivoted, Target, pivoted
 from flatcut.pattern.renewing import free_name
+from flatcut.pattern.straightening import grain_along, lines_cut_back, runs_along, straightened
 from flatcut.pattern.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
@@ -111,6 +112,7 @@ class Pivot(Operation):
                 )
             was = drawn_length(result.edge(name))
             result, moved = straightened(result, result.edge(name))
+            result = lines_cut_back(result, result.edge(name), done.piece)
             if runs_along(piece, edge):
                 # a fold or centre edge that was on the grain stays on it
                 result = grain_along(result, result.edge(name))

@@ -14,8 +14,8 @@ from flatcut.geometry.curves import Curve, chain, flatten, line, point, split
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
-from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned, with_edge
-from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, signed_angle, single, straight_legs, without_holes_of
+from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned
+from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_legs, without_holes_of
 from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
@@ -28,8 +28,6 @@ NODE = 0.01
 """mm: a place this near to a node of the edge is that node, so that no span of no length is left beside it."""
 FLAT = 0.02
 """mm: chords of the rings that only say on which part a mark lies."""
-PARALLEL = 1.0
-"""Degrees: an edge this near to the direction of the grain line lies on the grain."""
 KEPT = ("fold", "centre")
 """Uses of edges that are not bent, in the order in which they are held still."""
 
@@ -288,58 +286,6 @@ def _refuse_overlap(piece: Piece) -> None:
         raise GeometryError(
             f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; turn by less"
         )
-
-
-def straightened(piece: Piece, edge: Edge) -> tuple[Piece, float]:
-    """The edge drawn straight from its start to its end, and the largest move of a node in mm.
-
-    A dart that opens on it keeps its point and its angle and stands square to the edge.
-    Errors: UsageError when several darts open on it.
-    """
-    hosted = [piece.cut_in(edge, k) for k in range(len(edge.parts) - 1)]
-    if len(hosted) > 1:
-        raise UsageError(f"several darts open on {piece.name}.{edge.name}, so it cannot be straightened; move one away")
-    start, end = edge.start, edge.end
-    old = np.concatenate([part.nodes for part in edge.parts])
-    along = (end - start) / float(np.hypot(*(end - start)))
-    if not hosted or hosted[0] is None:
-        changed = replace(edge, parts=(line(start, end),))
-        largest = float(np.abs((old - start) @ np.array([-along[1], along[0]])).max())
-        return with_edge(piece, changed), largest
-    dart = hosted[0]
-    apex = dart.points[0]
-    foot = start + float((apex - start) @ along) * along
-    half = float(np.hypot(*(apex - foot))) * math.tan(abs(closing_angle(dart)) / 2)
-    feet = foot - half * along, foot + half * along
-    if float((feet[0] - start) @ along) <= 0 or float((end - feet[1]) @ along) <= 0:
-        raise UsageError(f"the dart leaves no room on a straight {piece.name}.{edge.name}; choose another place for it")
-    changed = replace(edge, parts=(line(start, feet[0]), line(feet[1], end)))
-    moved = replace(dart, legs=(line(feet[0], apex), line(apex, feet[1])))
-    # the farthest move is that of a foot, or of a node that lay off the line
-    sideways = np.abs((old - start) @ np.array([-along[1], along[0]])).max()
-    shifted = max(float(np.hypot(*(a - b))) for a, b in zip(feet, dart.feet, strict=True))
-    piece = replace(piece, darts=tuple(moved if d.uid == dart.uid else d for d in piece.darts))
-    return with_edge(piece, changed), max(float(sideways), shifted)
-
-
-def grain_along(piece: Piece, edge: Edge) -> Piece:
-    """The piece with its grain line turned about its middle so that it runs along an edge."""
-    grain = piece.grain
-    if grain is None:
-        return piece
-    along, old = edge.end - edge.start, grain.end - grain.start
-    turn = signed_angle(old, along if along @ old > 0 else -along)
-    middle = (grain.start + grain.end) / 2
-    about = Affine.rotation(turn, (float(middle[0]), float(middle[1])))
-    return replace(piece, grain=replace(grain, start=about.apply(grain.start), end=about.apply(grain.end)))
-
-
-def runs_along(piece: Piece, edge: Edge) -> bool:
-    """Whether an edge as a whole runs along the grain line."""
-    if piece.grain is None:
-        return False
-    turn = math.degrees(signed_angle(piece.grain.end - piece.grain.start, edge.end - edge.start))
-    return abs((turn + 90) % 180 - 90) <= PARALLEL
 
 
 def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:
