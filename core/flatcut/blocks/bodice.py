@@ -160,7 +160,7 @@ def solve_waist(frame: Frame) -> Waist:
         if abs(excess) < SETTLED:
             return waist
         taken += excess / 2
-    raise GeometryError("the waist cannot be drawn with these darts; check waist against bust")
+    raise GeometryError("the waist does not come out with these darts")
 
 
 def _waist(frame: Frame, taken: float, low: float) -> Waist:

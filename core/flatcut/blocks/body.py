@@ -76,6 +76,23 @@ def unusual(body: Mapping[str, float], names: tuple[str, ...]) -> tuple[str, ...
     return tuple(said)
 
 
+def suspect(body: Mapping[str, float], names: tuple[str, ...]) -> str:
+    """What to check when a block cannot be drawn: the named measurement that lies farthest outside its usual range,
+    or where none does all of them.
+
+    >>> suspect({"waist": 1300.0, "hip": 960.0}, ("waist", "hip"))
+    'check waist, which is 130 cm and usually 54 to 114 cm'
+    """
+    away = {}
+    for name in names:
+        known = MEASUREMENTS[name]
+        away[name] = max(known.low - body[name], body[name] - known.high) / (known.high - known.low)
+    worst = max(away, key=lambda name: away[name])
+    if away[worst] <= 0:
+        return f"check that {', '.join(names[:-1])} and {names[-1]} are of one body"
+    return f"check {worst}, which is {plain(body[worst] / 10)} cm and {MEASUREMENTS[worst].usual}"
+
+
 def required(body: Mapping[str, float], names: tuple[str, ...], *, block: str) -> dict[str, float]:
     """The measurements that a block needs, checked. Errors: UsageError for the first that is missing or impossible."""
     for name in names:

@@ -164,7 +164,7 @@ def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float
         min((descended(cost, start) for start in starts if math.isfinite(cost(start))), key=cost, default=_NONE)
     )
     if best is None:
-        raise GeometryError("no fair curve touches the width line; the ends lie too near to it")
+        raise GeometryError("no fair curve touches the width line")
     return Curve(best, np.zeros(2, dtype=np.bool_))
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from flatcut.blocks.fairing import angle
 from flatcut.blocks.frame import TWO_DARTS, Frame, WaistDart
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError
 from flatcut.units import show
 
 NEEDED = ("bust", "waist", "nape-to-waist", "scye-depth", "neck", "shoulder", "across-back", "across-chest")
@@ -58,7 +58,7 @@ def frame(
     """The frame for a body (mm, keys as in NEEDED; 'bust-span', 'hip' and 'waist-to-hip' where known).
 
     front_raise: lifts the front neck point and shoulder. As written they lie level with the back's; a fuller or more
-    upright figure wants 1 to 2 cm. Errors: UsageError for measurements that cannot belong to one body.
+    upright figure wants 1 to 2 cm. Errors: GeometryError for measurements that cannot belong to one body.
     """
     bust, neck, shoulder, scye = body["bust"], body["neck"], body["shoulder"], body["scye-depth"]
     half = (bust + bust_ease) / 2
@@ -79,14 +79,14 @@ def frame(
     front_tip = far_foot + _slanted(shoulder, front_tip_y - far_foot[1]) * [-1, 1]
     across_back = body["across-back"] / 2 + ACROSS_EASE
     if across_chest - across_back < 70:
-        raise UsageError(
+        raise GeometryError(
             f"across-back {show(body['across-back'], 'cm')} and across-chest {show(body['across-chest'], 'cm')} leave"
-            f" no room for the arm at bust {show(bust, 'cm')}; measure both between the arms"
+            f" no room for the arm at bust {show(bust, 'cm')}"
         )
     if back_tip[0] - across_back < LEAST_BEYOND or across_chest - front_tip[0] < LEAST_BEYOND:
-        raise UsageError(
+        raise GeometryError(
             f"shoulder {show(shoulder, 'cm')} does not reach beyond across-back {show(body['across-back'], 'cm')} and"
-            f" across-chest {show(body['across-chest'], 'cm')}; measure all three again"
+            f" across-chest {show(body['across-chest'], 'cm')}"
         )
     middle = (across_back + across_chest) / 2
     side = min(max(half / 2 - 5, middle - 5), middle + 5)
@@ -150,7 +150,5 @@ def _darts(
 def _slanted(length: float, drop: float) -> np.ndarray:
     """A straight line of that length falling by `drop`, to the right."""
     if abs(drop) >= 0.9 * length:
-        raise GeometryError(
-            f"a shoulder of {show(length, 'cm')} cannot fall by {show(drop, 'cm')}; check shoulder and scye-depth"
-        )
+        raise GeometryError(f"a shoulder of {show(length, 'cm')} cannot fall by {show(drop, 'cm')}")
     return np.array([math.sqrt(length * length - drop * drop), drop])

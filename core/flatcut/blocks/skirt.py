@@ -66,7 +66,7 @@ def skirt_frame(
 ) -> SkirtFrame:
     """The frame for a body (mm, keys as in NEEDED) and a length from the waist down.
 
-    Errors: UsageError for a skirt that ends above the hip, or a waist larger than the hip.
+    Errors: UsageError for a skirt that ends above the hip, GeometryError for a waist larger than the hip.
     """
     half, waist = (body["hip"] + hip_ease) / 2, (body["waist"] + waist_ease) / 2
     hip_y = body["waist-to-hip"]
@@ -74,9 +74,8 @@ def skirt_frame(
         raise UsageError(f"the skirt ends above its hip; give --length of {show(hip_y + BELOW_HIP, 'cm')} or more")
     differ = half - waist
     if differ < 5:
-        raise UsageError(
-            f"waist {show(body['waist'], 'cm')} is not smaller than hip {show(body['hip'], 'cm')}; a straight skirt"
-            " needs a waist at least 2 cm smaller, so check both"
+        raise GeometryError(
+            f"waist {show(body['waist'], 'cm')} is not smaller than hip {show(body['hip'], 'cm')} by 2 cm at least"
         )
     full = min(1.0, differ / FULL)
     return SkirtFrame(
@@ -156,7 +155,7 @@ def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
         if abs(excess) < 1e-7:
             return back, front, taken
         taken += excess / 2
-    raise GeometryError("the waist cannot be drawn with these darts; check waist against hip")
+    raise GeometryError("the waist does not come out with these darts")
 
 
 def _sides(frame: SkirtFrame, taken: float) -> tuple[Curve, Curve]:

@@ -175,7 +175,7 @@ def side_curve(frame: Frame, taken: float, spring: float) -> tuple[Curve, float]
     """
     waist_y, high = frame.waist_y, frame.hip_y - frame.waist_y
     if high < 80:
-        raise GeometryError("the hip line lies too near the waist; check waist-to-hip")
+        raise GeometryError("the hip line lies too near the waist")
     waist, hip = np.array([taken, waist_y]), np.array([-spring, frame.hip_y])
     lower = (waist, waist + np.array([0, 0.33 * high]), hip - np.array([0, 0.42 * high]), hip)
     out = taken + spring

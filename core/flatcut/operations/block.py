@@ -5,19 +5,21 @@ The drafting itself is in `flatcut.blocks`, as functions from measurements to pi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from flatcut.blocks import bust_only, neck_and_across, skirt, sleeve
 from flatcut.blocks.assembling import Draft, laid_out, with_names
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT, draft_bodice
-from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, required, unusual
+from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, required, suspect, unusual
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.frame import Frame
 from flatcut.blocks.torso import draft_torso
-from flatcut.errors import UsageError
+from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.curves import bounds, chain
-from flatcut.operations.fields import choice, texts
+from flatcut.operations.fields import Spec, choice, texts
 from flatcut.operations.fields import length as mm
 from flatcut.operations.operation import Operation, Outcome, operation, option
 from flatcut.pattern.places import parse_place
@@ -54,7 +56,10 @@ class DraftBlock(Operation):
     drafted front and back, or into armholes measured elsewhere. No block has allowances or style ease.
     """
 
-    target: tuple[str, ...] = texts("one of bodice, torso, skirt, sleeve, dress")
+    # a word like any target, so that it needs no option name; a dialog may offer the choices as a list
+    target: tuple[str, ...] = field(
+        default=(), metadata={"spec": Spec(kind="text", help=f"one of {', '.join(KINDS)}", many=True, choices=KINDS)}
+    )
     size: str = choice("", "a size of the list, for measurements left out", ("", *SIZES))
     method: str = choice("neck-and-across", "how bodice, torso and dress are drafted", tuple(METHODS))
     bust: float | None = _taken("bust")
@@ -146,13 +151,14 @@ class DraftBlock(Operation):
         hem = self._hem(body, kind) if kind == "dress" else 0.0
         used: tuple[str, ...] = METHODS[self.method].NEEDED + (() if kind == "bodice" else ("hip", "waist-to-hip"))
         required(body, used, block=kind)
-        frame = self._frame(body)
         two = names[0], names[1]
-        if kind == "bodice":
-            return draft_bodice(frame, uids, names=two), used
-        if kind == "torso":
-            return draft_torso(frame, uids, names=two), used
-        return draft_dress(frame, uids, hem, names=two), used
+        with _blaming(kind, body, used):
+            frame = self._frame(body)
+            if kind == "bodice":
+                return draft_bodice(frame, uids, names=two), used
+            if kind == "torso":
+                return draft_torso(frame, uids, names=two), used
+            return draft_dress(frame, uids, hem, names=two), used
 
     def _frame(self, body: dict[str, float]) -> Frame:
         eases = self._eases("bust_ease", "waist_ease", "hip_ease")
@@ -171,8 +177,9 @@ class DraftBlock(Operation):
     def _skirt(self, body: dict[str, float], uids: Uids, names: tuple[str, ...]) -> tuple[Draft, tuple[str, ...]]:
         required(body, skirt.NEEDED, block="skirt")
         hem = self._hem(body, "skirt")
-        frame = skirt.skirt_frame(body, length=hem, **self._eases("waist_ease", "hip_ease"))
-        return skirt.draft_skirt(frame, uids, names=(names[0], names[1])), skirt.NEEDED
+        with _blaming("skirt", body, skirt.NEEDED):
+            frame = skirt.skirt_frame(body, length=hem, **self._eases("waist_ease", "hip_ease"))
+            return skirt.draft_skirt(frame, uids, names=(names[0], names[1])), skirt.NEEDED
 
     def _sleeve(
         self, body: dict[str, float], pattern: Pattern, uids: Uids, names: tuple[str, ...]
@@ -221,6 +228,15 @@ class DraftBlock(Operation):
             share = (NOTCH_BACK, NOTCH_FRONT)[k]
             found.append(sleeve.armhole_of(piece, edge, front=k == 1, share=share))
         return found
+
+
+@contextmanager
+def _blaming(kind: str, body: dict[str, float], used: tuple[str, ...]) -> Iterator[None]:
+    """An error of the drafting, which knows points and not bodies, gets the measurement to check first."""
+    try:
+        yield
+    except GeometryError as error:
+        raise GeometryError(f"the {kind} cannot be drawn: {error}; {suspect(body, used)}") from None
 
 
 def _free_place(pattern: Pattern) -> tuple[float, float]:
