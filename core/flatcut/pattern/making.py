@@ -12,7 +12,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import crossing_place
-from flatcut.pattern.digitised import fitted, is_sampled
+from flatcut.pattern.digitised import fitted, is_sampled, on_arcs, thinned
 from flatcut.pattern.doubling import Marked, doubled
 from flatcut.pattern.drawn_darts import DrawnDart, darts_of_lines, double_pointed
 from flatcut.pattern.gathering import OVER, Gathered
@@ -80,16 +80,20 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     path = outline.path
     ring = ring_of(outline.curve)
     sampled = is_sampled(ring, corner_angle=manner.corner_angle)
-    cleaned = without_notches(ring, deepest=manner.deepest, widest=manner.widest, sampled=sampled)
-    if sampled and not is_sampled(cleaned.ring, corner_angle=manner.corner_angle):
+    thin = thinned(ring) if sampled and not manner.keep_points else ring
+    cleaned = without_notches(thin, deepest=manner.deepest, widest=manner.widest, sampled=sampled)
+    if sampled and thin is ring and not is_sampled(cleaned.ring, corner_angle=manner.corner_angle):
         # the many points were those of round notches
         sampled = False
         cleaned = without_notches(ring, deepest=manner.deepest, widest=manner.widest)
     _refuse_crossing(cleaned.ring)
-    traced = trace(cleaned.ring, corner_angle=manner.corner_angle)
+    smooth = on_arcs(cleaned.ring) if sampled else None
+    traced = trace(cleaned.ring, corner_angle=manner.corner_angle, smooth=smooth)
+    if sampled:
+        traced = replace(traced, kinks=())  # the points of a curve are no kinks
     figures: list[Figure] = []
     if sampled and not manner.keep_points:
-        fit = fitted(traced)
+        fit = fitted(traced, ring)
         traced = fit.traced
         figures = [
             Figure(f"{name} points drawn", len(ring), ""),
@@ -315,9 +319,15 @@ def _place(at: Array) -> str:
 
 
 def _kinks(piece: Piece, traced: Traced) -> list[str]:
-    return [
-        f"{piece.name}.{piece.edges[run].name} has a kink of {abs(angle):.1f}° inside it" for run, angle in traced.kinks
-    ]
+    said = []
+    for run in dict.fromkeys(run for run, _ in traced.kinks):
+        angles = [abs(angle) for at, angle in traced.kinks if at == run]
+        name = f"{piece.name}.{piece.edges[run].name}"
+        if len(angles) == 1:
+            said.append(f"{name} has a kink of {angles[0]:.1f}° inside it")
+        else:
+            said.append(f"{name} has {len(angles)} kinks inside it, the largest of {max(angles):.1f}°")
+    return said
 
 
 def size(piece: Piece) -> float:

@@ -112,10 +112,12 @@ def halved(ring: Curve, k: int) -> Curve:
     return chain([*before, *split(span, place_at(span, length(span) / 2)), *after])
 
 
-def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool = True) -> Traced:
+def trace(
+    ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool = True, smooth: BoolArray | None = None
+) -> Traced:
     """Take a ring (from `ring_of`) apart at its corners, starting at the one nearest to its start.
 
-    A ring without corners is one run from its start.
+    A ring without corners is one run from its start. smooth: (n,), nodes that are no corner however the ring turns.
 
     >>> from flatcut.geometry.curves import polyline
     >>> square = ring_of(polyline([(0, 0), (90, 0), (90, 90), (0, 90), (0, 0)]))
@@ -127,7 +129,8 @@ def trace(ring: Curve, *, corner_angle: float = CORNER_ANGLE, with_darts: bool =
     (4, [(0, 0)])
     """
     turn = turns(ring)
-    corners = [int(k) for k in np.flatnonzero(np.abs(turn) > corner_angle)]
+    sharp = np.abs(turn) > corner_angle
+    corners = [int(k) for k in np.flatnonzero(sharp if smooth is None else sharp & ~smooth)]
     points = _dart_points(ring, turn, corners) if with_darts else {}
     feet = {foot for pair in points.values() for foot in pair}
     ends = [k for k in corners if k not in points and k not in feet]
