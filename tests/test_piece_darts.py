@@ -54,24 +54,27 @@ def test_a_dart_wherever_the_drawing_starts(turned: int, back: bool) -> None:
 
 
 @pytest.mark.parametrize(
-    ("half", "point", "is_dart"),
+    ("half", "point", "why"),
     [
-        (18.0, (50, 60), True),  # 2 atan(18/60) = 33.4°
-        (19.5, (50, 60), False),  # 36.0°
-        (5.0, (50.0 + 11.9, 60), True),  # legs: hypot(16.9, 60) - hypot(6.9, 60) = 1.94
-        (5.0, (50.0 + 12.5, 60), False),  # hypot(17.5, 60) - hypot(7.5, 60) = 2.03
+        (18.0, (50, 60), ""),  # 2 atan(18/60) = 33.4°
+        (19.5, (50, 60), "it is 36° wide (at most 35)"),
+        (5.0, (50.0 + 11.9, 60), ""),  # legs: hypot(16.9, 60) - hypot(6.9, 60) = 1.94
+        (5.0, (50.0 + 13.0, 60), "its legs differ by 2.1 mm (at most 2)"),  # hypot(18, 60) - hypot(8, 60) = 2.11
     ],
 )
-def test_the_limits_of_a_dart(half: float, point: tuple[float, float], is_dart: bool) -> None:
+def test_the_limits_of_a_dart(half: float, point: tuple[float, float], why: str) -> None:
     found = trace(with_dart(half, point=np.array(point)))
-    assert bool(found.darts) == is_dart
-    assert len(found.runs) == (4 if is_dart else 7)
+    assert bool(found.darts) == (not why)
+    assert len(found.runs) == (7 if why else 4)
+    assert [told.why for told in found.nearly] == ([why] if why else [])
 
 
 def test_edges_that_do_not_run_on() -> None:
     # the dart's angle is 9.5°: the edges may turn 29.5°; the left one comes up at atan(corner / 45)
     assert trace(with_dart(corner=45 * np.tan(np.radians(29)))).darts
-    assert not trace(with_dart(corner=45 * np.tan(np.radians(30)))).darts
+    found = trace(with_dart(corner=45 * np.tan(np.radians(30))))
+    assert not found.darts
+    assert [told.why for told in found.nearly] == ["the edges beside it turn by 30°"]
 
 
 def test_two_darts_on_one_edge_and_one_in_the_hem() -> None:

@@ -89,6 +89,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     _refuse_crossing(cleaned.ring)
     smooth = on_arcs(cleaned.ring) if sampled else None
     traced = trace(cleaned.ring, corner_angle=manner.corner_angle, smooth=smooth)
+    nearly = [f"{name}: the V near {_place(at)} is no dart, since {why}; it stays outline" for at, why in traced.nearly]
     if sampled:
         traced = replace(traced, kinks=())  # the points of a curve are no kinks
     figures: list[Figure] = []
@@ -126,7 +127,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     marks = _marks(edges, cleaned.cuts, homes)
     piece = replace(piece, notches=tuple(_notch(edges[k], mark, uids) for k, mark in marks))
     taken = (path.id, *consumed, *(thing.id for thing in outline.closed))
-    warnings = [*outline.warnings, *_doubts(name, cleaned, homes), *_kinks(piece, traced), *doubts, *inside]
+    warnings = [*outline.warnings, *_doubts(name, cleaned, homes), *_kinks(piece, traced), *nearly, *doubts, *inside]
     return Made(
         piece=piece,
         outline=as_read,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -32,6 +33,13 @@ KINK = 0.5
 """Degrees: a kink inside an edge above this is reported."""
 
 
+class Nearly(NamedTuple):
+    """The point (2,) of a V that is not taken for a dart, and why."""
+
+    point: Array
+    why: str
+
+
 @dataclass(frozen=True)
 class Traced:
     """A closed outline taken apart. runs: curves between corners, in order, each in parts with a dart between two.
@@ -42,6 +50,7 @@ class Traced:
     runs: tuple[tuple[Curve, ...], ...]
     darts: dict[tuple[int, int], tuple[Curve, Curve]]
     kinks: tuple[tuple[int, float], ...]
+    nearly: tuple[Nearly, ...] = ()
 
 
 def ring_of(curve: Curve) -> Curve:
@@ -131,7 +140,7 @@ def trace(
     turn = turns(ring)
     sharp = np.abs(turn) > corner_angle
     corners = [int(k) for k in np.flatnonzero(sharp if smooth is None else sharp & ~smooth)]
-    points = _dart_points(ring, turn, corners) if with_darts else {}
+    points, nearly = _dart_points(ring, turn, corners) if with_darts else ({}, [])
     feet = {foot for pair in points.values() for foot in pair}
     ends = [k for k in corners if k not in points and k not in feet]
     if ends:
@@ -167,7 +176,7 @@ def trace(
         parts.append(section(turned, at, b))
         kinks += [(len(runs), float(order[k])) for k in range(a + 1, b) if abs(order[k]) > KINK and k not in inner]
         runs.append(tuple(parts))
-    return Traced(tuple(runs), darts, tuple(kinks))
+    return Traced(tuple(runs), darts, tuple(kinks), tuple(nearly))
 
 
 def _inside(k: int, points: dict[int, tuple[int, int]], n: int) -> bool:
@@ -180,28 +189,33 @@ def _steps(a: int, b: int, n: int) -> list[int]:
     return [(a + k) % n for k in range((b - a) % n)]
 
 
-def _dart_points(ring: Curve, turn: Array, corners: list[int]) -> dict[int, tuple[int, int]]:
-    """Nodes that are dart points, each with its feet."""
+def _dart_points(ring: Curve, turn: Array, corners: list[int]) -> tuple[dict[int, tuple[int, int]], list[Nearly]]:
+    """Nodes that are dart points, each with its feet, and V's that one condition keeps from being darts."""
     found: dict[int, tuple[int, int]] = {}
+    nearly: list[Nearly] = []
     n = len(corners)
-    if n < 3:
-        return found
-    for k in range(n):
+    for k in range(n if n >= 3 else 0):
         a, p, b = corners[k - 1], corners[k], corners[(k + 1) % n]
         # the point turns back out of the piece (to the left), the feet turn in
         if turn[p] >= 0 or turn[a] <= 0 or turn[b] <= 0:
             continue
         leg_1, leg_2 = _between(ring, a, p), _between(ring, p, b)
-        if abs(length(leg_1) - length(leg_2)) > DART_LEGS:
-            continue
+        differ = abs(length(leg_1) - length(leg_2))
         angle = 180 - abs(_angle(leg_1.end - leg_1.start, leg_2.end - leg_2.start))
         before = tangent(ring, a if a else len(ring), before=True)
         run_on = abs(_angle(before, tangent(ring, b)))
-        if angle <= DART_ANGLE and run_on <= DART_RUN_ON + angle:
+        against = [
+            *([f"its legs differ by {differ:.1f} mm (at most {DART_LEGS:.0f})"] if differ > DART_LEGS else []),
+            *([f"it is {angle:.0f}° wide (at most {DART_ANGLE:.0f})"] if angle > DART_ANGLE else []),
+            *([f"the edges beside it turn by {run_on:.0f}°"] if run_on > DART_RUN_ON + angle else []),
+        ]
+        if not against:
             found[p] = (a, b)
+        elif len(against) == 1 and differ < 5 * DART_LEGS and angle < 1.5 * DART_ANGLE:
+            nearly.append(Nearly(ring.controls[p, 0], against[0]))
     # a zigzag offers the same node as foot and point: then nothing there is a dart
     feet = {foot for pair in found.values() for foot in pair}
-    return {p: pair for p, pair in found.items() if p not in feet and not (set(pair) & set(found))}
+    return {p: pair for p, pair in found.items() if p not in feet and not (set(pair) & set(found))}, nearly
 
 
 def _between(ring: Curve, a: int, b: int) -> Curve:
