@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from lxml import etree
@@ -15,9 +17,10 @@ from flatcut.geometry.length import length
 from flatcut.operations.piece import MakePieces
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.values import Allowance, DrawnPath, Figure, Pattern, Piece, Position, area, outline
-from flatcut.pattern.walking import point_at, sewn_at, to_drawn
+from flatcut.pattern.walking import point_at, sewn_at, sewn_length, to_drawn
 from flatcut.recipe import read_recipe, replay
 
+SAMPLES = Path(__file__).parent.parent / "samples" / "digitised"
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="600mm" viewBox="0 0 600 600">'
 NOTCHED = "M50,50 H147 l3,5 l3,-5 H250 V350 H153.2 l-0.001,-4 l-0.001,4 H100 v5 h-4 v-5 H50 Z"
 """200 by 300 mm: a V inward at 100 mm of e1, a slit and a castle (outward) on e3."""
@@ -289,3 +292,26 @@ def test_target_order_is_the_order_of_names() -> None:
 def test_the_same_input_gives_the_same_bytes() -> None:
     body = f'<path id="a" d="{NOTCHED}"/><path id="d" d="M230,50 L240,160 L249,50"/>'
     assert through_svg(body)[0] == through_svg(body)[0]
+
+
+def test_the_bodice_drawn_by_hand() -> None:
+    drawing, pattern, _ = read((SAMPLES / "bodice-drawn.svg").read_bytes())
+    done = MakePieces()(pattern)
+    data = write(drawing, done)
+    _, again, found = read(data)
+    assert found == []
+    for made in (done, again):
+        front, back = made.pieces
+        assert (front.name, back.name) == ("front", "back")
+        assert [(dart.form, dart.double) for dart in front.darts] == [("cut", False), ("lines", False)]
+        assert [(dart.form, dart.double) for dart in back.darts] == [("lines", False), ("lines", True)]
+        assert sorted(notch.kind for notch in front.notches) == ["slit", "v"]
+        # a double notch, 0.07 of an armhole of 170.5 mm apart; single is front, double is back (TRADE 5.3)
+        assert sorted((notch.kind, notch.count) for notch in back.notches) == [("castle", 1), ("v", 2)]
+        double = next(notch for notch in back.notches if notch.count == 2)
+        edge = back.edge_of(double.edge)
+        assert double.apart == pytest.approx(0.07 * sewn_length(edge), abs=0.02)
+        assert double.at.along(sewn_length(edge)) == pytest.approx(0.555 * sewn_length(edge), abs=0.02)
+        assert [line.kind for line in front.lines] == ["placement"]
+        assert [len(piece.edges) for piece in (front, back)] == [6, 6]
+    assert [thing.id for thing in again.drawn] == [thing.id for thing in done.drawn]
