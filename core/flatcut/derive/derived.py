@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from flatcut.derive.cutline import CutLine, cut_lines
-from flatcut.derive.labels import Label, label
+from flatcut.derive.folds import FoldMark, fold_marks
+from flatcut.derive.holes import symbols
+from flatcut.derive.labels import Label, label, lines_of
 from flatcut.derive.rims import Rim, rims
+from flatcut.derive.room import segments
 from flatcut.derive.ticks import Tick, ticks
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, chain
@@ -16,11 +21,15 @@ from flatcut.pattern.values import Piece, Style
 
 @dataclass(frozen=True, kw_only=True)
 class Derived:
-    """caps: per cut-in dart one curve from foot to foot; fault: why there is no cut line, where there should be one."""
+    """caps: per cut-in dart one curve from foot to foot; folds: marks on the edges that lie on the fold of the cloth.
+
+    fault: why there is no cut line, where there should be one.
+    """
 
     cut: CutLine | None
     caps: tuple[Curve, ...]
     ticks: tuple[Tick, ...]
+    folds: tuple[FoldMark, ...]
     label: Label | None
     warnings: tuple[str, ...]
     fault: GeometryError | None = None
@@ -68,11 +77,17 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
             warnings.append(
                 f"the notch on {piece.name}.{edge.name} misses the cut line and points to the nearest place"
             )
+    caps = _caps(stretches)
+    drawn = [*lines_of(piece), *caps, *(curve for tick in marks for curve in tick.curves), *symbols(piece)]
+    walls = segments(drawn)
+    folds = tuple(fold_marks(piece, walls))
+    walls = np.concatenate([walls, segments(curve for fold in folds for curve in (*fold.bracket, *fold.box()))])
     return Derived(
         cut=cut,
-        caps=_caps(stretches),
+        caps=caps,
         ticks=marks,
-        label=label(piece, style),
+        folds=folds,
+        label=label(piece, style, walls, cut.curve if cut else None),
         warnings=tuple(warnings),
         fault=fault,
     )

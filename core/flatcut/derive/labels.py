@@ -7,22 +7,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatcut.derive.room import as_ring, clearance, frame, inside, readable, room_at, roomiest
 from flatcut.geometry.arrays import Array, frozen
-from flatcut.geometry.curves import chain, flatten
+from flatcut.geometry.curves import Curve, line
 from flatcut.pattern.values import Piece, Style, outline
+from flatcut.pattern.widths import bands
+from flatcut.units import plain
 
 HEIGHT, LEAST = 7.0, 2.5
 """mm: letter height where there is room, and the smallest that is set inside a piece (common practice, no source)."""
+BESIDE = 4.0
+"""mm: letter height of a label beside its piece, and of one inside it that is read with ease."""
 LETTER = 0.62
 """Width of a letter as a part of its height, on the wide side for a plain sans serif, so that no text is longer."""
 LEADING = 1.4
 """Line distance as a part of the letter height."""
-AIR = 1.25
-"""How much larger than the text the box is that must be free."""
-CELLS = 20
-"""Places tried across the piece: fewer, and narrow pieces find no room; more, and fifty pieces take long."""
-_CROSS = np.array([[0.0, 0.0], [2.5, 0.0], [-2.5, 0.0], [0.0, 2.5], [0.0, -2.5]])
-"""mm: what the cross on a named point covers, with some air."""
+_CROSS = 2.5
+"""mm: what the cross on a named point covers to each side, with some air."""
 AWAY = 15.0
 """mm that a label beside its piece stands off."""
 
@@ -66,81 +67,94 @@ def cutting(piece: Piece) -> str:
     return f"{count} {piece.material}".strip()
 
 
-def label(piece: Piece, style: Style) -> Label:
-    """The label of a piece, placed."""
-    told = [text for text in (style.name, f"size {style.size}" if style.size else "") if text]
-    lines = (piece.name, cutting(piece), *((" ".join(told),) if told else ()))
-    angle = _angle(piece)
-    walls, ring = _walls(piece)
-    for turned in (angle, angle - 90 if angle > 0 else angle + 90):
-        centre, height = _room(ring, walls, block(lines, 1.0), turned)
-        if height >= LEAST:
-            return Label(lines=lines, centre=centre, angle=turned, height=min(height, HEIGHT))
-    low, high = ring.min(axis=0), ring.max(axis=0)
-    width, _ = block(lines, LEAST * 1.6)
-    centre = np.array([high[0] + AWAY + width / 2, (low[1] + high[1]) / 2])
-    nearest = ring[np.argmin(np.linalg.norm(ring - (centre - [width / 2, 0]), axis=1))]
-    leader = (frozen(centre - [width / 2 + 2, 0]), frozen(nearest))
-    return Label(lines=lines, centre=frozen(centre), angle=0.0, height=LEAST * 1.6, leader=leader)
+def included(piece: Piece) -> str:
+    """The allowance in words where it is the same on every edge that has one, '' where it differs or there is none.
 
-
-def _angle(piece: Piece) -> float:
-    """Degrees of the text's reading direction: along the grain, upright or rising, never upside down."""
-    if piece.grain is None:
-        return 0.0
-    dx, dy = piece.grain.end - piece.grain.start
-    angle = math.degrees(math.atan2(dy, dx))
-    angle = (angle + 90) % 180 - 90
-    return -90.0 if angle > 89.9 else angle
-
-
-def _walls(piece: Piece) -> tuple[Array, Array]:
-    """Points that the label keeps away from, and the outline as a ring of points."""
-    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.5)
-    curves = [line.curve for line in piece.lines] + [leg for dart in piece.darts for leg in dart.legs]
-    lines = [_dense(flatten(curve, tolerance=0.5)) for curve in curves]
-    for point in piece.points:
-        lines.append(point.at + _CROSS)
-    if piece.grain is not None:
-        lines.append(_dense(np.array([piece.grain.start, piece.grain.end])))
-    return np.concatenate([_dense(ring), *lines]), ring
-
-
-def _dense(points: Array, step: float = 6.0) -> Array:
-    """The polyline with points at most `step` mm apart."""
-    legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    counts = np.maximum(1, np.ceil(legs / step)).astype(int)
-    pieces = [p + np.arange(k)[:, None] / k * (q - p) for p, q, k in zip(points[:-1], points[1:], counts, strict=True)]
-    return np.concatenate([*pieces, points[-1:]])
-
-
-def _room(ring: Array, walls: Array, size: tuple[float, float], angle: float) -> tuple[Array, float]:
-    """Where a box of the shape `size` can be largest, and how many times `size` it is there, with AIR around it.
-
-    Of all places where it can be HEIGHT times as large the one nearest to the middle is taken.
+    >>> included(Piece(uid="p", name="front", edges=()))
+    ''
     """
+    if all(edge.allowance is None for edge in piece.edges):
+        return ""
+    widths = {round(w, 3) for edge in piece.edges for band in bands(edge) for w in (band.width, band.end_width)}
+    widths.discard(0.0)
+    return f"{plain(widths.pop())} mm allowance included" if len(widths) == 1 else ""
+
+
+def words(piece: Piece, style: Style) -> tuple[str, ...]:
+    """The lines of a label: name, cutting, side, style and size, allowance, further words."""
+    told = [text for text in (style.name, f"size {style.size}" if style.size else "") if text]
+    side = f"{piece.side}, right side up" if piece.side and piece.cut_as == "single" else piece.side
+    further = [part.strip() for part in piece.caption.text.split(";")]
+    every = [piece.name, cutting(piece), side, " ".join(told), included(piece), *further]
+    return tuple(text for text in every if text)
+
+
+def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None) -> Label:
+    """The label of a piece, placed; walls: chords (n, 2, 2) of all that it must not cross."""
+    lines = words(piece, style)
+    ring = as_ring(outline(piece))
+    angles = [0.0, -90.0] if piece.grain is None else [_along_grain(piece)]
+    size = block(lines, 1.0)
+    wanted = piece.caption.at
+    if wanted is not None and _outside(wanted, ring):
+        return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
+    for least in (BESIDE, LEAST):
+        for angle in angles:
+            if wanted is not None:
+                height = room_at(wanted, size, angle, ring, walls)
+                if height >= least:
+                    return Label(lines=lines, centre=frozen(wanted), angle=angle, height=min(height, HEIGHT))
+            centre, height = roomiest(ring, walls, size, angle, enough=HEIGHT, near=wanted, least=least)
+            if height >= least:
+                return Label(lines=lines, centre=frozen(centre), angle=angle, height=min(height, HEIGHT))
+    return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
+
+
+def _outside(at: Array, ring: Array) -> bool:
+    """Whether a place lies well outside a ring: there is where the label is wanted, not as near as it fits inside."""
+    away = float(np.linalg.norm(ring - at, axis=1).min())
+    return away > AWAY and not inside(at[None], ring)[0]
+
+
+def lines_of(piece: Piece) -> list[Curve]:
+    """The lines of a piece itself: outline, inner lines, legs of darts, crosses on points, grain line."""
+    curves = [*outline(piece), *(inner.curve for inner in piece.lines)]
+    curves += [leg for dart in piece.darts for leg in dart.legs if dart.form != "cut"]
+    for point in piece.points:
+        for arm in (np.array([_CROSS, 0.0]), np.array([0.0, _CROSS])):
+            curves.append(line(point.at - arm, point.at + arm))
+    if piece.grain is not None:
+        curves.append(line(piece.grain.start, piece.grain.end))
+    return curves
+
+
+def _along_grain(piece: Piece) -> float:
+    """Degrees of the text's reading direction: along the grain, upright or rising, never upside down."""
+    assert piece.grain is not None
+    dx, dy = piece.grain.end - piece.grain.start
+    return readable(math.degrees(math.atan2(dy, dx)))
+
+
+def _beside(lines: tuple[str, ...], angle: float, ring: Array, wanted: Array | None) -> Label:
+    """A label outside its piece, at its right or where it is wanted, with a leader to the nearest place of the ring."""
+    size = block(lines, BESIDE)
     turn = math.radians(angle)
-    frame = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    turned, kept = ring @ frame, walls @ frame
-    low, high = turned.min(axis=0), turned.max(axis=0)
-    share = (np.arange(CELLS) + 0.5) / CELLS
-    grid = np.stack(np.meshgrid(*(low + share[:, None] * (high - low)).T), axis=-1).reshape(-1, 2)
-    grid = grid[_inside(grid, turned)]
-    if not len(grid):
-        return frozen(walls[0]), 0.0
-    # how far the nearest wall is, in half boxes: a box of text is wide and low, so x and y are measured apart
-    x, y = (np.abs(grid[:, None, k] - kept[None, :, k]) / (size[k] / 2) for k in (0, 1))
-    fits = np.maximum(x, y).min(axis=1) / AIR
-    off_centre = np.linalg.norm((grid - (low + high) / 2) / (high - low), axis=1)
-    best = int(np.argmax(np.minimum(fits, HEIGHT) - off_centre * 0.01 * HEIGHT))
-    return frozen(frame @ grid[best]), float(fits[best])
-
-
-def _inside(points: Array, ring: Array) -> np.ndarray:
-    """Even-odd rule, for every point at once."""
-    a, b = ring[:-1], ring[1:]
-    x, y = points[:, None, 0], points[:, None, 1]
-    spans = (a[:, 1] > y) != (b[:, 1] > y)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = a[:, 0] + (y - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-    return np.asarray((spans & (x < at)).sum(axis=1) % 2 == 1)
+    across = (abs(math.cos(turn)) * size[0] + abs(math.sin(turn)) * size[1]) / 2
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    centre = np.array([high[0] + AWAY + across, (low[1] + high[1]) / 2])
+    axes = frame(angle)
+    if wanted is not None:
+        chords = np.stack([ring[:-1], ring[1:]], axis=1)
+        free = clearance(wanted[None] @ axes, size, chords @ axes)[0] >= 1.0
+        centre = np.asarray(wanted) if free else centre
+    nearest = ring[np.argmin(np.linalg.norm(ring - centre, axis=1))]
+    # the leader leaves the text at the edge of its box
+    way = (nearest - centre) @ axes
+    grow = 1 / max(np.abs(way / (np.array(size) / 2 + 2.0)).max(), 1.0)
+    return Label(
+        lines=lines,
+        centre=frozen(centre),
+        angle=angle,
+        height=BESIDE,
+        leader=(frozen(centre + grow * (nearest - centre)), frozen(nearest)),
+    )

@@ -13,7 +13,6 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, polyline, tangent
-from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.spots import nearest_drawn, on_edge
 from flatcut.pattern.values import Dart, Edge, Notch, Piece, area
@@ -132,16 +131,35 @@ def ticks(piece: Piece, notch: Notch, cut: Curve | None) -> list[Tick]:
 
 def _out_to(foot: Array, way: Array, cut: Curve, wide: float) -> tuple[Array, bool]:
     """Where a tick meets the cut line, and whether it does so on its way straight out; wide: mm of allowance there."""
-    ray = line(foot - 1e-3 * way, foot + REACH * way)
-    met = crossings(ray, cut)
-    nearest_u, _ = nearest(cut, foot)
-    close = point(cut, nearest_u)
-    if met:
-        tip = min((c.point for c in met), key=lambda p: float(np.linalg.norm(p - foot)))
-        # past a sharp corner the normal can miss the near cut line and meet the far side of the piece
-        if np.linalg.norm(tip - foot) <= 3 * max(wide, float(np.linalg.norm(close - foot))) + 1.0:
-            return np.asarray(tip), True
-    return np.asarray(close), False
+    met = sorted(away for away in _met(cut, foot, way) if -1e-3 <= away <= REACH)
+    if met and met[0] <= 3 * wide + 1.0:
+        return foot + met[0] * way, True
+    nearest_u, reach = nearest(cut, foot)
+    # past a sharp corner the normal can miss the near cut line and meet the far side of the piece
+    if met and met[0] <= 3 * float(reach) + 1.0:
+        return foot + met[0] * way, True
+    return np.asarray(point(cut, nearest_u)), False
+
+
+def _met(cut: Curve, start: Array, way: Array) -> list[float]:
+    """How far along a straight line (unit `way`) it meets a curve, mm."""
+    side = np.array([-way[1], way[0]])
+    u, v = (cut.controls - start) @ way, (cut.controls - start) @ side
+    near = np.flatnonzero((v.min(axis=1) <= 0) & (v.max(axis=1) >= 0) & (u.max(axis=1) >= -1.0))
+    found: list[float] = []
+    for k in near.tolist():
+        if cut.straight[k]:
+            a, b = v[k, 0], v[k, 3]
+            places = np.array([a / (a - b)]) if a != b else np.array([0.0, 1.0])
+        else:
+            p = v[k]
+            power = [p[3] - 3 * p[2] + 3 * p[1] - p[0], 3 * (p[2] - 2 * p[1] + p[0]), 3 * (p[1] - p[0]), p[0]]
+            roots = np.roots(power)
+            places = roots.real[np.abs(roots.imag) < 1e-9]
+        t = places[(places >= -1e-9) & (places <= 1 + 1e-9)]
+        weights = np.stack([(1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3])
+        found += (u[k] @ weights).tolist()
+    return found
 
 
 def _tick(notch: Notch, foot: Array, tip: Array, way: Array, *, straight: bool) -> Tick:

@@ -14,6 +14,8 @@ SHARE = 2 / 3
 """Length of a grain line as a part of the piece along it (common practice, no source)."""
 MARGIN = 5.0
 """mm that a grain line keeps away from the outline at its ends."""
+BESIDE = 4.0
+"""mm that it keeps away from the outline beside it, where there is so much room."""
 OFFSETS = 61
 """Places across the piece that are tried; an odd number, so that the middle is one of them."""
 OFF_CENTRE = 0.35
@@ -100,7 +102,7 @@ def laid(
     points = [(float(p.at @ way), float(p.at @ side)) for p in piece.points]
     legs = [leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs]
     for offset in sorted(offsets.tolist(), key=lambda o: abs(o - middle)):
-        for low, high in _inside(u, v, offset):
+        for low, high in _strip(u, v, offset):
             length = min(high - low - 2 * MARGIN, wanted)
             if length <= 0:
                 continue
@@ -113,6 +115,15 @@ def laid(
                 best, most = (centre - length / 2, centre + length / 2, offset), score
     start, end, offset = best
     return start * way + offset * side, end * way + offset * side, reach
+
+
+def _strip(u: Array, v: Array, offset: float) -> list[tuple[float, float]]:
+    """The stretches of a line that lie inside a ring together with BESIDE mm on both its sides."""
+    found = _inside(u, v, offset)
+    for aside in (offset - BESIDE, offset + BESIDE):
+        others = _inside(u, v, aside)
+        found = [(max(a, c), min(b, d)) for a, b in found for c, d in others if max(a, c) < min(b, d)]
+    return found or _inside(u, v, offset)
 
 
 def _inside(u: Array, v: Array, offset: float) -> list[tuple[float, float]]:

@@ -6,17 +6,29 @@ the finished seam line. Inside a take-up sewn runs linearly, at the rate 1 - amo
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 import numpy as np
 
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import point, tangent
+from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.length import length, length_to, place_at
 from flatcut.pattern.values import Edge, Position
 from flatcut.units import plain
 
+_KNOWN: WeakKeyDictionary[Curve, float] = WeakKeyDictionary()
+"""Lengths that were measured once: a curve never changes, and each notch and seam asks for those of its whole edge."""
+
 SLACK = 1e-6
 """mm: a place this far beyond an edge's end still is its end."""
+
+
+def _length(part: Curve) -> float:
+    known = _KNOWN.get(part)
+    if known is None:
+        known = _KNOWN[part] = length(part)
+    return known
 
 
 def drawn_length(edge: Edge) -> float:
@@ -26,7 +38,7 @@ def drawn_length(edge: Edge) -> float:
     >>> drawn_length(Edge(uid="e", name="hem", parts=(line((0, 0), (3, 4)), line((5, 4), (5, 9)))))
     10.0
     """
-    return sum(length(part) for part in edge.parts)
+    return sum(_length(part) for part in edge.parts)
 
 
 def sewn_length(edge: Edge) -> float:
@@ -77,7 +89,7 @@ def part_at(edge: Edge, drawn: float) -> tuple[int, float]:
     """The part that a drawn distance falls in, and the place u on it; a dart's mouth belongs to the part before."""
     left = drawn
     for k, part in enumerate(edge.parts):
-        total = length(part)
+        total = _length(part)
         if left <= total + SLACK or k == len(edge.parts) - 1:
             return k, place_at(part, min(max(left, 0.0), total))
         left -= total
@@ -92,4 +104,4 @@ def point_at(edge: Edge, drawn: float) -> tuple[Array, Array]:
 
 def drawn_of(edge: Edge, part: int, u: float) -> float:
     """The drawn distance of place u on a part."""
-    return sum(length(p) for p in edge.parts[:part]) + length_to(edge.parts[part], u)
+    return sum(_length(p) for p in edge.parts[:part]) + length_to(edge.parts[part], u)

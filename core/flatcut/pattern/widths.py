@@ -76,6 +76,8 @@ def _outside(band: Band, start: float, end: float) -> list[Band]:
 
 def width_at(edge: Edge, drawn: float, *, before: bool = False) -> float:
     """mm of allowance at a drawn distance; where it steps, that after the place, or `before` it."""
+    if edge.allowance is not None and not edge.allowance.stretches and edge.allowance.end_width is None:
+        return edge.allowance.width
     found = bands(edge)
     for band in found:
         if drawn < band.end - LEAST or (before and drawn <= band.end + LEAST):

@@ -9,7 +9,7 @@ import numpy as np
 from lxml import etree
 
 from flatcut.derive.derived import Derived
-from flatcut.derive.holes import hole_place
+from flatcut.derive.holes import button_symbol, cross_symbol, hole_symbol
 from flatcut.derive.labels import LEADING, Label
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import unparse
@@ -18,7 +18,7 @@ from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, line, polyline, transform
-from flatcut.pattern.values import Button, Grain, Piece
+from flatcut.pattern.values import Grain, Piece
 
 STITCH, CUT, TICK, INNER, GRAIN = 0.25, 0.45, 0.35, 0.25, 0.3
 """Line widths in mm: the cut line is the one that scissors follow, so it is the boldest."""
@@ -90,15 +90,19 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
     for tick in derived.ticks:
         _mark(ink.path(group, tick.curves, TICK), "notch", tick.notch.uid, piece)
     for point in piece.points:
-        cross = ink.path(group, _cross(point.at, POINT), INNER)
+        cross = ink.path(group, cross_symbol(point.at, POINT), INNER)
         _mark(cross, "point", point.uid, piece)
     for hole in piece.holes:
-        at = hole_place(piece, hole)
-        if at is not None:
-            around = [circle(at, hole.diameter / 2), *_cross(at, hole.diameter)]
+        around = hole_symbol(piece, hole)
+        if around:
             _mark(ink.path(group, around, INNER), "hole", hole.uid, piece)
     for button in piece.buttons:
-        _mark(ink.path(group, _button(button), INNER), "button", button.uid, piece)
+        _mark(ink.path(group, button_symbol(button), INNER), "button", button.uid, piece)
+    for fold in derived.folds:
+        _mark(ink.path(group, fold.bracket, GRAIN), "fold", fold.edge, piece)
+        if fold.centre is not None:
+            text = ink.text(group, [fold.words], fold.centre, height=fold.height, angle=fold.angle)
+            _mark(text, "fold-words", fold.edge, piece)
     if piece.grain is not None:
         for head in _heads(piece.grain):
             _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid, piece)
@@ -112,33 +116,6 @@ def _label(group: etree._Element, label: Label, ink: Ink, piece: Piece) -> None:
     _mark(text, "label", piece.uid, piece)
     if label.leader is not None:
         _mark(ink.path(group, [line(*label.leader)], INNER), "leader", piece.uid, piece)
-
-
-def _cross(at: Array, arm: float) -> list[Curve]:
-    """Two lines that cross at a place."""
-    return [line(at - way, at + way) for way in (np.array([arm, 0.0]), np.array([0.0, arm]))]
-
-
-def circle(at: Array, radius: float) -> Curve:
-    """A closed circle, within 0.03 % of its radius.
-
-    >>> circle(np.array([0.0, 0.0]), 2.0).nodes[1].round(9)
-    array([0., 2.])
-    """
-    k = 4 / 3 * math.tan(math.pi / 8)
-    corner = np.array([[1, 0], [1, k], [k, 1], [0, 1]], dtype=float)
-    quarters = [corner @ np.array([[c, s], [-s, c]]) for c, s in ((1, 0), (0, 1), (-1, 0), (0, -1))]
-    return Curve(np.array(quarters) * radius + at, np.zeros(4, dtype=np.bool_))
-
-
-def _button(button: Button) -> list[Curve]:
-    """A button as a circle with a cross, a buttonhole as its slit with a bar at each end."""
-    if button.slit is None:
-        return [circle(button.at, button.size / 2), *_cross(button.at, 1.5)]
-    start, end = button.slit
-    way = unit(end - start)
-    bar = 1.5 * np.array([-way[1], way[0]])
-    return [line(start, end), line(start - bar, start + bar), line(end - bar, end + bar)]
 
 
 def _heads(grain: Grain) -> list[Curve]:

@@ -1,0 +1,80 @@
+"""The mark on an edge that lies on the fold of the cloth: a bracket with two arrows onto the edge, and words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.derive.room import as_ring, frame, readable, room_at
+from flatcut.derive.ticks import outward
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, polyline
+from flatcut.pattern.graining import STRAIGHT, chord_way
+from flatcut.pattern.values import Edge, Piece, outline
+
+WORDS = "cut on fold"
+DEEP = 12.0
+"""mm that the bracket stands off the edge, and at most a sixth of the edge."""
+SPAN = 0.5
+"""Length of the bracket as a part of the edge, in its middle (common practice, no source)."""
+HEAD = 4.0
+"""mm: length of an arrow head."""
+HEIGHT = 4.0
+"""mm: letter height of the words."""
+LETTER = 0.62
+"""Width of a letter as a part of its height, on the wide side."""
+TRIED = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
+"""Where along the bracket the words may stand, in this order."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoldMark:
+    """bracket: lines and arrow heads; words stand about `centre` at `angle` degrees; centre is None without room."""
+
+    edge: str
+    bracket: tuple[Curve, ...]
+    centre: Array | None
+    angle: float
+    height: float = HEIGHT
+    words: str = WORDS
+
+    def box(self) -> tuple[Curve, ...]:
+        """The outline of the words, for what must not cross them."""
+        if self.centre is None:
+            return ()
+        x, y = len(self.words) * LETTER * self.height / 2, self.height / 2
+        corners = np.array([[-x, -y], [x, -y], [x, y], [-x, y], [-x, -y]]) @ frame(self.angle).T
+        return (polyline(self.centre + corners),)
+
+
+def fold_marks(piece: Piece, lines: Array) -> list[FoldMark]:
+    """The marks of all straight edges on the fold; lines: (n, 2, 2) chords that the words keep clear of."""
+    found = []
+    for edge in piece.edges:
+        way, bow = chord_way(edge)
+        if edge.use == "fold" and bow <= STRAIGHT:
+            found.append(_mark(piece, edge, way, lines))
+    return found
+
+
+def _mark(piece: Piece, edge: Edge, way: Array, lines: Array) -> FoldMark:
+    long = float(np.linalg.norm(edge.end - edge.start))
+    into = -outward(piece, way)
+    deep = min(DEEP, long / 6)
+    first, last = (edge.start + share * long * way for share in (0.5 - SPAN / 2, 0.5 + SPAN / 2))
+    head = min(HEAD, deep / 2)
+    heads = [
+        polyline([p + head * into - 0.35 * head * way, p, p + head * into + 0.35 * head * way]) for p in (first, last)
+    ]
+    bracket = (polyline([first, first + deep * into, last + deep * into, last]), *heads)
+    angle = readable(math.degrees(math.atan2(way[1], way[0])))
+    size = (len(WORDS) * LETTER * HEIGHT, HEIGHT)
+    ring = as_ring(outline(piece))
+    for share in TRIED:
+        along = first + share * (last - first)
+        centre = along + (deep + 1.2 * HEIGHT) * into
+        if room_at(centre, size, angle, ring, lines) >= 1.0:
+            return FoldMark(edge=edge.uid, bracket=bracket, centre=centre, angle=angle)
+    return FoldMark(edge=edge.uid, bracket=bracket, centre=None, angle=angle)

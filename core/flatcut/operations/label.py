@@ -1,0 +1,95 @@
+"""`label`: what a piece says about itself, and where it says it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.derive.derived import derive
+from flatcut.derive.labels import cutting
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, number, ref, refs, text
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.operations.resolve import ALL
+from flatcut.pattern.spots import spot
+from flatcut.pattern.values import CUT_AS, Figure, Pattern, Piece
+
+NOTHING = "none"
+"""What takes back a side, a material or further words."""
+
+
+@operation(menu="Finish")
+@dataclass(frozen=True, kw_only=True)
+class SetLabel(Operation):
+    """Say of which material and how often a piece is cut, and what else its label tells.
+
+    What is left out stays as it was; "none" takes a material, a side or further words back. A piece with an edge on the
+    fold is cut on the fold, a pair is cut twice, unless something else is said. Semicolons part lines of further words.
+    """
+
+    target: tuple[str, ...] = refs("piece", "pieces")
+    cut: str = choice("", "single, as a mirrored pair, or on the fold", ("", *CUT_AS))
+    quantity: float | None = number(None, "how many are cut in all; a pair counts two", low=1, high=500, digits=0)
+    material: str = text("", "shell, lining, fusing ...")
+    side: str = choice("", "the side it is for, where left and right differ", ("", "left", "right", NOTHING))
+    text: str = text("", "further words, with semicolons between lines")
+    at: str = ref("place", "where the middle of the label is wanted", optional=True)
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        chosen = {p.uid for p in pattern.pieces if self.target == (ALL,) or p.name in self.target}
+        if self.at and len(chosen) != 1:
+            raise UsageError(f"--at is for the label of one piece, and {len(chosen)} are named; name one")
+        pieces = tuple(self._told(pattern, p) if p.uid in chosen else p for p in pattern.pieces)
+        figures: list[Figure] = []
+        warnings: list[str] = []
+        for piece in pieces:
+            if piece.uid not in chosen:
+                continue
+            figures.append(Figure(f"{piece.name}: {cutting(piece)}, layers of cloth", _layers(piece), ""))
+            known = pattern.style.materials
+            if piece.material and known and piece.material not in known:
+                warnings.append(f"{piece.name} is cut in {piece.material}, which the style does not list")
+            found = derive(piece, pattern.style).label
+            if found is not None:
+                figures.append(Figure(f"{piece.name} label, letter height", found.height))
+                if found.leader is not None:
+                    warnings.append(f"the label of {piece.name} has no room inside it and stands beside it")
+        return Outcome(
+            pattern=replace(pattern, pieces=pieces), figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings))
+        )
+
+    def _told(self, pattern: Pattern, piece: Piece) -> Piece:
+        cut = self.cut or piece.cut_as
+        if not self.cut and cut == "single" and any(edge.use == "fold" for edge in piece.edges):
+            cut = "fold"
+        quantity = piece.quantity if self.quantity is None else int(self.quantity)
+        if cut == "pair" and quantity % 2:
+            if self.quantity is not None:
+                raise UsageError(f"{piece.name} is cut in pairs, and {quantity} is no even number; give an even one")
+            quantity += 1
+        if self.cut == "pair" and any(edge.use == "fold" for edge in piece.edges):
+            raise UsageError(f"{piece.name} has an edge on the fold, so it is no pair; give --cut=fold")
+        caption = piece.caption
+        if self.text:
+            caption = replace(caption, text="" if self.text == NOTHING else self.text)
+        if self.at:
+            found = spot(pattern, self.at)
+            if found.piece != piece.uid:
+                raise UsageError(f"'{self.at}' is a place of another piece; name one of {piece.name}")
+            caption = replace(caption, at=found.point)
+        return replace(
+            piece,
+            cut_as=cut,
+            quantity=quantity,
+            material=_taken(self.material, piece.material),
+            side=_taken(self.side, piece.side),
+            caption=caption,
+        )
+
+
+def _taken(said: str, before: str) -> str:
+    return "" if said == NOTHING else (said or before)
+
+
+def _layers(piece: Piece) -> int:
+    """How many layers of cloth a piece is, one half of the fold counted for itself."""
+    return piece.quantity * (2 if piece.cut_as == "fold" else 1)
