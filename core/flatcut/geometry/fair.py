@@ -1,0 +1,208 @@
+"""One fair curve through joined edges: the curve of `true`.
+
+Of all G1 curves of one, two or three cubics that keep the end points and end tangents of the joined edges and stay
+within a stated distance of them, that one is sought whose curvature changes least, by length³ · ∫ (dk/ds)² ds. It is
+the minimum of
+
+    mean of (distance / within)²  +  stiffness · (length³ · ∫ (dk/ds)² ds + 3000 · (length · jumps of k at joints)²)
+
+for the largest stiffness that keeps the curve within the distance; the stiffness is found by halving on its logarithm.
+The unknowns are the handle lengths (as logarithms, so that no handle turns back), and at each inner joint its place and
+its direction, which both handles there share: the curve is G1 by construction. All derivatives are analytic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.errors import GeometryError
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.curves import Curve, chain, line, point
+from flatcut.geometry.fair_problem import Problem
+from flatcut.geometry.fairness import Fairness, fairness
+from flatcut.geometry.length import length
+from flatcut.geometry.levenberg import Residuals, least_squares
+from flatcut.geometry.nearest import nearest
+
+CHECKED = 400
+"""Places on either curve at which the deviation is measured in the end."""
+MOST_PARTS = 3
+"""Cubics tried: one is enough for waistlines, two for armholes."""
+LOOSEST, STIFFEST = -10.0, 1.0
+"""Decimal logarithms of the stiffness: from a curve that only follows the edges to one that only is fair."""
+HALVINGS = 7
+"""Halvings of that range: the stiffness comes within a factor of 1.3 of the best."""
+REWEIGHTINGS = 8
+"""Rounds of giving far places more weight, before a number of cubics is given up."""
+STALLED = 0.98
+"""A round that leaves more than this part of the largest distance is the last."""
+MARGIN = 0.004
+"""The largest distance of all places is taken to be larger than that of the samples by this part."""
+SAME = 0.01
+"""Two starts whose curves have unknowns closer than this have met in one minimum."""
+FAIR_ENOUGH = 50.0
+"""A change of curvature (mvc) above this and above the source's makes it worth trying one cubic more: garment curves
+have 1 to 20, rounded corners more."""
+FAIRER = 4.0
+"""... and kept where it divides that by this much: fewer handles are easier to edit."""
+KEPT = 0.05
+"""mm: a length that changes by no more counts as held."""
+REFUSED = (
+    "no fair curve of up to {n} cubics stays within {within:.2f} mm of these lines: the nearest leaves them by "
+    "{least:.2f} mm; allow more, or move the lines"
+)
+
+Minimiser = Callable[[Residuals, Array], Array]
+
+
+class Fairing(NamedTuple):
+    """The fair curve; its largest distance from the joined edges (both ways) and its change of length, mm; fairness."""
+
+    curve: Curve
+    deviation: float
+    length_change: float
+    before: Fairness
+    after: Fairness
+
+
+def fair(curves: Sequence[Curve], *, within: float, hold_length: bool = False, weld: float = 0.01) -> Fairing:
+    """One fair curve that stays within `within` mm of the curves, which are joined end to start.
+
+    End points and end tangents are kept. With `hold_length` the curve is asked to keep the length as well, with more
+    cubics if need be; what is left is in `length_change`. Gaps between the curves up to `weld` mm are closed.
+
+    Errors: GeometryError when the curves do not meet, `within` is not positive, or no curve of up to three cubics stays
+    that near, which several starts and minimax reweighting could not better; it names the least distance reached.
+
+    >>> from flatcut.geometry.curves import cubic
+    >>> waist = [cubic((0, 0), (40, 2), (80, 6), (120, 14)), cubic((120, 14), (160, 26), (200, 30), (240, 30))]
+    >>> f = fair(waist, within=1.0)
+    >>> round(f.before.kink, 1), f.after.kink, f.deviation <= 1.0, len(f.curve)
+    (5.4, 0.0, True, 1)
+    """
+    return _fair(curves, within=within, hold_length=hold_length, weld=weld, minimise=least_squares)
+
+
+def _fair(curves: Sequence[Curve], *, within: float, hold_length: bool, weld: float, minimise: Minimiser) -> Fairing:
+    """As `fair`, by a given minimiser (the benchmark brings its own)."""
+    if not within > 0:
+        raise GeometryError("a fair curve needs a distance of more than 0 mm within which it may move")
+    source = chain(curves, within=weld)
+    size = length(source)
+    if not size > 0:
+        raise GeometryError("a line of no length cannot be made fair; choose another line")
+    chord = source.end - source.start
+    off_chord = np.abs(cross(unit(chord), source.controls - source.start)).max()
+    if off_chord <= 1e-9 * size and size - float(np.hypot(*chord)) <= 1e-9 * size:
+        return _reported(source, line(source.start, source.end))
+    least = np.inf
+    best: Fairing | None = None
+    for parts in range(1, MOST_PARTS + 1):
+        problem = Problem(source, size, parts, within, hold_length)
+        x, reached = _nearest_fit(problem, minimise)
+        found = _fairest(problem, x, minimise) if reached <= within else None
+        if found is None:
+            least = min(least, max(reached, _apart(source, problem.curve(x))))
+        if found is not None and (best is None or _better(found, best, hold_length)):
+            best = found
+        if best is None:
+            continue
+        plain = best.after.mvc <= max(FAIR_ENOUGH, best.before.mvc)
+        if len(best.curve) < parts or (plain and not (hold_length and abs(best.length_change) > KEPT)):
+            break
+    if best is None:
+        raise GeometryError(REFUSED.format(n=MOST_PARTS, within=within, least=least))
+    return best
+
+
+def _better(found: Fairing, best: Fairing, hold_length: bool) -> bool:
+    """Whether a curve of more cubics is worth them."""
+    if hold_length and abs(abs(found.length_change) - abs(best.length_change)) > KEPT:
+        return abs(found.length_change) < abs(best.length_change)
+    return found.after.mvc < best.after.mvc / FAIRER
+
+
+def _nearest_fit(problem: Problem, minimise: Minimiser) -> tuple[Array, float]:
+    """Unknowns near the source, and their largest distance from it: the first within the distance, else the least."""
+    tried: list[Array] = []
+    best_x, best = problem.starts()[0], np.inf
+    for start in problem.starts():
+        problem.weigh(None)
+        x = _solve(problem, None, start, minimise)
+        if any(np.abs(x - other).max() < SAME for other in tried):
+            continue
+        tried.append(x)
+        x, reached = _minimax(problem, None, x, minimise, REWEIGHTINGS)
+        if reached < best:
+            best_x, best = x, reached
+        if best <= problem.within:
+            break
+    return best_x, best
+
+
+def _fairest(problem: Problem, x: Array, minimise: Minimiser) -> Fairing | None:
+    """The stiffest curve within the distance, from unknowns `x` that are within it."""
+    low, high = LOOSEST, STIFFEST
+    rounds = 2 if problem.is_weighted else 0
+    accepted = [x]
+    for halving in range(HALVINGS + 1):
+        middle = (low + high) / 2 if halving else high
+        weights = problem.weights
+        trial = _solve(problem, middle, accepted[-1], minimise)
+        trial, reached = _minimax(problem, middle, trial, minimise, rounds)
+        if reached <= problem.within:
+            accepted.append(trial)
+            low = middle
+            if halving == 0:
+                break
+        else:
+            high, problem.weights = middle, weights
+    # so far only samples of the source were looked at; both ways and denser the distance may be a hair larger
+    for x in reversed(accepted):
+        if _apart(problem.source, problem.curve(x)) <= problem.within:
+            return _reported(problem.source, problem.curve(x))
+    return None
+
+
+def _minimax(
+    problem: Problem, stiffness: float | None, x: Array, minimise: Minimiser, rounds: int
+) -> tuple[Array, float]:
+    """Unknowns `x`, bettered until they are within the distance, and their largest distance.
+
+    Least squares lets single places stick out. Where they do, each place is weighted by its distance again and again,
+    which drives the largest distance down (C. L. Lawson's method for the minimax fit, 1961).
+    """
+    best_x, best, last = x, np.inf, np.inf
+    for left in range(rounds, -1, -1):
+        away = problem.distances(x)
+        reached = float(away.max()) * (1 + MARGIN)
+        if reached < best:
+            best_x, best = x, reached
+        if left == 0 or best <= problem.within or reached > STALLED * last:
+            break
+        last = reached
+        problem.weigh(away)
+        x = _solve(problem, stiffness, x, minimise)
+    return best_x, best
+
+
+def _solve(problem: Problem, stiffness: float | None, x: Array, minimise: Minimiser) -> Array:
+    problem.find_feet(x)
+    return minimise(problem.residuals(stiffness), x)
+
+
+def _reported(source: Curve, found: Curve) -> Fairing:
+    change = length(found) - length(source)
+    return Fairing(found, _apart(source, found), change, fairness(source), fairness(found))
+
+
+def _apart(a: Curve, b: Curve) -> float:
+    """The largest distance of places on either curve from the other."""
+    away = 0.0
+    for p, q in ((a, b), (b, a)):
+        places = np.union1d(np.linspace(0, len(p), CHECKED + 1), np.arange(len(p) + 1))
+        away = max(away, float(nearest(q, point(p, places))[1].max()))
+    return away
