@@ -27,8 +27,9 @@ GENTLE = 40.0
 SHORT = 0.92
 """How far a handle reaches toward the point where the end lines meet; at 1 the end of the curve would be flat."""
 _SHARE = np.linspace(0.0, 1.0, 41)
-_TRIED = (0.15, 0.4, 0.7)
-_NONE = np.zeros(4)
+_TRIED = (-1.7, -0.4, 0.9)
+STARTS = 4
+"""Places from which the search for an armhole starts: with one it may end in a poorer valley."""
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
 """First derivatives of a span at the places _SHARE, from its four controls; _SECOND the second ones."""
@@ -135,35 +136,32 @@ def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float
     if highest <= levels[0]:
         raise GeometryError("the curve would touch the width line too far down")
 
-    def drawn(at: Array) -> Array | None:
-        near, to_wall, far, level = (float(v) for v in at)
-        touch = float(end[1] + level * (start[1] - end[1]))
-        inside = all(0.01 < v < 0.99 for v in (near, to_wall, far)) and levels[0] <= level <= highest
-        if not inside or touch <= low:
-            return None
+    def drawn(at: Array) -> tuple[Array, float]:
+        """The spans for any four numbers, and by how much the lower handle wants to be too long, as a part of it."""
+        near, to_wall, far, level = (0.01 + 0.98 / (1 + math.exp(-min(max(float(v), -30.0), 30.0))) for v in at)
+        touch = float(end[1] + (levels[0] + level * (highest - levels[0])) * (start[1] - end[1]))
         first, last = start + near * reach * along, end - far * reach_back * into
         # curvature at the end of a handle h is 2/3 of the other control's distance from the tangent, over h²
-        before = to_wall * (touch - low)
+        before, most = to_wall * (touch - low), 0.98 * (high - touch)
         onward = before * math.sqrt((wall - last[0]) / (wall - first[0]))
-        if onward > 0.98 * (high - touch):
-            return None
-        return np.array(
-            [[start, first, (wall, touch - before), (wall, touch)], [(wall, touch), (wall, touch + onward), last, end]]
+        spans = np.array(
+            [
+                [start, first, (wall, touch - before), (wall, touch)],
+                [(wall, touch), (wall, touch + min(onward, most)), last, end],
+            ]
         )
+        return spans, max(0.0, onward / most - 1)
 
     def cost(at: Array) -> float:
-        spans = drawn(at)
-        return math.inf if spans is None else unevenness(spans, gentle=GENTLE)
+        spans, excess = drawn(at)
+        return unevenness(spans, gentle=GENTLE) * (1 + 10 * excess) + 1e3 * excess
 
-    starts = []
-    for level in np.linspace(levels[0], highest, 5)[1:-1]:
-        tried = [np.array([n, w, f, level]) for n in _TRIED for w in _TRIED for f in _TRIED]
-        starts.append(min(tried, key=cost))
-    # the cost has more than one valley; the deepest reached from three starts is taken
-    best = drawn(
-        min((descended(cost, start) for start in starts if math.isfinite(cost(start))), key=cost, default=_NONE)
-    )
-    if best is None:
+    tried = [np.array([n, w, f, v]) for n in _TRIED for w in _TRIED for f in _TRIED for v in (-1.0, 1.0)]
+    # the cost has more than one valley: a short way down from the best starts, and from the lowest place to the end
+    starts = sorted(tried, key=cost)[:STARTS]
+    reached = min((descended(cost, at, size=0.7, rounds=50) for at in starts), key=cost)
+    best, excess = drawn(descended(cost, descended(cost, reached, size=0.3, rounds=120), size=0.1))
+    if excess > 0:
         raise GeometryError("no fair curve touches the width line")
     return Curve(best, np.zeros(2, dtype=np.bool_))
 

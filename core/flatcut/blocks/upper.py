@@ -9,12 +9,16 @@ import numpy as np
 
 from flatcut.blocks.fairing import about, fairest, touching, turned
 from flatcut.blocks.frame import Frame
+from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform
 
 TIP_REACH = 25.0
 """mm: an armhole square to the shoulder would have to turn upright within less than this where the shoulder hardly
 reaches beyond the back width; there the back is opened beyond square at the tip, and the front closed by as much."""
+FRONT_REACH = 0.45
+"""Part of the front tip's height above the underarm within which its armhole may run straight to the chest width."""
+MOST_TURN = math.radians(18)
 FLAT = 5.5
 """mm of the front neckline straight and square to the centre (common practice at least 5 mm, no source)."""
 LEVELS = (0.22, 0.62)
@@ -53,54 +57,67 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
     radians from upright. Errors: GeometryError.
     """
     shoulder, blade_dart, closed_way = _back_shoulder(frame)
-    back_neck = fairest(frame.nape, np.array([1.0, 0.0]), frame.back_neck, turned(closed_way, NECK_TURN - math.pi / 2))
-    tip_way = turned(unit(shoulder[-1].end - shoulder[-1].start), math.pi / 2)
-    tip_turn = _tip_turn(frame, tip_way)
-    back_armhole = touching(
-        frame.back_tip,
-        turned(tip_way, -tip_turn),
-        underarm_back,
-        np.array([math.cos(lean), math.sin(lean)]),
-        wall=frame.across_back,
-        levels=LEVELS,
-    )
-    into = np.array([-math.cos(lean), math.sin(lean)])
+    tip, way, sewn_way = _front_shoulder(frame)
+    # square to the shoulders where they end, but for the turn that both armholes share
+    back_way = turned(unit(shoulder[-1].end - shoulder[-1].start), math.pi / 2)
+    front_way = turned(way, -math.pi / 2)
+    turn = _tip_turn(frame, back_way, tip, front_way)
+    back_way, front_way = turned(back_way, -turn), turned(front_way, -turn)
+    into_back, into_front = np.array([math.cos(lean), math.sin(lean)]), np.array([-math.cos(lean), math.sin(lean)])
+    back_armhole = touching(frame.back_tip, back_way, underarm_back, into_back, wall=frame.across_back, levels=LEVELS)
     if frame.bust_on == "shoulder":
-        foot = about(frame.bust_point, -frame.bust_angle).apply(frame.front_neck)
-        drop = float(frame.front_tip[1] - foot[1])
-        tip = foot + np.array([-math.sqrt(frame.front_shoulder**2 - drop**2), drop])
-        way = unit(tip - foot)
-        sewn_way = turned(way, frame.bust_angle)
-        hole = touching(
-            tip, turned(way, -tip_turn - math.pi / 2), underarm_front, into, wall=frame.across_chest, levels=LEVELS
-        )
+        foot = tip - frame.front_shoulder * way
+        hole = touching(tip, front_way, underarm_front, into_front, wall=frame.across_chest, levels=LEVELS)
         armhole: tuple[Curve, ...] = (reverse(hole),)
         dart = np.array([foot, frame.bust_point, frame.front_neck])
-        front_shoulder = line(tip, foot)
     else:
-        way = sewn_way = unit(frame.front_tip - frame.front_neck)
-        armhole, dart = _dart_on_armhole(frame, turned(way, -tip_turn - math.pi / 2), underarm_front, into)
-        front_shoulder = line(frame.front_tip, frame.front_neck)
+        foot = frame.front_neck
+        armhole, dart = _dart_on_armhole(frame, front_way, underarm_front, into_front)
     right = np.array([1.0, 0.0])
     flat = frame.pit - FLAT * right
     neck_way = turned(sewn_way, NECK_TURN - math.pi / 2)
-    front_neck = chain([fairest(frame.front_neck, neck_way, flat, right), line(flat, frame.pit)])
     return Upper(
-        back_neck=back_neck,
+        back_neck=fairest(frame.nape, right, frame.back_neck, turned(closed_way, NECK_TURN - math.pi / 2)),
         back_shoulder=shoulder,
         back_armhole=back_armhole,
-        front_shoulder=front_shoulder,
-        front_neck=front_neck,
+        front_shoulder=line(tip, foot),
+        front_neck=chain([fairest(frame.front_neck, neck_way, flat, right), line(flat, frame.pit)]),
         front_armhole=armhole,
         blade_dart=blade_dart,
         bust_dart=dart,
     )
 
 
-def _tip_turn(frame: Frame, square: Array) -> float:
-    """Radians by which the back armhole starts more upright than `square`, the direction square to the shoulder."""
-    beyond = float(frame.back_tip[0]) - frame.across_back
-    return max(0.0, math.atan2(-square[0], square[1]) - math.atan2(max(beyond, 0.0), TIP_REACH))
+def _front_shoulder(frame: Frame) -> tuple[Array, Array, Array]:
+    """The front shoulder's tip, its direction toward the tip as drawn, and that with a bust dart at the neck closed.
+
+    Such a dart is made true: its far foot lies as far from the bust point as the neck point does, and the shoulder goes
+    from there at its length to the level that the method gives the tip.
+    """
+    if frame.bust_on != "shoulder":
+        way = unit(frame.front_tip - frame.front_neck)
+        return frame.front_tip, way, way
+    foot = np.asarray(about(frame.bust_point, -frame.bust_angle).apply(frame.front_neck))
+    drop = float(frame.front_tip[1] - foot[1])
+    if abs(drop) >= frame.front_shoulder:
+        raise GeometryError("the front shoulder is shorter than it falls")
+    tip = foot + np.array([-math.sqrt(frame.front_shoulder**2 - drop**2), drop])
+    way = unit(tip - foot)
+    return tip, way, turned(way, frame.bust_angle)
+
+
+def _tip_turn(frame: Frame, back_way: Array, tip: Array, front_way: Array) -> float:
+    """Radians by which the back armhole starts more upright than square to the shoulder, and the front's less.
+
+    Where the back shoulder hardly reaches beyond the back width, and where the open bust dart throws the front shoulder
+    far out from the chest width, so that a square start would run past the middle of the armhole before it touches.
+    """
+    back = math.atan2(-back_way[0], back_way[1])
+    front = math.atan2(front_way[0], front_way[1])
+    back_beyond, front_beyond = float(frame.back_tip[0]) - frame.across_back, frame.across_chest - float(tip[0])
+    for_back = back - math.atan2(max(back_beyond, 0.0), TIP_REACH)
+    for_front = math.atan2(front_beyond, -FRONT_REACH * float(tip[1])) - front if frame.bust_on == "shoulder" else 0.0
+    return min(max(0.0, for_back, for_front), MOST_TURN)
 
 
 def _back_shoulder(frame: Frame) -> tuple[tuple[Curve, ...], Array, Array]:
