@@ -7,7 +7,7 @@ Options are written ``--name=value`` and in full; a bare ``--name`` means ``=tru
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from flatcut.errors import UsageError, unknown
@@ -61,12 +61,14 @@ def split(words: Iterable[str]) -> Words:
     return found
 
 
-def build(cls: type[Operation], targets: Iterable[str], options: Mapping[str, str], *, units: str = "mm") -> Operation:
+def build(cls: type[Operation], targets: Sequence[str], options: Mapping[str, str], *, units: str = "mm") -> Operation:
     """An operation from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
 
     >>> build(load("allowance"), ["front.hem"], {"width": "4"}, units="cm").line()
     'allowance front.hem --width=4cm'
     """
+    for text in (*targets, *options.values()):
+        _refuse_unwritable(text)
     known = {option(key): key for key in specs(cls) if key != "target"}
     values: dict[str, object] = {}
     for name, text in options.items():
@@ -81,6 +83,14 @@ def build(cls: type[Operation], targets: Iterable[str], options: Mapping[str, st
     if words:
         values["target"] = words
     return cls(**values)
+
+
+def _refuse_unwritable(text: str) -> None:
+    """Raise for characters that XML cannot hold: control characters, halves of pairs, bytes that were no text."""
+    for letter in text:
+        if (letter < " " and letter not in "\t\n\r") or "\ud800" <= letter <= "\udfff" or letter in "\x7f\ufffe\uffff":
+            shown = text.encode("ascii", "backslashreplace").decode()[:60]
+            raise UsageError(f"'{shown}' has a character that no drawing can hold; type it anew")
 
 
 def parse_line(text: str) -> Operation | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import shlex
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from flatcut.arguments import parse_line
@@ -29,7 +30,7 @@ def read_recipe(text: str) -> list[Line]:
     ['allowance all --width=1cm']
     """
     lines = []
-    for number, words in enumerate(text.splitlines(), start=1):
+    for number, words in _commands(text):
         try:
             operation = parse_line(words)
         except FlatcutError as error:
@@ -37,6 +38,29 @@ def read_recipe(text: str) -> list[Line]:
         if operation is not None:
             lines.append(Line(number=number, operation=operation))
     return lines
+
+
+def _commands(text: str) -> Iterator[tuple[int, str]]:
+    """Each command with the number of the line it starts on; a text in quotation marks may run over several lines."""
+    # only the ends that files have: splitlines() would also break a text at rarer separators
+    rows = text.replace("\r\n", "\n").split("\n")
+    k = 0
+    while k < len(rows):
+        end = k + 1
+        while end < len(rows) and not _is_whole("\n".join(rows[k:end])):
+            end += 1
+        if not _is_whole("\n".join(rows[k:end])):
+            end = k + 1  # a mark without its mate: the error is told of the line that it stands on
+        yield k + 1, "\n".join(rows[k:end])
+        k = end
+
+
+def _is_whole(text: str) -> bool:
+    try:
+        shlex.split(text, comments=True)
+    except ValueError:
+        return False
+    return True
 
 
 def replay(lines: Iterable[Line], pattern: Pattern) -> Pattern:

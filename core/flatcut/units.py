@@ -48,7 +48,8 @@ def quantity(text: str) -> tuple[float, str] | None:
         value = float(Fraction(figure)) if "/" in figure else float(figure)
     except ZeroDivisionError:
         raise UsageError(f"'{text.strip()}' divides by zero; write the fraction with a number below the line") from None
-    return (value + int(whole or 0)) * 10.0 ** int(power or 0), unit
+    # float() takes any power, and one beyond all measure becomes infinite, which `checked` refuses
+    return (value + float(whole or 0)) * float(f"1e{power or 0}"), unit
 
 
 def factor(unit: str, *, default: str = "mm") -> float:

@@ -25,12 +25,12 @@ def edit(name: str, words: Sequence[str]) -> int:
     data = read_bytes(source)
     document, pattern, findings = read(data, name="standard input" if source == "-" else source)
     done = operation.perform(pattern)
-    tell_findings(findings)
     result = write(document, done.pattern) if done.changed else data
-    tell(done, as_json=as_json)
-    tell_findings(document.faults)
     if done.changed or found.output or in_place:
         write_bytes(output, result)
+    tell_findings(findings)
+    tell(done, as_json=as_json)
+    tell_findings(document.faults)
     return 1 if findings or document.faults else 0
 
 

@@ -49,7 +49,9 @@ def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op
         known = [_recorded(pattern, spec, text) for text in texts]
         if not spec.many and len(known) > 1:
             raise UsageError(f"{operation.command} takes one {_said(spec)}, and {len(known)} are selected; select one")
-        values[key] = tuple(dict.fromkeys(known)) if spec.many else (known[0] if known else "")
+        if "run" not in spec.of:  # a run that is given twice is a mistake that the operation names
+            known = list(dict.fromkeys(known))
+        values[key] = tuple(known) if spec.many else (known[0] if known else "")
     return replace(operation, **values), pattern
 
 

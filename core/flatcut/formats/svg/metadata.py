@@ -35,8 +35,8 @@ def read_metadata(root: etree._Element) -> Metadata:
     element = next(root.iter(own("pattern")), None)
     if element is None:
         return Metadata()
-    version = element.get("format", "")
-    if not version.isdigit() or int(version) > FORMAT:
+    version = element.get("format", "")[:9]
+    if not (version.isascii() and version.isdigit()) or int(version) > FORMAT:
         raise InputError(
             f"the document is of flatcut format {version or '?'}, and this flatcut reads up to {FORMAT}; update flatcut"
         )

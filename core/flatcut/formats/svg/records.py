@@ -8,15 +8,11 @@ from itertools import pairwise
 from typing import Any, TypeVar
 
 from flatcut.errors import InputError
+from flatcut.formats.svg.plausible import check_piece
 from flatcut.formats.svg.vocabulary import pack, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
 from flatcut.pattern.values import (
-    CORNER_KINDS,
-    CUT_AS,
-    NOTCH_KINDS,
-    TAKEUP_KINDS,
-    USES,
     Allowance,
     Button,
     Caption,
@@ -30,10 +26,8 @@ from flatcut.pattern.values import (
     Position,
     Stretch,
     TakeUp,
-    checked_name,
     outline,
 )
-from flatcut.units import LARGEST
 
 _T = TypeVar("_T")
 
@@ -54,7 +48,7 @@ def marks(records: Records) -> list[int]:
             if spans < 1:
                 raise ValueError
             starts.append(starts[-1] + spans)
-    except (KeyError, IndexError, TypeError, ValueError):
+    except (LookupError, TypeError, ValueError):
         raise damaged(records.name) from None
     return starts[:-1]
 
@@ -208,20 +202,29 @@ def read_records(attributes: Callable[[str], str | None], *, where: str) -> Reco
         return found
 
     inner: list[Any] = record("inner", [])
-    if not all(isinstance(item, list) and len(item) == 2 and all(isinstance(x, str) for x in item) for item in inner):
+    pairs = all(isinstance(item, list) and len(item) == 2 and all(isinstance(x, str) for x in item) for item in inner)
+    tables: list[list[Any]] = [record(name, []) for name in ("edges", "darts", "notches", "holes", "buttons")]
+    whole = all(isinstance(item, dict) for table in tables for item in table)
+    if not (pairs and whole and all(_is_dart(item) for item in tables[1])):
         raise damaged(where)
     return Records(
         uid=attributes("piece") or attributes("outline") or "",
         name=attributes("name") or where,
-        edges=record("edges", []),
-        darts=record("darts", []),
+        edges=tables[0],
+        darts=tables[1],
         data=record("data", {}),
         points=record("points", []),
-        notches=record("notches", []),
+        notches=tables[2],
         inner=[(uid, name) for uid, name in inner],
-        holes=record("holes", []),
-        buttons=record("buttons", []),
+        holes=tables[3],
+        buttons=tables[4],
     )
+
+
+def _is_dart(item: dict[str, Any]) -> bool:
+    spans = item.get("spans")
+    named = all(isinstance(item.get(key), str) for key in ("uid", "name", "host"))
+    return named and isinstance(spans, list) and len(spans) == 2 and all(type(count) is int for count in spans)
 
 
 def built(
@@ -239,55 +242,12 @@ def built(
     """
     try:
         piece = _built(records, curve, starts, drawn_darts, motion)
-        _check(piece, records)
+        check_piece(piece, cut_in={dart["uid"] for dart in records.darts if dart.get("form", "cut") == "cut"})
     except (LookupError, TypeError, ValueError, OverflowError, AttributeError, StopIteration) as error:
         if isinstance(error, InputError):
             raise
         raise damaged(records.name) from None
     return piece
-
-
-def _check(piece: Piece, records: Records) -> None:
-    """Raise ValueError for what no operation could have written."""
-    names = [thing.name for thing in piece.things()]
-    uids = [*(thing.uid for thing in piece.things()), *(notch.uid for notch in piece.notches)]
-    hosts = {edge.uid: len(edge.parts) for edge in piece.edges}
-    for text in (piece.uid, *uids, piece.side, piece.material, piece.source):
-        _hold(isinstance(text, str))
-    for name in (piece.name, *names):
-        checked_name(name)
-    _hold(len(set(names)) == len(names) and len(set(uids)) == len(uids) and all(uids))
-    _hold(type(piece.quantity) is int and piece.quantity > 0 and piece.cut_as in CUT_AS)
-    for edge in piece.edges:
-        corner = edge.corner
-        _hold(edge.use in USES and corner.kind in ("", *CORNER_KINDS) and isinstance(corner.through, str))
-        widths = () if edge.allowance is None else (edge.allowance.width, edge.allowance.end_width or 0.0)
-        _finite(corner.limit, *widths)
-        for takeup in edge.takeups:
-            _hold(isinstance(takeup.uid, str) and takeup.kind in TAKEUP_KINDS)
-            _finite(takeup.start, takeup.end, takeup.amount)
-            _hold(0 <= takeup.start <= takeup.end and 0 <= takeup.amount <= takeup.end - takeup.start + 1e-6)
-    standing = {dart.uid for dart in piece.darts if dart.form == "cut"}
-    _hold(standing == {record["uid"] for record in records.darts if record.get("form", "cut") == "cut"})
-    for dart in piece.darts:
-        _hold(dart.form in ("cut", "lines") and isinstance(dart.pressed, str))
-        _hold(0 <= dart.after < hosts[dart.host] if dart.host else dart.form == "lines")
-    for notch in piece.notches:
-        _hold(notch.edge in hosts and notch.kind in NOTCH_KINDS and notch.into in ("in", "out"))
-        _hold(notch.at.mode in ("fraction", "start", "end") and type(notch.count) is int and 1 <= notch.count <= 9)
-        _hold(notch.at.mode != "fraction" or notch.at.value <= 1)
-        _finite(notch.at.value, notch.depth, notch.apart)
-        _hold(notch.at.value >= 0)
-    _finite(*(float(value) for point in piece.points for value in point.at))
-
-
-def _hold(condition: bool) -> None:
-    if not condition:
-        raise ValueError
-
-
-def _finite(*values: float) -> None:
-    _hold(all(abs(value) <= LARGEST for value in values))
 
 
 def _built(

@@ -13,6 +13,7 @@ attribute stays readable its quotation marks are single ones; those inside a tex
 from __future__ import annotations
 
 import json
+import math
 import re
 from typing import Any
 
@@ -64,10 +65,17 @@ def unpack(text: str, *, where: str) -> Any:
     True
     """
     try:
-        return json.loads(text.replace("'", '"'), parse_constant=_refused)
+        return json.loads(text.replace("'", '"'), parse_constant=_refused, parse_float=_finite)
     except (ValueError, RecursionError):
         raise InputError(f"the data of {where} is damaged; undo the change or make the piece anew") from None
 
 
 def _refused(constant: str) -> float:
     raise ValueError(constant)  # NaN and Infinity are no JSON, and no pattern has them
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(text)
+    return value
