@@ -26,9 +26,12 @@ HEADINGS = {
     "point": ("A point gets its name", "It is kept along and across two corners of the piece."),
     "measure": ("A length is measured and kept", "Later lengths may use it by name."),
     "allowance": ("Edges get their seam allowance", "The cut line is drawn from it and follows every later change."),
+    "notch": ("Notches are set", "On a seam the mate is set with it; at a dart each foot gets one."),
+    "grain": ("The grain line is drawn", "It lies as the fold or the centre does, two thirds of the piece long."),
+    "label": ("The label says how it is cut", "It stands along the grain, where it crosses no line."),
     "names": ("The names are shown", "They stand on a layer of their own, which is never printed."),
 }
-SHOWN = ("piece", "line", "allowance", "names")
+SHOWN = ("piece", "line", "allowance", "label", "names")
 """Operations after which the drawing is shown: the others change nothing that one sees."""
 
 

@@ -10,10 +10,12 @@ import numpy as np
 from flatcut.derive.cutline import CutLine, corner_kind
 from flatcut.derive.ticks import outward
 from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import line, point, tangent
+from flatcut.geometry.curves import line, tangent
 from flatcut.geometry.intersect import crossings
 from flatcut.pattern.values import Edge, Piece, area
 
+RUN_ON = 1e-5
+"""1 less the cosine (0.25°) below which a corner's own line is the straight extension of the cut edge before it."""
 FAR = 20.0
 """An end of an allowance is looked for within so many times the wider allowance, and a little more."""
 
@@ -84,10 +86,22 @@ def allowance_end(piece: Piece, edge: Edge, cut: CutLine, *, at_end: bool) -> Ar
     out = outward(piece, way)
     if not at_end:
         way = -way
-    n = len(cut.edges)
-    ends = [k for k in mine if ((k + 1) % n if at_end else (k - 1) % n) not in mine]
-    tips = [point(cut.curve, k + 1.0 if at_end else float(k)) for k in ends]
-    if not tips:
+    n, step = len(cut.edges), 1 if at_end else -1
+    ends = [k for k in mine if (k + step) % n not in mine]
+    if not ends:
         return None
-    tip = min(tips, key=lambda p: float(np.linalg.norm(p - seam_end)))
-    return np.array([(tip - seam_end) @ way, (tip - seam_end) @ out])
+
+    def tip(k: int) -> Array:
+        return np.asarray(cut.curve.controls[k, 3 if at_end else 0])
+
+    last = min(ends, key=lambda k: float(np.linalg.norm(tip(k) - seam_end)))
+    while not cut.edges[(last + step) % n] and _runs_on(cut.curve.controls[(last + step) % n], way, at_end=at_end):
+        last = (last + step) % n
+    found = tip(last) - seam_end
+    return np.array([found @ way, found @ out])
+
+
+def _runs_on(span: Array, way: Array, *, at_end: bool) -> bool:
+    """Whether a span (4, 2) of a corner goes straight on with the cut edge before it."""
+    chord = unit((span[3] - span[0]) if at_end else (span[0] - span[3]))
+    return bool(chord @ way > 1 - RUN_ON)

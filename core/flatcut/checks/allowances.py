@@ -1,0 +1,62 @@
+"""Both sides of a seam have the same allowance, and an edge on the fold has none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from flatcut.checks.check import FAULT, WARNING, Finding
+from flatcut.derive.cutline import wants_cut
+from flatcut.pattern.mating import sides
+from flatcut.pattern.runs import Walked, show_run
+from flatcut.pattern.values import Pattern
+from flatcut.pattern.walking import to_drawn
+from flatcut.pattern.widths import bands, width_at
+from flatcut.units import plain
+
+TOLERANCE = 0.2
+"""mm (common practice, no source)."""
+PLACES = 24
+"""Places along a seam that are compared, none of them at its ends."""
+
+
+def check(pattern: Pattern) -> Iterator[Finding]:
+    """Seams whose sides differ in allowance, and fold edges that have one."""
+    for seam in pattern.seams:
+        here, there = sides(pattern, seam)[0]
+        if not all(wants_cut(step.piece) for step in (*here, *there)):
+            continue
+        pairs = [(_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))]
+        worst = max(pairs, key=lambda pair: abs(pair[0] - pair[1]))
+        if abs(worst[0] - worst[1]) > TOLERANCE:
+            a, b = show_run(pattern, seam.a), show_run(pattern, seam.b)
+            yield Finding(
+                check="allowances",
+                severity=WARNING,
+                where=(a, b),
+                text=f"{a} has {plain(worst[0])} mm of allowance where {b}, which it is sewn to, has "
+                f"{plain(worst[1])} mm; make them equal unless the kind of seam wants it so",
+                figure=worst[0] - worst[1],
+            )
+    for piece in pattern.pieces:
+        for edge in piece.edges if wants_cut(piece) else ():
+            most = max(max(band.width, band.end_width) for band in bands(edge))
+            if edge.use == "fold" and most > TOLERANCE:
+                name = f"{piece.name}.{edge.name}"
+                yield Finding(
+                    check="allowances",
+                    severity=FAULT,
+                    where=(name,),
+                    text=f"{name} lies on the fold and has {plain(most)} mm of allowance; make it 0",
+                    figure=most,
+                )
+
+
+def _width(run: list[Walked], share: float) -> float:
+    """mm of allowance at a part of a run's sewn length."""
+    left = share * sum(step.sewn for step in run)
+    for step in run:
+        if left <= step.sewn or step is run[-1]:
+            at = step.start + left if step.forward else step.end - left
+            return width_at(step.edge, to_drawn(step.edge, at))
+        left -= step.sewn
+    raise AssertionError("a run has a part")
