@@ -25,7 +25,7 @@ from flatcut.geometry.offset_corners import Joints
 from flatcut.geometry.offset_exact import Parallels
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
-from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, without_debris
+from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, overswept, without_debris
 from flatcut.geometry.offset_special import Special
 
 TOUCH = 1e-6
@@ -34,8 +34,11 @@ TOUCH = 1e-6
 SAME_PLACE = 1e-4
 """mm: a run goes on while its place on the row does, to this."""
 
+HOLE = 10.0
+"""mm²: allowances that close around less than this (a spot of 3 by 3 mm) close over it; the cut line goes round."""
+
 SLIVER = 0.5
-"""Part of the tolerance: a hole or a part thinner than this comes from the chords, not from the outline."""
+"""Part of the tolerance: a part thinner than this comes from the chords, not from the outline."""
 
 
 def resolved(
@@ -71,7 +74,8 @@ def resolved(
     stretches = joined(bands, found, most=most, tolerance=tolerance, name=name)
     table = bands.table()
     for run, _, _ in stretches:
-        if folds(table, run):
+        edge = [r for r in range(len(c.rows)) if bands.source.get(r) == bands.source[run.row]]
+        if folds(table, run) or overswept(table, run, edge, tolerance):
             raise GeometryError(_fold(bands, run, name))
     try:
         controls, straight, row = _fitted(table, stretches, tolerance)
@@ -110,7 +114,7 @@ def _only_ring(
             f"the outline falls into {len(parts)} parts inside its allowances ({areas}), "
             f"divided at {_edge_at(parts[1].ring, bands, name)}; make the allowance there smaller"
         )
-    holes = [hole for hole in parts[0].holes if thick(hole)]
+    holes = [hole for hole in parts[0].holes if abs(region.ring_area(hole)) > HOLE]
     if holes:
         hole = max(holes, key=lambda h: abs(region.ring_area(h)))
         raise GeometryError(

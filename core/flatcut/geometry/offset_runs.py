@@ -18,6 +18,9 @@ DEBRIS, DEBRIS_SHARE = 0.5, 0.15
 LOOKS = 257
 """Places at which a run is asked whether it runs backwards ..."""
 
+SQUARE = 0.02
+"""Sine of the angle within which a place counts as lying on a normal of the stitch line."""
+
 BACKWARD = 1e-3
 """... which is where 1 + k d is below minus this: at a cusp itself it is zero."""
 
@@ -100,6 +103,26 @@ def folds(table: Parallels, run: Run) -> list[tuple[float, float]]:
     back = trace(table, np.full(LOOKS, run.row), t).factor < -BACKWARD
     edges = np.flatnonzero(np.diff(np.concatenate([[False], back, [False]]).astype(np.int8)))
     return [(float(t[max(lo - 1, 0)]), float(t[min(hi, LOOKS - 1)])) for lo, hi in edges.reshape(-1, 2)]
+
+
+def overswept(p: Parallels, run: Run, edge: list[int], tolerance: float) -> bool:
+    """Whether the run lies nearer to its own edge (rows `edge`) than the allowance, square to the stitch line there:
+    where a corner's rule has cut off a row that folds back, the part cut off may have swept over what is left."""
+    if p.straight[run.row] or p.near[run.row] == p.far[run.row] == 0:
+        return False
+    t = np.linspace(0.0, 1.0, LOOKS)
+    rows = np.repeat(np.array(edge, dtype=np.intp), LOOKS)
+    places = np.tile(t, len(edge))
+    at = trace(p, rows, places)
+    if at.factor.min() > 0:
+        return False
+    width = p.near[rows] + (p.far - p.near)[rows] * places
+    normal = np.stack([at.tangent[:, 1], -at.tangent[:, 0]], axis=1)
+    stitch = at.point - width[:, None] * normal
+    left = trace(p, np.full(LOOKS, run.row), run.t0 + (run.t1 - run.t0) * t).point
+    away = left[:, None] - stitch[None]
+    square = np.abs((away * at.tangent[None]).sum(axis=2)) < SQUARE * width
+    return bool((square & (np.linalg.norm(away, axis=2) < width - 2 * tolerance)).any())
 
 
 def _sound_runs(table: Parallels, runs: list[Run], most: float) -> list[Run]:
