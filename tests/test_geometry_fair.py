@@ -128,8 +128,8 @@ def test_the_calls_that_make_no_sense() -> None:
 def test_the_jacobian_agrees_with_differences_of_scipy(parts: int, hold_length: bool) -> None:
     source = chain(ARMHOLE)
     problem = Problem(source, length(source), parts, 1.0, hold_length)
-    x = problem.starts()[0] + np.random.default_rng(parts).normal(size=5 * parts - 3) * 0.05
-    problem.find_feet(x)
+    x = problem.starts()[0] + np.random.default_rng(parts).normal(size=problem.unknowns) * 0.05
+    problem.distances(x)
     residuals = problem.residuals(-2.0)
     for _ in range(3):  # the feet settle
         jacobian = residuals(x)[1]

@@ -17,7 +17,8 @@ from scipy.optimize import least_squares as scipy_least_squares
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, cubic
-from flatcut.geometry.fair import Fairing, Minimiser, _fair
+from flatcut.geometry.fair import Fairing, _fair
+from flatcut.geometry.following import Minimiser
 from flatcut.geometry.levenberg import SETTLED, Residuals, least_squares
 
 CASES: dict[str, tuple[list[Curve], float, bool]] = {

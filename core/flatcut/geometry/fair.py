@@ -13,7 +13,7 @@ its direction, which both handles there share: the curve is G1 by construction. 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -23,8 +23,9 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point
 from flatcut.geometry.fair_problem import Problem
 from flatcut.geometry.fairness import Fairness, fairness
+from flatcut.geometry.following import Minimiser
 from flatcut.geometry.length import length
-from flatcut.geometry.levenberg import Residuals, least_squares
+from flatcut.geometry.levenberg import least_squares
 from flatcut.geometry.nearest import nearest
 
 CHECKED = 400
@@ -37,8 +38,6 @@ HALVINGS = 7
 """Halvings of that range: the stiffness comes within a factor of 1.3 of the best."""
 REWEIGHTINGS = 8
 """Rounds of giving far places more weight, before a number of cubics is given up."""
-STALLED = 0.98
-"""A round that leaves more than this part of the largest distance is the last."""
 MARGIN = 0.004
 """The largest distance of all places is taken to be larger than that of the samples by this part."""
 SAME = 0.01
@@ -54,8 +53,6 @@ REFUSED = (
     "no fair curve of up to {n} cubics stays within {within:.2f} mm of these lines: the nearest leaves them by "
     "{least:.2f} mm; allow more, or move the lines"
 )
-
-Minimiser = Callable[[Residuals, Array], Array]
 
 
 class Fairing(NamedTuple):
@@ -128,17 +125,18 @@ def _better(found: Fairing, best: Fairing, hold_length: bool) -> bool:
 def _nearest_fit(problem: Problem, minimise: Minimiser) -> tuple[Array, float]:
     """Unknowns near the source, and their largest distance from it: the first within the distance, else the least."""
     tried: list[Array] = []
+    target = problem.within * (1 - MARGIN)
     best_x, best = problem.starts()[0], np.inf
     for start in problem.starts():
         problem.weigh(None)
-        x = _solve(problem, None, start, minimise)
+        x = problem.solve(None, start, minimise)
         if any(np.abs(x - other).max() < SAME for other in tried):
             continue
         tried.append(x)
-        x, reached = _minimax(problem, None, x, minimise, REWEIGHTINGS)
+        x, reached = problem.minimax(None, x, within=target, rounds=REWEIGHTINGS, minimise=minimise)
         if reached < best:
             best_x, best = x, reached
-        if best <= problem.within:
+        if best <= target:
             break
     return best_x, best
 
@@ -148,12 +146,13 @@ def _fairest(problem: Problem, x: Array, minimise: Minimiser) -> Fairing | None:
     low, high = LOOSEST, STIFFEST
     rounds = 2 if problem.is_weighted else 0
     accepted = [x]
+    target = problem.within * (1 - MARGIN)
     for halving in range(HALVINGS + 1):
         middle = (low + high) / 2 if halving else high
         weights = problem.weights
-        trial = _solve(problem, middle, accepted[-1], minimise)
-        trial, reached = _minimax(problem, middle, trial, minimise, rounds)
-        if reached <= problem.within:
+        trial = problem.solve(middle, accepted[-1], minimise)
+        trial, reached = problem.minimax(middle, trial, within=target, rounds=rounds, minimise=minimise)
+        if reached <= target:
             accepted.append(trial)
             low = middle
             if halving == 0:
@@ -165,33 +164,6 @@ def _fairest(problem: Problem, x: Array, minimise: Minimiser) -> Fairing | None:
         if _apart(problem.source, problem.curve(x)) <= problem.within:
             return _reported(problem.source, problem.curve(x))
     return None
-
-
-def _minimax(
-    problem: Problem, stiffness: float | None, x: Array, minimise: Minimiser, rounds: int
-) -> tuple[Array, float]:
-    """Unknowns `x`, bettered until they are within the distance, and their largest distance.
-
-    Least squares lets single places stick out. Where they do, each place is weighted by its distance again and again,
-    which drives the largest distance down (C. L. Lawson's method for the minimax fit, 1961).
-    """
-    best_x, best, last = x, np.inf, np.inf
-    for left in range(rounds, -1, -1):
-        away = problem.distances(x)
-        reached = float(away.max()) * (1 + MARGIN)
-        if reached < best:
-            best_x, best = x, reached
-        if left == 0 or best <= problem.within or reached > STALLED * last:
-            break
-        last = reached
-        problem.weigh(away)
-        x = _solve(problem, stiffness, x, minimise)
-    return best_x, best
-
-
-def _solve(problem: Problem, stiffness: float | None, x: Array, minimise: Minimiser) -> Array:
-    problem.find_feet(x)
-    return minimise(problem.residuals(stiffness), x)
 
 
 def _reported(source: Curve, found: Curve) -> Fairing:
