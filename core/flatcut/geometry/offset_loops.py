@@ -5,10 +5,14 @@
 3. Where two runs meet, the meeting place is made exact by Newton on the exact rows. Cubics are fitted to what is left
    of each row afterwards, so nothing is ever fitted over a cusp and no cubic is cut.
 
-OFFSETS. There is no cut line, and the error says so with edge and figures, where the outline is open, crosses itself or
-hides a corner inside an edge; where unequal widths cannot meet within the limit of their corner; where nothing, several
-parts or a hole would be left; where an edge longer than twice its allowance would be swallowed (a shorter one is a
-warning); where a curve's radius equals its allowance so closely that the fold cannot be drawn.
+OFFSETS. There is no cut line, and the error says so with edge and figures,
+- where the outline is open, crosses itself or hides a corner inside an edge;
+- where unequal widths cannot meet within the limit of their corner, or leave a step between them (a corner's `step`
+  allows both: a straight step, and a warning);
+- where nothing, several parts or a hole of more than HOLE mm² would be left;
+- where an edge longer than twice its allowance would be swallowed (a shorter one is a warning);
+- where the radius of a curve near the end of its edge is no more than its allowance, so that the cut line would fold
+  there, or two allowances only touch.
 """
 
 from __future__ import annotations
