@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -210,9 +210,3 @@ def dart_figures(pieces: Iterable[Piece]) -> list[Figure]:
 def edge_figure(piece: Piece, name: str) -> Figure:
     """The sewn length of an edge."""
     return Figure(f"{piece.name}.{name}", sewn_length(piece.edge(name)))
-
-
-def with_names(pieces: Sequence[Piece], names: Sequence[str]) -> tuple[Piece, ...]:
-    """The pieces under other names, as far as names are given."""
-    kept = [piece.name for piece in pieces]
-    return tuple(replace(p, name=n) for p, n in zip(pieces, [*names, *kept[len(names) :]], strict=True))

@@ -33,10 +33,11 @@ from flatcut.pattern.values import Figure, Piece
 SETTLED, ROUNDS = 1e-7, 40
 """mm within which the waist comes out at its girth, and the rounds that may take."""
 SINK = 0.6
+"""How far the waist sinks toward the side, as a part of what evenly bent seams would; see `solve_waist`."""
 NOTCH_FRONT, NOTCH_BACK = 0.37, 0.4
 """Parts of the armholes from the underarm up to their notches (common practice, no source)."""
 INWARD = 35.0
-"""mm of the grain line from the centre line."""
+"""mm of the grain line from the centre line: clear of neckline and darts."""
 UPRIGHT, RIGHT = np.array([0.0, -1.0]), np.array([1.0, 0.0])
 
 

@@ -20,6 +20,7 @@ NEEDED = ("bust", "waist", "nape-to-waist")
 BUST_EASE, WAIST_EASE, HIP_EASE = 120.0, 60.0, 50.0
 """mm over the whole girth (bust and waist: the method's own, from memory; hip: common practice, no source)."""
 FRONT_SLOPE, BACK_SLOPE = math.radians(22), math.radians(18)
+"""Of the shoulders as drawn, below level."""
 BACKWARD = 4.0
 """mm of the side seam from the middle of the armhole toward the back, so that the back armhole is little the longer."""
 TABLE_ENDS = 1040.0

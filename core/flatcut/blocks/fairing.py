@@ -12,7 +12,7 @@ import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, cubic, line, locate
 
 STRAIGHT = 1e-7
@@ -21,15 +21,16 @@ HANDLES = (0.08, 0.95)
 """Shortest and longest handle tried, as parts of the chord: shorter ones make a corner of the curve's end, longer ones
 let the curve bulge out of its frame."""
 FINE = 3e-6
-"""How closely handles are chosen, as parts of the chord: below a hundredth of a millimetre on any armhole."""
+"""How closely the numbers behind the handles are settled: far below a hundredth of a millimetre on any armhole."""
 GENTLE = 40.0
 """mm: a sharper bend than of this radius makes an armhole boxy."""
 SHORT = 0.92
 """How far a handle reaches toward the point where the end lines meet; at 1 the end of the curve would be flat."""
-_SHARE = np.linspace(0.0, 1.0, 41)
-_TRIED = (-1.7, -0.4, 0.9)
 STARTS = 4
 """Places from which the search for an armhole starts: with one it may end in a poorer valley."""
+_TRIED = (-1.7, -0.4, 0.9)
+_SHARE = np.linspace(0.0, 1.0, 41)
+"""Places on a span at which its curvature is looked at; fewer, and a short sharp bend is missed."""
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
 """First derivatives of a span at the places _SHARE, from its four controls; _SECOND the second ones."""
@@ -245,8 +246,3 @@ def _least(cost: Callable[[float], float], *, most: float = HANDLES[1]) -> float
             b = low + golden * (high - low)
             cost_b = cost(b)
     return (low + high) / 2
-
-
-def square(direction: Array) -> Array:
-    """The unit vector a quarter turn clockwise on the screen from a direction."""
-    return turned(unit(direction), math.pi / 2)

@@ -28,6 +28,7 @@ BUST_EASE, WAIST_EASE, HIP_EASE = 100.0, 60.0, 50.0
 BACK_SHARE, FRONT_SHARE = 0.3, 0.3
 """Parts of the waist suppression that go into back and front darts; the rest goes to the two side edges."""
 SCYE_EASE, ACROSS_EASE, SHOULDER_EASE = 5.0, 5.0, 10.0
+"""mm: on scye depth, on half the back width, and on the back shoulder, where the dart takes it up again."""
 BELOW_BUST = 25.0
 """mm: the bust point below the underarm line, and the front waist dart's point below the bust point."""
 LEAST_BEYOND = 3.0

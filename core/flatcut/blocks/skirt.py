@@ -27,6 +27,7 @@ NEEDED = ("waist", "hip", "waist-to-hip")
 WAIST_EASE, HIP_EASE = 10.0, 20.0
 """mm over the whole girth."""
 BACK_SHARE, FRONT_SHARE, SIDE_SHARE = 0.32, 0.28, 0.2
+"""Parts of the difference of hip and waist: back darts, front darts, each side edge."""
 SIDE_RISE, BACK_DROP, FULL = 12.0, 8.0, 100.0
 """mm that the waist rises at the side and drops at the centre back; a figure that differs by less than FULL mm over the
 half gets less of both."""
@@ -37,7 +38,9 @@ BACK_LENGTHS, FRONT_LENGTHS = (130.0, 115.0), (95.0, 85.0)
 LEAN = 1.75
 """Slope of the side seam at the waist, as a part of its mean slope from hip to waist."""
 BELOW_HIP = 50.0
+"""mm: the hem lies at least so far below the hip line."""
 INWARD = 35.0
+"""mm of the grain line from the centre line."""
 RIGHT, DOWN = np.array([1.0, 0.0]), np.array([0.0, 1.0])
 
 

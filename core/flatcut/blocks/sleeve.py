@@ -31,6 +31,7 @@ CAP_SHARE, LEAST_CAP = 1 / 3, 0.2
 BACK_SHARE = 0.55
 """Part of the ease that goes into the back."""
 USUAL_EASE = 45.0
+"""mm of cap ease beyond which a warning is due (common practice, no source)."""
 LEAST_HEM = 0.7
 """Width of the hem as a part of the width round the arm: a stronger taper would stand off at the elbow."""
 SETTLED = 1e-8

@@ -19,6 +19,7 @@ reaches beyond the back width; there the back is opened beyond square at the tip
 FRONT_REACH = 0.45
 """Part of the front tip's height above the underarm within which its armhole may run straight to the chest width."""
 MOST_TURN = math.radians(18)
+"""No armhole leaves the shoulder farther from square than this; beyond, its seam corner could not be sewn cleanly."""
 FLAT = 5.5
 """mm of the front neckline straight and square to the centre (common practice at least 5 mm, no source)."""
 LEVELS = (0.22, 0.62)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from flatcut.blocks import bust_only, neck_and_across, skirt, sleeve
-from flatcut.blocks.assembling import Draft, laid_out, with_names
+from flatcut.blocks.assembling import Draft, laid_out
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT, draft_bodice
 from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, required, suspect, unusual
 from flatcut.blocks.dress import draft_dress
@@ -106,7 +106,7 @@ class DraftBlock(Operation):
         else:
             draft, used = self._upper(kind, body, uids, names)
         left, top = _free_place(pattern)
-        pieces = laid_out(with_names(draft.pieces, names), left=left, top=top)
+        pieces = laid_out(draft.pieces, left=left, top=top)
         done = replace(
             pattern,
             pieces=(*pattern.pieces, *pieces),
