@@ -344,7 +344,7 @@ def kinds() -> list[tuple[int, str, str]]:
 
 @pytest.mark.parametrize("share", [12, pytest.param(1, marks=pytest.mark.long)])
 def test_every_damaged_attribute_is_a_sentence_or_harmless(share: int) -> None:
-    """Each attribute in each way, or one way in `share`: what is read can be asked, and at times changed and written."""
+    """Each attribute in each way, or one in `share`: what is read can be asked, at times changed and written."""
     data = everything()
     refused: list[str] = []
     told: list[str] = []

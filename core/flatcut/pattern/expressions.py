@@ -4,8 +4,9 @@
     product := factor (('*' | '/') factor)*
     factor  := '-' factor | '(' sum ')' | QUANTITY | NAME | length(RUN) | distance(PLACE, PLACE)
 
-A name may hold a hyphen, so a minus between two names needs a space on each side. A number without a unit is a plain
-factor inside a product; standing alone or added to a length it is in the units of the call.
+A name may hold a hyphen, so a minus between two names needs a space on each side. A quotient is worked out from the
+left: `a/2/3` is a sixth of a, and a fraction as divisor stands in brackets. A number without a unit is a plain factor
+inside a product; standing alone or added to a length it is in the units of the call.
 """
 
 from __future__ import annotations
@@ -70,6 +71,29 @@ _TOKEN = re.compile(
 )
 
 
+_DIVISOR = re.compile(r"\s*(?P<quantity>\d+)(?P<call>(?!))?(?P<name>(?!))?(?P<sign>(?!))?(?=\s*/\s*\d)")
+"""A whole number before another stroke: after a stroke it is a divisor, and no fraction begins with it."""
+
+
+def _without_calls(text: str) -> str:
+    """The text without what stands in the brackets of functions, where commas part places.
+
+    >>> _without_calls("a + distance(at(p,q,0.5,0), r)/2")
+    'a + distance()/2'
+    """
+    kept, depth = [], 0
+    for k, letter in enumerate(text):
+        if letter == "(" and (depth or text[k - 1 : k].isalpha()):
+            kept += [letter] if not depth else []
+            depth += 1
+            continue
+        if letter == ")" and depth:
+            depth -= 1
+        if not depth:
+            kept.append(letter)
+    return "".join(kept)
+
+
 @dataclass(frozen=True)
 class Expression:
     """A typed length. text: how it is recorded, units made explicit; constant: its mm when it needs no pattern."""
@@ -92,7 +116,7 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     ...
     flatcut.errors.UsageError: 'bust*bust' multiplies two lengths; multiply a length by a number
     """
-    refuse_decimal_comma(text)
+    refuse_decimal_comma(_without_calls(text))
     factor(units)
     node = _Parser(text).whole()
     dimension = _dimension(node, text)
@@ -120,8 +144,10 @@ class _Parser:
         where = f" at '{rest}'" if rest else " at its end"
         return UsageError(f"'{self._text}' is not a length{where}; {wanted}")
 
-    def _next(self) -> re.Match[str] | None:
-        return _TOKEN.match(self._text, self._at)
+    def _next(self, *, divisor: bool = False) -> re.Match[str] | None:
+        found = _TOKEN.match(self._text, self._at)
+        plain = _DIVISOR.match(self._text, self._at) if divisor and found and found["quantity"] else None
+        return plain or found
 
     def _sign(self, signs: str) -> str:
         match = self._next()
@@ -147,11 +173,11 @@ class _Parser:
     def _product(self) -> _Node:
         node = self._factor()
         while sign := self._sign("*/"):
-            node = _Binary(sign, node, self._factor())
+            node = _Binary(sign, node, self._factor(divisor=sign == "/"))
         return node
 
-    def _factor(self) -> _Node:
-        match = self._next()
+    def _factor(self, *, divisor: bool = False) -> _Node:
+        match = self._next(divisor=divisor)
         if match is None:
             raise self._fail("write a number with a unit, such as 10mm, 1cm or 3/8in, or the name of a measurement")
         self._at = match.end()
@@ -244,9 +270,11 @@ def _shown(node: _Node, binding: int = 0) -> str:
         return f"-{_shown(node.of, 3)}"
     own = _BINDING[node.sign]
     sign = f" {node.sign} " if own == 1 else node.sign
-    # a quotient of two plain figures would be read again as one fraction of a different reach
     right = own + 1 if node.sign in "-/" else own
-    shown = f"{_shown(node.left, own)}{sign}{_shown(node.right, right)}"
+    divisor = _shown(node.right, right)
+    if node.sign == "/" and isinstance(node.right, _Number) and "/" in node.right.text:
+        divisor = f"({divisor})"
+    shown = f"{_shown(node.left, own)}{sign}{divisor}"
     return f"({shown})" if own < binding else shown
 
 

@@ -9,6 +9,7 @@ The suffixes of darts (`front.waist-dart.point`) are part of NAME. Where a place
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -75,7 +76,7 @@ def parse_place(text: str) -> Place:
     'at(front.neck/side,front.bust-point,0.5,-0.1)'
     """
     text = text.strip()
-    if text.startswith("id:"):
+    if text.startswith("id:") and text != "id:":
         return Place(drawn=text[3:])
     if text.startswith("at(") and text.endswith(")"):
         parts = [part.strip() for part in split_outside(text[3:-1], ",")]
@@ -84,8 +85,11 @@ def parse_place(text: str) -> Place:
         try:
             u, v = float(parts[2]), float(parts[3])
         except ValueError:
-            raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)") from None
-        return Place(chord=(parse_place(parts[0]), parse_place(parts[1])), u=u, v=v)
+            u = v = math.nan
+        ends = (parse_place(parts[0]), parse_place(parts[1]))
+        if not (math.isfinite(u) and math.isfinite(v)) or any(end.drawn for end in ends):
+            raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)")
+        return Place(chord=ends, u=u, v=v)
     match = _PLACE.fullmatch(text)
     if match is None:
         raise UsageError(f"'{text}' is not a place; write PIECE.EDGE, PIECE.EDGE/EDGE, PIECE.EDGE@5cm or PIECE.POINT")
