@@ -64,8 +64,6 @@ def figure(pattern: Pattern, ending: str) -> float:
 
 
 def made(points: Array, **options: object) -> Pattern:
-    if not options.get("keep_points"):
-        pytest.importorskip("flatcut.geometry.fit_points")
     return MakePieces(**options)(drawn(points))  # type: ignore[arg-type]
 
 
@@ -208,7 +206,6 @@ EDGES = {
 
 
 def test_the_skirt_in_inches() -> None:
-    pytest.importorskip("flatcut.geometry.fit_points")
     drawing, pattern, _ = read((SAMPLES / "skirt-inches.svg").read_bytes())
     table = (SAMPLES / "skirt.csv").read_text(encoding="utf-8")
     done = MakePieces(drawing_unit="in", table=table)(pattern)
@@ -232,7 +229,6 @@ def test_the_skirt_in_inches() -> None:
 
 
 def test_faults_are_told_and_the_rest_is_done() -> None:
-    pytest.importorskip("flatcut.geometry.fit_points")
     _, pattern, _ = read((SAMPLES / "faults.svg").read_bytes())
     done = MakePieces()(pattern)
     said = "\n".join(done.steps[-1].warnings)

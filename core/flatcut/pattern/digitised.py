@@ -8,7 +8,8 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, cross
-from flatcut.geometry.curves import Curve, chain, polyline, tangent
+from flatcut.geometry.curves import Curve, chain, line, polyline, tangent
+from flatcut.geometry.fit_points import fit_points
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.tracing import KINK, Traced, turns
 
@@ -147,14 +148,18 @@ def fitted(traced: Traced, ring: Curve, *, tolerance: float = WITHIN) -> Fitted:
 
 
 def _fit(curve: Curve, tolerance: float, *, closed: bool) -> Curve:
-    from flatcut.geometry.fit_points import fit_points
-
     cuts = [0, *_standing_out(curve), len(curve)]
     # corners are told by now; what is left inside a stretch is the roughness of the points
     if closed and len(cuts) == 2:
         return fit_points(curve.nodes[:-1], tolerance=tolerance, corner_angle=180.0, closed=True)
-    parts = [curve.nodes[a : b + 1] for a, b in pairwise(cuts)]
-    return chain(fit_points(part, tolerance=tolerance, corner_angle=180.0, closed=False) for part in parts)
+    return chain(_fit_smooth(curve.nodes[a : b + 1], tolerance) for a, b in pairwise(cuts))
+
+
+def _fit_smooth(points: Array, tolerance: float) -> Curve:
+    """A stretch without corners: straight where a straight line does."""
+    if _from_chord(points).max() <= tolerance:
+        return line(points[0], points[-1])
+    return fit_points(points, tolerance=tolerance, corner_angle=180.0)
 
 
 def _standing_out(curve: Curve) -> list[int]:
