@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from flatcut.derive.cutline import cut_line
-from flatcut.errors import InputError, UsageError, unknown
+from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.nearest import nearest
@@ -279,7 +279,10 @@ def _strays(made: Made) -> list[Figure]:
     """How far the cut line that follows from the new stitch line lies from the one that was drawn."""
     if not made.piece.cut_drawn:
         return []
-    cut = cut_line(made.piece)
+    try:
+        cut = cut_line(made.piece)
+    except GeometryError:
+        return []  # told when the piece is drawn
     assert cut is not None
     away = nearest(made.outline, flatten(cut.curve, tolerance=0.05))[1].max()
     back = nearest(cut.curve, flatten(made.outline, tolerance=0.05))[1].max()

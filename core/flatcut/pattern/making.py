@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import InputError
+from flatcut.errors import GeometryError, InputError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest_place
@@ -72,7 +72,7 @@ def make(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     """Make a piece. Errors: InputError that names the drawn object."""
     try:
         return _made(name, outline, manner, uids)
-    except InputError as error:
+    except (InputError, GeometryError) as error:
         raise InputError(f"'{outline.path.id}': {error}") from None
 
 
