@@ -33,13 +33,22 @@ class Following:
     """A chain of n cubics near points (k, 2), which the chain meets in the order of its own direction.
 
     nodes, directions: first guesses of the n + 1 nodes and of the unit tangents there; lengths: (n,) of each cubic;
-    turning: (n + 1,) which of the directions are unknowns; ring: whether the last node is the first, tangent included.
+    turning: (n + 1,) which of the directions are unknowns; ring: whether the last node is the first, tangent included;
+    unit_of_distance: mm that count as one.
     The first and last node stay. Unknowns x, all of them nought at the first guess: log of each handle over a third of
     its cubic's length (2 n); x and y of each inner node, in whole lengths; the turn of each free direction in radians.
     """
 
     def __init__(
-        self, samples: Array, nodes: Array, directions: Array, lengths: Array, turning: BoolArray, *, ring: bool = False
+        self,
+        samples: Array,
+        nodes: Array,
+        directions: Array,
+        lengths: Array,
+        turning: BoolArray,
+        *,
+        ring: bool = False,
+        unit_of_distance: float = 1.0,
     ) -> None:
         self.samples, self.nodes, self.directions = samples, nodes, directions
         self.thirds, self.size, self.parts = lengths / 3, float(lengths.sum()), len(lengths)
@@ -52,6 +61,7 @@ class Following:
         if ring:
             self.turn_columns[-1] = self.turn_columns[0]
         self.unknowns = 4 * n - 2 + len(free)
+        self.unit_of_distance = unit_of_distance
         self.weights = np.ones(len(samples))
         self.feet = np.zeros(len(samples))
         self.feet_of: Array | None = None
@@ -107,11 +117,11 @@ class Following:
         return bool(np.ptp(self.weights) > 0)
 
     def residuals(self, stiffness: float | None) -> Residuals:
-        """The function to be minimised: distances in mm."""
+        """The function to be minimised; here it is only nearness that counts."""
 
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
             controls, slope = self.controls(x, slopes=slopes)
-            rest, away = self.resting(x, slope), self.away(controls, slope, 1.0)
+            rest, away = self.resting(x, slope), self.away(controls, slope, self.unit_of_distance)
             return np.concatenate([rest[0], away[0]]), np.concatenate([rest[1], away[1]])
 
         return evaluate

@@ -1,0 +1,124 @@
+"""Straight stretches of a polyline of many points, exact or rough."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array, cross, unit
+
+LONG = 40.0
+"""mm: shorter stretches of several points are not called straight, for a curve may be as flat over a short way."""
+BEND = 0.25
+"""A stretch is straight if the parabola through it rises by no more than this part of the tolerance (an arc of 40 mm
+that rises by 0.025 mm has a radius of 8 m) ..."""
+ROUGH = 0.7
+"""... and no point leaves the line through it by more than this part."""
+EDGE = 1 / 40
+"""Its ends are the outermost points that leave that line by less than this part of the tolerance ..."""
+EDGE_ROUGH = 1.5
+"""... or by so many times the roughness (root mean square) of its middle."""
+NEAR_END = 8.0
+"""mm: a stretch that comes so near to an end of the polyline is drawn on to it, if its points allow that."""
+ALONE, ALONE_RATIO = 10.0, 4.0
+"""One chord is straight by itself from so many mm on if it is so many times as long as its neighbours: of a line often
+the ends only are digitised."""
+
+
+class Straight(NamedTuple):
+    """Points number `first` to `last` lie on the line from `start` to `end`, (2,) in mm."""
+
+    first: int
+    last: int
+    start: Array
+    end: Array
+
+
+def straights(nodes: Array, *, tolerance: float) -> list[Straight]:
+    """Straight stretches of an open polyline (m, 2), in order; all their points are within `tolerance` mm of them.
+
+    The ends of the polyline stay; inside, a stretch ends beside its first and last point, on the line through all.
+
+    >>> bent = np.array([[0., 0], [25, 0], [50, 0], [51, 0.1], [52, 0.3], [53, 0.6]])
+    >>> [(s.first, s.last, s.end) for s in straights(bent, tolerance=0.1)]
+    [(0, 2, array([50.,  0.]))]
+    """
+    chords = np.hypot(*np.diff(nodes, axis=0).T)
+    beside = np.zeros_like(chords)
+    beside[1:] = chords[:-1]
+    beside[:-1] = np.maximum(beside[:-1], chords[1:])
+    alone = (chords >= ALONE) & (chords >= ALONE_RATIO * beside)
+    found: list[Straight] = []
+    first = 0
+    while first < len(chords):
+        last = _straight_until(nodes, first, tolerance)
+        if last > first + 1 and np.hypot(*(nodes[last] - nodes[first])) >= LONG:
+            part = _trimmed(nodes, first, last, tolerance)
+            if part is not None:
+                found.append(part)
+                first = last
+                continue
+        if alone[first]:
+            found.append(Straight(first, first + 1, nodes[first], nodes[first + 1]))
+        first += 1
+    return found
+
+
+def _straight_until(nodes: Array, first: int, tolerance: float) -> int:
+    """The last point up to which the polyline is straight from point `first` on: by doubling, then by halving."""
+    good, step = first + 1, 1
+    while good + step < len(nodes) and _is_straight(nodes[first : good + step + 1], tolerance):
+        good, step = good + step, step * 2
+    while step >= 1:
+        if good + step < len(nodes) and _is_straight(nodes[first : good + step + 1], tolerance):
+            good += step
+        step //= 2
+    return good
+
+
+def _is_straight(nodes: Array, tolerance: float) -> bool:
+    """Whether points lie along a line and do not bend to one side."""
+    chord = nodes[-1] - nodes[0]
+    size = float(np.hypot(*chord))
+    s = (nodes - nodes[0]) @ chord / max(size, 1e-300) ** 2
+    away = cross(unit(chord), nodes - nodes[0])
+    if size < LONG / 2:
+        return bool(np.abs(away).max() <= 2 * ROUGH * tolerance)
+    columns = np.stack([np.ones_like(s), s, 4 * s * (1 - s)], axis=1)
+    fit = np.linalg.lstsq(columns, away, rcond=None)[0]
+    return bool(abs(fit[2]) <= BEND * tolerance and np.abs(away - columns @ fit).max() <= ROUGH * tolerance)
+
+
+def _trimmed(nodes: Array, first: int, last: int, tolerance: float) -> Straight | None:
+    """The part of nearly straight points that lies on the line of the middle ones.
+
+    A stretch that was found to be straight runs a little into the curves at its ends, by what it was allowed.
+    """
+    own = nodes[first : last + 1]
+    chord = own[-1] - own[0]
+    s = (own - own[0]) @ chord / float(chord @ chord)
+    away = cross(unit(chord), own - own[0])
+    inner = np.flatnonzero((s >= 0.1) & (s <= 0.9))
+    if len(inner) > 2:
+        slope, height = np.polyfit(s[inner], away[inner], 1)
+    else:
+        slope, height, inner = 0.0, 0.0, np.arange(len(own))
+    rest = np.abs(away - slope * s - height)
+    limit = max(EDGE_ROUGH * float(np.sqrt((rest[inner] ** 2).mean())), EDGE * tolerance)
+    on_line = np.flatnonzero(rest <= limit)
+    a, b = min(int(on_line[0]), int(inner[0])), max(int(on_line[-1]), int(inner[-1]))
+    normal = np.array([-chord[1], chord[0]]) / np.hypot(*chord)
+    ends = [own[k] - (away[k] - slope * s[k] - height) * normal for k in (a, b)]
+    a, b = first + a, first + b
+    n = len(nodes) - 1
+    tries = [(a, ends[0], b, ends[1])]
+    if np.hypot(*(nodes[a] - nodes[0])) <= NEAR_END:
+        tries.append((0, nodes[0], b, ends[1]))
+    if np.hypot(*(nodes[b] - nodes[n])) <= NEAR_END:
+        tries.extend([(i, p, n, nodes[n]) for i, p, _, _ in tries])
+    for i, p, k, q in reversed(tries):
+        beside = np.abs(cross(unit(q - p), nodes[i : k + 1] - p))
+        if float(beside.max()) <= 0.95 * tolerance and np.hypot(*(q - p)) >= LONG:
+            return Straight(i, k, p, q)
+    return None
