@@ -133,14 +133,17 @@ def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float
     if min(reach, reach_back) <= 0:
         raise GeometryError("the curve would bend both ways")
     low, high = float(start[1] + reach * along[1]), float(end[1] - reach_back * into[1])
-    highest = min(levels[1], 0.98 * float((end[1] - low) / (end[1] - start[1])))
-    if highest <= levels[0]:
-        raise GeometryError("the curve would touch the width line too far down")
+    # between the two meetings, with some room for the handles
+    height = float(end[1] - start[1])
+    lowest = max(levels[0], float(end[1] - high) / height + 0.05)
+    highest = min(levels[1], 0.98 * float(end[1] - low) / height)
+    if highest <= lowest:
+        raise GeometryError("no fair curve touches the width line where it should")
 
     def drawn(at: Array) -> tuple[Array, float]:
         """The spans for any four numbers, and by how much the lower handle wants to be too long, as a part of it."""
         near, to_wall, far, level = (0.01 + 0.98 / (1 + math.exp(-min(max(float(v), -30.0), 30.0))) for v in at)
-        touch = float(end[1] + (levels[0] + level * (highest - levels[0])) * (start[1] - end[1]))
+        touch = float(end[1] + (lowest + level * (highest - lowest)) * (start[1] - end[1]))
         first, last = start + near * reach * along, end - far * reach_back * into
         # curvature at the end of a handle h is 2/3 of the other control's distance from the tangent, over h²
         before, most = to_wall * (touch - low), 0.98 * (high - touch)

@@ -45,6 +45,8 @@ ABOVE_HIP = 30.0
 """mm: the lower points of the waist darts stay so far above the hip line."""
 BELOW_HIP = 50.0
 """mm: a dress's hem lies at least so far below the hip line."""
+MOST_LEAN = 0.4
+"""Steepest mean slope of the side seam from bust to waist: a bust far larger than the hip needs panels, not a torso."""
 LEAN = 1.35
 """Slope of the side seam at the underarm, as a part of its mean slope down to the waist."""
 
@@ -178,6 +180,8 @@ def side_curve(frame: Frame, taken: float, spring: float) -> tuple[Curve, float]
         raise GeometryError("the hip line lies too near the waist")
     waist, hip = np.array([taken, waist_y]), np.array([-spring, frame.hip_y])
     lower = (waist, waist + np.array([0, 0.33 * high]), hip - np.array([0, 0.42 * high]), hip)
+    if taken > MOST_LEAN * (waist_y - frame.bust_y):
+        raise GeometryError("the side seam would lean in too steeply from bust to waist")
     out = taken + spring
     over = 0.0
     for _ in range(40):
