@@ -35,7 +35,6 @@ from flatcut.pattern.values import (
     RunPart,
     Seam,
     Step,
-    Stretch,
     Style,
     TakeUp,
 )
@@ -247,16 +246,7 @@ def _finished(draw: st.DrawFn, edge: Edge, others: list[str], uid: _Uids) -> Edg
     allowance = None
     if draw(st.booleans()):
         width = draw(numbers(0, 20))
-        stretch = Stretch(
-            start=Position(mode="fraction", value=0.25),
-            end=Position(mode="end", value=20.0),
-            width=draw(numbers(5, 20)),
-        )
-        allowance = Allowance(
-            width=width,
-            end_width=draw(st.none() | numbers(5, 20)),
-            stretches=(stretch,) if draw(st.integers(0, 4)) == 0 else (),
-        )
+        allowance = Allowance(width=width, end_width=draw(st.none() | numbers(5, 20)))
     corner = Corner()
     if draw(st.booleans()):
         corner = Corner(

@@ -12,7 +12,7 @@ from flatcut.geometry.curves import Curve, chain, flatten, point, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import chord_frame, nearest_drawn, spot
+from flatcut.pattern.spots import chord_frame, is_mirrored, nearest_drawn, spot
 from flatcut.pattern.values import Pattern, Piece, Position, outline
 from flatcut.pattern.walking import point_at, sewn_length, to_sewn
 from flatcut.units import plain
@@ -111,26 +111,41 @@ def off_chord(pattern: Pattern, piece: Piece, at: Array, fixed: list[tuple[Place
     known.sort(key=lambda item: float(np.linalg.norm(item[1] - at)))
     for other in known[1:]:
         if np.linalg.norm(other[1] - known[0][1]) > SNAP:
-            u, v = in_frame(known[0][1], other[1], at)
+            u, v = Frame(known[0][1], other[1], is_mirrored(piece)).told(at)
             return Place(chord=(known[0][0], other[0]), u=u, v=v)
     raise UsageError(f"{piece.name} has too few corners to hold a point inside it; name two points on it first")
 
 
-def in_frame(p: Array, q: Array, at: Array) -> tuple[float, float]:
-    """A point along and across the chord from p to q, as multiples of it.
+@dataclass(frozen=True)
+class Frame:
+    """The axes of a chord from p to q on a piece; a point is told along and across it, as multiples of it.
 
-    >>> in_frame(np.array([0., 0.]), np.array([2., 0.]), np.array([1., 1.]))
-    (0.5, 0.5)
+    >>> frame = Frame(np.array([0., 0.]), np.array([2., 0.]), mirrored=False)
+    >>> frame.told(np.array([1., 1.])), frame.point((0.5, 0.5))
+    ((0.5, 0.5), array([1., 1.]))
     """
-    along, across = chord_frame(p, q)
-    size = float(along @ along)
-    return float((at - p) @ along) / size, float((at - p) @ across) / size
 
+    p: Array
+    q: Array
+    mirrored: bool
 
-def out_of_frame(p: Array, q: Array, uv: tuple[float, float]) -> Array:
-    """The point of `in_frame`."""
-    along, across = chord_frame(p, q)
-    return np.asarray(p + uv[0] * along + uv[1] * across)
+    def told(self, at: Array) -> tuple[float, float]:
+        """A point (2,) as multiples."""
+        along, across = chord_frame(self.p, self.q, mirrored=self.mirrored)
+        size = float(along @ along)
+        return float((at - self.p) @ along) / size, float((at - self.p) @ across) / size
+
+    def point(self, uv: tuple[float, float]) -> Array:
+        """The point (2,) of multiples."""
+        along, across = chord_frame(self.p, self.q, mirrored=self.mirrored)
+        return np.asarray(self.p + uv[0] * along + uv[1] * across)
+
+    def spans(self, curve: Curve) -> tuple[tuple[tuple[float, float], ...], ...]:
+        """The nodes and handles of a curve, each span without its start."""
+        return tuple(
+            tuple(self.told(handle) for handle in (controls[3:] if straight else controls[1:]))
+            for controls, straight in zip(curve.controls, curve.straight, strict=True)
+        )
 
 
 def anchor_line(pattern: Pattern, piece: Piece, curve: Curve, *, closed: bool) -> tuple[Anchored, Curve]:
@@ -146,12 +161,8 @@ def anchor_line(pattern: Pattern, piece: Piece, curve: Curve, *, closed: bool) -
     if np.linalg.norm(q - p) < SNAP:
         raise InputError("the line ends where it starts; close it, or draw it from one place to another")
     # what snapping moves at the ends is spread over the line, so that its shape stays as drawn
-    frame = (taken.start, taken.end)
-    spans = tuple(
-        tuple(in_frame(*frame, handle) for handle in (controls[3:] if straight else controls[1:]))
-        for controls, straight in zip(taken.controls, taken.straight, strict=True)
-    )
-    return Anchored(start=start, end=end, spans=spans), taken
+    frame = Frame(taken.start, taken.end, is_mirrored(piece))
+    return Anchored(start=start, end=end, spans=frame.spans(taken)), taken
 
 
 def _closed(pattern: Pattern, piece: Piece, curve: Curve) -> Anchored:
@@ -160,12 +171,8 @@ def _closed(pattern: Pattern, piece: Piece, curve: Curve) -> Anchored:
     far = [item for item in corners[1:] if np.linalg.norm(item[1] - corners[0][1]) > SNAP]
     if not far:
         raise UsageError(f"{piece.name} has too few corners to hold a closed line; name two points on it first")
-    frame = (corners[0][1], far[0][1])
-    spans = tuple(
-        tuple(in_frame(*frame, handle) for handle in (controls[3:] if straight else controls[1:]))
-        for controls, straight in zip(curve.controls, curve.straight, strict=True)
-    )
-    return Anchored(start=corners[0][0], end=far[0][0], spans=spans, first=in_frame(*frame, curve.start))
+    frame = Frame(corners[0][1], far[0][1], is_mirrored(piece))
+    return Anchored(start=corners[0][0], end=far[0][0], spans=frame.spans(curve), first=frame.told(curve.start))
 
 
 def _cut_back(piece: Piece, curve: Curve) -> Curve:
@@ -184,11 +191,12 @@ def _cut_back(piece: Piece, curve: Curve) -> Curve:
 
 def drawn_line(pattern: Pattern, anchored: Anchored) -> Curve:
     """The line that places and shape give on a pattern."""
-    p, q = spot(pattern, anchored.start).point, spot(pattern, anchored.end).point
-    at = p if anchored.first is None else out_of_frame(p, q, anchored.first)
+    start, q = spot(pattern, anchored.start), spot(pattern, anchored.end).point
+    frame = Frame(start.point, q, is_mirrored(pattern.piece_of(start.piece)))
+    at = start.point if anchored.first is None else frame.point(anchored.first)
     controls, straight = [], []
     for span in anchored.spans:
-        points = [out_of_frame(p, q, uv) for uv in span]
+        points = [frame.point(uv) for uv in span]
         ends = points[-1]
         handles = points[:-1] or [at + (ends - at) / 3, ends - (ends - at) / 3]
         controls.append([at, *handles, ends])
@@ -224,8 +232,11 @@ def parse_shape(text: str, start: Place, end: Place) -> Anchored:
             if words[0] == "from":
                 u, v = words[1].split(",")
                 first = (float(u), float(v))
-                continue
-            span = tuple((float(word.split(",")[0]), float(word.split(",")[1])) for word in words)
+                if len(words) == 2 and np.isfinite(first).all():
+                    continue
+                raise ValueError
+            pairs = [word.split(",") for word in words]
+            span = tuple((float(u), float(v)) for u, v in pairs)
         except (IndexError, ValueError):
             span = ()
         if len(span) not in (1, 3) or not np.isfinite(span).all():

@@ -11,7 +11,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.places import DART_PARTS, Place, parse_place
-from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, Position
+from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, Position, area
 from flatcut.pattern.walking import drawn_length, drawn_of, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.units import plain
 
@@ -81,19 +81,27 @@ def spot(pattern: Pattern, place: Place | str) -> Spot:
     return Spot(piece=found[0].piece, point=np.mean([s.point for s in found], axis=0))
 
 
-def chord_frame(p: Array, q: Array) -> tuple[Array, Array]:
+def chord_frame(p: Array, q: Array, *, mirrored: bool = False) -> tuple[Array, Array]:
     """The two axes of a chord: along it, and across it to the right of the walker, both as long as the chord.
+
+    On a mirrored piece across is to the left, so that the same figures mean the same place on it.
 
     >>> chord_frame(np.array([0., 0.]), np.array([2., 0.]))[1]
     array([-0.,  2.])
     """
     along = q - p
-    return along, np.array([-along[1], along[0]])
+    across = np.array([-along[1], along[0]])
+    return along, -across if mirrored else across
+
+
+def is_mirrored(piece: Piece) -> bool:
+    """Whether a piece is the mirror image of how it was first drawn: its edges then run anticlockwise on the screen."""
+    return area(piece) < 0
 
 
 def _off_chord(pattern: Pattern, place: Place) -> Spot:
     p, q = (spot(pattern, end) for end in place.chord)
-    along, across = chord_frame(p.point, q.point)
+    along, across = chord_frame(p.point, q.point, mirrored=is_mirrored(pattern.piece_of(p.piece)))
     return Spot(piece=p.piece, point=p.point + place.u * along + place.v * across)
 
 
