@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import importlib
 import re
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -144,7 +145,9 @@ def quoted(text: str) -> str:
     """
     if re.fullmatch(r"[\w.@/%+=:,~-]+", text):
         return text
-    return '"' + re.sub(r'(["\\$`])', r"\\\1", text) + '"'
+    if "$" in text or "`" in text:
+        return shlex.quote(text)  # a shell would put something in their place inside double quotation marks
+    return '"' + re.sub(r'(["\\])', r"\\\1", text) + '"'
 
 
 def specs(cls: type[Operation]) -> dict[str, Spec]:
