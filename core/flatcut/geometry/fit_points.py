@@ -35,6 +35,10 @@ MOST_CUBICS = 8
 """A stretch that takes more is cut in two first."""
 HOPEFUL = 1.7
 """A fit whose largest distance is beyond so many tolerances is not worth reweighting; that gains a third at most."""
+HOPELESS = 30.0
+"""Three cubics or more that leave the points by so many tolerances will not do with a few more: cut in two first."""
+POINTS_EACH = 4
+"""A cubic for fewer points than this is no saving."""
 STEPS = 14
 """Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
 TURN_EACH = np.radians(170.0)
@@ -206,14 +210,16 @@ def _smooth(
 
     best: Curve | None = None
     failed, number = least - 1, least
-    while best is None and number <= MOST_CUBICS:
+    most = min(MOST_CUBICS, max(1, len(nodes) // POINTS_EACH))
+    while best is None and number <= most:
         best, away = tried(number)
         if best is None:
             failed = number
-            # the error falls with a high power of the number of pieces; the next guess may overshoot and is taken back
-            number = min(
-                max(number + 1, int(number * min((away / tolerance) ** 0.25, 2.0))), max(MOST_CUBICS, number + 1)
-            )
+            if number > 2 and away > HOPELESS * tolerance:
+                break
+            # the error falls with a high power of the number of pieces; the guess may overshoot and is taken back
+            guess = int(number * min((away / tolerance) ** 0.25, 2.0))
+            number = max(number + 1, min(guess, most))
     while best is not None and len(best) - failed > 1:
         number = (failed + len(best)) // 2
         fewer, _ = tried(number)
