@@ -34,7 +34,7 @@ NOISE = 5e-6
 Root = etree._Element
 
 
-def perform(data: bytes, name: str, *targets: str, **options: object) -> bytes:
+def perform(data: bytes, name: str, /, *targets: str, **options: object) -> bytes:
     """One operation on a file."""
     drawing, pattern, _ = read(data)
     values = {"target": targets} if targets else {}

@@ -14,13 +14,14 @@ from functools import lru_cache
 import numpy as np
 import pytest
 from lxml import etree
-from tests import by_hand as hand
 
 from flatcut.cli.main import main
 from flatcut.derive.cutline import cut_line
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.read import read
+from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
@@ -31,6 +32,7 @@ from flatcut.pattern.comparing import differences
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Pattern, area
 from flatcut.pattern.walking import drawn_length
+from tests import by_hand as hand
 
 NAMES = {"neck", "shoulder", "armhole", "side", "waist", "centre"}
 
@@ -776,6 +778,71 @@ def test_derived_drawing_changed_by_hand_is_never_doubled(role: str, what: str) 
                 hand.put_transform(element, Affine.translation(7, 7))
 
     goes_on(edited(edit))
+
+
+def test_the_moved_mark_of_a_point_moves_the_point() -> None:
+    for how in ("transform", "baked"):
+
+        def edit(root: etree._Element, how: str = how) -> None:
+            mark = hand.derived(root, "point")[0]
+            if how == "transform":
+                hand.put_transform(mark, Affine.translation(12, -5))
+            else:
+                curves = [sub.curve for sub in parse(mark.get("d", ""))]
+                hand.redrawn(mark, [transform(c, Affine.translation(12, -5)) for c in curves], closed=False)
+
+        data = edited(edit)
+        _, pattern, findings = read(data)
+        assert not findings
+        assert by_hand_lines(pattern) == ["# by hand: front.bust-point moved"]
+        assert np.allclose(spot(pattern, "front.bust-point").point, [152, 225], atol=1e-4)
+        _, found = goes_on(data)
+        assert np.allclose(spot(found, "front.bust-point").point, [152, 225], atol=1e-4)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("how", ["transform", "its place"])
+def test_a_label_moved_by_hand_stays_where_it_was_put(how: str, turned: bool) -> None:
+    """Also when the piece is turned with it and when its text changes afterwards."""
+
+    def edit(root: etree._Element) -> None:
+        label = hand.derived(root, "label")[0]
+        if how == "transform":
+            hand.put_transform(label, Affine.translation(15, 40))
+        else:
+            text = parse_transform(label.get("transform", ""))
+            x, y = replace_shift(text).inverse().apply([15.0, 40.0])
+            for row in label:
+                row.set("x", str(float(row.get("x", "0")) + x))
+                row.set("y", str(float(row.get("y", "0")) + y))
+        if turned:
+            hand.put_transform(hand.group(root, "front"), MOTIONS["turned"])
+
+    before = label_place(start())
+    data = edited(edit)
+    _, pattern, findings = read(data)
+    assert not findings
+    assert not by_hand_lines(pattern)
+    wanted = np.add(before, (15, 40))
+    if turned:
+        wanted = carried(MOTIONS["turned"]).apply(wanted)
+    at = pattern.piece("front").caption.at
+    assert at is not None
+    assert np.allclose(at, wanted, atol=0.01)
+    after = hand.perform(data, "style", name="spring", size="38")
+    assert np.allclose(label_place(after), wanted, atol=0.01)
+    goes_on(data)
+
+
+def replace_shift(matrix: Affine) -> Affine:
+    return matrix._replace(e=0.0, f=0.0)
+
+
+def label_place(data: bytes) -> np.ndarray:
+    """The middle of the front's label in document mm."""
+    drawing, _, _ = read(data)
+    label = hand.derived(drawing.document.root, "label")[0]
+    return drawing.document.matrix_of(label).apply([0.0, 0.0])
 
 
 def test_what_a_person_puts_into_the_derived_group_is_kept_where_it_is() -> None:

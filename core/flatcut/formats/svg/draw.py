@@ -14,7 +14,7 @@ from flatcut.derive.labels import LEADING, Label
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.transforms import unparse_transform
-from flatcut.formats.svg.vocabulary import own
+from flatcut.formats.svg.vocabulary import own, pack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, line, polyline, transform
@@ -114,6 +114,9 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
 def _label(group: etree._Element, label: Label, ink: Ink, piece: Piece) -> None:
     text = ink.text(group, label.lines, label.centre, height=label.height, angle=label.angle)
     _mark(text, "label", piece.uid, piece)
+    # where it stands and where its first line does: what moves the one by hand moves the other
+    first = Affine.rotation(math.radians(label.angle)).apply([0.0, float(text[0].get("y", "0"))])
+    text.set(own("at"), pack([*map(float, label.centre), *map(float, label.centre + first)]))
     if label.leader is not None:
         _mark(ink.path(group, [line(*label.leader)], INNER), "leader", piece.uid, piece)
 

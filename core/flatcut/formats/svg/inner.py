@@ -24,7 +24,8 @@ GRAIN = "grain"
 
 @dataclass(kw_only=True)
 class Inner:
-    """elements: of lines, darts and grain by uid; edited, deleted: names of what was changed by hand; copied: names of
+    """elements: of lines, darts and grain by uid; moved: names of what has a symbol
+    that was moved; edited, deleted: of what was changed by hand; copied: names of
     lines that are copies of others; odd: what is marked as a part of the piece and can be none.
     """
 
@@ -32,6 +33,7 @@ class Inner:
     darts: dict[str, tuple[Curve, Curve]] = field(default_factory=dict)
     grain: Grain | None = None
     elements: dict[str, etree._Element] = field(default_factory=dict)
+    moved: list[str] = field(default_factory=list)
     edited: list[str] = field(default_factory=list)
     deleted: list[str] = field(default_factory=list)
     copied: list[str] = field(default_factory=list)

@@ -17,6 +17,7 @@ from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, marks, read_records
 from flatcut.formats.svg.sheets import Sheet, lies_in, sort
+from flatcut.formats.svg.symbols import taken_along
 from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import IDENTITY, Affine
@@ -104,7 +105,7 @@ class _Reader:
         self.findings += said
         element = outline.element
         stale = sheet.group is None or element.get(own("last")) is None or found.how != "same" or bool(said)
-        stale = stale or bool(inner.edited or inner.deleted or inner.copied)
+        stale = stale or bool(inner.moved or inner.edited or inner.deleted or inner.copied)
         fresh = self._named_apart(piece, uids)
         self._pieces.append(fresh)
         self.held[fresh.uid] = Held(
@@ -181,6 +182,8 @@ class _Reader:
         found = match(last, marks(records), outline.subpaths[0].curve, moved=moved)
         inner = read_inner(sheet.inner, records, found.motion)
         piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
+        piece, shifted = taken_along(self.document, sheet.derived, piece, found.motion)
+        inner.moved += shifted
         return replace(piece, lines=inner.lines, grain=inner.grain), found, inner
 
     def _moved(self, element: etree._Element, at: str | None, last: Curve) -> Affine:
@@ -199,6 +202,7 @@ class _Reader:
             where = ", ".join(f"{piece.name}.{name}" for name in _touched(piece, found))
             self._note(f"{where}, largest {found.largest:.1f} mm")
         for names, what in (
+            (inner.moved, "moved"),
             (inner.edited, "drawn anew"),
             (inner.deleted, "deleted"),
             (inner.copied, "added as a copy"),
