@@ -15,6 +15,10 @@ def _on(name: str) -> bool:
     return os.environ.get(name, "").lower() in ("1", "true", "yes")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--shots", default="", help="a folder for pictures of the editor's windows")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     if not _on("FLATCUT_LONG"):
         for item in items:

@@ -1,3 +1,7 @@
-from flatcut.cli import main
+"""`python -m flatcut` is the command `flatcut`."""
+
 import sys
+
+from flatcut.cli import main
+
 sys.exit(main())

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from flatcut.dialogs.values import NOT_STATED, OPERATION, RESERVED, STATED, UNIT, UNITS, parameter, shown
+from flatcut.dialogs.values import NOT_STATED, OPERATION, PAGES, RESERVED, STATED, UNIT, UNITS, parameter, shown
 from flatcut.errors import OutputError
 from flatcut.operations.fields import Spec
 from flatcut.operations.operation import Operation, load, names, summary
@@ -18,6 +18,9 @@ SCRIPT = "flatcut_press.py"
 MENU = "Flatcut"
 UNIT_NAMES = {"1/8in": "1/8 in", "1/16in": "1/16 in"}
 
+MOST_ROWS = 14
+"""Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
+
 FROM_SELECTION = "Names left empty are taken from the selection."
 
 UNLABELLED = 'gui-text=" "'
@@ -26,7 +29,7 @@ UNLABELLED = 'gui-text=" "'
 PRECISION = 3
 """Decimals of a length's spin box: enough for 3/8 in written as 0.375."""
 UNSTATED_LENGTH = 10.0
-"""The figure that stands in a spin box whose length is not stated: the usual seam allowance in mm."""
+"""The figure that stands in the spin box of a length that has no usual value and is not stated: a seam allowance."""
 
 
 def identity(cls: type[Operation]) -> str:
@@ -75,14 +78,33 @@ def _fields(cls: type[Operation]) -> Iterator[str]:
     fields = shown(cls)
     clash = {parameter(key) for key in fields} & RESERVED
     assert not clash, f"{cls.command}: a field cannot be called {clash}"
+    rows: list[list[str]] = []
+    unstated: list[list[str]] = []
     units = any(spec.kind == "length" for spec in fields.values())
     for key, spec in fields.items():
-        if units and spec.kind == "length":
-            yield from _units()
+        if spec.kind == "length" and units:
+            rows.append(list(_units()))
             units = False
-        yield from _field(parameter(key), spec, cls.__dataclass_fields__[key].default)
+        default = cls.__dataclass_fields__[key].default
+        row = list(_field(parameter(key), spec, default))
+        (unstated if default is None and len(fields) > MOST_ROWS else rows).append(row)
     if any(spec.kind == "ref" for spec in fields.values()):
-        yield f"<label>{FROM_SELECTION}</label>"
+        rows.append([f"<label>{FROM_SELECTION}</label>"])
+    yield from _pages(rows, unstated) if unstated else (line for row in rows for line in row)
+
+
+def _pages(rows: list[list[str]], unstated: list[list[str]]) -> Iterator[str]:
+    """What must be said on a page of its own before the figures that may be left out, a screenful on each."""
+    count = -(-len(unstated) // MOST_ROWS)
+    height = -(-len(unstated) // count)
+    pages = [rows, *(unstated[first : first + height] for first in range(0, len(unstated), height))]
+    yield f'<param name="{PAGES}" type="notebook">'
+    for number, page in enumerate(pages):
+        label = f"Figures to state, {number} of {count}" if number else "Main"
+        yield f'  <page name="page{number}" gui-text="{label}">'
+        yield from (f"    {line}" for row in page for line in row)
+        yield "  </page>"
+    yield "</param>"
 
 
 def _units() -> Iterator[str]:
@@ -95,7 +117,7 @@ def _units() -> Iterator[str]:
 
 def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
     label, tip = texts(spec)
-    common = f"gui-text={quoteattr(label)}{f' gui-description={quoteattr(tip)}' if tip else ''}"
+    common = _words(label, tip)
     if spec.kind == "flag":
         yield f'<param name="{name}" type="bool" {common}>{"true" if default else "false"}</param>'
     elif spec.kind == "choice":
@@ -106,19 +128,38 @@ def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
             yield f"  <option value={quoteattr(value)}>{escape(text)}</option>"
         yield "</param>"
     elif spec.kind in ("length", "number"):
-        box = (
-            f'<param name="{name}" {_figure(spec)} {UNLABELLED if default is None else common}>{_start(spec, default)}'
-        )
-        if default is None:
+        if marked(spec, default):
             yield "<hbox>"
-            yield f'  <param name="{name}{STATED}" type="bool" {common}>false</param>'
-            yield f"  {box}</param>"
+            mark = _words(_marked_label(label, default), tip)
+            yield f'  <param name="{name}{STATED}" type="bool" {mark}>false</param>'
+            yield f'  <param name="{name}" {_figure(spec)} {UNLABELLED}>{_start(spec, default)}</param>'
             yield "</hbox>"
         else:
-            yield f"{box}</param>"
+            yield f'<param name="{name}" {_figure(spec)} {common}>{_start(spec, default)}</param>'
     else:
         text = "" if default in ("", (), None) else spec.show(default)
         yield f'<param name="{name}" type="string" {common}>{escape(text)}</param>'
+
+
+def marked(spec: Spec, default: Any) -> bool:
+    """Whether a mark stands before a figure: it may be left out, or its usual value would change with the unit.
+
+    A usual value is in mm. Were it taken from the spin box, a person who chooses cm would get ten times as much.
+    """
+    return default is None or (spec.kind == "length" and _mm(default) != 0)
+
+
+def _marked_label(label: str, default: Any) -> str:
+    return label if default is None else f"{label}, if not {plain(_mm(default))} mm"
+
+
+def _mm(default: Any) -> float:
+    """The usual value of a length; a field may keep it as an expression."""
+    return float(getattr(default, "constant", default))
+
+
+def _words(label: str, tip: str) -> str:
+    return f"gui-text={quoteattr(label)}{f' gui-description={quoteattr(tip)}' if tip else ''}"
 
 
 def texts(spec: Spec) -> tuple[str, str]:
@@ -148,8 +189,7 @@ def _start(spec: Spec, default: Any) -> str:
     value = default
     if value is None:
         value = min(max(UNSTATED_LENGTH if spec.kind == "length" else spec.low, spec.low), spec.high)
-    value = getattr(value, "constant", value)
-    return plain(float(value), 6)
+    return plain(_mm(value), 6)
 
 
 def all_dialogs() -> dict[str, str]:

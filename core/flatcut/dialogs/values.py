@@ -1,8 +1,8 @@
 """What a dialog hands over, as the words of a command.
 
-A dialog has the fields of its operation, and beside them: `units`, the one unit of all its lengths, and for a figure
-that may be left out a mark `NAME_stated` before the figure itself. The field's own parser reads the words: nothing is
-read twice in two ways.
+A dialog has the fields of its operation, and beside them `units`, the one unit of all its lengths, and a mark
+`NAME_stated` before each figure that may be left out or has a usual value in mm. The field's own parser reads the
+words: nothing is read twice in two ways.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from flatcut.errors import UsageError
 from flatcut.operations.fields import Spec
 from flatcut.operations.operation import Operation, option, specs
 from flatcut.pattern.places import split_outside
-from flatcut.units import plain
+from flatcut.units import length, plain
 
 UNITS: dict[str, tuple[Fraction, str]] = {
     "mm": (Fraction(1), ""),
@@ -29,8 +29,8 @@ NOT_STATED = "-"
 """The value of a choice that is left open: a list of the editor has no empty one."""
 
 STATED = "_stated"
-OPERATION, UNIT = "operation", "units"
-RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", "tab"})
+OPERATION, UNIT, PAGES = "operation", "units", "tab"
+RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", PAGES})
 """Names that the editor or the dialog itself uses; no field can have one."""
 
 
@@ -68,7 +68,10 @@ def words(cls: type[Operation], given: Mapping[str, str]) -> tuple[list[str], di
             parts = [word for part in split_outside(text, ",") for word in split_outside(part, " ")]
             targets = [part.strip() for part in parts if part.strip()]
         elif spec.kind == "length":
-            options[option(key)] = length_text(text, given.get(UNIT, "mm"))
+            typed = length_text(text, given.get(UNIT, "mm"))
+            # what stands at its usual value is not a word of the command: the recorded line stays short
+            if length(typed) != cls.__dataclass_fields__[key].default:
+                options[option(key)] = typed
         elif spec.kind == "choice":
             options[option(key)] = "" if text == NOT_STATED else text
         elif text or spec.kind not in ("text", "ref"):
@@ -91,4 +94,4 @@ def length_text(figure: str, unit: str) -> str:
         raise UsageError(f"'{figure}' is not a number; type one such as 12.5") from None
     if share != 1 and value.denominator == 1:
         return f"{value * share}{name}"
-    return f"{plain(float(value * share), 6)}{name}"
+    return f"{plain(float(value * share), 8)}{name}"

@@ -92,7 +92,7 @@ def needs_selection(cls: type[Operation]) -> bool:
     (True, True, False)
     """
     target = specs(cls).get("target")
-    return target is not None and (not target.optional or "drawn" in target.of)
+    return target is not None and target.kind == "ref" and (not target.optional or "drawn" in target.of)
 
 
 class _Owner(NamedTuple):

@@ -1,0 +1,111 @@
+"""For every operation a press of its dialog, and the command that must give the same.
+
+The two sides are written out, each in its own words: nothing here is made by the program that is tested.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+PIECES = "piece id:front id:back --names=front,back"
+EDGES = (
+    "edge front.e1 front.e2 front.e3 front.e4 front.e5 front.e6 --names=neck,shoulder,armhole,side,hem,centre",
+    "edge back.e1 back.e2 back.e3 back.e4 back.e5 back.e6 --names=neck,centre,hem,side,armhole,shoulder",
+)
+
+STARTS: dict[str, tuple[str, ...]] = {
+    "drawn": (),
+    "pieces": (PIECES,),
+    "named": (PIECES, *EDGES, "allowance all --width=1cm"),
+    "darted": ("piece id:skirt --names=skirt", "allowance all --width=1cm"),
+}
+"""What was done to the drawing before the press; `drawing.svg` is the drawing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """start: one of STARTS; select: ids, in order; fill: parameters as the editor stores them; command: its words."""
+
+    start: str
+    select: tuple[str, ...] = ()
+    fill: dict[str, str] = field(default_factory=dict)
+    command: tuple[str, ...] = ()
+
+
+CASES: dict[str, Case] = {
+    "allowance": Case(
+        start="pieces",
+        select=("front",),
+        fill={"width_stated": "1", "width": "3", "units": "1/8in"},
+        command=("front", "--width=3/8in"),
+    ),
+    "arrange": Case(
+        start="named",
+        fill={"width_stated": "1", "width": "90", "gap_stated": "1", "gap": "3.5", "units": "cm"},
+        command=("--width=90cm", "--gap=3.5cm"),
+    ),
+    "back-off": Case(
+        start="darted",
+        select=("skirt",),
+        fill={"by_stated": "1", "by": "1.5", "units": "cm"},
+        command=("skirt.dart-1", "--by=1.5cm"),
+    ),
+    "block": Case(
+        start="drawn",
+        fill={"target": "skirt", "size": "bust-90", "hip_stated": "1", "hip": "98.5", "units": "cm"},
+        command=("skirt", "--size=bust-90", "--hip=98.5cm"),
+    ),
+    "corner": Case(
+        start="named",
+        fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
+        command=("front.side/hem", "--kind=squared", "--through=front.side"),
+    ),
+    "dart": Case(
+        start="darted",
+        select=("skirt",),
+        fill={"name": "waist-dart", "pressed": "open"},
+        command=("skirt.dart-1", "--name=waist-dart", "--pressed=open"),
+    ),
+    "divide": Case(
+        start="darted",
+        fill={"target": "skirt.dart-1", "to": "skirt.e1@25%", "shares": "60,40"},
+        command=("skirt.dart-1", "--to=skirt.e1@25%", "--shares=60,40"),
+    ),
+    "edge": Case(start="named", fill={"target": "front.hem", "use": "hem"}, command=("front.hem", "--use=hem")),
+    "line": Case(start="named", select=("yoke",), fill={"name": "yoke"}, command=("--drawn=id:yoke", "--name=yoke")),
+    "measure": Case(
+        start="named",
+        fill={"target": "front.neck+back.neck", "as": "neckline"},
+        command=("front.neck+back.neck", "--as=neckline"),
+    ),
+    "names": Case(start="named", fill={"show": "1"}),
+    "piece": Case(
+        start="drawn",
+        select=("sleeve", "back"),
+        fill={"names": "sleeve,back", "corner_angle": "20"},
+        command=("id:sleeve", "id:back", "--names=sleeve,back", "--corner-angle=20"),
+    ),
+    "pivot": Case(
+        start="darted",
+        select=("skirt",),
+        fill={"to": "skirt.e2@1/2", "share_stated": "1", "share": "0.5"},
+        command=("skirt.dart-1", "--to=skirt.e2@1/2", "--share=0.5"),
+    ),
+    "point": Case(
+        start="named", select=("bust",), fill={"name": "bust-point"}, command=("--drawn=id:bust", "--name=bust-point")
+    ),
+    "redraw": Case(start="named", select=("back",), command=("back",)),
+    "release": Case(
+        start="darted",
+        fill={"target": "skirt.dart-1", "to": "tuck", "stitched_stated": "1", "stitched": "4", "units": "cm"},
+        command=("skirt.dart-1", "--to=tuck", "--stitched=4cm"),
+    ),
+    "seam": Case(
+        start="named",
+        fill={"target": "front.side back.side", "ease": "0.25", "units": "in"},
+        command=("front.side", "back.side", "--ease=0.25in"),
+    ),
+    "style": Case(
+        start="named", fill={"name": "top & toile", "size": "12"}, command=("--name=top & toile", "--size=12")
+    ),
+}

@@ -1,0 +1,130 @@
+"""A real window of the editor on a screen of its own: keys go in, pictures and saved files come out."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+from tests.editor.driver import environment
+
+STEP = 0.15
+"""Seconds between two looks at the screen."""
+STILL = 12.0
+"""Seconds after which a screen that still moves is taken as it is."""
+
+PATIENCE = 30.0
+"""Seconds that a preview may take on a machine with other work."""
+
+SHEET = "690x560+30+110"
+"""The part of the screen that shows the drawing and that no dialog covers, once it was moved to the right."""
+
+
+class Window:
+    """The editor with one file open. Ends with everything it started, whatever happens inside."""
+
+    def __init__(self, profile: Path, file: Path, display: str) -> None:
+        self.file = file
+        self._env = environment(profile) | {"DISPLAY": display}
+        self._editor = subprocess.Popen(
+            ["inkscape", "--app-id-tag=flatcut", "--with-gui", str(file)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=self._env,
+            start_new_session=True,
+        )
+
+    def __enter__(self) -> Window:
+        self.main = self.find(f"{self.file.name.replace('.', '[.]')}.*Inkscape")
+        self.tool("windowsize", "--sync", self.main, "1270", "890")
+        self.settle()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        os.killpg(self._editor.pid, signal.SIGKILL)
+        self._editor.wait()
+
+    def tool(self, *words: str) -> str:
+        """What xdotool answers."""
+        done = subprocess.run(
+            ["xdotool", *words], capture_output=True, text=True, env=self._env, timeout=30, check=False
+        )
+        return done.stdout.strip()
+
+    def find(self, title: str) -> str:
+        """The window with that title, once it is there."""
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
+            found = self.tool("search", "--onlyvisible", "--name", title).splitlines()
+            if found:
+                return found[-1]
+            time.sleep(STEP)
+        raise AssertionError(f"no window {title}")
+
+    def is_there(self, title: str) -> bool:
+        """Whether a window with that title is open."""
+        return bool(self.tool("search", "--onlyvisible", "--name", title))
+
+    def key(self, window: str, *keys: str) -> None:
+        """Press keys in a window, one after the other, and wait for what they do."""
+        self.tool("windowfocus", "--sync", window)
+        for key in keys:
+            self.tool("key", "--window", "0", key)
+            time.sleep(STEP)
+        self.settle()
+
+    def write(self, text: str) -> None:
+        """Type into whatever has the focus."""
+        self.tool("type", "--window", "0", "--delay", "40", text)
+
+    def photograph(self, file: Path) -> None:
+        """The screen, into a file."""
+        subprocess.run(["import", "-window", "root", str(file)], env=self._env, timeout=30, check=True)
+
+    def look(self, *, area: str = "") -> str:
+        """A digest of the screen, or of an area of it, such as 690x500+30+110."""
+        crop = ["-crop", area] if area else []
+        words = ["import", "-window", "root", *crop, "rgb:-"]
+        shot = subprocess.run(words, env=self._env, capture_output=True, timeout=30, check=True)
+        return hashlib.sha256(shot.stdout).hexdigest()
+
+    def settle(self) -> None:
+        """Wait until the screen stands still."""
+        end, last = time.monotonic() + STILL, self.look()
+        while time.monotonic() < end:
+            time.sleep(STEP)
+            now = self.look()
+            if now == last:
+                return
+            last = now
+
+    def sheet(self) -> str:
+        """A digest of what lies left of the dialog: the drawing."""
+        return self.look(area=SHEET)
+
+    def changes(self, before: str) -> str:
+        """Wait until the drawing looks otherwise, and stands still again; its new digest."""
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
+            if self.sheet() != before:
+                self.settle()
+                return self.sheet()
+            time.sleep(STEP)
+        raise AssertionError("nothing changed in the drawing")
+
+    def saved(self, copy: Path) -> bytes:
+        """Save the document; its bytes, also put into a copy. Fails when nothing is written."""
+        stamp = self.file.stat().st_mtime_ns
+        self.file.touch()
+        os.utime(self.file, ns=(stamp, 0))
+        self.key(self.main, "ctrl+s")
+        end = time.monotonic() + STILL
+        while self.file.stat().st_mtime_ns == 0 and time.monotonic() < end:
+            time.sleep(STEP)
+        assert self.file.stat().st_mtime_ns, "the editor did not save"
+        copy.write_bytes(self.file.read_bytes())
+        return copy.read_bytes()

@@ -1,0 +1,299 @@
+"""From ids and nodes of the editor to pieces, lines and places; no editor is needed for it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from lxml import etree
+
+from flatcut.editor.bridge import main, needs_selection, perform, read_words, selection
+from flatcut.editor.nodes import node_points, places
+from flatcut.editor.ways import stamp, way
+from flatcut.errors import FlatcutError, InputError, UsageError
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.vocabulary import own
+from flatcut.formats.svg.write import write
+from flatcut.operations.operation import load, names
+from flatcut.pattern.spots import spot
+from flatcut.recipe import read_recipe, replay
+
+DRAWING = (Path(__file__).parent / "editor" / "drawing.svg").read_bytes()
+PREPARED = """piece id:front id:back --names=front,back
+allowance all --width=1cm
+line --drawn=id:yoke --name=yoke
+"""
+
+
+def prepared(recipe=PREPARED, svg=DRAWING):
+    drawing, pattern, _ = read(svg)
+    return write(drawing, replay(read_recipe(recipe), pattern))
+
+
+def edited(svg, change):
+    root = etree.fromstring(svg)
+    change(root)
+    return etree.tostring(root)
+
+
+def by_id(root, name):
+    return root.find(f".//*[@id='{name}']")
+
+
+def chosen(svg, *ids, nodes=()):
+    drawing, pattern, _ = read(svg)
+    return selection(drawing, pattern, ids, nodes)
+
+
+def group_of(root, name):
+    return by_id(root, name).getparent()
+
+
+def named(svg):
+    """The document with an id on every element, as the editor hands it over."""
+
+    def change(root):
+        for number, element in enumerate(root.iter(etree.Element)):
+            if element.get("id") is None:
+                element.set("id", f"made{number}")
+
+    return edited(svg, change)
+
+
+@pytest.fixture(scope="module")
+def svg():
+    return named(prepared())
+
+
+def derived_ids(svg, piece):
+    root = etree.fromstring(svg)
+    uid = by_id(root, piece).get(own("outline"))
+    return {e.get(own("drawn")): e.get("id") for e in root.iter(etree.Element) if e.get(own("of")) == uid}
+
+
+def test_outline_group_cut_line_and_label_mean_the_piece(svg):
+    root = etree.fromstring(svg)
+    drawn = derived_ids(svg, "front")
+    assert {"cut", "label"} <= set(drawn)
+    label_line = by_id(root, drawn["label"])[0].get("id")
+    for name in ("front", group_of(root, "front").get("id"), drawn["cut"], drawn["label"], label_line):
+        assert chosen(svg, name).pieces == ("front",), name
+
+
+def test_order_of_selection_is_kept_and_each_counts_once(svg):
+    drawn = derived_ids(svg, "front")
+    assert chosen(svg, "back", "front", drawn["cut"]).pieces == ("back", "front")
+
+
+def test_drawn_objects_and_lines(svg):
+    assert chosen(svg, "sleeve", "note").drawn == ("sleeve", "note")
+    root = etree.fromstring(svg)
+    inner = next(e for e in root.iter(etree.Element) if e.get(own("line")) is not None)
+    assert chosen(svg, inner.get("id")).lines == ("front.yoke",)
+    assert chosen(svg, inner.get("id")).pieces == ()
+
+
+def test_a_layer_means_all_that_is_in_it(svg):
+    everything = chosen(svg, "layer")
+    assert everything.pieces == ("front", "back")
+    assert {"sleeve", "note", "bust"} <= set(everything.drawn)
+
+
+def test_a_clone_means_what_it_shows(svg):
+    def change(root):
+        use = etree.SubElement(root, "{http://www.w3.org/2000/svg}use", id="clone")
+        use.set("{http://www.w3.org/1999/xlink}href", "#" + group_of(root, "back").get("id"))
+
+    assert "back" in chosen(edited(svg, change), "clone").pieces
+
+
+def test_a_foreign_object_in_the_group_of_a_piece_is_itself(svg):
+    def change(root):
+        path = etree.SubElement(group_of(root, "front"), "{http://www.w3.org/2000/svg}path", id="mine")
+        path.set("d", "M 60,200 H 90")
+
+    found = chosen(edited(svg, change), "mine")
+    assert (found.pieces, found.drawn) == ((), ("mine",))
+
+
+def test_ids_that_are_not_there_mean_nothing(svg):
+    assert not chosen(svg, "nobody")
+    assert not chosen(svg)
+
+
+# nodes
+
+
+def corner_nodes(svg, piece):
+    """Node numbers of an outline as the editor counts them, by position."""
+    root = etree.fromstring(svg)
+    points = node_points(by_id(root, piece).get("d"))[0]
+    return points, [f"{piece}:0:{k}" for k in range(len(points))]
+
+
+def test_corner_nodes_are_corners(svg):
+    points, nodes = corner_nodes(svg, "front")
+    found = chosen(svg, "front", nodes=nodes)
+    assert found.pieces == ()
+    assert len(found.places) == len(points)
+    assert set(found.places) == {
+        "front.e1/e2",
+        "front.e2/e3",
+        "front.e3/e4",
+        "front.e4/e5",
+        "front.e5/e6",
+        "front.e6/e1",
+    }
+    _, pattern, _ = read(svg)
+    for place, at in zip(found.places, points, strict=True):
+        assert np.allclose(spot(pattern, place).point, at, atol=1e-6)
+
+
+def test_a_node_inside_an_edge_is_a_fraction_of_it():
+    """Half a straight edge is half of it: node 1 is the middle of the side from (100, 40) to (200, 40)."""
+    svg = DRAWING.replace(b"</svg>", b'<path id="box" d="M 100,40 L 150,40 200,40 200,90 100,90 Z"/></svg>')
+    svg = named(prepared("piece id:box --names=box", svg))
+    _, nodes = corner_nodes(svg, "box")
+    assert chosen(svg, "box", nodes=nodes[1:2]).places == ("box.e1@1/2",)
+
+
+@pytest.mark.parametrize("change", ["reversed", "shifted", "relative", "moved"])
+def test_nodes_are_found_by_where_they_are(change):
+    """The file's path may run the other way, start elsewhere, be written otherwise, or be moved with its group."""
+    svg = DRAWING.replace(b"</svg>", b'<path id="box" d="M 100,40 H 200 V 90 H 100 Z"/></svg>')
+    svg = named(prepared("piece id:box --names=box", svg))
+    paths = {
+        "reversed": "M 100,40 L 100,90 200,90 200,40 Z",
+        "shifted": "M 200,90 L 100,90 100,40 200,40 Z",
+        "relative": "m 100,40 h 100 v 50 h -100 v -50 z",
+    }
+
+    def alter(root):
+        if change == "moved":
+            group_of(root, "box").set("transform", "translate(30,7) rotate(90)")
+        else:
+            by_id(root, "box").set("d", paths[change])
+
+    svg = edited(svg, alter)
+    drawing, pattern, _ = read(svg)
+    outline = drawing.held[pattern.piece("box").uid].outline
+    matrix = drawing.document.matrix_of(outline)
+    points, nodes = corner_nodes(svg, "box")
+    assert len(points) == 4
+    for node, point in zip(nodes, points, strict=True):
+        (place,) = places(pattern.piece("box"), outline, matrix, [node])
+        assert np.allclose(spot(pattern, place).point, matrix.apply(point), atol=1e-3)
+        assert "/" in place
+
+
+def test_feet_and_point_of_a_dart_are_named():
+    svg = DRAWING.replace(b"</svg>", b'<path id="box" d="M 100,40 H 140 L 150,110 160,40 H 200 V 190 H 100 Z"/></svg>')
+    svg = named(prepared("piece id:box --names=box", svg))
+    _, pattern, _ = read(svg)
+    (dart,) = pattern.piece("box").darts
+    found = chosen(svg, "box", nodes=["box:0:1", "box:0:2", "box:0:3"]).places
+    assert found == (f"box.{dart.name}.foot-1", f"box.{dart.name}.point", f"box.{dart.name}.foot-2")
+
+
+def test_nodes_of_several_paths_are_refused(svg):
+    with pytest.raises(UsageError, match="one path at a time"):
+        chosen(svg, "front", "back", nodes=["front:0:0"])
+
+
+def test_a_node_that_is_not_there_is_refused(svg):
+    with pytest.raises(UsageError, match="no node"):
+        chosen(svg, "front", nodes=["front:0:99"])
+
+
+def test_nodes_of_a_drawn_line_leave_the_line_selected(svg):
+    found = chosen(svg, "sleeve", nodes=["sleeve:0:1"])
+    assert (found.drawn, found.places) == (("sleeve",), ())
+
+
+def test_nodes_are_numbered_as_the_editor_does():
+    """Measured in the editor: a 5-corner closed path has nodes 0 to 4; the closing node is not counted."""
+    assert [len(p) for p in node_points("M0 0 4 0 5 3 2 5 0 3Z")] == [5]
+    assert [len(p) for p in node_points("M0 0 4 0 5 3 2 5 0 3 0 0Z")] == [5]
+    assert [len(p) for p in node_points("M0 0 4 0 5 3M0 0H1")] == [3, 2]
+    assert node_points("M0 0C1 1 2 1 3 0S 5 -1 6 0")[0].tolist() == [[0, 0], [3, 0], [6, 0]]
+
+
+# presses
+
+
+def pressed(svg, *words):
+    return perform(read_words([*words, "in.svg"]), svg)
+
+
+def test_a_press_equals_the_operation():
+    result = pressed(DRAWING, "--operation=piece", "--id=front", "--names=front")
+    drawing, pattern, _ = read(DRAWING)
+    assert result == write(drawing, replay(read_recipe("piece id:front --names=front"), pattern))
+
+
+@pytest.mark.parametrize("name", names())
+def test_empty_selection_says_what_to_select(name):
+    cls = load(name)
+    if needs_selection(cls):
+        with pytest.raises(UsageError, match=r"nothing is selected; select .* first"):
+            pressed(DRAWING, f"--operation={name}")
+
+
+def test_what_is_no_part_of_a_pattern_is_said(svg):
+    with pytest.raises(InputError, match="neither a piece nor a drawn line"):
+        pressed(svg, "--operation=allowance", "--id=root-of-nothing")
+
+
+def test_a_piece_that_cannot_be_read_is_said(svg):
+    broken = edited(svg, lambda root: by_id(root, "front").set("d", "M 0,0 H 9 V 9"))
+    with pytest.raises(FlatcutError, match="left as it is"):
+        pressed(broken, "--operation=allowance", "--id=front")
+
+
+def test_a_measurement_that_is_not_kept_is_told(svg):
+    with pytest.raises(UsageError, match=r"front.e1: [\d.]+ mm"):
+        pressed(svg, "--operation=measure", "--target=front.e1", "--as=")
+
+
+def test_unknown_words_and_operations_are_refused(svg):
+    with pytest.raises(UsageError, match="no word of the editor"):
+        read_words(["--width"])
+    with pytest.raises(FlatcutError, match="operation"):
+        pressed(svg, "--operation=mend", "--id=front")
+
+
+def test_a_process_of_its_own_gives_drawing_or_sentence(tmp_path, capfdbinary):
+    file = tmp_path / "in.svg"
+    file.write_bytes(DRAWING)
+    assert main(["--operation=piece", "--id=front", "--names=front", str(file)]) == 0
+    out, err = capfdbinary.readouterr()
+    assert read(out)[1].piece("front")
+    assert err == b""
+    assert main(["--operation=piece", str(file)]) == 2
+    out, err = capfdbinary.readouterr()
+    assert out == b""
+    assert err.decode().startswith("nothing is selected")
+    assert main(["--nothing", str(file)]) == 2
+
+
+# ways
+
+
+def test_packages_beside_are_used_only_by_the_python_they_are_for(tmp_path, monkeypatch):
+    monkeypatch.setattr("sys.path", [])
+    (tmp_path / "deps").mkdir()
+    (tmp_path / "installed.json").write_text('{"way": "beside", "python": "python3"}')
+    assert way(tmp_path) == "other"
+    (tmp_path / "deps" / "stamp").write_text("cpython-26 elsewhere")
+    assert way(tmp_path) == "other"
+    (tmp_path / "deps" / "stamp").write_text(stamp())
+    assert way(tmp_path) == "beside"
+    assert sys.path == [str(tmp_path / "deps")]
+
+
+def test_without_a_record_the_own_packages_are_used(tmp_path):
+    assert way(tmp_path) == "own"
+    (tmp_path / "installed.json").write_text("{")
+    assert way(tmp_path) == "own"

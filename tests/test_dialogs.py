@@ -1,0 +1,220 @@
+"""The dialogs: made from the operations, valid for the editor, and read back as what the operation means."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from lxml import etree
+
+from flatcut.arguments import build
+from flatcut.cli import main
+from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
+from flatcut.dialogs.values import NOT_STATED, RESERVED, STATED, UNITS, length_text, parameter, shown, words
+from flatcut.editor.install import scripts_folder
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, flag, length, number, ref, refs, text
+from flatcut.operations.operation import MENUS, Operation, load, names, specs
+from flatcut.pattern.expressions import parse_length
+
+INX = "{http://www.inkscape.org/namespace/inkscape/extension}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Every(Operation):
+    """An operation with a field of every kind."""
+
+    target: tuple[str, ...] = refs(("edge", "piece"), "edges; or pieces")
+    other: str = ref("line", "a line", optional=True)
+    width: float = length(10.0, "width", low=2, high=200)
+    depth: float | None = length(None, "depth; left out: as it is", low=-50, high=50)
+    count: float = number(2, "how many", low=1, high=9, digits=0)
+    angle: float | None = number(None, "angle, degrees", low=0, high=90, digits=1)
+    kind: str = choice("v", "kind", ("slit", "v"))
+    use: str = choice("", "what for", ("", "hem"))
+    both: bool = flag(True, "on both sides")
+    note: str = text("a < b & c", "note")
+
+
+Every.command, Every.menu = "every", "Finish"
+
+
+def params(cls) -> dict[str, ElementTree.Element]:
+    return {p.get("name"): p for p in ElementTree.fromstring(dialog(cls)).iter(f"{INX}param")}
+
+
+def opened(cls) -> dict[str, str]:
+    """What the dialog hands over when nothing is touched."""
+    found = {}
+    for name, param in params(cls).items():
+        first = param.find(f"{INX}option")
+        found[name] = (param.text or "") if first is None else first.get("value")
+    return found
+
+
+def classes():
+    return [*map(load, names()), Every]
+
+
+def test_committed_dialogs_are_those_of_the_operations():
+    assert stale(scripts_folder()) == [], "run: flatcut dialogs --write"
+
+
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_untouched_dialog_means_the_operation_without_options(cls):
+    targets, options = words(cls, opened(cls))
+    made = build(cls, targets, options)
+    for key in specs(cls):
+        value, default = getattr(made, key), getattr(cls(), key)
+        assert getattr(value, "constant", value) == getattr(default, "constant", default), key
+
+
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_every_field_has_its_widget(cls):
+    held = params(cls)
+    widgets = {"length": "float", "choice": "optiongroup", "flag": "bool", "text": "string", "ref": "string"}
+    assert held["operation"].get("gui-hidden") == "true"
+    assert not {parameter(key) for key in shown(cls)} & RESERVED
+    for key, spec in shown(cls).items():
+        param = held[parameter(key)]
+        wanted = widgets.get(spec.kind) or ("int" if spec.digits == 0 else "float")
+        assert param.get("type") == wanted
+        assert param.get("gui-text")[0] == param.get("gui-text")[0].upper()
+        figure = spec.kind in ("length", "number")
+        usual = getattr(cls(), key)
+        wanted = figure and (usual is None or (spec.kind == "length" and getattr(usual, "constant", usual) != 0))
+        assert (parameter(key) + STATED in held) == wanted
+    assert ("units" in held) == any(spec.kind == "length" for spec in shown(cls).values())
+
+
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_spin_boxes_hold_their_start_and_reach_the_whole_range(cls):
+    for name, param in params(cls).items():
+        if param.get("type") in ("float", "int"):
+            spec = next(spec for key, spec in shown(cls).items() if parameter(key) == name)
+            low, high, start = float(param.get("min")), float(param.get("max")), float(param.text)
+            assert low <= start <= high
+            assert low <= spec.low
+            assert high >= spec.high
+
+
+def test_a_field_of_every_kind():
+    given = {
+        **opened(Every),
+        "target": "front.hem, at(front.a/b, front.c/d, 0.5, 1) back",
+        "width_stated": "true",
+        "width": "2.5",
+        "units": "cm",
+        "depth_stated": "true",
+        "depth": "-4.000",
+        "count": "3",
+        "angle_stated": "true",
+        "angle": "12.5",
+        "kind": "slit",
+        "use": "hem",
+        "both": "false",
+        "note": "",
+    }
+    targets, options = words(Every, given)
+    assert targets == ["front.hem", "at(front.a/b, front.c/d, 0.5, 1)", "back"]
+    made = build(Every, targets, options)
+    assert (made.width.constant, made.depth.constant) == (25.0, -40.0)
+    assert (made.count, made.angle, made.kind, made.use, made.both) == (3, 12.5, "slit", "hem", False)
+
+
+def test_a_usual_value_stays_what_it_is_when_the_unit_changes():
+    """10 mm is not to become 10 cm by a choice in the list of units."""
+    assert "width" not in words(Every, {**opened(Every), "units": "cm"})[1]
+    label = params(Every)["width_stated"].get("gui-text")
+    assert label == "Width, if not 10 mm"
+
+
+def test_a_length_at_its_usual_value_is_no_word_of_the_command():
+    stated = {**opened(Every), "width_stated": "true"}
+    assert "width" not in words(Every, stated)[1]
+    assert "width" not in words(Every, {**stated, "width": "1", "units": "cm"})[1]
+    assert words(Every, {**stated, "units": "cm"})[1]["width"] == "10cm"
+
+
+def test_an_open_choice_and_an_unstated_figure_are_left_out():
+    given = {**opened(Every), "use": NOT_STATED, "depth_stated": "false", "depth": "7"}
+    made = build(Every, *words(Every, given))
+    assert made.use == ""
+    assert made.depth is None
+
+
+def test_lengths_in_every_unit_of_a_dialog():
+    """1 in = 25.4 mm (international yard and pound agreement, 1959)."""
+    inch = {"mm": 1.0, "cm": 10.0, "in": 25.4, "1/8in": 3.175, "1/16in": 1.5875}
+    assert set(inch) == set(UNITS)
+    for unit, size in inch.items():
+        for figure in ("0", "3", "2.5", "-7", "12.125"):
+            assert parse_length(length_text(figure, unit)).constant == pytest.approx(float(figure) * size, abs=1e-6)
+
+
+def test_three_of_an_eighth_is_recorded_as_a_tape_shows_it():
+    assert length_text("3", "1/8in") == "3/8in"
+    assert length_text("4.000", "1/16in") == "1/4in"
+
+
+@pytest.mark.parametrize(("figure", "unit"), [("nan", "mm"), ("x", "mm"), ("1", "furlong"), ("inf", "mm")])
+def test_no_number_and_no_unit_are_refused(figure, unit):
+    with pytest.raises(UsageError, match=r"number|unit"):
+        length_text(figure, unit)
+
+
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_form_of_the_file(cls):
+    root = ElementTree.fromstring(dialog(cls))
+    assert root.tag == f"{INX}inkscape-extension"
+    assert re.fullmatch(r"org\.flatcut\.[a-z.-]+", root.findtext(f"{INX}id"))
+    assert root.findtext(f"{INX}script/{INX}command") == SCRIPT
+    assert (scripts_folder() / SCRIPT).is_file()
+    menus = [menu.get("name") for menu in root.iter(f"{INX}submenu")]
+    assert menus[0] == "Flatcut"
+    assert menus[1] in MENUS
+
+
+def test_ids_and_files_differ():
+    assert len({identity(load(name)) for name in names()}) == len({file_name(load(name)) for name in names()})
+    assert len(all_dialogs()) == len(names())
+
+
+@pytest.mark.editor
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_files_are_valid_by_the_editors_own_schema(cls):
+    asked = subprocess.run(["inkscape", "--system-data-directory"], capture_output=True, text=True, check=True)
+    schema = Path(asked.stdout.strip().splitlines()[-1]) / "extensions" / "inkscape.extension.rng"
+    if not schema.exists():
+        pytest.skip("this editor brings no schema of dialog files")
+    rules = etree.RelaxNG(etree.parse(str(schema)))
+    rules.assertValid(etree.fromstring(dialog(cls).encode()))
+
+
+def test_write_mends_a_folder_and_check_names_the_command(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("flatcut.editor.install.scripts_folder", lambda: tmp_path)
+    (tmp_path / "old.inx").write_text("<x/>")
+    assert main(["dialogs", "--check"]) == 1
+    assert "run: flatcut dialogs --write" in capsys.readouterr().err
+    assert main(["dialogs", "--write"]) == 0
+    assert main(["dialogs", "--check"]) == 0
+    assert not (tmp_path / "old.inx").exists()
+    changed = tmp_path / file_name(load("piece"))
+    changed.write_text(changed.read_text().replace("piece", "peace"))
+    assert stale(tmp_path) == ["piece.inx differs from its operation"]
+    assert write(tmp_path) == ["piece.inx written"]
+
+
+def test_dialogs_wants_one_of_two(capsys):
+    for line in (
+        ["dialogs"],
+        ["dialogs", "--write", "--check"],
+        ["dialogs", "here", "--write"],
+        ["dialogs", "--wright"],
+    ):
+        assert main(line) == 2
+    assert "Traceback" not in capsys.readouterr().err
