@@ -55,6 +55,7 @@ def pressed(host, starts, tmp_path_factory):
     return folder, said
 
 
+@pytest.mark.editor
 def test_every_operation_has_a_case():
     assert sorted(CASES) == sorted(names()), "add a case for each operation to tests/editor/cases.py"
     assert {case.start for case in CASES.values()} == set(STARTS)

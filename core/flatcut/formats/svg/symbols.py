@@ -31,7 +31,7 @@ def taken_along(
     shifts: dict[str, Array] = {}
     for element in (e for group in derived for e in group.iter(etree.Element)):
         role, uid = element.get(own("drawn")), element.get(own("of"), "")
-        if role in ("point", "hole", "button"):
+        if role in ("point", "hole"):
             shift = _of_symbol(document, element, piece, uid, motion)
         elif role == "label":
             uid, shift = role, _of_label(document, element, motion)
