@@ -1,11 +1,21 @@
-"""Switches: FLATCUT_LONG=1 runs long tests; FLATCUT_EDITOR=1 or CI=true makes a missing editor a failure."""
+"""Which flatcut is tested, and the switches.
+
+The installed flatcut is tested, or, where none is installed, the one of this checkout; never both.
+FLATCUT_LONG=1 runs long tests; FLATCUT_EDITOR=1 or CI=true makes a missing editor a failure.
+"""
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import shutil
+import sys
+from pathlib import Path
 
 import pytest
+
+if importlib.util.find_spec("flatcut") is None:
+    sys.path.insert(0, str(Path(__file__).parents[1] / "core"))
 
 EDITOR_NEEDS = ("inkscape", "Xvfb", "xvfb-run", "xdotool", "import")
 """Programs that a test in the real editor needs; the last is imagemagick's."""

@@ -102,6 +102,7 @@ def fairest(start: Array, along: Array, end: Array, into: Array) -> Curve:
             near_most, far_most = (min(HANDLES[1], SHORT * m / size) for m in to_meeting)
     near, far = 0.6 * near_most, 0.6 * far_most
     for _ in range(6):
+        # mypy cannot type the default that binds a lambda to the present value, hence the two ignores
         near = _least(
             lambda a, b=far: unevenness(_spans(start, along, end, into, a * size, b * size)),  # type: ignore[misc]
             most=near_most,

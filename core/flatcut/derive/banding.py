@@ -16,13 +16,20 @@ class Stretch(Protocol):
     """What is cut: a stretch of the outline, or half a dart's cap; last: an edge's corner is at its end."""
 
     @property
-    def edge(self) -> Edge: ...  # noqa: D102  # the class says what they are
+    def edge(self) -> Edge:
+        """The edge that it belongs to."""
+
     @property
-    def curve(self) -> Curve: ...  # noqa: D102
+    def curve(self) -> Curve:
+        """What is drawn of it."""
+
     @property
-    def dart(self) -> Dart | None: ...  # noqa: D102
+    def dart(self) -> Dart | None:
+        """The dart whose cap it is half of, if it is."""
+
     @property
-    def last(self) -> bool: ...  # noqa: D102
+    def last(self) -> bool:
+        """Whether an edge's corner is at its end."""
 
 
 @dataclass(frozen=True, kw_only=True)

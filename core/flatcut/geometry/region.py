@@ -17,7 +17,7 @@ from flatcut.geometry.curves import Curve, flatten
 Ints = NDArray[np.intp]
 
 if TYPE_CHECKING:
-    from shapely import Geometry  # type: ignore[import-untyped]
+    from shapely import Geometry  # type: ignore[import-untyped]  # shapely ships no types
 
 
 def is_simple_ring(points: Array) -> bool:
