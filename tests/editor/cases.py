@@ -55,6 +55,11 @@ CASES: dict[str, Case] = {
         fill={"target": "skirt", "size": "bust-90", "hip_stated": "1", "hip": "98.5", "units": "cm"},
         command=("skirt", "--size=bust-90", "--hip=98.5cm"),
     ),
+    "button": Case(
+        start="named",
+        fill={"target": "front.centre", "count": "4", "first": "2", "units": "cm"},
+        command=("front.centre", "--count=4", "--first=2cm"),
+    ),
     "corner": Case(
         start="named",
         fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
@@ -71,7 +76,24 @@ CASES: dict[str, Case] = {
         fill={"target": "skirt.dart-1", "to": "skirt.e1@25%", "shares": "60,40"},
         command=("skirt.dart-1", "--to=skirt.e1@25%", "--shares=60,40"),
     ),
+    "drill": Case(
+        start="darted",
+        fill={"target": "skirt.dart-1", "short_stated": "1", "short": "0.5", "units": "in"},
+        command=("skirt.dart-1", "--short=0.5in"),
+    ),
     "edge": Case(start="named", fill={"target": "front.hem", "use": "hem"}, command=("front.hem", "--use=hem")),
+    "grain": Case(
+        start="named",
+        select=("front",),
+        fill={"kind": "bias", "ways": "one", "along": "front.centre"},
+        command=("front", "--kind=bias", "--ways=one", "--along=front.centre"),
+    ),
+    "label": Case(
+        start="named",
+        select=("back",),
+        fill={"cut": "pair", "material": "shell"},
+        command=("back", "--cut=pair", "--material=shell"),
+    ),
     "line": Case(start="named", select=("yoke",), fill={"name": "yoke"}, command=("--drawn=id:yoke", "--name=yoke")),
     "measure": Case(
         start="named",
@@ -79,6 +101,11 @@ CASES: dict[str, Case] = {
         command=("front.neck+back.neck", "--as=neckline"),
     ),
     "names": Case(start="named", fill={"show": "1"}),
+    "notch": Case(
+        start="named",
+        fill={"target": "front.side@1/2", "count": "double", "kind": "v"},
+        command=("front.side@1/2", "--count=double", "--kind=v"),
+    ),
     "piece": Case(
         start="drawn",
         select=("sleeve", "back"),

@@ -66,11 +66,11 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
         window.settle()
         unpreviewed = window.sheet()
         window.photograph(shots / "1-dialog.png")
-        # the names, the unit, the mark, the figure, and the live preview behind them
-        window.key(dialog, *["Tab"] * 5, "space")
+        # the names, the unit, mark and figure of the width, those of its end, the two places, then the live preview
+        window.key(dialog, *["Tab"] * 9, "space")
         previewed = window.changes(unpreviewed)
         window.photograph(shots / "2-preview.png")
-        window.key(dialog, "shift+Tab", "ctrl+a")
+        window.key(dialog, *["shift+Tab"] * 5, "ctrl+a")
         window.write("16")
         window.key(dialog, "Return")
         window.changes(previewed)
