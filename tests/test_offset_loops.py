@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 import shapely
 
+from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import chain, cubic, flatten, line
+from flatcut.geometry.curves import chain, cubic, flatten, line, polyline
 from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
+from flatcut.pattern.values import Allowance, Corner, Edge, Piece
 
 
 def outline(curves, width):
@@ -101,3 +103,23 @@ def test_unequal_allowances_step_only_when_asked_to():
     turn = np.arctan2(4, 60)
     assert step[0] == pytest.approx((60, -10))
     assert step[3] == pytest.approx((60 + 25 * np.sin(turn), -25 * np.cos(turn)))
+
+
+def test_a_corners_own_stretch_has_no_edge_to_be_swept_by():
+    """A hem turned beside a curved, tapering allowance: with these numbers a random piece stopped the offset."""
+    a, b = (494.9261586902688, 313.45212392542885), (292.557828834945, 488.5495436728479)
+    c, d = (128.4150915189149, 293.30991045067145), (323.88621619664553, 89.17013561091903)
+    middle = (202.99576038298412, 215.42177748775848)
+    curved = cubic(a, (429.35646665475616, 373.9981524876076), (361.9003567029815, 432.3639590700807), b)
+    tapering = Allowance(width=19.094797, end_width=18.343136)
+    turned = Corner(kind="turned", limit=3.5)
+    edges = (
+        Edge(uid="1", name="w", use="opening", parts=(curved,), allowance=tapering),
+        Edge(uid="2", name="x", use="hem", parts=(line(b, c),), corner=Corner(kind="mitred")),
+        Edge(uid="3", name="y", use="fold", parts=(polyline([c, middle, d]),), corner=turned),
+        Edge(uid="4", name="z", use="opening", parts=(line(d, a),), allowance=Allowance(width=19.082011)),
+    )
+    piece = Piece(uid="p", name="p", edges=edges)
+    cut = area(cut_line(piece).curve)
+    assert cut.is_valid
+    assert cut.buffer(0.05).covers(area(chain(curve for edge in edges for curve in edge.parts)))

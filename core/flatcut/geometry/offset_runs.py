@@ -108,8 +108,8 @@ def folds(table: Parallels, run: Run) -> list[tuple[float, float]]:
 def overswept(p: Parallels, run: Run, edge: list[int], tolerance: float) -> bool:
     """Whether the run lies nearer to its own edge (rows `edge`) than the allowance, square to the stitch line there:
     where a corner's rule has cut off a row that folds back, the part cut off may have swept over what is left."""
-    if p.straight[run.row] or p.near[run.row] == p.far[run.row] == 0:
-        return False
+    if not edge or p.straight[run.row] or p.near[run.row] == p.far[run.row] == 0:
+        return False  # what a corner has added of its own belongs to no edge that could have swept over it
     t = np.linspace(0.0, 1.0, LOOKS)
     rows = np.repeat(np.array(edge, dtype=np.intp), LOOKS)
     places = np.tile(t, len(edge))
