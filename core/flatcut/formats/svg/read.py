@@ -15,7 +15,7 @@ from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
-from flatcut.formats.svg.records import built, marks, read_records
+from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
 from flatcut.formats.svg.sheets import Sheet, lies_in, sort
 from flatcut.formats.svg.symbols import taken_along
 from flatcut.formats.svg.transforms import parse_transform
@@ -96,7 +96,7 @@ class _Reader:
         try:
             outline, piece, found, inner = self._found(sheet)
         except FlatcutError as error:
-            self.findings.append(f"{name} is left as it is: {error}")
+            self.findings.append(f"{shown(name)} is left as it is: {error}")
             self.unread[sheet.uid] = name
             return
         self._tell(piece, found, inner)
@@ -296,7 +296,7 @@ def _of_piece(elements: dict[str, etree._Element], old: Piece, new: Piece) -> di
 
 def one_ring(text: str, *, name: str) -> Curve:
     """The outline as last written. Errors: InputError when it was damaged."""
-    rings = parse(text, name=f"the last outline of {name}")
+    rings = parse(text, name=f"the last outline of {shown(name)}")
     if len(rings) != 1 or not rings[0].closed:
-        raise InputError(f"the data of {name} is damaged; undo the change or make the piece anew")
+        raise damaged(name)
     return rings[0].curve

@@ -53,9 +53,22 @@ def marks(records: Records) -> list[int]:
     return starts[:-1]
 
 
+NAMED = 60
+"""Letters of a name that a sentence shows."""
+
+
 def damaged(name: str) -> InputError:
     """The error for data that no flatcut has written."""
-    return InputError(f"the data of {name} is damaged; undo the change or make the piece anew")
+    return InputError(f"the data of {shown(name)} is damaged; undo the change or make the piece anew")
+
+
+def shown(name: str) -> str:
+    """A name as a sentence shows it: a damaged one may have thousands of letters.
+
+    >>> shown("front"), len(shown("[" * 4000))
+    ('front', 61)
+    """
+    return name if len(name) <= NAMED else f"{name[:NAMED]}…"
 
 
 def _sequence(edges: list[dict[str, Any]], darts: list[dict[str, Any]]) -> Iterable[tuple[str, int]]:

@@ -67,7 +67,7 @@ def unpack(text: str, *, where: str) -> Any:
     try:
         return json.loads(text.replace("'", '"'), parse_constant=_refused, parse_float=_finite)
     except (ValueError, RecursionError):
-        raise InputError(f"the data of {where} is damaged; undo the change or make the piece anew") from None
+        raise InputError(f"the data of {where[:60]} is damaged; undo the change or make the piece anew") from None
 
 
 def _refused(constant: str) -> float:
