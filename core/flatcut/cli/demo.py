@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import flatcut
@@ -57,6 +58,8 @@ def make_demo(name: str) -> list[str]:
         drawing, pattern, _ = read(result, name="top.svg")
         said.append(_told(step))
         sections.append(_section(step, line.operation.command, result, line.number))
+        if sections[-1].heading == sections[-2].heading:
+            sections[-2:] = [_both(*sections[-2:])]
     sections.append(_checked(pattern))
     write_bytes(str(folder / "top.svg"), source)
     write_bytes(str(folder / "top.recipe"), write_recipe(pattern.steps).encode())
@@ -101,6 +104,17 @@ def _section(step: Step, command: str, result: bytes, number: int) -> Section:
         figures=[str(figure) for figure in step.figures],
         warnings=step.warnings,
         pictures=pictures,
+    )
+
+
+def _both(first: Section, second: Section) -> Section:
+    """Two steps of one kind under one heading; the picture after the second shows both."""
+    return replace(
+        first,
+        command=f"{first.command}\n{second.command}",
+        figures=[*first.figures, *second.figures],
+        warnings=[*first.warnings, *second.warnings],
+        pictures=second.pictures,
     )
 
 

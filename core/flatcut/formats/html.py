@@ -19,7 +19,8 @@ svg { width: 100%; max-height: 34rem; border: 1px solid #ccc; margin: .6rem 0 }
 
 @dataclass(frozen=True, kw_only=True)
 class Section:
-    """One step of a page: a heading, a paragraph, the command, its figures and warnings, and pictures (SVG text)."""
+    """One step of a page: a heading, a paragraph, the command (or a line for each of several), its figures and
+    warnings, and pictures (SVG text)."""
 
     heading: str
     text: str = ""
@@ -41,8 +42,7 @@ def page(title: str, introduction: Sequence[str], sections: Sequence[Section]) -
         body.append(f"<h2>{number}. {escape(section.heading)}</h2>")
         if section.text:
             body.append(f"<p>{escape(section.text)}</p>")
-        if section.command:
-            body.append(f"<p><code>flatcut {escape(section.command)}</code></p>")
+        body += [f"<p><code>flatcut {escape(line)}</code></p>" for line in section.command.splitlines()]
         if section.figures:
             body.append("<ul>" + "".join(f"<li>{escape(figure)}</li>" for figure in section.figures) + "</ul>")
         body += [f'<p class="warning">{escape(warning)}</p>' for warning in section.warnings]

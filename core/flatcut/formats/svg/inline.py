@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from lxml import etree
 
 from flatcut.formats.svg.document import load
@@ -11,6 +13,10 @@ from flatcut.geometry.curves import bounds
 
 MARGIN = 12.0
 """mm of white around the drawing."""
+LINES_FOR = 300.0
+"""mm: lines of pictures of wider drawings are drawn heavier in proportion, or a page would show them grey."""
+_STROKE = re.compile(r"(stroke-(?:width|dasharray|dashoffset)\s*:)([^;]*)")
+_NUMBER = re.compile(r"\d*\.?\d+")
 
 
 def picture(data: bytes, *, label: str) -> str:
@@ -34,8 +40,24 @@ def picture(data: bytes, *, label: str) -> str:
     for element in svg.iter():
         if not isinstance(element.tag, str):
             continue
+        _heavier(element, max(1.0, (x1 - x0) / LINES_FOR))
         for name in list(element.attrib):
             if str(name) == "id" or str(name).startswith((f"{{{NAMESPACE}}}", f"{{{INKSCAPE}}}", f"{{{SODIPODI}}}")):
                 del element.attrib[name]
     etree.cleanup_namespaces(svg)
     return etree.tostring(svg, encoding="unicode")
+
+
+def _heavier(element: etree._Element, factor: float) -> None:
+    """Lines and dashes of an element times a factor."""
+
+    def times(text: str) -> str:
+        return _NUMBER.sub(lambda number: f"{float(number[0]) * factor:.3g}", text)
+
+    style = element.get("style")
+    if style is not None:
+        element.set("style", _STROKE.sub(lambda found: found[1] + times(found[2]), style))
+    for name in ("stroke-width", "stroke-dasharray"):
+        value = element.get(name)
+        if value is not None:
+            element.set(name, times(value))

@@ -1,0 +1,69 @@
+"""`flatcut demo DIR`: the page a newcomer opens, and the files beside it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from lxml import etree, html
+
+from flatcut.cli.main import main
+from flatcut.formats.svg.inline import LINES_FOR, MARGIN, picture
+from flatcut.formats.svg.read import read
+from flatcut.pattern.comparing import differences
+from flatcut.recipe import read_recipe, replay
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("demo")
+    assert main(["demo", str(made)]) == 0
+    return made
+
+
+def test_the_page_stands_alone(folder: Path) -> None:
+    page = html.fromstring((folder / "index.html").read_bytes())
+    headings = [element.text_content().partition(". ")[2] for element in page.iter("h2")]
+    assert len(headings) == len(set(headings)) > 10
+    assert page.get("lang") == "en"
+    assert not list(page.iter("script", "link", "img", "iframe"))
+    pictures = list(page.iter("svg"))
+    assert len(pictures) >= 5
+    assert all(svg.get("role") == "img" and svg.get("aria-label") for svg in pictures)
+
+
+def test_every_step_is_on_the_page_and_in_the_recipe(folder: Path) -> None:
+    page = html.fromstring((folder / "index.html").read_bytes())
+    commands = [element.text_content() for element in page.iter("code")]
+    _, made, _ = read((folder / "top-cut.svg").read_bytes())
+    for step in made.steps:
+        assert f"flatcut {step.line}" in commands
+    text = page.text_content()
+    assert all(str(figure) in text for step in made.steps for figure in step.figures)
+
+
+def test_the_recipe_beside_it_makes_the_drawing_anew(folder: Path) -> None:
+    _, drawn, _ = read((folder / "top.svg").read_bytes())
+    _, made, _ = read((folder / "top-cut.svg").read_bytes())
+    again = replay(read_recipe((folder / "top.recipe").read_text()), drawn)
+    assert not differences(again, made, tolerance=1e-3)
+    listing = json.loads((folder / "top-cut.json").read_text())
+    assert [piece["name"] for piece in listing["pieces"]] == ["front", "back"]
+
+
+def test_lines_of_a_wide_drawing_are_heavier_in_a_picture() -> None:
+    def widths(across: float) -> list[str]:
+        drawing = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{across}mm" height="10mm" viewBox="0 0 {across} 10">'
+            f'<path style="stroke:#000;stroke-width:0.3;stroke-dasharray:4,2" d="M0 0h{across}v10h-{across}z"/>'
+            f'<path stroke="#000" stroke-width="0.5mm" d="M0 5h{across}"/></svg>'
+        )
+        return [
+            e.get("style") or e.get("stroke-width")
+            for e in etree.fromstring(picture(drawing.encode(), label="x")).iter()
+            if e.tag.endswith("path")
+        ]
+
+    assert widths(100) == ["stroke:#000;stroke-width:0.3;stroke-dasharray:4,2", "0.5mm"]
+    assert widths(3 * LINES_FOR - 2 * MARGIN) == ["stroke:#000;stroke-width:0.9;stroke-dasharray:12,6", "1.5mm"]
