@@ -66,7 +66,7 @@ class Problem(Following):
 
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
             controls, slope = self.controls(x, slopes=slopes)
-            blocks = [self.resting(x, slope), self.away(controls, slope, unit_of_distance)]
+            blocks = [self.resting(x, slope), self.away(x, controls, slope, unit_of_distance)]
             blocks.append(self._change_of_curvature(controls, slope, stiff))
             if self.parts > 1:
                 blocks.append(self._jumps(controls, slope, stiff))

@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, unit
-from flatcut.geometry.curves import Curve
+from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.levenberg import Residuals, least_squares
 from flatcut.geometry.nearest import nearest
 
@@ -23,6 +23,8 @@ FOOT_STEPS = 4
 REST = 0.01
 """Pull of the unknowns back to the first guess, so that a joint does not slide to and fro along a curve that it leaves
 unchanged: moving by a tenth of the whole length costs a millionth of a deviation of the whole distance."""
+NEAR = 0.2
+"""Unknowns that differ by less have feet so near that Newton steps lead from the ones to the others."""
 STALLED = 0.98
 """A round of reweighting that leaves more than this part of the largest distance is the last."""
 
@@ -98,8 +100,17 @@ class Following:
         return Curve(controls, np.zeros(len(controls), dtype=np.bool_))
 
     def distances(self, x: Array) -> Array:
-        """How far each point is from the chain, mm; the feet are kept for a search from `x` on."""
-        self.feet, away = nearest(self.curve(x), self.samples)
+        """How far each point is from the chain, mm; the feet are kept for a search from `x` on.
+
+        The feet of unknowns near `x` lead to those at `x`; from others the whole chain is searched.
+        """
+        if self.feet_of is not None and np.abs(x - self.feet_of).max() < NEAR:
+            controls = self.controls(x, slopes=False)[0]
+            self.feet = self._project(controls, self.feet)
+            gap = point(self.curve(x), self.feet) - self.samples
+            away = np.hypot(gap[:, 0], gap[:, 1])
+        else:
+            self.feet, away = nearest(self.curve(x), self.samples)
         self.feet_of = x
         return away
 
@@ -121,7 +132,7 @@ class Following:
 
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
             controls, slope = self.controls(x, slopes=slopes)
-            rest, away = self.resting(x, slope), self.away(controls, slope, self.unit_of_distance)
+            rest, away = self.resting(x, slope), self.away(x, controls, slope, self.unit_of_distance)
             return np.concatenate([rest[0], away[0]]), np.concatenate([rest[1], away[1]])
 
         return evaluate
@@ -130,13 +141,13 @@ class Following:
         """Residuals that pull the unknowns back to the first guess."""
         return REST * x, REST * np.eye(len(x), slope.shape[-1])
 
-    def away(self, controls: Array, slope: Array, unit_of_distance: float) -> tuple[Array, Array]:
+    def away(self, x: Array, controls: Array, slope: Array, unit_of_distance: float) -> tuple[Array, Array]:
         """Signed distances of the samples along the curve's normal; their feet are kept as the next first guess.
 
         At its foot the way to a sample is square to the curve, so that the foot's own move does not count.
         """
         feet = self._project(controls, self.feet)
-        self.feet, self.feet_of = feet, None
+        self.feet, self.feet_of = feet, x
         index = np.minimum(feet.astype(np.intp), self.parts - 1)
         t = feet - index
         r = 1 - t
