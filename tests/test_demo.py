@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -66,4 +67,6 @@ def test_lines_of_a_wide_drawing_are_heavier_in_a_picture() -> None:
         ]
 
     assert widths(100) == ["stroke:#000;stroke-width:0.3;stroke-dasharray:4,2", "0.5mm"]
-    assert widths(3 * LINES_FOR - 2 * MARGIN) == ["stroke:#000;stroke-width:0.9;stroke-dasharray:12,6", "1.5mm"]
+    # twice the diagonal, white included: lines twice as heavy
+    across = math.sqrt((2 * LINES_FOR) ** 2 - (10 + 2 * MARGIN) ** 2) - 2 * MARGIN
+    assert widths(across) == ["stroke:#000;stroke-width:0.6;stroke-dasharray:8,4", "1mm"]

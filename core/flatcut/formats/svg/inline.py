@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from lxml import etree
@@ -14,7 +15,7 @@ from flatcut.geometry.curves import bounds
 MARGIN = 12.0
 """mm of white around the drawing."""
 LINES_FOR = 300.0
-"""mm: lines of pictures of wider drawings are drawn heavier in proportion, or a page would show them grey."""
+"""mm corner to corner: lines of larger drawings are drawn heavier in proportion, or a page would show them grey."""
 _STROKE = re.compile(r"(stroke-(?:width|dasharray|dashoffset)\s*:)([^;]*)")
 _NUMBER = re.compile(r"\d*\.?\d+")
 
@@ -40,7 +41,7 @@ def picture(data: bytes, *, label: str) -> str:
     for element in svg.iter():
         if not isinstance(element.tag, str):
             continue
-        _heavier(element, max(1.0, (x1 - x0) / LINES_FOR))
+        _heavier(element, max(1.0, math.hypot(x1 - x0, y1 - y0) / LINES_FOR))
         for name in list(element.attrib):
             if str(name) == "id" or str(name).startswith((f"{{{NAMESPACE}}}", f"{{{INKSCAPE}}}", f"{{{SODIPODI}}}")):
                 del element.attrib[name]

@@ -15,7 +15,7 @@ from flatcut.pattern.spots import on_edge
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.pattern.walking import sewn_length
 
-HEIGHT = 4.0
+HEIGHT = 6.0
 """mm: letter height of a name."""
 INSIDE = 5.0
 """mm that a name stands off its edge, inside the piece, where the allowance does not run through it."""
