@@ -93,7 +93,8 @@ def test_the_pictures_are_what_is_drawn(name: str) -> None:
 def test_the_page_lists_every_operation() -> None:
     introduction = (
         "# Every operation, before and after\n\nEach picture is drawn by the command above it; the drawing it "
-        "starts from and the steps before are in\n`samples/docs/operations/NAME.recipe`. `flatcut help NAME` lists the options.\n"
+        "starts from and the steps before are in\n`samples/docs/operations/NAME.recipe`. "
+        "`flatcut help NAME` lists the options.\n"
     )
     made = "\n".join([introduction, *(section(name) for name in names())])
     if UPDATE and not (PAGE.exists() and alike(PAGE.read_text(), made)):
