@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
+import shutil
 import signal
 import subprocess
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 from xml.sax.saxutils import quoteattr
@@ -14,6 +17,7 @@ from xml.sax.saxutils import quoteattr
 from flatcut.dialogs.files import dialog, identity
 from flatcut.editor.host import Host, find_host
 from flatcut.editor.install import install
+from flatcut.editor.ways import DEPENDENCIES, OTHER, RECORD, record
 from flatcut.operations.operation import load
 
 PATIENCE = 60.0
@@ -28,6 +32,17 @@ def installed(profile: Path, *, fetch: bool = True) -> Host:
     host = find_host(profile=str(profile))
     install(host, fetch=fetch)
     return host
+
+
+def handing(host: Host, profile: Path) -> Host:
+    """The same plugin in another profile, as it is where the editor's Python cannot have shapely.
+
+    Each document goes to the Python that installed the plugin, and no package lies beside it.
+    """
+    shutil.copytree(host.folder, profile / "extensions" / "flatcut", ignore=shutil.ignore_patterns(DEPENDENCIES))
+    other = replace(host, profile=profile)
+    (other.folder / RECORD).write_text(json.dumps(record(other.folder) | {"way": OTHER}), encoding="utf-8")
+    return other
 
 
 def store(profile: Path, filled: Mapping[str, Mapping[str, str]]) -> None:
@@ -55,8 +70,16 @@ def environment(profile: Path) -> dict[str, str]:
 
 def act(profile: Path, file: Path, actions: Iterable[str], *, patience: float = PATIENCE) -> str:
     """Open a file on a screen of its own and do the actions; what the editor said. Ends in any case."""
-    words = ["xvfb-run", "-a", "-s", SCREEN, "inkscape", "--batch-process", f"--actions={';'.join(actions)}", str(file)]
-    return _ended(words, environment(profile), patience)
+    return _ended(["xvfb-run", "-a", "-s", SCREEN, *_batch(file, actions)], environment(profile), patience)
+
+
+def act_on(display: str, profile: Path, file: Path, actions: Iterable[str], *, patience: float = PATIENCE) -> str:
+    """The same on a screen that is there already."""
+    return _ended(_batch(file, actions), environment(profile) | {"DISPLAY": display}, patience)
+
+
+def _batch(file: Path, actions: Iterable[str]) -> list[str]:
+    return ["inkscape", "--batch-process", f"--actions={';'.join(actions)}", str(file)]
 
 
 def _ended(words: Sequence[str], env: Mapping[str, str], patience: float) -> str:

@@ -12,9 +12,10 @@ import pytest
 
 from flatcut.editor.host import Host
 from flatcut.editor.install import try_it
-from flatcut.editor.ways import OTHER, RECORD, record
+from flatcut.editor.ways import OTHER, RECORD
 from flatcut.formats.svg.read import read
 from flatcut.pattern.comparing import differences
+from tests.editor import driver
 from tests.editor.driver import alone
 
 pytestmark = pytest.mark.editor
@@ -22,13 +23,7 @@ pytestmark = pytest.mark.editor
 
 @pytest.fixture(scope="module")
 def handing(host, tmp_path_factory):
-    """The same plugin, told to hand every document to the Python that runs the tests."""
-    profile = tmp_path_factory.mktemp("handing")
-    shutil.copytree(host.folder, profile / "extensions" / "flatcut")
-    other = Host(program=host.program, profile=profile, shared=host.shared, python=host.python, facts=host.facts)
-    note = record(other.folder) | {"way": OTHER}
-    (other.folder / RECORD).write_text(json.dumps(note))
-    return other
+    return driver.handing(host, tmp_path_factory.mktemp("handing"))
 
 
 @pytest.fixture(params=["as installed", "handing over"])

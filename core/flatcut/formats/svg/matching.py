@@ -12,6 +12,7 @@ Anything else is refused: it is never guessed.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,10 +72,12 @@ def match(last: Curve, marks: list[int], drawn: Curve, *, moved: Affine = IDENTI
     return _aligned(placed, marks, drawn, moved)
 
 
-def _orders(drawn: Curve) -> list[Curve]:
-    """The ring as written, started at every other node, then all that walked the other way."""
+def _orders(drawn: Curve) -> Iterator[Curve]:
+    """The ring as written, started at every other node, then all that walked the other way; mostly the first fits."""
+    yield drawn
+    yield from (rolled(drawn, k) for k in range(1, len(drawn)))
     back = reverse(drawn)
-    return [rolled(curve, k) for curve in (drawn, back) for k in range(len(drawn))]
+    yield from (rolled(back, k) for k in range(len(drawn)))
 
 
 def _shape(curve: Curve) -> Array:

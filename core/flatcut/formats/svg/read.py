@@ -177,9 +177,12 @@ class _Reader:
         last_text = attribute("last")
         if not last_text or not records.edges:
             raise InputError("it has lost the names of its edges; make the piece anew")
-        last = one_ring(last_text, name=records.name)
+        drawn = outline.subpaths[0].curve
+        # most outlines stand as they were written: their own data says so without being read a second time
+        still = last_text == element.get("d") and outline.matrix == IDENTITY
+        last = drawn if still else one_ring(last_text, name=records.name)
         moved = self._moved(element, attribute("at"), last)
-        found = match(last, marks(records), outline.subpaths[0].curve, moved=moved)
+        found = match(last, marks(records), drawn, moved=moved)
         inner = read_inner(sheet.inner, records, found.motion)
         piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
         piece, shifted = taken_along(self.document, sheet.derived, piece, found.motion)
