@@ -15,15 +15,9 @@ from flatcut.editor.install import try_it
 from flatcut.editor.ways import OTHER, RECORD
 from flatcut.formats.svg.read import read
 from flatcut.pattern.comparing import differences
-from tests.editor import driver
 from tests.editor.driver import alone
 
 pytestmark = pytest.mark.editor
-
-
-@pytest.fixture(scope="module")
-def handing(host, tmp_path_factory):
-    return driver.handing(host, tmp_path_factory.mktemp("handing"))
 
 
 @pytest.fixture(params=["as installed", "handing over"])

@@ -75,7 +75,7 @@ def find_host(*, profile: str = "", program: str = "") -> Host:
     shared = Path(_asked(found, "--system-data-directory"))
     environment = script_environment(found, where, shared)
     python = script_python(where, environment["PATH"])
-    return Host(program=found, profile=where, shared=shared, python=python, facts=_facts(python, environment))
+    return Host(program=found, profile=where, shared=shared, python=python, facts=script_facts(python, environment))
 
 
 def script_environment(program: str, profile: Path, shared: Path) -> dict[str, str]:
@@ -123,7 +123,8 @@ def _asked(program: str, question: str) -> str:
     return lines[-1]
 
 
-def _facts(python: str, environment: Mapping[str, str]) -> dict[str, Any]:
+def script_facts(python: str, environment: Mapping[str, str]) -> dict[str, Any]:
+    """What that Python is and has, as ASK prints it. Errors: InputError when it does not run."""
     try:
         done = subprocess.run(
             [python, "-c", ASK],
