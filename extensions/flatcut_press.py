@@ -1,23 +1,18 @@
 """One press of a dialog: the script that the editor runs for every operation.
 
-It reads the document once, hands it to flatcut and gives back what comes out. The editor shows whatever is written to
-standard error in a window, so nothing is: only the one sentence of an error that a person can put right.
+The editor starts it with the dialog's parameters, the ids of what is selected and a file; what it writes to standard
+output is the new document, and what it writes to standard error is shown in a window. So nothing but the document goes
+out in a normal run, and nothing but one sentence when a person has something to put right. The editor's own library is
+not used: importing it takes longer than most presses, and all it would do here is to open the file.
 """
 
 from __future__ import annotations
 
 import sys
-import tempfile
-import traceback
 import warnings
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any, BinaryIO
 
-from inkex.base import InkscapeExtension
-from inkex.utils import AbortExtension
-
-# the editor's library switches all warnings on when it is imported, and each one would open a window
+# each warning of a package would open a window, and where the user's environment asks for warnings, there are some
 warnings.simplefilter("ignore")
 
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -27,55 +22,63 @@ if (PACKAGE / "editor" / "ways.py").exists() and str(PACKAGE.parent) not in sys.
 from flatcut.editor import ways  # noqa: E402  # its folder is on the path only now
 from flatcut.errors import FlatcutError  # noqa: E402
 
+LOST = "flatcut's packages do not fit the editor's Python any more; run: flatcut editor install"
+LOG = "flatcut-fault.txt"
 
-class Press(InkscapeExtension):  # type: ignore[misc]  # the editor's library has no types
-    """Bytes in, bytes out; the editor's library opens the file, and tells the person about errors."""
 
-    def parse_arguments(self, args: list[str]) -> None:
-        """Keep the words: the operation says what they mean."""
-        self.words = args
-        self.options = SimpleNamespace(input_file=args[-1] if args else None, output=None)
+def main(words: list[str]) -> int:
+    """Do one press. The editor does not look at how it ends: no drawing means that nothing changes."""
+    drawing, said = pressed(words)
+    if said:
+        print(said, file=sys.stderr)
+        return 1
+    sys.stdout.buffer.write(drawing)
+    sys.stdout.buffer.flush()
+    return 0
 
-    def load(self, stream: BinaryIO) -> bytes:
-        """The document, not parsed: that is done once, by flatcut's own reader."""
-        return stream.read()
 
-    def effect(self) -> None:
-        """Perform the operation."""
-        try:
-            self.document = self._performed()
-        except (FlatcutError, AbortExtension) as error:
-            raise AbortExtension(str(error)) from None
-        except Exception:
-            raise AbortExtension(_told(traceback.format_exc())) from None
-
-    def _performed(self) -> bytes:
+def pressed(words: list[str]) -> tuple[bytes, str]:
+    """The new document, or a sentence in its place."""
+    try:
         if ways.way(PACKAGE) != ways.OTHER:
             try:
-                from flatcut.editor.bridge import perform, read_words
-
-                return perform(read_words(self.words), self.document)
+                return here(words), ""
             except ImportError:
                 if not ways.record(PACKAGE).get("python"):
                     raise
-        try:
-            ended, result, said = ways.hand_over(PACKAGE, self.words)
-        except OSError:
-            raise AbortExtension(
-                "flatcut's packages do not fit the editor's Python any more; run: flatcut editor install"
-            ) from None
-        if ended == 0:
-            return result
-        raise AbortExtension(said if ended == 2 else _told(said))
+        return elsewhere(words)
+    except FlatcutError as error:
+        return b"", str(error)
+    except Exception:
+        import traceback
 
-    def save(self, stream: BinaryIO) -> None:
-        """The new document, as it is."""
-        stream.write(self.document)
+        return b"", _fault(traceback.format_exc())
 
 
-def _told(details: str) -> str:
+def here(words: list[str]) -> bytes:
+    """The document after the operation, done in this Python."""
+    from flatcut.editor.bridge import perform, read_words
+
+    press = read_words(words)
+    return perform(press, Path(press.file).read_bytes())
+
+
+def elsewhere(words: list[str]) -> tuple[bytes, str]:
+    """The same from the Python that installed the plugin."""
+    try:
+        ended, drawing, said = ways.hand_over(PACKAGE, words)
+    except OSError:
+        return b"", LOST
+    if ended == 0:
+        return drawing, ""
+    return b"", said if ended == ways.REFUSED else _fault(said)
+
+
+def _fault(details: str) -> str:
     """The sentence for a fault of flatcut itself; the details go to a file."""
-    log = Path(tempfile.gettempdir()) / "flatcut-fault.txt"
+    import tempfile
+
+    log = Path(tempfile.gettempdir()) / LOG
     try:
         log.write_text(details, encoding="utf-8")
     except OSError:
@@ -83,10 +86,5 @@ def _told(details: str) -> str:
     return f"flatcut met a fault of its own and changed nothing; please report what is in {log}"
 
 
-def main(arguments: Any = None) -> None:
-    """Run the script."""
-    Press().run(arguments)
-
-
 if __name__ == "__main__":
-    main()
+    sys.exit(main(sys.argv[1:]))

@@ -116,18 +116,6 @@ def test_packages_that_do_not_fit_are_not_kept(fresh):
     assert status(fresh)[0]
 
 
-def test_a_python_without_the_editors_library_is_refused(fresh):
-    crippled = type(fresh)(
-        program=fresh.program,
-        profile=fresh.profile,
-        shared=fresh.shared,
-        python=fresh.python,
-        facts={**fresh.facts, "trouble": "No module named 'lxml'"},
-    )
-    with pytest.raises(InputError, match="No module named 'lxml'"):
-        install(crippled)
-
-
 def test_the_python_of_the_preferences_comes_first(tmp_path):
     python = tmp_path / "bin" / "my-python"
     python.parent.mkdir()

@@ -13,6 +13,7 @@ from lxml import etree
 from flatcut.arguments import build
 from flatcut.dialogs.values import OPERATION, words
 from flatcut.editor.nodes import places
+from flatcut.editor.ways import REFUSED
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
@@ -21,9 +22,6 @@ from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load, specs
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
-
-REFUSED = 2
-"""How a process that does a press for another one ends when it has a sentence to say instead of a drawing."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,12 +22,6 @@ PATIENCE = 60.0
 
 ASK = """
 import importlib.util, json, sys, sysconfig
-def trouble(name):
-    try:
-        __import__(name)
-    except Exception as error:
-        return str(error)
-    return ""
 def version(name):
     if importlib.util.find_spec(name) is None:
         return ""
@@ -37,7 +31,6 @@ print(json.dumps({
     "stamp": "%s %s" % (sys.implementation.cache_tag, sysconfig.get_platform()),
     "python": list(sys.version_info[:3]),
     "numpy": version("numpy"), "lxml": version("lxml"), "shapely": version("shapely"),
-    "trouble": trouble("inkex.base"),
     "pip": importlib.util.find_spec("pip") is not None,
 }))
 """

@@ -25,6 +25,9 @@ OLDEST_PYTHON = (3, 10)
 LEAKS = ("PYTHONPATH", "PYTHONHOME", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONIOENCODING")
 """Variables that the editor sets for its own Python, and that would mislead another one."""
 
+REFUSED = 2
+"""How the other Python ends when it has a sentence to say in place of a drawing."""
+
 PATIENCE = 300.0
 """Seconds that another Python may take; then something is wrong."""
 
