@@ -29,20 +29,19 @@ LOG = "flatcut-fault.txt"
 def main(words: list[str]) -> int:
     """Do one press. The editor does not look at how it ends: no drawing means that nothing changes."""
     drawing, said = pressed(words)
-    if said:
-        print(said, file=sys.stderr)
-        return 1
     sys.stdout.buffer.write(drawing)
     sys.stdout.buffer.flush()
-    return 0
+    if said:
+        print(said, file=sys.stderr)
+    return 0 if drawing else 1
 
 
 def pressed(words: list[str]) -> tuple[bytes, str]:
-    """The new document, or a sentence in its place."""
+    """The new document, or a sentence in its place; a report may have both."""
     try:
         if ways.way(PACKAGE) != ways.OTHER:
             try:
-                return here(words), ""
+                return here(words)
             except ImportError:
                 if not ways.record(PACKAGE).get("python"):
                     raise
@@ -55,12 +54,13 @@ def pressed(words: list[str]) -> tuple[bytes, str]:
         return b"", _fault(traceback.format_exc())
 
 
-def here(words: list[str]) -> bytes:
-    """The document after the operation, done in this Python."""
-    from flatcut.editor.bridge import perform, read_words
+def here(words: list[str]) -> tuple[bytes, str]:
+    """The document after the operation or the report, done in this Python."""
+    from flatcut.editor.bridge import pressed, read_words
 
     press = read_words(words)
-    return perform(press, Path(press.file).read_bytes())
+    done = pressed(press, Path(press.file).read_bytes())
+    return done.document or b"", done.said
 
 
 def elsewhere(words: list[str]) -> tuple[bytes, str]:
@@ -70,7 +70,7 @@ def elsewhere(words: list[str]) -> tuple[bytes, str]:
     except OSError:
         return b"", LOST
     if ended == 0:
-        return drawing, ""
+        return drawing, said
     return b"", said if ended == ways.REFUSED else _fault(said)
 
 

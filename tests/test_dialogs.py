@@ -20,6 +20,7 @@ from flatcut.errors import UsageError
 from flatcut.operations.fields import choice, flag, length, number, ref, refs, text
 from flatcut.operations.operation import MENUS, Operation, load, names, specs
 from flatcut.pattern.expressions import parse_length
+from flatcut.reports import report
 
 INX = "{http://www.inkscape.org/namespace/inkscape/extension}"
 
@@ -57,7 +58,7 @@ def opened(cls) -> dict[str, str]:
 
 
 def classes():
-    return [*map(load, names()), Every]
+    return [*map(load, names()), *map(report.load, report.names()), Every]
 
 
 def test_committed_dialogs_are_those_of_the_operations():
@@ -176,12 +177,13 @@ def test_form_of_the_file(cls):
     assert (scripts_folder() / SCRIPT).is_file()
     menus = [menu.get("name") for menu in root.iter(f"{INX}submenu")]
     assert menus[0] == "Flatcut"
-    assert menus[1] in MENUS
+    assert menus[1] in (*MENUS, report.MENU)
 
 
 def test_ids_and_files_differ():
-    assert len({identity(load(name)) for name in names()}) == len({file_name(load(name)) for name in names()})
-    assert len(all_dialogs()) == len(names())
+    every = classes()[:-1]
+    assert len({identity(cls) for cls in every}) == len({file_name(cls) for cls in every}) == len(every)
+    assert len(all_dialogs()) == len(every)
 
 
 @pytest.mark.editor

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatcut.checks import allowances, corners, grain, labels, notches
-from flatcut.checks.check import Finding
+from flatcut.checks.check import Finding, run_checks
+from flatcut.checks.check import load as load_check
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, line
 from flatcut.operations.operation import load
@@ -62,7 +62,7 @@ def clean() -> Pattern:
 
 
 def findings(made: Pattern) -> list[Finding]:
-    return [f for check in (allowances, corners, grain, labels, notches) for f in check.check(made)]
+    return run_checks(made, [load_check(name)() for name in ("allowances", "corners", "grain", "labels", "notches")])
 
 
 def changed(made: Pattern, name: str, **fields) -> Pattern:

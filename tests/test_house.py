@@ -30,6 +30,7 @@ ORDER = [
     {"checks"},
     {"recipe", "arguments", "collecting"},
     {"formats"},
+    {"reports"},
     {"cli", "dialogs", "editor", "__main__"},
 ]
 """The rooms of the package from the ground up: a file imports from its own row and the rows above it in this list."""

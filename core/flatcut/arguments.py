@@ -9,9 +9,11 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from flatcut.errors import UsageError, unknown
-from flatcut.operations.operation import Operation, load, option, specs
+from flatcut.operations.declared import Declared, option, specs
+from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
 
 _FILES = {"-i": "input", "-o": "output"}
@@ -61,8 +63,11 @@ def split(words: Iterable[str]) -> Words:
     return found
 
 
-def build(cls: type[Operation], targets: Sequence[str], options: Mapping[str, str], *, units: str = "mm") -> Operation:
-    """An operation from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
+_Made = TypeVar("_Made", bound=Declared)
+
+
+def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], *, units: str = "mm") -> _Made:
+    """An operation or a report from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
 
     >>> build(load("allowance"), ["front.hem"], {"width": "4"}, units="cm").line()
     'allowance front.hem --width=4cm'

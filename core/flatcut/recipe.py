@@ -11,9 +11,6 @@ from flatcut.errors import FlatcutError
 from flatcut.operations.operation import Operation
 from flatcut.pattern.values import Pattern, Step
 
-BY_HAND = "# by hand:"
-"""How a step that no command can repeat starts: a node edit that does not match one to one."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Line:

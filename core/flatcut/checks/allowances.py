@@ -3,51 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Finding
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
 from flatcut.derive.cutline import wants_cut
+from flatcut.operations.fields import length
 from flatcut.pattern.mating import sides
-from flatcut.pattern.runs import Walked, show_run
+from flatcut.pattern.runs import Walked, written
 from flatcut.pattern.values import Pattern
 from flatcut.pattern.walking import to_drawn
 from flatcut.pattern.widths import bands, width_at
 from flatcut.units import plain
 
-TOLERANCE = 0.2
-"""mm (common practice, no source)."""
 PLACES = 24
 """Places along a seam that are compared, none of them at its ends."""
 
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Seams whose sides differ in allowance, and fold edges that have one."""
-    for seam in pattern.seams:
-        here, there = sides(pattern, seam)[0]
-        if not all(wants_cut(step.piece) for step in (*here, *there)):
-            continue
-        pairs = [(_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))]
-        worst = max(pairs, key=lambda pair: abs(pair[0] - pair[1]))
-        if abs(worst[0] - worst[1]) > TOLERANCE:
-            a, b = show_run(pattern, seam.a), show_run(pattern, seam.b)
-            yield Finding(
-                check="allowances",
-                severity=WARNING,
-                where=(a, b),
-                text=f"{a} has {plain(worst[0])} mm of allowance where {b}, which it is sewn to, has "
-                f"{plain(worst[1])} mm; make them equal unless the kind of seam wants it so",
-                figure=worst[0] - worst[1],
-            )
-    for piece in pattern.pieces:
-        for edge in piece.edges if wants_cut(piece) else ():
-            most = max(max(band.width, band.end_width) for band in bands(edge))
-            if edge.use == "fold" and most > TOLERANCE:
-                name = f"{piece.name}.{edge.name}"
+@dataclass(frozen=True, kw_only=True)
+class Allowances(Check):
+    """Both sides of a seam have the same allowance, and an edge on the fold has none."""
+
+    allowance_apart: float = length(0.2, "allowances: difference of a seam's two sides that passes", high=1000)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Seams whose sides differ in allowance, and fold edges that have one."""
+        yield from self._seams(subject.pattern)
+        for piece in subject.pattern.pieces:
+            for edge in piece.edges if wants_cut(piece) else ():
+                most = max(max(band.width, band.end_width) for band in bands(edge))
+                if edge.use == "fold" and most > self.allowance_apart:
+                    name = f"{piece.name}.{edge.name}"
+                    yield Finding(
+                        check=self.name,
+                        severity=FAULT,
+                        where=(name,),
+                        text=f"{name} lies on the fold and has {plain(most)} mm of allowance; make it 0",
+                        figure=most,
+                        passes=self.allowance_apart,
+                    )
+
+    def _seams(self, pattern: Pattern) -> Iterator[Finding]:
+        for seam in pattern.seams:
+            here, there = sides(pattern, seam)[0]
+            if not all(wants_cut(step.piece) for step in (*here, *there)):
+                continue
+            pairs = [
+                (_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))
+            ]
+            worst = max(pairs, key=lambda pair: abs(pair[0] - pair[1]))
+            if abs(worst[0] - worst[1]) > self.allowance_apart:
+                a, b = written(pattern, seam.a), written(pattern, seam.b)
                 yield Finding(
-                    check="allowances",
-                    severity=FAULT,
-                    where=(name,),
-                    text=f"{name} lies on the fold and has {plain(most)} mm of allowance; make it 0",
-                    figure=most,
+                    check=self.name,
+                    severity=WARNING if seam.suggested else FAULT,
+                    where=(a, b),
+                    text=f"{a} has {plain(worst[0])} mm of allowance where {b}, which it is sewn to, has "
+                    f"{plain(worst[1])} mm; make them equal, unless the kind of seam wants it so",
+                    figure=worst[0] - worst[1],
+                    passes=self.allowance_apart,
+                    about=seam.uid,
                 )
 
 

@@ -1,13 +1,22 @@
-"""What a check is, and the registry that finds them."""
+"""What a check is, and the registry that finds them.
+
+A check is one frozen dataclass in one file of this folder. Its docstring's first line says what it looks for; its
+fields are its tolerances, of the same kinds as an operation's, and become options of the command and of the dialog.
+"""
 
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
-from typing import Protocol
 
+from flatcut.derive.cutline import CutLine, cut_lines, wants_cut
+from flatcut.derive.rims import rims
+from flatcut.errors import GeometryError, UsageError, unknown
+from flatcut.geometry.curves import Curve
+from flatcut.operations.declared import Declared, option
 from flatcut.pattern.values import Pattern
 
 FAULT, WARNING = "fault", "warning"
@@ -18,7 +27,8 @@ _FRAMEWORK = {"__init__", "check"}
 class Finding:
     """Something that does not fit. where: what it touches, as written references, most at fault first.
 
-    figure: by how much, in `unit`.
+    figure: by how much, in `unit`; passes: how much of it passes, 0 where nothing does. about: uid of the seam that it
+    is about, '' for none.
     """
 
     check: str
@@ -27,13 +37,58 @@ class Finding:
     text: str
     figure: float = 0.0
     unit: str = "mm"
+    passes: float = 0.0
+    about: str = ""
+
+    @property
+    def weight(self) -> float:
+        """How many times over what passes; what has no measure weighs as much as what is twice over."""
+        return abs(self.figure) / self.passes if self.passes > 0 else 2.0
 
 
-class Check(Protocol):
-    """A check's file has this function and a docstring whose first line says what it looks for."""
+@dataclass(frozen=True, kw_only=True)
+class Subject:
+    """What is checked: a pattern, and what its document says beside it.
 
-    def __call__(self, pattern: Pattern) -> Iterator[Finding]:
-        """What the check finds, in the order of the pattern."""
+    notes: what reading the drawing found, as sentences; drawn_cuts: the cut lines that are drawn, by uid of the piece,
+    for the pieces that stand in a drawing; stale: uids of pieces that are no longer what was last written.
+    """
+
+    pattern: Pattern
+    notes: tuple[str, ...] = ()
+    drawn_cuts: Mapping[str, Sequence[Curve]] = field(default_factory=dict)
+    stale: frozenset[str] = frozenset()
+
+    @cached_property
+    def cuts(self) -> dict[str, CutLine | GeometryError | None]:
+        """The cut line of each piece by its uid, all made in one call; the error of one that cannot be made."""
+        ready, found = [], {}
+        for piece in self.pattern.pieces:
+            try:
+                ready.append((piece, rims(piece) if wants_cut(piece) else []))
+            except GeometryError as error:
+                found[piece.uid] = error
+        made = cut_lines(ready)
+        return {**found, **{piece.uid: cut for (piece, _), cut in zip(ready, made, strict=True)}}
+
+    def cut(self, uid: str) -> CutLine | None:
+        """The cut line of a piece; None where there is none or it cannot be made."""
+        found = self.cuts[uid]
+        return found if isinstance(found, CutLine) else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check(Declared):
+    """The base of all checks. Usual tolerances are common practice without a source, unless one is named."""
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """What does not fit, in the order of the pattern."""
+        raise NotImplementedError
+
+    @property
+    def name(self) -> str:
+        """The name of the check, that of its file."""
+        return option(type(self).__module__.rsplit(".", 1)[-1])
 
 
 def names() -> list[str]:
@@ -43,14 +98,31 @@ def names() -> list[str]:
     True
     """
     stems = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
-    return [stem.replace("_", "-") for stem in stems if stem not in _FRAMEWORK]
+    return [option(stem) for stem in stems if stem not in _FRAMEWORK]
 
 
-def run_checks(pattern: Pattern) -> list[Finding]:
-    """Every finding of every check, faults before warnings, larger before smaller."""
-    found: list[Finding] = []
-    for name in names():
-        module = importlib.import_module(f"flatcut.checks.{name.replace('-', '_')}")
-        check: Check = module.check
-        found += check(pattern)
-    return sorted(found, key=lambda finding: (finding.severity != FAULT, -abs(finding.figure)))
+def load(name: str) -> type[Check]:
+    """The check of that name; only its own file is imported. Errors: UnknownNameError."""
+    if name not in names():
+        raise unknown("check", name, names())
+    module = importlib.import_module(f"flatcut.checks.{name.replace('-', '_')}")
+    for value in vars(module).values():
+        if isinstance(value, type) and issubclass(value, Check) and value.__module__ == module.__name__:
+            return value
+    raise UsageError(f"the file of '{name}' holds no check")
+
+
+def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None) -> list[Finding]:
+    """What the checks find, all of them where none is named: faults before warnings, then by how far over they are."""
+    whole = Subject(pattern=subject) if isinstance(subject, Pattern) else subject
+    found = [f for check in (checks or [load(name)() for name in names()]) for f in check.find(whole)]
+    return sorted(found, key=lambda finding: (finding.severity != FAULT, -finding.weight))
+
+
+def plural(count: int, what: str) -> str:
+    """A count with its word.
+
+    >>> plural(1, "fault"), plural(2, "fault")
+    ('1 fault', '2 faults')
+    """
+    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -1,33 +1,64 @@
-"""Every piece with allowances has a cut line: one ring that does not cross itself."""
+"""Cut lines: one ring outside the stitch line."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Finding
-from flatcut.derive.cutline import cut_line
+import numpy as np
+
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import flatten
-from flatcut.geometry.region import crossing_place
-from flatcut.pattern.values import Pattern
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import chain, flatten
+from flatcut.geometry.nearest import nearest
+from flatcut.geometry.region import contains, crossing_place
+from flatcut.operations.fields import length
+from flatcut.pattern.values import Piece, outline
 from flatcut.units import plain
 
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Pieces whose cut line cannot be made, crosses itself, or was made with a warning."""
-    for piece in pattern.pieces:
-        try:
-            cut = cut_line(piece)
-        except GeometryError as error:
-            yield Finding(check="cut-line", severity=FAULT, where=(piece.name,), text=str(error))
-            continue
-        if cut is None:
-            continue
-        where = crossing_place(flatten(cut.curve, tolerance=0.02)[:-1])
-        if where is not None:
-            text = f"the cut line of {piece.name} crosses itself near x {plain(where[0])}, y {plain(where[1])} mm"
+@dataclass(frozen=True, kw_only=True)
+class CutLines(Check):
+    """Every piece with allowances has a cut line: one ring that does not cross itself, outside the stitch line."""
+
+    cut_inside: float = length(0.1, "cut lines: distance inside the stitch line that passes", high=10)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Pieces whose cut line cannot be made, crosses itself, runs inside, or was made with a warning."""
+        for piece in subject.pattern.pieces:
+            cut = subject.cuts[piece.uid]
+            if isinstance(cut, GeometryError):
+                yield Finding(check=self.name, severity=FAULT, where=(piece.name,), text=str(cut))
+                continue
+            if cut is None:
+                continue
+            ring = flatten(cut.curve, tolerance=0.02)
+            at = crossing_place(ring[:-1])
+            if at is not None:
+                text = f"the cut line of {piece.name} crosses itself near x {plain(at[0])}, y {plain(at[1])} mm"
+                yield Finding(
+                    check=self.name, severity=FAULT, where=(piece.name,), text=f"{text}; redraw the outline there"
+                )
+            yield from self._inside(piece, ring)
+            for warning in cut.warnings:
+                yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=warning)
+
+    def _inside(self, piece: Piece, ring: Array) -> Iterator[Finding]:
+        around = chain(outline(piece), within=1e-6)
+        within = ring[contains(flatten(around, tolerance=0.02), ring)]
+        if not len(within):
+            return
+        deep = nearest(around, within)[1]
+        worst = int(np.argmax(deep))
+        if deep[worst] > self.cut_inside:
+            x, y = within[worst]
             yield Finding(
-                check="cut-line", severity=FAULT, where=(piece.name,), text=f"{text}; redraw the outline there"
+                check=self.name,
+                severity=FAULT,
+                where=(piece.name,),
+                text=f"the cut line of {piece.name} runs {plain(float(deep[worst]))} mm inside the stitch line near "
+                f"x {plain(x)}, y {plain(y)} mm; give its edges another allowance there",
+                figure=float(deep[worst]),
+                passes=self.cut_inside,
             )
-        for warning in cut.warnings:
-            yield Finding(check="cut-line", severity=WARNING, where=(piece.name,), text=warning)

@@ -1,29 +1,34 @@
-"""The two legs of every dart are equally long, so that they can be sewn to each other."""
+"""Dart legs: one against the other."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, Finding
-from flatcut.geometry.length import length
-from flatcut.pattern.values import Pattern
+from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.geometry.length import length as length_of
+from flatcut.operations.fields import length
 from flatcut.units import plain
 
-TOLERANCE = 0.5
-"""mm (common practice, no source)."""
 
+@dataclass(frozen=True, kw_only=True)
+class DartLegs(Check):
+    """The two legs of every dart are equally long, so that they can be sewn to each other."""
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Darts whose legs differ by more than TOLERANCE."""
-    for piece in pattern.pieces:
-        for dart in piece.darts:
-            first, second = (length(leg) for leg in dart.legs)
-            if abs(first - second) > TOLERANCE:
-                name = f"{piece.name}.{dart.name}"
-                yield Finding(
-                    check="dart-legs",
-                    severity=FAULT,
-                    where=(name,),
-                    text=f"the legs of {name} are {plain(first)} and {plain(second)} mm long; make them equal",
-                    figure=first - second,
-                )
+    legs_apart: float = length(0.5, "darts: difference of the legs that passes", high=100)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Darts whose legs differ."""
+        for piece in subject.pattern.pieces:
+            for dart in piece.darts:
+                first, second = (length_of(leg) for leg in dart.legs)
+                if abs(first - second) > self.legs_apart:
+                    name = f"{piece.name}.{dart.name}"
+                    yield Finding(
+                        check=self.name,
+                        severity=FAULT,
+                        where=(name,),
+                        text=f"the legs of {name} are {plain(first)} and {plain(second)} mm long; make them equal",
+                        figure=first - second,
+                        passes=self.legs_apart,
+                    )

@@ -1,60 +1,68 @@
-"""Every piece that is cut has a grain line that lies on it, as the edge on the fold or in the centre wants it."""
+"""Grain lines: there, on the piece, and in the right direction."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, WARNING, Finding
+from flatcut.checks.check import FAULT, Check, Finding, Subject
 from flatcut.derive.cutline import wants_cut
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import contains
+from flatcut.operations.fields import length
 from flatcut.pattern.graining import STRAIGHT, TURNS, chord_way
-from flatcut.pattern.values import Grain, Pattern, Piece, outline
+from flatcut.pattern.values import Grain, Piece, outline
 from flatcut.units import plain
 
-OFF = 1.0
-"""mm that a grain line may be out of parallel over its length (common practice, no source)."""
 
+@dataclass(frozen=True, kw_only=True)
+class GrainLines(Check):
+    """Every piece that is cut has a grain line that lies on it, as the edge on the fold or in the centre wants it."""
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Pieces without a grain line, with one beside the piece, or with one that lies off its direction."""
-    bare = tuple(piece.name for piece in pattern.pieces if piece.grain is None and wants_cut(piece))
-    if bare:
-        have = "have" if len(bare) > 1 else "has"
-        text = f"{', '.join(bare)} {have} no grain line; draw it with grain"
-        yield Finding(check="grain", severity=WARNING, where=bare, text=text, figure=len(bare), unit="")
-    for piece in pattern.pieces:
-        if piece.grain is None:
-            continue
-        ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.05)
-        ends = np.array([piece.grain.start, piece.grain.end])
-        if not contains(ring, np.concatenate([ends, ends.mean(axis=0)[None]])).all():
-            text = f"the grain line of {piece.name} runs off the piece; draw it anew with grain"
-            yield Finding(check="grain", severity=FAULT, where=(piece.name,), text=text)
-        yield from _direction(piece, piece.grain)
+    grain_off: float = length(
+        1.0, "grain lines: distance out of parallel that passes; over the whole grain line", high=100
+    )
 
-
-def _direction(piece: Piece, grain: Grain) -> Iterator[Finding]:
-    along = grain.end - grain.start
-    long = float(np.linalg.norm(along))
-    for use in ("fold", "centre"):
-        for edge in piece.edges:
-            way, bow = chord_way(edge)
-            if edge.use != use or bow > STRAIGHT or long < 1e-6:
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Pieces without a grain line, with one beside the piece, or with one that lies off its direction."""
+        pieces = subject.pattern.pieces
+        bare = tuple(piece.name for piece in pieces if piece.grain is None and wants_cut(piece))
+        if bare:
+            have = "have" if len(bare) > 1 else "has"
+            text = f"{', '.join(bare)} {have} no grain line; draw it with grain"
+            yield Finding(check=self.name, severity=FAULT, where=bare, text=text, figure=float(len(bare)), unit="")
+        for piece in pieces:
+            if piece.grain is None:
                 continue
-            angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
-            off = abs(angle - TURNS.get(grain.kind, 0.0))
-            if math.radians(off) * long > OFF:
-                name = f"{piece.name}.{edge.name}"
-                yield Finding(
-                    check="grain",
-                    severity=WARNING,
-                    where=(piece.name, name),
-                    text=f"the {grain.kind} grain of {piece.name} lies {plain(off)}° off {name}; draw it anew",
-                    figure=off,
-                    unit="°",
-                )
-                return
+            ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.05)
+            ends = np.array([piece.grain.start, piece.grain.end])
+            if not contains(ring, np.concatenate([ends, ends.mean(axis=0)[None]])).all():
+                text = f"the grain line of {piece.name} runs off the piece; draw it anew with grain"
+                yield Finding(check=self.name, severity=FAULT, where=(piece.name,), text=text)
+            yield from self._direction(piece, piece.grain)
+
+    def _direction(self, piece: Piece, grain: Grain) -> Iterator[Finding]:
+        along = grain.end - grain.start
+        long = float(np.linalg.norm(along))
+        for use in ("fold", "centre"):
+            for edge in piece.edges:
+                way, bow = chord_way(edge)
+                if edge.use != use or bow > STRAIGHT or long < 1e-6:
+                    continue
+                angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
+                off = abs(angle - TURNS.get(grain.kind, 0.0))
+                if math.radians(off) * long > self.grain_off:
+                    name = f"{piece.name}.{edge.name}"
+                    yield Finding(
+                        check=self.name,
+                        severity=FAULT,
+                        where=(piece.name, name),
+                        text=f"the {grain.kind} grain of {piece.name} lies {plain(off)}° off {name}; draw it anew with "
+                        f"grain",
+                        figure=off,
+                        unit="°",
+                        passes=math.degrees(self.grain_off / long),
+                    )

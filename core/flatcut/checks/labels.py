@@ -1,29 +1,57 @@
-"""What the labels say can be cut: pairs are even, the fold is an edge on the fold."""
+"""What the labels say can be cut, and is all there."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Finding
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
 from flatcut.derive.cutline import wants_cut
 from flatcut.derive.labels import cutting
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import Piece
 
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Pairs with an odd number, pieces on a fold that they do not have, materials that the style does not list."""
-    known = pattern.style.materials
-    for piece in pattern.pieces:
+@dataclass(frozen=True, kw_only=True)
+class Labels(Check):
+    """Labels say what can be cut: even pairs, a fold that is there, a material of the style; nothing is left out."""
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Pieces whose label says what cannot be cut, or too little."""
+        style = subject.pattern.style
+        for piece in subject.pattern.pieces:
+            yield from self._cutting(piece)
+            if piece.material and style.materials and piece.material not in style.materials:
+                text = f"{piece.name} is cut in {piece.material}, which the style does not list; list it with style"
+                yield self._finding(WARNING, text, piece.name)
+            if style.materials and not piece.material and wants_cut(piece):
+                text = (
+                    f"{piece.name} says nothing of its material; say with label which of {', '.join(style.materials)}"
+                )
+                yield self._finding(WARNING, text, piece.name)
+        if style.name and not style.size and any(wants_cut(piece) for piece in subject.pattern.pieces):
+            text = f"the labels say no size; give {style.name} one with style"
+            yield self._finding(WARNING, text, *(piece.name for piece in subject.pattern.pieces))
+
+    def _cutting(self, piece: Piece) -> Iterator[Finding]:
         folds = [f"{piece.name}.{edge.name}" for edge in piece.edges if edge.use == "fold"]
-        if piece.cut_as == "pair" and piece.quantity % 2:
+        if piece.quantity < 1:
+            yield self._finding(
+                FAULT, f"{piece.name} is cut {piece.quantity} times; say with label how often", piece.name
+            )
+        elif piece.cut_as == "pair" and piece.quantity % 2:
             text = f"{piece.name} is cut in pairs and {piece.quantity} times; give an even number with label"
-            yield Finding(check="labels", severity=FAULT, where=(piece.name,), text=text, figure=1, unit="")
+            yield self._finding(FAULT, text, piece.name)
         if piece.cut_as == "fold" and not folds:
             text = f"{piece.name} says '{cutting(piece)}', and none of its edges lies on the fold; say which with edge"
-            yield Finding(check="labels", severity=FAULT, where=(piece.name,), text=text)
+            yield self._finding(FAULT, text, piece.name)
         if folds and piece.cut_as != "fold" and wants_cut(piece):
             text = f"{folds[0]} lies on the fold, and {piece.name} says '{cutting(piece)}'; put it right with label"
-            yield Finding(check="labels", severity=WARNING, where=(piece.name, folds[0]), text=text)
-        if piece.material and known and piece.material not in known:
-            text = f"{piece.name} is cut in {piece.material}, which the style does not list"
-            yield Finding(check="labels", severity=WARNING, where=(piece.name,), text=text)
+            yield self._finding(WARNING, text, piece.name, folds[0])
+        if piece.side and piece.cut_as != "single":
+            text = (
+                f"{piece.name} is for the {piece.side} side only and says '{cutting(piece)}'; put it right with label"
+            )
+            yield self._finding(WARNING, text, piece.name)
+
+    def _finding(self, severity: str, text: str, *where: str) -> Finding:
+        return Finding(check=self.name, severity=severity, where=where, text=text)

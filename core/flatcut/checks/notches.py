@@ -1,23 +1,23 @@
-"""Every notch on a seam has a mate at the same place on the other side, and none is cut too deep."""
+"""Notches: mate against mate, and not too deep."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import NamedTuple
 
-from flatcut.checks.check import FAULT, WARNING, Finding
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
 from flatcut.derive.cutline import wants_cut
 from flatcut.derive.ticks import at_dart
 from flatcut.errors import UsageError
+from flatcut.operations.fields import length
 from flatcut.pattern.mating import along, sides
 from flatcut.pattern.runs import Walked
-from flatcut.pattern.values import Notch, Pattern, Piece
+from flatcut.pattern.values import Notch, Piece, Seam
 from flatcut.pattern.walking import sewn_at, sewn_length, to_drawn
 from flatcut.pattern.widths import width_at
 from flatcut.units import plain
 
-TOLERANCE = 1.0
-"""mm between mates (common practice, no source)."""
 BELONG = 25.0
 """mm: notches farther apart than this were not meant for each other."""
 
@@ -30,38 +30,87 @@ class _On(NamedTuple):
     notch: Notch
 
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Notches without a mate or beside it, beyond their edge, or deeper than half the allowance."""
-    found: dict[str, Finding] = {}
-    for seam in pattern.seams:
-        here, there = sides(pattern, seam)[0]
-        one, two = _notches(here), _notches(there)
-        for finding in (*_unmatched(one, two, here, there), *_unmatched(two, one, there, here)):
-            found.setdefault("|".join(sorted(finding.where)), finding)
-    yield from found.values()
-    for piece in pattern.pieces:
-        yield from _own(piece)
+@dataclass(frozen=True, kw_only=True)
+class Notches(Check):
+    """Every notch on a seam has a mate at the same place on the other side, and none is cut too deep."""
 
+    notch_apart: float = length(1.0, "notches: distance of mates that passes", high=100)
 
-def _own(piece: Piece) -> Iterator[Finding]:
-    for notch in piece.notches:
-        edge = piece.edge_of(notch.edge)
-        name = f"{piece.name}.{edge.name}"
-        try:
-            at = sewn_at(edge, notch.at)
-        except UsageError as error:
-            yield Finding(check="notches", severity=FAULT, where=(name,), text=f"a notch stands nowhere: {error}")
-            continue
-        width = width_at(edge, to_drawn(edge, at))
-        if wants_cut(piece) and notch.into == "in" and 0 < width / 2 < notch.depth - 1e-6:
-            yield Finding(
-                check="notches",
-                severity=WARNING,
-                where=(f"{name}@{plain(at)}", name),
-                text=f"the notch at {name}@{plain(at)} is {plain(notch.depth)} mm deep in {plain(width)} mm of "
-                f"allowance; cut it at most half as deep as that",
-                figure=notch.depth - width / 2,
-            )
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Notches without a mate or beside it, beyond their edge, or deeper than half the allowance."""
+        pattern = subject.pattern
+        found: dict[str, Finding] = {}
+        for seam in pattern.seams:
+            here, there = sides(pattern, seam)[0]
+            one, two = _notches(here), _notches(there)
+            for finding in (
+                *self._unmatched(seam, one, two, here, there),
+                *self._unmatched(seam, two, one, there, here),
+            ):
+                found.setdefault("|".join(sorted(finding.where)), finding)
+        yield from found.values()
+        for piece in pattern.pieces:
+            yield from self._own(piece)
+
+    def _own(self, piece: Piece) -> Iterator[Finding]:
+        for notch in piece.notches:
+            edge = piece.edge_of(notch.edge)
+            name = f"{piece.name}.{edge.name}"
+            try:
+                at = sewn_at(edge, notch.at)
+            except UsageError as error:
+                yield Finding(check=self.name, severity=FAULT, where=(name,), text=f"a notch stands nowhere: {error}")
+                continue
+            width = width_at(edge, to_drawn(edge, at))
+            if wants_cut(piece) and notch.into == "in" and 0 < width / 2 < notch.depth - 1e-6:
+                yield Finding(
+                    check=self.name,
+                    severity=WARNING,
+                    where=(f"{name}@{plain(at)}", name),
+                    text=f"the notch at {name}@{plain(at)} is {plain(notch.depth)} mm deep in {plain(width)} mm of "
+                    f"allowance; cut it at most half as deep as that",
+                    figure=notch.depth - width / 2,
+                )
+
+    def _unmatched(
+        self, seam: Seam, one: list[_On], two: list[_On], here: list[Walked], there: list[Walked]
+    ) -> Iterator[Finding]:
+        total, other = (sum(step.sewn for step in run) for run in (here, there))
+        edges = "+".join(f"{step.piece.name}.{step.edge.name}" for step in there)
+        for on in one:
+            if min(on.at, total - on.at) <= self.notch_apart:
+                continue  # at the end of a seam that end is the mate: the shoulder seam is that of a sleeve's top
+            wanted = on.at if on.at <= total / 2 else other - (total - on.at)
+            # inside an unplaced ease either count is right
+            loose = abs(other - total)
+            near = min(two, key=lambda mate: abs(mate.at - wanted), default=None)
+            away = None if near is None else max(0.0, abs(near.at - wanted) - (loose if _middle(on.at, total) else 0.0))
+            if near is None or away is None or away > BELONG:
+                yield Finding(
+                    check=self.name,
+                    severity=WARNING,
+                    where=(on.name, edges),
+                    text=f"the notch at {on.name} has no mate on {edges}; set it with --mates",
+                    about=seam.uid,
+                )
+            elif away > self.notch_apart:
+                yield Finding(
+                    check=self.name,
+                    severity=WARNING if seam.suggested else FAULT,
+                    where=(on.name, near.name),
+                    text=f"the notches at {on.name} and {near.name} miss each other by {plain(away)} mm; set one anew",
+                    figure=away,
+                    passes=self.notch_apart,
+                    about=seam.uid,
+                )
+            elif near.notch.count != on.notch.count:
+                yield Finding(
+                    check=self.name,
+                    severity=WARNING,
+                    where=(on.name, near.name),
+                    text=f"{on.name} has {_marks(on)}, its mate at {near.name} has {_marks(near)}; set one notch anew",
+                    about=seam.uid,
+                )
 
 
 def _notches(run: list[Walked]) -> list[_On]:
@@ -76,39 +125,6 @@ def _notches(run: list[Walked]) -> list[_On]:
             name = f"{step.piece.name}.{step.edge.name}@{plain(at)}"
             found += [_On(place, name, notch) for place in along(run, notch.edge, at)]
     return list({(on.notch.uid, round(on.at, 3)): on for on in found}.values())
-
-
-def _unmatched(one: list[_On], two: list[_On], here: list[Walked], there: list[Walked]) -> Iterator[Finding]:
-    total, other = (sum(step.sewn for step in run) for run in (here, there))
-    edges = "+".join(f"{step.piece.name}.{step.edge.name}" for step in there)
-    for on in one:
-        wanted = on.at if on.at <= total / 2 else other - (total - on.at)
-        # inside an unplaced ease either count is right
-        loose = abs(other - total)
-        near = min(two, key=lambda mate: abs(mate.at - wanted), default=None)
-        away = None if near is None else max(0.0, abs(near.at - wanted) - (loose if _middle(on.at, total) else 0.0))
-        if near is None or away is None or away > BELONG:
-            yield Finding(
-                check="notches",
-                severity=WARNING,
-                where=(on.name, edges),
-                text=f"the notch at {on.name} has no mate on {edges}; set it with --mates",
-            )
-        elif away > TOLERANCE:
-            yield Finding(
-                check="notches",
-                severity=FAULT,
-                where=(on.name, near.name),
-                text=f"the notches at {on.name} and {near.name} miss each other by {plain(away)} mm; set one anew",
-                figure=away,
-            )
-        elif near.notch.count != on.notch.count:
-            yield Finding(
-                check="notches",
-                severity=WARNING,
-                where=(on.name, near.name),
-                text=f"{on.name} has {_marks(on)}, its mate at {near.name} has {_marks(near)}; set one notch anew",
-            )
 
 
 def _marks(on: _On) -> str:

@@ -1,32 +1,67 @@
-"""The two sides of every seam are as long as they should be, once take-ups are sewn."""
+"""Seams walked: sewn length against sewn length."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Finding
-from flatcut.pattern.runs import run_sewn, show_run
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.operations.fields import length
+from flatcut.pattern.runs import run_sewn, written
 from flatcut.pattern.seaming import MISMATCH
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import Pattern, Seam
 from flatcut.units import plain
 
-BEYOND = 1.6
-"""mm, 1/16 in: a mismatch above this cannot be eased in unseen (common practice, no source)."""
+
+@dataclass(frozen=True, kw_only=True)
+class SeamWalk(Check):
+    """The two sides of every seam are as long as they should be, once take-ups are sewn.
+
+    0.5 mm is aimed at, 1 mm passes, 1/16 in is the most that is eased in unseen (common practice, no source).
+    """
+
+    seam_aim: float = length(
+        0.5, "seams: mismatch that is aimed at; between it and what passes the report only says so", high=100
+    )
+    seam_pass: float = length(MISMATCH, "seams: mismatch that passes", high=100)
+    seam_warn: float = length(
+        1.6, "seams: mismatch above which it is a fault; between it and what passes it is a warning", high=100
+    )
+
+    def verdict(self, rest: float) -> str:
+        """How a mismatch stands: 'aim', 'pass', 'warning' or 'fault'."""
+        limits = (("aim", self.seam_aim), ("pass", self.seam_pass), ("warning", self.seam_warn))
+        return next((word for word, limit in limits if abs(rest) <= limit + 1e-9), "fault")
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Seams whose sewn lengths differ by more than the wanted ease and what passes."""
+        pattern = subject.pattern
+        for seam in pattern.seams:
+            one, two, rest = walked(pattern, seam)
+            verdict = self.verdict(rest)
+            if verdict in ("aim", "pass"):
+                continue
+            a, b = written(pattern, seam.a), written(pattern, seam.b)
+            longer, shorter = (b, a) if rest > 0 else (a, b)
+            lengths = (two, one) if rest > 0 else (one, two)
+            wanted = f" and {plain(seam.ease)} mm of ease wanted" if seam.ease else ""
+            yield Finding(
+                check=self.name,
+                severity=FAULT if verdict == "fault" and not seam.suggested else WARNING,
+                where=(longer, shorter),
+                text=f"{longer} is {plain(abs(rest))} mm longer than {shorter} ({plain(lengths[0])} against "
+                f"{plain(lengths[1])} mm{wanted}); " + _todo(suggested=seam.suggested),
+                figure=rest,
+                passes=self.seam_pass,
+                about=seam.uid,
+            )
 
 
-def check(pattern: Pattern) -> Iterator[Finding]:
-    """Seams whose sewn lengths differ by more than the wanted ease and MISMATCH."""
-    for seam in pattern.seams:
-        rest = run_sewn(pattern, seam.b) - run_sewn(pattern, seam.a) - seam.ease
-        if abs(rest) <= MISMATCH:
-            continue
-        a, b = show_run(pattern, seam.a), show_run(pattern, seam.b)
-        longer, shorter = (b, a) if rest > 0 else (a, b)
-        wanted = f" with {plain(seam.ease)} mm of ease wanted" if seam.ease else ""
-        yield Finding(
-            check="seam-walk",
-            severity=FAULT if abs(rest) > BEYOND else WARNING,
-            where=(longer, shorter),
-            text=f"{longer} is {plain(abs(rest))} mm longer than {shorter}{wanted}; true the two edges",
-            figure=rest,
-        )
+def walked(pattern: Pattern, seam: Seam) -> tuple[float, float, float]:
+    """Sewn mm of both sides of a seam, and by how much the second is longer than wanted."""
+    one, two = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
+    return one, two, two - one - seam.ease
+
+
+def _todo(*, suggested: bool) -> str:
+    return "the seam is only suggested: confirm it or state another" if suggested else "true the two edges"

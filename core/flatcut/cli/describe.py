@@ -1,15 +1,15 @@
-"""The help of one operation, from its own fields."""
+"""The help of one operation or report, from its own fields."""
 
 from __future__ import annotations
 
 import dataclasses
 
-from flatcut.operations.operation import Operation, option, specs, summary
+from flatcut.operations.declared import Declared, option, specs, summary
 from flatcut.units import plain
 
 
-def describe(cls: type[Operation]) -> str:
-    """What an operation does and takes, as text.
+def describe(cls: type[Declared]) -> str:
+    """What an operation or a report does and takes, as text.
 
     >>> from flatcut.operations.operation import load
     >>> describe(load("allowance")).splitlines()[0]
@@ -17,7 +17,8 @@ def describe(cls: type[Operation]) -> str:
     """
     fields = specs(cls)
     target = " [TARGET...]" if "target" in fields else ""
-    lines = [f"flatcut {cls.command}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]", "", summary(cls)]
+    usage = cls.usage or f"flatcut {cls.command}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]"
+    lines = [usage, "", summary(cls)]
     rest = [line.strip() for line in (cls.__doc__ or "").strip().splitlines()[1:]]
     if any(rest):
         lines += ["", *(line for line in rest if line)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from flatcut.errors import InputError, OutputError, UsageError
@@ -31,16 +32,24 @@ def write_bytes(name: str, data: bytes) -> None:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
         return
+    write_chunks(name, [data])
+
+
+def write_chunks(name: str, chunks: Iterable[bytes]) -> None:
+    """Write a file piece by piece as it is made. Errors: OutputError, and what the making raises; a file that was there
+    then stays as it was.
+    """
     target = Path(name)
     try:
         if target.exists() and not target.is_file():
-            target.write_bytes(data)  # a device or a pipe has no other side to be swapped in from
+            with target.open("wb") as file:
+                file.writelines(chunks)  # a device or a pipe has no other side to be swapped in from
             return
         # written beside its place and then moved: a reader sees the old file or the new one, never half of one
         handle, beside = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(data)
+                file.writelines(chunks)
             mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
             Path(beside).chmod(mode)
             Path(beside).replace(target)

@@ -17,7 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "run": ("flatcut.cli.running:run", "replay a recipe on one drawing or several"),
     "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
     "pieces": ("flatcut.cli.reports:pieces", "the pieces, as text or --json"),
-    "check": ("flatcut.cli.reports:check", "what does not fit together"),
+    "check": ("flatcut.cli.checking:check", "what does not fit together, as text, --json or a --report page"),
     "steps": ("flatcut.cli.reports:steps", "the recorded steps, as a recipe"),
     "operations": ("flatcut.cli.reports:operations", "the operations and their options"),
     "editor": ("flatcut.cli.house:editor", "install, status or remove the plugin of the editor"),
@@ -84,6 +84,12 @@ def _help(name: str) -> str:
 
         return describe(load(name))
     if name in COMMANDS:
+        from flatcut.reports import report
+
+        if name in report.names():
+            from flatcut.cli.describe import describe
+
+            return "\n".join([describe(report.load(name)), *report.load(name).more()])
         return f"flatcut {name}: {COMMANDS[name][1]}"
     if name:
         raise unknown("command", name, (*COMMANDS, *names()))

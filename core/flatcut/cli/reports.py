@@ -1,14 +1,12 @@
-"""Reports: `pieces`, `check`, `steps` and `operations`. They read and print, and write no drawing."""
+"""Reports: `pieces`, `steps` and `operations`. They read and print, and write no drawing."""
 
 from __future__ import annotations
 
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
 
 from flatcut.arguments import Words, split
-from flatcut.checks.check import FAULT, run_checks
 from flatcut.cli.describe import describe
 from flatcut.cli.editing import taken_flag, tell_findings
 from flatcut.cli.files import read_bytes
@@ -16,9 +14,9 @@ from flatcut.errors import UsageError, unknown
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.read import read
 from flatcut.operations.operation import load, names
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import BY_HAND, Pattern
 from flatcut.pattern.walking import drawn_length, sewn_length
-from flatcut.recipe import BY_HAND, write_recipe
+from flatcut.recipe import write_recipe
 from flatcut.units import plain
 
 
@@ -36,27 +34,6 @@ def pieces(name: str, words: Sequence[str]) -> int:
     if as_json:
         print(json.dumps(records[0] if len(records) == 1 else records, ensure_ascii=False, indent=1))
     return 1 if noted else 0
-
-
-def check(name: str, words: Sequence[str]) -> int:
-    """Print what does not fit together; exit code 1 when there is a fault."""
-    found, as_json = _flags(name, words)
-    faults, records = 0, []
-    for source in sources(found):
-        pattern, read_findings = opened(source)
-        faults += len(read_findings)
-        findings = run_checks(pattern)
-        faults += sum(finding.severity == FAULT for finding in findings)
-        if as_json:
-            records.append({"file": source, "findings": [asdict(finding) for finding in findings]})
-            continue
-        for finding in findings:
-            print(f"{finding.severity}: {finding.text}")
-        count = f"{len(pattern.pieces)} pieces, {len(pattern.seams)} seams"
-        print(f"{source}: {count}, " + (f"{len(findings)} findings" if findings else "nothing found"))
-    if as_json:
-        print(json.dumps(records, ensure_ascii=False, indent=1))
-    return 1 if faults else 0
 
 
 def steps(name: str, words: Sequence[str]) -> int:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 from flatcut.arguments import split
 from flatcut.cli.editing import ends, taken_flag, tell_findings
 from flatcut.cli.files import make_folder, read_bytes, same_file, write_bytes
+from flatcut.cli.spreading import jobs_of, shown, spread
 from flatcut.collecting import collected
 from flatcut.errors import FlatcutError, UsageError, unknown
 from flatcut.formats.svg.new import new_drawing
@@ -29,7 +29,7 @@ class _Job:
 def run(name: str, words: Sequence[str]) -> int:
     """Replay a recipe on one drawing or on several, each on its own."""
     found = split(words)
-    into, jobs = found.options.pop("into", ""), _count(found.options.pop("jobs", "1"))
+    into, jobs = found.options.pop("into", ""), jobs_of(found.options.pop("jobs", "1"))
     in_place = taken_flag(found, "in-place")
     if found.options:
         raise unknown("option of run", f"--{next(iter(found.options))}", ["--into", "--jobs", "--in-place"])
@@ -57,11 +57,7 @@ def _many(recipe: str, inputs: list[str], into: str, jobs: int) -> int:
     if len(set(outputs)) < len(outputs):
         raise UsageError("two of the drawings have the same file name; run them apart")
     work = [_Job(recipe=recipe, source=s, output=o) for s, o in zip(inputs, outputs, strict=True)]
-    if jobs > 1:
-        with ProcessPoolExecutor(jobs) as pool:
-            told = list(pool.map(_tried, work))
-    else:
-        told = [_tried(job) for job in work]
+    told = list(shown(spread(_tried, work, jobs), len(work), "done"))
     for job, error in zip(work, told, strict=True):
         print(f"{job.source}: {error or 'done'}", file=sys.stderr)
     failed = sum(bool(error) for error in told)
@@ -90,12 +86,6 @@ def _one(job: _Job) -> None:
         for warning in step.warnings:
             print(f"warning: {step.line}: {warning}", file=sys.stderr)
     write_bytes(job.output, write(drawing, after))
-
-
-def _count(text: str) -> int:
-    if not text.isdigit() or not 1 <= int(text) <= 64:
-        raise UsageError(f"--jobs takes a number from 1 to 64, not '{text}'")
-    return int(text)
 
 
 def collect(name: str, words: Sequence[str]) -> int:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.dialogs.values import NOT_STATED, OPERATION, PAGES, RESERVED, STATED, UNIT, UNITS, parameter, shown
 from flatcut.errors import OutputError
+from flatcut.operations.declared import Declared, summary
 from flatcut.operations.fields import Spec
-from flatcut.operations.operation import Operation, load, names, summary
+from flatcut.operations.operation import load, names
+from flatcut.reports import report
 from flatcut.units import plain
 
 NAMESPACE = "http://www.inkscape.org/namespace/inkscape/extension"
@@ -32,7 +34,7 @@ UNSTATED_LENGTH = 10.0
 """The figure that stands in the spin box of a length that has no usual value and is not stated: a seam allowance."""
 
 
-def identity(cls: type[Operation]) -> str:
+def identity(cls: type[Declared]) -> str:
     """The id of a dialog: dots and dashes only, since the editor's own actions are named after it.
 
     >>> identity(load("allowance"))
@@ -41,12 +43,12 @@ def identity(cls: type[Operation]) -> str:
     return f"org.flatcut.{cls.command}"
 
 
-def file_name(cls: type[Operation]) -> str:
+def file_name(cls: type[Declared]) -> str:
     """The name of the dialog's file."""
     return f"{cls.command}.inx"
 
 
-def dialog(cls: type[Operation]) -> str:
+def dialog(cls: type[Declared]) -> str:
     """The dialog of an operation, as the text of its file.
 
     >>> [line for line in dialog(load("allowance")).splitlines() if "<id>" in line]
@@ -63,7 +65,7 @@ def dialog(cls: type[Operation]) -> str:
         *(f"  {line}" for line in _fields(cls)),
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
-        '  <effect needs-live-preview="true">',
+        f'  <effect needs-live-preview="{"false" if issubclass(cls, report.Report) else "true"}">',
         "    <object-type>all</object-type>",
         f'    <effects-menu><submenu name="{MENU}"><submenu name={quoteattr(cls.menu)}/></submenu></effects-menu>',
         f"    <menu-tip>{escape(summary(cls))}</menu-tip>",
@@ -74,30 +76,39 @@ def dialog(cls: type[Operation]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _fields(cls: type[Operation]) -> Iterator[str]:
+def _fields(cls: type[Declared]) -> Iterator[str]:
     fields = shown(cls)
     clash = {parameter(key) for key in fields} & RESERVED
     assert not clash, f"{cls.command}: a field cannot be called {clash}"
     rows: list[list[str]] = []
-    unstated: list[list[str]] = []
+    apart: list[list[str]] = []
+    away = _away(cls, fields)
     units = any(spec.kind == "length" for spec in fields.values())
     for key, spec in fields.items():
         if spec.kind == "length" and units:
             rows.append(list(_units()))
             units = False
-        default = cls.__dataclass_fields__[key].default
-        row = list(_field(parameter(key), spec, default))
-        (unstated if default is None and len(fields) > MOST_ROWS else rows).append(row)
+        row = list(_field(parameter(key), spec, cls.__dataclass_fields__[key].default))
+        (apart if key in away else rows).append(row)
     if any(spec.kind == "ref" for spec in fields.values()):
         rows.append([f"<label>{FROM_SELECTION}</label>"])
-    yield from _pages(rows, unstated) if unstated else (line for row in rows for line in row)
+    yield from _pages(rows, apart) if apart else (line for row in rows for line in row)
 
 
-def _pages(rows: list[list[str]], unstated: list[list[str]]) -> Iterator[str]:
+def _away(cls: type[Declared], fields: Mapping[str, Spec]) -> set[str]:
+    """The fields on further pages where all are too many for a screen: figures without a usual value, or else all."""
+    if len(fields) <= MOST_ROWS:
+        return set()
+    figures = {key for key, spec in fields.items() if spec.kind in ("length", "number")}
+    unstated = {key for key in figures if cls.__dataclass_fields__[key].default is None}
+    return unstated or figures
+
+
+def _pages(rows: list[list[str]], apart: list[list[str]]) -> Iterator[str]:
     """What must be said on a page of its own before the figures that may be left out, a screenful on each."""
-    count = -(-len(unstated) // MOST_ROWS)
-    height = -(-len(unstated) // count)
-    pages = [rows, *(unstated[first : first + height] for first in range(0, len(unstated), height))]
+    count = -(-len(apart) // MOST_ROWS)
+    height = -(-len(apart) // count)
+    pages = [rows, *(apart[first : first + height] for first in range(0, len(apart), height))]
     yield f'<param name="{PAGES}" type="notebook">'
     for number, page in enumerate(pages):
         label = f"Figures to state, {number} of {count}" if number else "Main"
@@ -194,7 +205,7 @@ def _start(spec: Spec, default: Any) -> str:
 
 def all_dialogs() -> dict[str, str]:
     """Every dialog file: name and text."""
-    classes = [load(name) for name in names()]
+    classes: list[type[Declared]] = [*map(load, names()), *map(report.load, report.names())]
     return {file_name(cls): dialog(cls) for cls in classes}
 
 

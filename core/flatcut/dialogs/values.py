@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from flatcut.errors import UsageError
+from flatcut.operations.declared import Declared, option, specs
 from flatcut.operations.fields import Spec
-from flatcut.operations.operation import Operation, option, specs
 from flatcut.pattern.places import split_outside
 from flatcut.units import length, plain
 
@@ -43,12 +43,12 @@ def parameter(key: str) -> str:
     return option(key).replace("-", "_")
 
 
-def shown(cls: type[Operation]) -> dict[str, Spec]:
+def shown(cls: type[Declared]) -> dict[str, Spec]:
     """The fields that a dialog has: all but those that only a selection can fill."""
     return {key: spec for key, spec in specs(cls).items() if spec.of != ("drawn",)}
 
 
-def words(cls: type[Operation], given: Mapping[str, str]) -> tuple[list[str], dict[str, str]]:
+def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dict[str, str]]:
     """Targets and options from the parameters of a dialog. Errors: UsageError.
 
     >>> from flatcut.operations.operation import load

@@ -22,6 +22,7 @@ from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load, specs
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
+from flatcut.reports import report
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,8 +62,24 @@ def read_words(line: Sequence[str]) -> Press:
     return Press(given=given, ids=tuple(listed["id"]), nodes=tuple(listed["selected-nodes"]), file=file)
 
 
+def pressed(press: Press, data: bytes) -> report.Pressed:
+    """What a press comes to, of the dialog of an operation or of a report. Errors: as for `perform`.
+
+    A report that leaves the document as it is has a sentence to say, which is handed on as an error.
+    """
+    name = press.given.get(OPERATION, "")
+    if name not in report.names():
+        return report.Pressed(document=perform(press, data))
+    cls = report.load(name)
+    drawing, pattern, findings = read(data, name="the document")
+    done = build(cls, *words(cls, press.given)).press(drawing, pattern, findings)
+    if done.document is None:
+        raise UsageError(done.said)
+    return done
+
+
 def perform(press: Press, data: bytes) -> bytes:
-    """The document after the press.
+    """The document after the press of an operation's dialog.
 
     Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is. An operation that
     changes nothing, such as a measurement that is not kept, says its figures in that way.
@@ -165,10 +182,12 @@ def main(line: Sequence[str]) -> int:
     """Do one press in a process of its own: the drawing to standard output, or a sentence to standard error."""
     try:
         press = read_words(line)
-        result = perform(press, Path(press.file).read_bytes())
+        done = pressed(press, Path(press.file).read_bytes())
     except FlatcutError as error:
         print(error, file=sys.stderr)
         return REFUSED
-    sys.stdout.buffer.write(result)
+    sys.stdout.buffer.write(done.document or b"")
     sys.stdout.buffer.flush()
+    if done.said:
+        print(done.said, file=sys.stderr)
     return 0

@@ -48,10 +48,21 @@ def page(title: str, introduction: Sequence[str], sections: Sequence[Section]) -
         body += [f'<p class="warning">{escape(warning)}</p>' for warning in section.warnings]
         body += section.pictures
         body.append("</section>")
+    return head(title) + "\n".join(body) + END
+
+
+def head(title: str, *, style: str = "") -> str:
+    """The start of a page, up to where its content begins; style: further rules.
+
+    >>> "<html lang=" in head("t")
+    True
+    """
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width">\n'
-        f"<title>{escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        + "\n".join(body)
-        + "\n</body>\n</html>\n"
+        f"<title>{escape(title)}</title>\n<style>{_STYLE}{style}</style>\n</head>\n<body>\n"
     )
+
+
+END = "\n</body>\n</html>\n"
+"""The end of a page."""

@@ -13,18 +13,20 @@ import shlex
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, ClassVar, TypeVar
+from typing import TypeVar
 
 from flatcut.errors import UsageError, unknown
-from flatcut.operations.fields import Spec
-from flatcut.pattern.expressions import Expression, evaluate
+from flatcut.operations.declared import Declared
+from flatcut.operations.declared import option as option
+from flatcut.operations.declared import specs as specs
+from flatcut.operations.declared import summary as summary
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Figure, Pattern, Step
 
 MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
 """The groups of the menu, in the order of the work."""
 
-_FRAMEWORK = {"__init__", "operation", "fields", "resolve"}
+_FRAMEWORK = {"__init__", "operation", "declared", "fields", "resolve"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,15 +53,8 @@ class Done:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Operation:
+class Operation(Declared):
     """The base of all operations; a configured one is itself a function from pattern to pattern."""
-
-    command: ClassVar[str] = ""
-    menu: ClassVar[str] = ""
-
-    def __post_init__(self) -> None:
-        for key, spec in specs(type(self)).items():
-            object.__setattr__(self, key, spec.checked(getattr(self, key), name=option(key)))
 
     def __call__(self, pattern: Pattern, selection: Selection | None = None) -> Pattern:
         """The pattern after the operation; its last step holds the line, the figures and the warnings."""
@@ -84,18 +79,6 @@ class Operation:
 
     def _apply(self, pattern: Pattern) -> Outcome:
         raise NotImplementedError
-
-    def evaluated(self: _Op, pattern: Pattern) -> _Op:
-        """The same operation with every expression turned into millimetres."""
-        values: dict[str, Any] = {}
-        for key, spec in specs(type(self)).items():
-            value = getattr(self, key)
-            if isinstance(value, Expression):
-                try:
-                    values[key] = spec.checked(evaluate(value, pattern), name=option(key))
-                except UsageError as error:
-                    raise type(error)(f"--{option(key)}: {error}") from None
-        return replace(self, **values) if values else self
 
     def line(self) -> str:
         """The command line that replays it: name, targets, and the options that differ from their defaults.
@@ -128,15 +111,6 @@ def operation(*, menu: str) -> Callable[[_Class], _Class]:
     return mark
 
 
-def option(field_name: str) -> str:
-    """The name of an option, from that of its field.
-
-    >>> option("corner_angle")
-    'corner-angle'
-    """
-    return field_name.strip("_").replace("_", "-")
-
-
 def quoted(text: str) -> str:
     """A word as it stands in a command line or a recipe.
 
@@ -148,16 +122,6 @@ def quoted(text: str) -> str:
     if "$" in text or "`" in text:
         return shlex.quote(text)  # a shell would put something in their place inside double quotation marks
     return '"' + re.sub(r'(["\\])', r"\\\1", text) + '"'
-
-
-def specs(cls: type[Operation]) -> dict[str, Spec]:
-    """The fields of an operation, in their order, with what a surface must know of each."""
-    return {item.name: item.metadata["spec"] for item in dataclasses.fields(cls)}
-
-
-def summary(cls: type[Operation]) -> str:
-    """The first line of the docstring: the help in one sentence."""
-    return (cls.__doc__ or "").strip().splitlines()[0]
 
 
 def names() -> list[str]:

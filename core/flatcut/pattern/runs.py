@@ -18,7 +18,7 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.pattern.places import Place, parse_place, split_outside
 from flatcut.pattern.spots import find
-from flatcut.pattern.values import Edge, Line, Pattern, Piece, RunPart, TakeUp
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, TakeUp
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
 
 
@@ -53,6 +53,15 @@ def show_run(pattern: Pattern, run: tuple[RunPart, ...]) -> str:
         place = Place(piece=piece.name, name=thing.name, at=part.start, to=part.end, mirror=part.mirrored)
         shown.append(("-" if part.backwards else "") + str(place))
     return "+".join(shown)
+
+
+def written(pattern: Pattern, run: tuple[RunPart, ...]) -> str:
+    """A run as it is spoken of: places along its edges to a hundredth of a millimetre."""
+    return show_run(pattern, tuple(replace(part, start=_short(part.start), end=_short(part.end)) for part in run))
+
+
+def _short(at: Position | None) -> Position | None:
+    return at if at is None or at.mode == "fraction" else replace(at, value=round(at.value, 2))
 
 
 def owner(pattern: Pattern, part: RunPart) -> tuple[Piece, Edge | Line]:

@@ -258,6 +258,10 @@ class Figure(NamedTuple):
         return f"{self.label}: {plain(self.value, 0 if self.unit == '' else 2)} {self.unit}".rstrip()
 
 
+BY_HAND = "# by hand:"
+"""How the line of a step that no command can repeat starts: a node edit that does not match one to one."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Step:
     """One recorded operation: the line that replays it, the figures it reported, its warnings."""

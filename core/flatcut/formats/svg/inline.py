@@ -20,19 +20,31 @@ _STROKE = re.compile(r"(stroke-(?:width|dasharray|dashoffset)\s*:)([^;]*)")
 _NUMBER = re.compile(r"\d*\.?\d+")
 
 
-def picture(data: bytes, *, label: str) -> str:
-    """The text of an <svg> element, one user unit to one mm, with `label` as its text alternative."""
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom in mm."""
+
+
+def picture(data: bytes, *, label: str, description: str = "", box: Box | None = None) -> str:
+    """The text of an <svg> element, one user unit to one mm, with `label` as its text alternative.
+
+    description: a longer one; box: what is shown, left out: all that is drawn.
+    """
     document = load(data, name="the drawing")
     boxes = [bounds(sub.curve) for drawn in document.drawn() for sub in drawn.subpaths]
     boxes += [(*text.at, *text.at) for text in document.texts()]
     x0, y0 = min(b[0] for b in boxes) - MARGIN, min(b[1] for b in boxes) - MARGIN
     x1, y1 = max(b[2] for b in boxes) + MARGIN, max(b[3] for b in boxes) + MARGIN
+    if box is not None:
+        x0, y0, x1, y1 = box
     matrix = document.to_mm
     root = document.root
     svg = etree.fromstring(f'<svg xmlns="{SVG}"/>')
     svg.set("viewBox", " ".join(f"{value:.2f}" for value in (x0, y0, x1 - x0, y1 - y0)))
     svg.set("role", "img")
     svg.set("aria-label", label)
+    etree.SubElement(svg, tag("title")).text = label
+    if description:
+        etree.SubElement(svg, tag("desc")).text = description
     group = etree.SubElement(svg, tag("g"))
     group.set("transform", f"matrix({' '.join(f'{value:.9g}' for value in matrix)})")
     for child in list(root):

@@ -24,8 +24,7 @@ from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.renewing import free_name, renewed
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
-from flatcut.recipe import BY_HAND
+from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
 
 STILL = 1e-3
 """mm: a transform that moves no node farther than this is the rounding of the editor."""

@@ -18,6 +18,8 @@ from flatcut.formats.svg.vocabulary import own
 
 INNER = ("line", "dart", "grain")
 """Marks of the paths that are read back with a piece."""
+LAYERS = ("names", "faults")
+"""Marks of the layers that are flatcut's own drawing as a whole."""
 
 
 @dataclass(kw_only=True)
@@ -55,10 +57,10 @@ def sort(document: Document) -> Sorted:
     """Tell apart what is drawn."""
     drawn = document.drawn()
     groups = [g for g in document.root.iter(tag("g")) if g.get(own("piece")) is not None]
-    names = {g for g in document.root.iter(tag("g")) if g.get(own("names")) is not None}
+    layers = {g for g in document.root.iter(tag("g")) if any(g.get(own(name)) is not None for name in LAYERS)}
     paths = [p for p in document.root.iter(tag("path")) if p.get(own("outline")) is not None]
     owners = dict(_derived(document.root))
-    derived = {*owners, *names}
+    derived = {*owners, *layers}
     if not (groups or paths or derived):
         return Sorted(sheets=[], loose=drawn, orphans=[], husks=[], hidden=set(), clones=set(), derived=set())
     outlines: list[Drawn] = []

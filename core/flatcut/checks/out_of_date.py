@@ -1,0 +1,37 @@
+"""Drawing that is older than its data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flatcut.checks.check import WARNING, Check, Finding, Subject
+from flatcut.geometry.curves import Curve, flatten
+from flatcut.geometry.nearest import nearest
+from flatcut.operations.fields import length
+
+
+@dataclass(frozen=True, kw_only=True)
+class OutOfDate(Check):
+    """Cut lines, ticks and labels in the drawing are those that follow from the pieces as they are now."""
+
+    drawn_apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Pieces whose derived drawing is older than their outline or data."""
+        for piece in subject.pattern.pieces:
+            if piece.uid in subject.stale or self._differs(subject, piece.uid):
+                text = f"what is drawn round {piece.name} is older than {piece.name} itself; draw it anew with redraw"
+                yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text)
+
+    def _differs(self, subject: Subject, uid: str) -> bool:
+        if uid not in subject.drawn_cuts:
+            return False
+        drawn, cut = subject.drawn_cuts[uid], subject.cut(uid)
+        if cut is None or len(drawn) != 1:
+            return len(drawn) != (0 if cut is None else 1)
+        return self._far(drawn[0], cut.curve) or self._far(cut.curve, drawn[0])
+
+    def _far(self, one: Curve, other: Curve) -> bool:
+        away = nearest(other, flatten(one, tolerance=self.drawn_apart / 2))[1]
+        return bool((away > self.drawn_apart).any())

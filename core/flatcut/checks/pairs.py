@@ -1,0 +1,114 @@
+"""Left and right: one is the mirror image of the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.geometry.arrays import Array
+from flatcut.operations.fields import length
+from flatcut.pattern.values import Edge, Pattern, Piece, area
+from flatcut.pattern.walking import drawn_length, point_at, sewn_length
+from flatcut.units import plain
+
+SAMPLES = 25
+"""Places along each edge that are compared, its ends among them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pairs(Check):
+    """Pieces for the left and the right that have one name are mirror images of each other."""
+
+    pair_apart: float = length(0.1, "pairs: difference of left and right that passes", high=100)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Left and right pieces that differ, or that are both for the same side."""
+        for left, right in pairs(subject.pattern):
+            where = (left.name, right.name)
+            names = {edge.name for edge in left.edges}
+            if names != {edge.name for edge in right.edges}:
+                text = f"{left.name} and {right.name} have edges of other names; make one the mirror image of the other"
+                yield Finding(check=self.name, severity=WARNING, where=where, text=text)
+                continue
+            mirrored, edge = _away(left, right, mirrored=True)
+            if mirrored <= self.pair_apart:
+                yield from self._notches(left, right)
+                continue
+            alike, _ = _away(left, right, mirrored=False)
+            if alike <= self.pair_apart:
+                text = f"{left.name} and {right.name} are both for one side; turn one into its mirror image"
+                yield Finding(check=self.name, severity=FAULT, where=where, text=text)
+                continue
+            yield Finding(
+                check=self.name,
+                severity=FAULT,
+                where=(f"{left.name}.{edge}", f"{right.name}.{edge}"),
+                text=f"{left.name}.{edge} and the mirror image of {right.name}.{edge} lie up to {plain(mirrored)} mm "
+                f"apart; make one piece the mirror image of the other",
+                figure=mirrored,
+                passes=self.pair_apart,
+            )
+
+    def _notches(self, left: Piece, right: Piece) -> Iterator[Finding]:
+        turned = area(left) * area(right) > 0  # drawn the same way round, mirror images run against each other
+        for edge in left.edges:
+            other = right.edge(edge.name)
+            one, two = _marks(left, edge), _marks(right, other)
+            total = sewn_length(other)
+            two = sorted(total - at for at in two) if turned else two
+            away = max((abs(p - q) for p, q in zip(one, two, strict=False)), default=0.0)
+            if len(one) != len(two) or away > max(self.pair_apart, 0.1):
+                a, b = f"{left.name}.{edge.name}", f"{right.name}.{edge.name}"
+                how = (
+                    f"{len(one)} and {len(two)} notches" if len(one) != len(two) else f"notches {plain(away)} mm apart"
+                )
+                yield Finding(
+                    check=self.name,
+                    severity=FAULT,
+                    where=(a, b),
+                    text=f"{a} and {b}, its mirror image, have {how}; set them alike",
+                    figure=away,
+                    passes=self.pair_apart,
+                )
+
+
+def pairs(pattern: Pattern) -> list[tuple[Piece, Piece]]:
+    """Pieces for the left with those of the same name and material for the right; a side may end the name."""
+    found = []
+    rights = {_stem(p): p for p in pattern.pieces if p.side == "right"}
+    for piece in pattern.pieces:
+        if piece.side == "left" and _stem(piece) in rights:
+            found.append((piece, rights[_stem(piece)]))
+    return found
+
+
+def _stem(piece: Piece) -> tuple[str, str]:
+    return piece.name.removesuffix(f"-{piece.side}"), piece.material
+
+
+def _marks(piece: Piece, edge: Edge) -> list[float]:
+    return sorted(notch.at.along(sewn_length(edge)) for notch in piece.notches if notch.edge == edge.uid)
+
+
+def _away(left: Piece, right: Piece, *, mirrored: bool) -> tuple[float, str]:
+    """mm by which the best laid image of `right` misses `left` at most, and the edge where it does."""
+    turned = (area(left) * area(right) > 0) == mirrored
+    one = np.array([_samples(edge, turned=False) for edge in left.edges])
+    two = np.array([_samples(right.edge(edge.name), turned=turned) for edge in left.edges])
+    p, q = one.reshape(-1, 2), two.reshape(-1, 2)
+    # the best rigid motion between two sets of points (Kabsch 1976), with a mirror image where one is wanted
+    middle_p, middle_q = p.mean(axis=0), q.mean(axis=0)
+    u, _, vt = np.linalg.svd((q - middle_q).T @ (p - middle_p))
+    sign = np.linalg.det(u @ vt) * (-1.0 if mirrored else 1.0)
+    turn = u @ np.diag([1.0, 1.0 if sign > 0 else -1.0]) @ vt
+    miss = np.linalg.norm((q - middle_q) @ turn + middle_p - p, axis=1).reshape(one.shape[:2])
+    return float(miss.max()), left.edges[int(miss.max(axis=1).argmax())].name
+
+
+def _samples(edge: Edge, *, turned: bool) -> Array:
+    total = drawn_length(edge)
+    found = np.array([point_at(edge, total * k / (SAMPLES - 1))[0] for k in range(SAMPLES)])
+    return found[::-1] if turned else found

@@ -1,0 +1,21 @@
+"""What could not be read, or was found on reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flatcut.checks.check import FAULT, Check, Finding, Subject
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Check):
+    """Every piece of the drawing could be read."""
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """What reading the drawing found, each as a fault of the piece it names."""
+        names = [piece.name for piece in subject.pattern.pieces]
+        for note in subject.notes:
+            said = {word.strip(",:.") for word in note.split()}
+            where = tuple(name for name in names if name in said)
+            yield Finding(check=self.name, severity=FAULT, where=where, text=note)

@@ -1,0 +1,118 @@
+"""Corners where two pieces meet along a seam: neckline, armhole, waist and hem run on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.operations.fields import number
+from flatcut.pattern.mating import sides
+from flatcut.pattern.seam_ends import SeamEnd, seam_end
+from flatcut.pattern.values import Seam
+from flatcut.units import plain
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Joint:
+    """The two corners that lie side by side at one end of a seam."""
+
+    seam: Seam
+    one: SeamEnd
+    two: SeamEnd
+
+    @property
+    def off(self) -> float:
+        """Degrees by which the joined line is not straight; above 0 it juts out."""
+        return self.one.angle + self.two.angle - 180.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunOn(Check):
+    """The lines that a seam ends on run on from piece to piece: neckline, armhole, waist and hem.
+
+    Where two seams cross it is enough that one of the two lines runs on: that of the seam sewn first.
+    """
+
+    run_on: float = number(
+        2.0,
+        "joined lines: angle off straight that passes, degrees; where a seam runs into them",
+        low=0,
+        high=90,
+        digits=1,
+    )
+    corner_meant: float = number(
+        30.0, "joined lines: angle from which a corner is meant, degrees", low=0, high=180, digits=1
+    )
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Ends of seams where the line across is broken."""
+        joints = self._joints(subject)
+        told: set[frozenset[tuple[str, str]]] = set()
+        for joint in joints:
+            pair = frozenset((joint.one.key, joint.two.key))
+            if pair in told or not self.run_on < abs(joint.off) < self.corner_meant:
+                continue
+            told.add(pair)
+            if not self._crossed(joint, joints):
+                yield self._finding(joint)
+
+    def _finding(self, joint: _Joint) -> Finding:
+        one, two = joint.one, joint.two
+        how = "juts out" if joint.off > 0 else "dips"
+        line = f"{one.piece.name}.{one.across.name} into {two.piece.name}.{two.across.name}"
+        return Finding(
+            check=self.name,
+            severity=WARNING if joint.seam.suggested else FAULT,
+            where=(one.name, two.name),
+            text=f"{one.name} and {two.name} join to {plain(180 + joint.off)}° instead of 180°: "
+            f"{line} {how}; true the line over the seam",
+            figure=joint.off,
+            unit="°",
+            passes=self.run_on,
+            about=joint.seam.uid,
+        )
+
+    def _joints(self, subject: Subject) -> list[_Joint]:
+        found = []
+        for seam in subject.pattern.seams:
+            here, there = sides(subject.pattern, seam)[0]
+            for first in (True, False):
+                one, two = seam_end(here, first=first), seam_end(there, first=first)
+                # the same corner twice is a piece sewn to its own mirror image: that it is square is another check's
+                if one is None or two is None or one.key == two.key:
+                    continue
+                if one.across.use == two.across.use:
+                    found.append(_Joint(seam=seam, one=one, two=two))
+        return found
+
+    def _crossed(self, joint: _Joint, joints: list[_Joint]) -> bool:
+        """Whether another seam crosses here whose own line runs on better on both sides.
+
+        The corners of a joint are sewn, by the edges that the seam runs into, to two more corners; those four lie about
+        one point, and the other two joints are those of the crossing seam.
+        """
+        sewn_across = [self._mate(joint, end, joints) for end in (joint.one, joint.two)]
+        if sewn_across[0] is None or sewn_across[1] is None:
+            return False
+        opposite = next(
+            (
+                other
+                for other in joints
+                if {other.one.key, other.two.key} == {sewn_across[0][1].key, sewn_across[1][1].key}
+            ),
+            None,
+        )
+        mine = max(abs(joint.off), abs(opposite.off) if opposite else 0.0)
+        crossing = max(abs(found[0].off) for found in sewn_across if found is not None)
+        return crossing < mine
+
+    def _mate(self, joint: _Joint, end: SeamEnd, joints: list[_Joint]) -> tuple[_Joint, SeamEnd] | None:
+        """The joint of a crossing seam at a corner, and the corner on its other side."""
+        for other in joints:
+            if other.seam.uid == joint.seam.uid and {other.one.key, other.two.key} == {joint.one.key, joint.two.key}:
+                continue
+            for mine, far in ((other.one, other.two), (other.two, other.one)):
+                if mine.key == end.key and mine.edge.uid == end.across.uid:
+                    return other, far
+        return None

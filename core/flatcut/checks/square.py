@@ -1,0 +1,94 @@
+"""Centre and fold lines: straight, and square to what they meet."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.geometry.arrays import cross
+from flatcut.geometry.curves import tangent
+from flatcut.operations.fields import length, number
+from flatcut.pattern.graining import chord_way
+from flatcut.pattern.seam_ends import end_way, inside_angle
+from flatcut.pattern.values import Edge, Piece, area
+from flatcut.pattern.walking import drawn_length, point_at
+from flatcut.units import plain
+
+USES = ("fold", "centre")
+ROUND = 50.0
+"""mm: radius of the tightest curve that counts as square beside a fold: a narrow neck (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Square(Check):
+    """Edges on the fold are straight, and neck, waist and hem stand square on fold and centre edges."""
+
+    square: float = number(1.0, "fold and centre: angle off square that passes, degrees", low=0, high=45, digits=1)
+    square_for: float = length(5.0, "fold and centre: stretch that has to be square", low=0.1, high=100)
+    point_meant: float = number(
+        30.0, "fold and centre: angle from which a point is meant, degrees", low=0, high=180, digits=1
+    )
+    fold_bow: float = length(0.5, "fold: bow that passes", high=100)
+
+    def find(self, subject: Subject) -> Iterator[Finding]:
+        """Folds that bow, and corners of fold and centre edges that are not square."""
+        for piece in subject.pattern.pieces:
+            for edge in piece.edges:
+                if edge.use == "fold":
+                    yield from self._straight(piece, edge)
+            if len(piece.edges) < 2:
+                continue
+            for edge in piece.edges:
+                following = piece.after(edge)
+                centred = [e.use in USES for e in (edge, following)]
+                if centred[0] != centred[1] and not piece.cut_in(edge, len(edge.parts) - 1):
+                    yield from self._corner(piece, edge, following)
+
+    def _straight(self, piece: Piece, edge: Edge) -> Iterator[Finding]:
+        bow = chord_way(edge)[1]
+        if bow > self.fold_bow:
+            name = f"{piece.name}.{edge.name}"
+            yield Finding(
+                check=self.name,
+                severity=FAULT,
+                where=(name,),
+                text=f"{name} lies on the fold and bows by {plain(bow)} mm; make it straight",
+                figure=bow,
+                passes=self.fold_bow,
+            )
+
+    def _corner(self, piece: Piece, edge: Edge, following: Edge) -> Iterator[Finding]:
+        centred = edge.use in USES
+        line = following if centred else edge
+        off = inside_angle(piece, edge) - 90.0
+        beside = _beside(piece, edge, following, centred=centred, along=self.square_for) - 90.0
+        round_off = math.degrees(self.square_for / (2 * ROUND))
+        worst = off if abs(off) > self.square else beside
+        passes = self.square if abs(off) > self.square else self.square + round_off
+        if passes < abs(worst) < self.point_meant:
+            name = f"{piece.name}.{edge.name}/{following.name}"
+            yield Finding(
+                check=self.name,
+                severity=FAULT,
+                where=(name,),
+                text=f"{name} has {plain(90 + worst)}° instead of 90°, so {piece.name}.{line.name} has a "
+                f"{'dip' if worst > 0 else 'point'} in the middle; make it square there",
+                figure=worst,
+                unit="°",
+                passes=self.square,
+            )
+
+
+def _beside(piece: Piece, edge: Edge, following: Edge, *, centred: bool, along: float) -> float:
+    """Degrees inside the piece between a fold or centre edge and the first stretch of the edge that meets it."""
+    line, middle = (following, edge) if centred else (edge, following)
+    total = drawn_length(line)
+    away = min(along, total)
+    near, far = (point_at(line, d if centred else total - d)[0] for d in (0.0, away))
+    out = end_way(middle.parts[-1]) if centred else -tangent(middle.parts[0], 0.0)
+    # walked along the outline: into the corner and out of it, or the other way round
+    into, onward = (out, far - near) if centred else (near - far, -out)
+    turn = math.degrees(math.atan2(float(cross(into, onward)), float(into @ onward)))
+    return 180.0 - (turn if area(piece) > 0 else -turn)

@@ -1,0 +1,106 @@
+"""The two sides of a seam laid along each other, as paper is laid to walk it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import tangent
+from flatcut.pattern.runs import Walked, run_curves, walk
+from flatcut.pattern.seam_ends import end_way
+from flatcut.pattern.values import Pattern, Seam, area
+from flatcut.pattern.walking import point_at, to_drawn
+
+GAP = 12.0
+"""mm between the two stitch lines where they come nearest, so that both are seen."""
+SAMPLES = 60
+"""Places along a seam that are looked at to keep its sides apart."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Laid:
+    """One walked part and where its piece is laid: the map from the drawing to the picture."""
+
+    step: Walked
+    to: Affine
+
+
+@dataclass(frozen=True, kw_only=True)
+class Side:
+    """A side of a seam, its parts laid end to end."""
+
+    parts: tuple[Laid, ...]
+
+    @property
+    def sewn(self) -> float:
+        """mm."""
+        return sum(part.step.sewn for part in self.parts)
+
+    def at(self, walked: float) -> Array:
+        """The point (2,) at a walked distance from the start."""
+        left = walked
+        for part in self.parts:
+            if left <= part.step.sewn + 1e-9 or part is self.parts[-1]:
+                inside = min(max(left, 0.0), part.step.sewn)
+                sewn = part.step.start + inside if part.step.forward else part.step.end - inside
+                return part.to.apply(point_at(part.step.edge, to_drawn(part.step.edge, sewn))[0])
+            left -= part.step.sewn
+        raise AssertionError("a side has a part")
+
+
+def laid(pattern: Pattern, seam: Seam) -> tuple[Side, Side]:
+    """Both sides, the seam running from left to right, the first side's piece below it and the second's above.
+
+    Where the pieces do not lie that way the second is turned over, as it is when right side is put to right side.
+    """
+    first = _end_to_end(walk(pattern, seam.a))
+    second = _end_to_end(walk(pattern, seam.b, reversed=seam.reversed))
+    one, two = _along(first, below=True), _along(second, below=False)
+    shares = np.linspace(0.0, 1.0, SAMPLES)
+    # each place of one side is held against its mate of the other
+    apart = max(float(two.at(s * two.sewn)[1] - one.at(s * one.sewn)[1]) for s in shares)
+    shift = Affine.translation(0.0, -apart - GAP)
+    return one, Side(parts=tuple(Laid(step=part.step, to=shift @ part.to) for part in two.parts))
+
+
+def _end_to_end(run: Sequence[Walked]) -> Side:
+    """The parts of a run: the first where it is drawn, each further one turned so that the stitch line runs on."""
+    parts: list[Laid] = []
+    for step in run:
+        curves = run_curves(step)
+        if not parts:
+            parts.append(Laid(step=step, to=Affine()))
+            continue
+        before = parts[-1]
+        last = run_curves(before.step)[-1]
+        end = before.to.apply(last.end)
+        way = before.to.apply(last.end + end_way(last)) - end
+        own = tangent(curves[0], 0.0)
+        flip = Affine()
+        if _right(before.step) != _right(step):
+            flip = Affine.scaling(1, -1)
+            own = own * np.array([1.0, -1.0])
+        turn = math.atan2(way[1], way[0]) - math.atan2(own[1], own[0])
+        start = (Affine.rotation(turn) @ flip).apply(curves[0].start)
+        parts.append(Laid(step=step, to=Affine.translation(*(end - start)) @ Affine.rotation(turn) @ flip))
+    return Side(parts=tuple(parts))
+
+
+def _right(step: Walked) -> bool:
+    """Whether the piece lies to the right of someone who walks the part."""
+    return (area(step.piece) > 0) == step.forward
+
+
+def _along(side: Side, *, below: bool) -> Side:
+    """The side with its chord from left to right, starting at x 0, its first piece below or above it."""
+    start, end = side.at(0.0), side.at(side.sewn)
+    angle = math.atan2(end[1] - start[1], end[0] - start[0])
+    # walking to the right with the piece at one's right hand, it lies below, y down
+    flip = Affine() if _right(side.parts[0].step) == below else Affine.scaling(1, -1)
+    to = flip @ Affine.rotation(-angle) @ Affine.translation(-start[0], -start[1])
+    return Side(parts=tuple(Laid(step=part.step, to=to @ part.to) for part in side.parts))

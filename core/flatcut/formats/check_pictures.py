@@ -1,0 +1,259 @@
+"""Pictures of a check: a seam with its pieces laid along it, and a finding marked where it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from lxml import etree
+
+from flatcut.checks.check import FAULT, Finding
+from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.formats.check_laying import Laid, Side, laid
+from flatcut.formats.svg.draw import Ink
+from flatcut.formats.svg.elements import SVG
+from flatcut.formats.svg.inline import Box, picture
+from flatcut.formats.svg.markers import RED, Marks
+from flatcut.geometry.affine import IDENTITY, Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, line, polyline, transform
+from flatcut.pattern.mating import along
+from flatcut.pattern.places import split_outside
+from flatcut.pattern.pointing import middle, pointed
+from flatcut.pattern.runs import run_curves, written
+from flatcut.pattern.values import Pattern, Piece, Seam, outline
+from flatcut.pattern.walking import point_at, sewn_length, to_drawn
+from flatcut.units import plain
+
+THIN, BOLD, SURPLUS = 0.3, 1.0, 2.2
+"""Line widths in mm: an outline, the stitch line of the seam, what one side is longer."""
+RUNG = 50.0
+"""mm between the lines that join places walked equally far."""
+ACROSS, DOWN = 32.0, 14.0
+"""Marks and letters are as large as on a picture so many marks wide, or so many high, as the page shows it."""
+NEAR = 60.0
+"""mm round the marks of a finding, and round a seam, that its picture shows."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Number:
+    """A finding and its number in the report."""
+
+    number: int
+    finding: Finding
+
+
+class _Sheet:
+    """A picture being drawn, in mm."""
+
+    def __init__(self) -> None:
+        self.root = etree.fromstring(f'<svg xmlns="{SVG}"/>')
+        self.ink = Ink(IDENTITY)
+        self._points: list[Array] = []
+
+    def curves(self, curves: Sequence[Curve], width: float, *, closed: bool = False, colour: str = "#000000") -> None:
+        self._points += [curve.nodes for curve in curves]
+        element = self.ink.path(self.root, curves, width, closed=closed)
+        element.set("style", element.get("style", "").replace("#000000", colour))
+
+    def rung(self, one: Array, two: Array) -> None:
+        self.ink.path(self.root, [line(one, two)], THIN, dashes=(2.0, 1.5))
+
+    def words(self, text: str, at: Array, height: float) -> None:
+        self.ink.text(self.root, [text], at, height=height)
+
+    @property
+    def box(self) -> Box:
+        every = np.concatenate(self._points)
+        (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
+        return float(x0), float(y0), float(x1), float(y1)
+
+    def finished(self, label: str, description: str, box: Box) -> str:
+        x0, y0, x1, y1 = box
+        self.root.set("viewBox", f"{x0} {y0} {x1 - x0} {y1 - y0}")
+        self.root.set("width", f"{x1 - x0}mm")
+        self.root.set("height", f"{y1 - y0}mm")
+        for element in self.root:
+            element.set("transform", f"translate({-x0} {-y0}) {element.get('transform', '')}".strip())
+        self.root.set("viewBox", f"0 0 {x1 - x0} {y1 - y0}")
+        data = etree.tostring(self.root)
+        return picture(data, label=label, description=description, box=(0.0, 0.0, x1 - x0, y1 - y0))
+
+
+def seam_picture(pattern: Pattern, seam: Seam, walk: SeamWalk, about: Sequence[Number]) -> str:
+    """The pieces of a seam laid along it, places walked equally far joined, what one side is longer drawn heavy."""
+    sheet, one, two = _sheet_of(pattern, seam)
+    box = _round([side.at(side.sewn * k / 12) for side in (one, two) for k in range(13)], NEAR, sheet.box)
+    size = _size(box)
+    _names(sheet, (one, two), size, box)
+    _, _, rest = walked(pattern, seam)
+    _rungs(sheet, one, two)
+    _notches(sheet, one, two, size)
+    longer, excess = (two, rest) if rest > 0 else (one, -rest)
+    if walk.verdict(rest) not in ("aim", "pass"):
+        _surplus(sheet, longer, excess, size)
+    _mark(sheet, pattern, seam, (one, two), about, size)
+    a, b = written(pattern, seam.a), written(pattern, seam.b)
+    label = f"{a}, below, and {b}, above, laid along each other"
+    ended = "they end together" if abs(rest) < 0.005 else f"{b if rest > 0 else a} is {plain(abs(rest))} mm longer"
+    return sheet.finished(label, f"Dashed lines join places walked equally far every 5 cm; {ended}.", box)
+
+
+def finding_picture(pattern: Pattern, shown: Number) -> str:
+    """A finding marked where it is; '' for one that touches no piece that is there.
+
+    One at the end of a seam is shown close, with the pieces laid along each other; any other on its whole pieces.
+    """
+    finding = shown.finding
+    seam = next((seam for seam in pattern.seams if seam.uid == finding.about), None)
+    label = f"{finding.severity} {shown.number}, marked at {', '.join(finding.where)}"
+    if seam is not None:
+        sheet, one, two = _sheet_of(pattern, seam)
+        places = _places(pattern, seam, (one, two), finding)
+        if not places:
+            return ""
+        box = _round(places, NEAR, sheet.box)
+        size = _size(box)
+        _names(sheet, (one, two), size, box)
+        _notches(sheet, one, two, size)
+        _marks(sheet, places, shown, size)
+        return sheet.finished(label, finding.text, box)
+    names = dict.fromkeys(piece for text in finding.where for piece, _ in pointed(pattern, text))
+    if not names:
+        return ""
+    sheet = _Sheet()
+    pieces = [piece for piece in pattern.pieces if piece.name in names]
+    for piece in pieces:
+        _piece(sheet, piece, IDENTITY)
+    size = _size(sheet.box)
+    for piece in pieces:
+        sheet.words(piece.name, middle(piece), 0.8 * size)
+    _marks(sheet, [at for text in finding.where for _, at in pointed(pattern, text)], shown, size)
+    return sheet.finished(label, finding.text, _padded(sheet.box))
+
+
+def _sheet_of(pattern: Pattern, seam: Seam) -> tuple[_Sheet, Side, Side]:
+    """A sheet with the pieces of a seam laid along it and the seam itself bold."""
+    sheet = _Sheet()
+    one, two = laid(pattern, seam)
+    for part in (*one.parts, *two.parts):
+        _piece(sheet, part.step.piece, part.to)
+        sheet.curves([transform(curve, part.to) for curve in run_curves(part.step)], BOLD)
+    return sheet, one, two
+
+
+def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> None:
+    """The name of each piece beside the middle of its part, or where the picture ends before that."""
+    for side, away in zip(sides, (1.0, -1.0), strict=True):
+        for part in side.parts:
+            half = to_drawn(part.step.edge, (part.step.start + part.step.end) / 2)
+            at = part.to.apply(point_at(part.step.edge, half)[0]) + np.array([0.0, 2.5 * away * size])
+            low, high = np.array([box[0], box[1]]) + 2 * size, np.array([box[2], box[3]]) - 2 * size
+            sheet.words(part.step.piece.name, np.clip(at, low, high), 0.8 * size)
+
+
+def _piece(sheet: _Sheet, piece: Piece, to: Affine) -> None:
+    sheet.curves([transform(chain(outline(piece), within=1e-6), to)], THIN, closed=True)
+    for drawn in (leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs):
+        sheet.curves([transform(drawn, to)], THIN)
+
+
+def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:
+    """Lines between places that are walked equally far, from each end to the middle as notches are counted."""
+    count = int(min(one.sewn, two.sewn) // RUNG)
+    for k in range(count + 1):
+        far = k * RUNG
+        from_start = far <= min(one.sewn, two.sewn) / 2
+        places = [side.at(far if from_start else side.sewn - (min(one.sewn, two.sewn) - far)) for side in (one, two)]
+        sheet.rung(*places)
+    sheet.rung(one.at(one.sewn), two.at(two.sewn))
+
+
+def _notches(sheet: _Sheet, one: Side, two: Side, size: float) -> None:
+    """A dot on each stitch line where a notch is."""
+    for side in (one, two):
+        for at in _notched(side):
+            centre, half = side.at(at), 0.16 * size
+            corners = np.array([(0, -half), (half, 0), (0, half), (-half, 0), (0, -half)])
+            sheet.curves([polyline(corners + centre)], BOLD, closed=True)
+
+
+def _notched(side: Side) -> list[float]:
+    run = [part.step for part in side.parts]
+    found: set[float] = set()
+    for step in run:
+        for notch in step.piece.notches:
+            if notch.edge == step.edge.uid:
+                at = notch.at.along(sewn_length(step.edge))
+                found.update(round(place, 3) for place in along(run, notch.edge, at))
+    return sorted(found)
+
+
+def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float) -> None:
+    """What a side is longer, at its end, and the figure beside it."""
+    ends = [longer.at(longer.sewn - excess * share) for share in np.linspace(1.0, 0.0, 9)]
+    sheet.curves([polyline(np.array(ends))], SURPLUS, colour=RED)
+    sheet.words(f"{plain(excess)} mm longer", ends[-1] + np.array([0.0, 1.2 * size]), 0.7 * size)
+
+
+def _mark(
+    sheet: _Sheet, pattern: Pattern, seam: Seam, sides: tuple[Side, Side], about: Sequence[Number], size: float
+) -> None:
+    marks = Marks(sheet.root, sheet.ink)
+    for shown in about:
+        for at in _places(pattern, seam, sides, shown.finding):
+            marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size)
+
+
+def _marks(sheet: _Sheet, places: Iterable[Array], shown: Number, size: float) -> None:
+    marks = Marks(sheet.root, sheet.ink)
+    for at in places:
+        marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size)
+
+
+def _places(pattern: Pattern, seam: Seam, sides: tuple[Side, Side], finding: Finding) -> list[Array]:
+    """Where a finding points, on the laid pieces; a whole side is pointed at by its end, where a mismatch shows."""
+    runs = written(pattern, seam.a), written(pattern, seam.b)
+    found = []
+    for text in finding.where:
+        if text in runs:
+            side = sides[runs.index(text)]
+            found.append(side.at(side.sewn))
+            continue
+        for part_text in split_outside(text, "+"):
+            for name, at in pointed(pattern, part_text):
+                part = _part(sides, name, at, part_text)
+                if part is not None:
+                    found.append(part.to.apply(at))
+    return found
+
+
+def _part(sides: tuple[Side, Side], name: str, at: Array, text: str) -> Laid | None:
+    """The laid part of a piece that a reference speaks of: that of its own edge where the piece is laid twice."""
+    parts = [part for side in sides for part in side.parts if part.step.piece.name == name]
+    edge = text.partition(".")[2].partition("@")[0].split("/")
+    named = [part for part in parts if part.step.edge.name in edge]
+    return next(iter(named or parts), None)
+
+
+def _size(box: Box) -> float:
+    """Side of a mark in mm, so that it is read on a picture of that width."""
+    return max((box[2] - box[0]) / ACROSS, (box[3] - box[1]) / DOWN)
+
+
+def _padded(box: Box) -> Box:
+    room = 0.08 * (box[2] - box[0])
+    return box[0] - room, box[1] - room, box[2] + room, box[3] + room
+
+
+def _round(places: Sequence[Array], room: float, whole: Box) -> Box:
+    """The box round some places with room about them, no larger than the whole."""
+    every, outer = np.array(places), _padded(whole)
+    low, high = every.min(axis=0) - room, every.max(axis=0) + room
+    return (
+        max(float(low[0]), outer[0]),
+        max(float(low[1]), outer[1]),
+        min(float(high[0]), outer[2]),
+        min(float(high[1]), outer[3]),
+    )

@@ -1,0 +1,75 @@
+"""What a report is, and the registry that finds one by its name.
+
+A report is one frozen dataclass in one file of this folder, with the same kinds of fields as an operation: they become
+the options of its command and the fields of its dialog. It reads pieces and records no step.
+"""
+
+from __future__ import annotations
+
+import importlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from flatcut.errors import UsageError, unknown
+from flatcut.formats.svg.drawing import Drawing
+from flatcut.operations.declared import Declared, option
+from flatcut.pattern.values import Pattern
+
+MENU = "Report"
+"""The group of the menu that holds all reports, after those of the operations."""
+
+_FRAMEWORK = {"__init__", "report"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pressed:
+    """What a press of a dialog comes to: the new document, None where it stays as it is; a sentence to show."""
+
+    document: bytes | None = None
+    said: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Report(Declared):
+    """The base of all reports."""
+
+    @classmethod
+    def more(cls) -> list[str]:
+        """Lines of help beyond the fields."""
+        return []
+
+    def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
+        """The report as the editor shows it. notes: what reading the document found."""
+        raise NotImplementedError
+
+
+def names() -> list[str]:
+    """All reports, in alphabetical order.
+
+    >>> "check" in names()
+    True
+    """
+    stems = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
+    return [option(stem) for stem in stems if stem not in _FRAMEWORK]
+
+
+def load(name: str) -> type[Report]:
+    """The report of that name; only its own file is imported. Errors: UnknownNameError."""
+    if name not in names():
+        raise unknown("report", name, names())
+    module = importlib.import_module(f"flatcut.reports.{name.replace('-', '_')}")
+    for value in vars(module).values():
+        if isinstance(value, type) and issubclass(value, Report) and value.command == name:
+            return value
+    raise UsageError(f"the file of '{name}' holds no report")
+
+
+_Class = TypeVar("_Class", bound=type[Report])
+
+
+def report(cls: _Class) -> _Class:
+    """Class decorator: gives the report its name, that of its file, and its place in the menu."""
+    cls.command = option(cls.__module__.rsplit(".", 1)[-1])
+    cls.menu = MENU
+    return cls
