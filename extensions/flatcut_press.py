@@ -70,7 +70,7 @@ def elsewhere(words: list[str]) -> tuple[bytes, str]:
     except OSError:
         return b"", LOST
     if ended == 0:
-        return drawing, said
+        return drawing, ways.sentence(said)
     return b"", said if ended == ways.REFUSED else _fault(said)
 
 

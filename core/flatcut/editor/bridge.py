@@ -13,7 +13,7 @@ from lxml import etree
 from flatcut.arguments import build
 from flatcut.dialogs.values import OPERATION, words
 from flatcut.editor.nodes import places
-from flatcut.editor.ways import REFUSED
+from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
@@ -189,5 +189,5 @@ def main(line: Sequence[str]) -> int:
     sys.stdout.buffer.write(done.document or b"")
     sys.stdout.buffer.flush()
     if done.said:
-        print(done.said, file=sys.stderr)
+        print(f"{SAYS}{done.said}", file=sys.stderr)
     return 0

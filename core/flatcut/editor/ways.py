@@ -31,6 +31,9 @@ REFUSED = 2
 PATIENCE = 300.0
 """Seconds that another Python may take; then something is wrong."""
 
+SAYS = "flatcut says: "
+"""What stands before a sentence for the person beside a drawing; other packages may chatter on the same stream."""
+
 CHILD = (
     "import sys; sys.path.insert(0, sys.argv.pop(1)); "
     "from flatcut.editor.bridge import main; sys.exit(main(sys.argv[1:]))"
@@ -94,3 +97,12 @@ def hand_over(folder: Path, words: list[str]) -> tuple[int, bytes, str]:
         check=False,
     )
     return done.returncode, done.stdout, done.stderr.decode("utf-8", "replace").strip()
+
+
+def sentence(chatter: str) -> str:
+    """What flatcut says in all that a process of its own wrote on standard error.
+
+    >>> sentence("a warning\\nflatcut says: nothing was found")
+    'nothing was found'
+    """
+    return "\n".join(line.removeprefix(SAYS) for line in chatter.splitlines() if line.startswith(SAYS))
