@@ -235,6 +235,15 @@ def test_rings_beside_each_other_in_one_path_are_told() -> None:
     assert "'o' has 1 more ring" in pattern.steps[-1].warnings[0]
 
 
+def test_a_clone_of_several_shapes_is_no_piece() -> None:
+    both = [path("clone", SQUARE), path("clone", polyline([(500, 0), (600, 0), (600, 100), (500, 0)]))]
+    done = made(path("o", SQUARE), *both)
+    assert [piece.origin for piece in done.pieces] == ["o"]
+    assert any("'clone' is a clone of several shapes" in said for said in done.steps[-1].warnings)
+    with pytest.raises(FlatcutError, match="unlink it, and select one"):
+        made(*both, target=("id:clone",))
+
+
 def test_names_come_from_labels_and_texts() -> None:
     far = Curve(SQUARE.controls + np.array([1000.0, 0]), SQUARE.straight)
     farther = Curve(SQUARE.controls + np.array([2000.0, 0]), SQUARE.straight)

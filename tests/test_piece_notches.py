@@ -230,3 +230,11 @@ def test_deep_or_wide_cuts_stay() -> None:
 def test_a_step_is_no_notch() -> None:
     ring = polyline([(0, 0), (50, 0), (50, 5), (100, 5), (100, 80), (0, 80), (0, 0)])
     assert not without_notches(ring).cuts
+
+
+def test_cuts_that_are_the_whole_outline_are_none() -> None:
+    small = polyline([(0.6, 0.1), (4.6, 1.5), (7.8, 0.9), (3.6, 3.2), (1.9, 6.0), (0.6, 0.1)])
+    done = without_notches(small)
+    assert len(done.ring) == 5
+    assert done.cuts == ()
+    assert {why for _, why in done.doubtful} == {"is one of those that are the whole outline"}

@@ -394,3 +394,13 @@ def check(document: Document) -> None:
     again = load(document.to_bytes())
     assert before == c14n(document.tree) == c14n(again.tree)
     assert again.to_bytes() == document.to_bytes()
+
+
+def test_of_elements_with_the_same_id_the_first_has_it() -> None:
+    twice = drawn('<path id="a" d="M0 0h10v10h-10z"/><path id="a" d="M20 0h10v10h-10z"/>')
+    assert {name: box(item)[0] for name, item in twice.items()} == {"a": 0, "unnamed-path-1": 20}
+
+
+def test_a_clone_of_several_shapes_has_one_name() -> None:
+    body = '<defs><g id="g"><path d="M0 0h10v10z"/><path d="M20 0h10v10z"/></g></defs><use href="#g"/>'
+    assert [item.id for item in load(svg(body)).drawn()] == ["unnamed-use-1"] * 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -79,6 +80,8 @@ class MakePieces(Operation):
                 target.append(word)
             elif wanted in order:
                 target.append(f"drawn:{order.index(wanted) + 1}")
+            elif wanted in clones_of_several(pattern):
+                raise InputError(f"'{wanted}' is a clone of several shapes; unlink it, and select one of them")
             elif wanted in [thing.id for thing in pattern.drawn]:
                 raise InputError(f"'{wanted}' is not one closed path; close it, or select another")
             else:
@@ -200,6 +203,10 @@ class MakePieces(Operation):
             warnings.append("only what is part of a piece was scaled; the rest of the drawing keeps its size")
         if not self.target:
             warnings += _forgotten(pattern)
+            warnings += [
+                f"'{name}' is a clone of several shapes and no piece; unlink it to make pieces of them"
+                for name in sorted(clones_of_several(pattern))
+            ]
         taken = {part for made in batch.made for part in made.taken}
         left = tuple(thing for thing in pattern.drawn if thing.id not in taken)
         pieces = (*pattern.pieces, *(made.piece for made in batch.made))
@@ -248,7 +255,14 @@ class _Batch:
 
 def closed_paths(pattern: Pattern) -> list[DrawnPath]:
     """Drawn paths that are closed and have not become part of a piece, in document order."""
-    return [thing for thing in _loose(pattern) if isinstance(thing, DrawnPath) and is_outline(thing)]
+    several = clones_of_several(pattern)
+    return [t for t in _loose(pattern) if isinstance(t, DrawnPath) and is_outline(t) and t.id not in several]
+
+
+def clones_of_several(pattern: Pattern) -> set[str]:
+    """Ids of clones that show several shapes at once: none of these can be made anything without the others."""
+    counts = Counter(thing.id for thing in pattern.drawn if isinstance(thing, DrawnPath))
+    return {name for name, count in counts.items() if count > 1}
 
 
 def _loose(pattern: Pattern) -> list[DrawnPath | DrawnText]:

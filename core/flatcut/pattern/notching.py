@@ -218,6 +218,8 @@ def _doubt(ring: Curve, row: list[_Window]) -> str:
     """Why a row of windows is no notch, or ''."""
     if len(row) > TEETH:
         return "is one of a row of teeth"
+    if sum(w.count for w in row) >= len(ring):
+        return "is one of those that are the whole outline"
     i, j = row[0].start, row[-1].end(len(ring))
     leaving, arriving = _beside(ring, i, j)
     mouth = ring.controls[j, 0] - ring.controls[i, 0]

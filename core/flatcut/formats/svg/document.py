@@ -270,15 +270,24 @@ class Document:
 
 
 class _Namer:
-    """Ids, and names for elements without one, counted by kind."""
+    """Ids, and names for elements without one, counted by kind; of elements with the same id the first has it.
+
+    An element that shows several shapes has one name for all of them.
+    """
 
     def __init__(self) -> None:
         self._counts: dict[str, int] = {}
+        self._names: dict[etree._Element, str] = {}
+        self._ids: set[str] = set()
 
     def __call__(self, element: etree._Element) -> str:
-        own = element.get("id")
-        if own:
-            return own
-        kind = local(element)
+        found = self._names.get(element)
+        if found is None:
+            own = element.get("id", "")
+            found = self._names[element] = own if own and own not in self._ids else self._numbered(local(element))
+            self._ids.add(own)
+        return found
+
+    def _numbered(self, kind: str) -> str:
         self._counts[kind] = self._counts.get(kind, 0) + 1
         return f"unnamed-{kind}-{self._counts[kind]}"
