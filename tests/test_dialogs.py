@@ -77,7 +77,14 @@ def test_untouched_dialog_means_the_operation_without_options(cls):
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
 def test_every_field_has_its_widget(cls):
     held = params(cls)
-    widgets = {"length": "float", "choice": "optiongroup", "flag": "bool", "text": "string", "ref": "string"}
+    widgets = {
+        "length": "float",
+        "choice": "optiongroup",
+        "flag": "bool",
+        "text": "string",
+        "file": "path",
+        "ref": "string",
+    }
     assert held["operation"].get("gui-hidden") == "true"
     assert not {parameter(key) for key in shown(cls)} & RESERVED
     for key, spec in shown(cls).items():

@@ -34,6 +34,7 @@ def describe(cls: type[Declared]) -> str:
             "choice": "|".join(c for c in spec.choices if c),
             "flag": "true|false",
             "text": "TEXT",
+            "file": "FILE",
             "ref": "|".join(spec.of).upper(),
         }[spec.kind]
         default = "" if item.default in ("", None, ()) else f" (default {_shown(item.default)})"

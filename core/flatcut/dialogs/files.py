@@ -147,6 +147,9 @@ def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
             yield "</hbox>"
         else:
             yield f'<param name="{name}" {_figure(spec)} {common}>{_start(spec, default)}</param>'
+    elif spec.kind == "file":
+        endings = ",".join(spec.endings)
+        yield f'<param name="{name}" type="path" mode="file" filetypes="{endings}" {common}></param>'
     else:
         text = "" if default in ("", (), None) else spec.show(default)
         yield f'<param name="{name}" type="string" {common}>{escape(text)}</param>'

@@ -74,7 +74,7 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
                 options[option(key)] = typed
         elif spec.kind == "choice":
             options[option(key)] = "" if text == NOT_STATED else text
-        elif text or spec.kind not in ("text", "ref"):
+        elif text or spec.kind not in ("text", "file", "ref"):
             options[option(key)] = text
     return targets, options
 

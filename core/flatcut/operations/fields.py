@@ -23,8 +23,9 @@ REFERENCES = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "po
 class Spec:
     """What a surface must know of one field.
 
-    kind: length, number, choice, flag, text or ref; many: a tuple of them; of: kinds of reference; recorded: whether
-    it stands in the step's line (a drawn object never does: it is settled into places first).
+    kind: length, number, choice, flag, text, file or ref; many: a tuple of them; of: kinds of reference; recorded:
+    whether it stands in the step's line (a drawn object never does: it is settled into places first); endings: of a
+    file's name.
     """
 
     kind: str
@@ -37,6 +38,7 @@ class Spec:
     optional: bool = False
     recorded: bool = True
     digits: int = 3
+    endings: tuple[str, ...] = ()
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. Errors: UsageError that names the option."""
@@ -129,6 +131,11 @@ def flag(default: bool, help: str) -> Any:
 def text(default: str, help: str) -> Any:
     """A word or a sentence."""
     return field(default=default, metadata={"spec": Spec(kind="text", help=help)})
+
+
+def file(default: str, help: str, endings: Sequence[str]) -> Any:
+    """A file that is read, by its name with one of the endings, or what it holds; the step holds what it holds."""
+    return field(default=default, metadata={"spec": Spec(kind="file", help=help, endings=tuple(endings))})
 
 
 def texts(help: str) -> Any:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 
@@ -13,15 +12,17 @@ from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.nearest import nearest
-from flatcut.operations.fields import choice, flag, length, number, refs, text, texts
+from flatcut.operations.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.crossing_lines import pointed_at
 from flatcut.pattern.gathering import Gathered, gather, is_outline
 from flatcut.pattern.making import Made, Manner, make, size
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.naming import drawn_name
 from flatcut.pattern.notching import DEEPEST, WIDEST
-from flatcut.pattern.piece_table import applied, matched, one_line, rows
+from flatcut.pattern.piece_table import applied, matched, rows
 from flatcut.pattern.renewing import free_name, numbered
+from flatcut.pattern.table_text import TABLES, one_line, text_of
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
@@ -57,12 +58,12 @@ class MakePieces(Operation):
     notch_depth: float = length(DEEPEST, "a deeper cut is no notch; 0 means that there are none", high=50)
     notch_width: float = length(WIDEST, "a wider cut is no notch", high=50)
     keep_points: bool = flag(False, "keep an outline of many points as it is drawn")
-    table: str = text("", "a table of names, widths, quantities and materials: a .csv file, or its text")
+    table: str = file("", "a table of names, widths, quantities and materials; a .csv file", TABLES)
 
     def _settled(self, pattern: Pattern) -> MakePieces:
         if self.table:
             # what is recorded is the text, so that the step replays without the file
-            return replace(self, table=one_line(_text_of(self.table)))._with_targets(pattern)
+            return replace(self, table=one_line(text_of(self.table)))._with_targets(pattern)
         return self._with_targets(pattern)
 
     def _with_targets(self, pattern: Pattern) -> MakePieces:
@@ -126,19 +127,22 @@ class MakePieces(Operation):
             keep_points=self.keep_points,
             width=width,
         )
-        told = matched(rows(self.table) if self.table else [], outlines)
-        named = [self.names[k] if k < len(self.names) else row.name for k, row in enumerate(told)]
+        lines = [thing for thing in things if isinstance(thing, DrawnPath) and not is_outline(thing)]
+        told = matched(rows(self.table) if self.table else [], outlines, lines)
+        if width is not None and any(row.width is not None for row, _ in told.pointers):
+            raise UsageError("a cut line includes one width all round; leave out the widths of single edges")
+        named = [self.names[k] if k < len(self.names) else row.name for k, row in enumerate(told.rows)]
         taken = _free({piece.name for piece in pattern.pieces}, named)
         uids = Uids(pattern.uids())
         batch = _Batch()
         faults: list[InputError] = []
-        for outline, name, row in zip(outlines, named, told, strict=True):
+        for outline, name, row in zip(outlines, named, told.rows, strict=True):
             name, said = (name, []) if name else _name(outline, taken)
             own = manner if width is None or row.width is None else replace(manner, width=row.width)
             try:
                 made = make(name, outline, own, uids)
             except InputError as error:
-                if self.target or name in named:
+                if self.target or name in self.names:
                     raise
                 faults.append(error)
                 continue
@@ -146,7 +150,9 @@ class MakePieces(Operation):
             batch.made.append(replace(made, piece=applied(made.piece, row), warnings=(*said, *made.warnings)))
         if faults and not batch.made:
             raise faults[0]
-        batch.warnings = [f"{fault}; it stays as drawn" for fault in faults]
+        batch.warnings = [*told.warnings, *(f"{fault}; it stays as drawn" for fault in faults)]
+        pieces, batch.figures = pointed_at([made.piece for made in batch.made], told.pointers)
+        batch.made = [replace(made, piece=piece) for made, piece in zip(batch.made, pieces, strict=True)]
         return batch
 
     def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> tuple[float, _Batch]:
@@ -190,6 +196,7 @@ class MakePieces(Operation):
         for made in batch.made:
             figures += [*made.figures, *_strays(made)]
             warnings += made.warnings
+        figures += batch.figures
         sizes = [(size(made.piece), made.piece.name) for made in batch.made]
         for name, (mm, piece) in (("largest", max(sizes)), ("smallest", min(sizes))):
             figures.append(Figure(f"{name} piece, {piece}, longer side", mm))
@@ -235,21 +242,12 @@ def _name(outline: Gathered, taken: set[str]) -> tuple[str, list[str]]:
     return free, [*said, *([f"a second outline called {name} became {free}"] if free != name else [])]
 
 
-def _text_of(table: str) -> str:
-    """The text of a table: what is in the file where a file is named. Errors: InputError."""
-    if not table.lower().endswith((".csv", ".tsv", ".txt")):
-        return table
-    try:
-        return Path(table).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        raise InputError(f"the table {table} cannot be read; give a text file in UTF-8") from None
-
-
 @dataclass(kw_only=True)
 class _Batch:
-    """The pieces made at one scale; warnings: of outlines that none could be made of."""
+    """The pieces made at one scale, and what is said of them together."""
 
     made: list[Made] = field(default_factory=list)
+    figures: list[Figure] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
 

@@ -11,9 +11,9 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from flatcut.errors import UsageError, unknown
-from flatcut.geometry.intersect import crossings
 from flatcut.operations.fields import Spec
 from flatcut.operations.operation import Operation, option, specs
+from flatcut.pattern.crossing_lines import crossed
 from flatcut.pattern.places import Place, parse_place
 from flatcut.pattern.runs import parse_run, show_run
 from flatcut.pattern.selection import Selection
@@ -46,7 +46,7 @@ def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op
                 texts = ()  # what may be left out is filled only where the selection leaves no doubt
         if not texts:
             texts = _only_candidate(key, spec, pattern)
-        known = [_recorded(pattern, spec, text) for text in texts]
+        known = [name for text in texts for name in _recorded(pattern, spec, text)]
         if not spec.many and len(known) > 1:
             raise UsageError(f"{operation.command} takes one {_said(spec)}, and {len(known)} are selected; select one")
         if "run" not in spec.of:  # a run that is given twice is a mistake that the operation names
@@ -59,7 +59,19 @@ def _said(spec: Spec) -> str:
     return " or ".join(spec.of)
 
 
-def _recorded(pattern: Pattern, spec: Spec, text: str) -> str:
+def _recorded(pattern: Pattern, spec: Spec, text: str) -> list[str]:
+    """A reference as it is written down; a drawn line, where edges are wanted, is those that it crosses."""
+    line = text.startswith("id:") and "drawn" not in spec.of and set(spec.of) & {"edge", "run"}
+    pointing = [d for d in pattern.drawn if isinstance(d, DrawnPath) and text == f"id:{d.id}" and not all(d.closed)]
+    if not line or not pointing:
+        return [_one_recorded(pattern, spec, text)]
+    edges = [f"{piece.name}.{edge.name}" for piece, edge in crossed(pattern.pieces, pointing)]
+    if not edges:
+        raise UsageError(f"the line '{text}' crosses no edge; draw it across one")
+    return edges
+
+
+def _one_recorded(pattern: Pattern, spec: Spec, text: str) -> str:
     """A reference as it is written down; checks that it points to something of the right kind."""
     if "drawn" in spec.of and text.startswith(("id:", "drawn:")):
         return text
@@ -164,13 +176,8 @@ def _edges(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
 
 def _crossed(pattern: Pattern, selection: Selection) -> list[str]:
     """Edges that selected open lines cross."""
-    found = []
-    for drawn in _paths(pattern, selection):
-        for piece in pattern.pieces:
-            for edge in piece.edges:
-                if any(crossings(part, curve) for part in edge.parts for curve in drawn.curves):
-                    found.append(f"{piece.name}.{edge.name}")
-    return found
+    lines = [drawn for drawn in _paths(pattern, selection) if not all(drawn.closed)]
+    return [f"{piece.name}.{edge.name}" for piece, edge in crossed(pattern.pieces, lines)]
 
 
 def _corners(pattern: Pattern, selection: Selection) -> tuple[str, ...]:

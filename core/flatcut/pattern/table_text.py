@@ -1,0 +1,120 @@
+"""The text of a table: its cells, and the one line that a recorded step holds.
+
+In a file one row stands on each line. In the one-line form bars stand between rows and commas between cells. In both a
+cell that holds such a mark itself stands in quotation marks, as in RFC 4180.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from itertools import pairwise
+from pathlib import Path
+
+from flatcut.errors import InputError
+
+ROW = "|"
+"""Between rows in the one-line form."""
+SEPARATORS = ",;\t"
+TABLES = ("csv", "tsv", "txt")
+"""Endings of the files that hold a table."""
+
+
+def text_of(table: str) -> str:
+    """The text of a table: what is in the file where one is named. Errors: InputError.
+
+    >>> text_of("name,width|front,1cm")
+    'name,width|front,1cm'
+    """
+    if table.lower().rpartition(".")[2] not in TABLES:
+        if not set(table) & {ROW, "\n", "\r"}:
+            raise InputError(f"'{table.strip()}' is no table; name a file that ends in .{', .'.join(TABLES)}")
+        return table
+    try:
+        data = Path(table).read_bytes()
+        # spreadsheets write "text" in UTF-16 and mark it so
+        return data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        raise InputError(f"the table {table} cannot be read; give a text file in UTF-8") from None
+
+
+def cells(text: str) -> list[list[str]]:
+    """The rows of a table as cells, all of the same number; the first row names the columns, in small letters.
+
+    Commas, semicolons or tabs stand between cells: what the first row has most of. Empty lines count nothing, and
+    rows and columns with nothing in them are left out at the end. Errors: InputError that names the row.
+
+    >>> cells('Name;Material\\nfront;"wool, black"\\n;;\\n')
+    [['name', 'material'], ['front', 'wool, black']]
+    >>> cells("name,width|front,1cm")
+    [['name', 'width'], ['front', '1cm']]
+    """
+    lines = _lines(text.lstrip("\ufeff"))
+    if not lines:
+        raise InputError("the table is empty; its first row names the columns")
+    between = max(SEPARATORS, key=lines[0].count)
+    try:
+        found = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=between, skipinitialspace=True, strict=True))
+    except csv.Error:
+        raise InputError(
+            "the table has a quotation mark without its mate; close it, or double one that is meant"
+        ) from None
+    rows = [[" ".join(cell.split()) for cell in row] for row in found]
+    while len(rows) > 1 and not any(rows[-1]):
+        rows.pop()
+    head = [cell.lower() for cell in rows[0]]
+    while head and not head[-1]:
+        head.pop()
+    for number, row in enumerate(rows[1:], start=2):
+        _refuse_more(row, len(head), number, between)
+        _refuse_unwritable(row, number)
+    return [head, *([*row, *[""] * len(head)][: len(head)] for row in rows[1:])]
+
+
+def one_line(text: str) -> str:
+    """A table in the form that a recorded step holds: it needs no file to be replayed. Errors: InputError.
+
+    >>> one_line("name;width\\nfront;1cm\\nback;12mm\\n")
+    'name,width|front,1cm|back,12mm'
+    >>> one_line("name;material\\nfront;wool, black\\n")
+    'name,material|front,"wool, black"'
+    """
+    return ROW.join(",".join(map(_written, row)) for row in cells(text))
+
+
+def _written(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if set(cell) & set(SEPARATORS + ROW + '"') else cell
+
+
+def _lines(text: str) -> list[str]:
+    """The lines that are not empty; a text of one line is the one-line form. Line ends inside quotation marks go."""
+    whole, quoted = [""], False
+    single = len([line for line in text.splitlines() if line.strip()]) == 1
+    for letter in text.replace("\r\n", "\n").replace("\r", "\n"):
+        if letter == '"':
+            quoted = not quoted
+        if not quoted and (letter == "\n" or (single and letter == ROW)):
+            whole.append("")
+        else:
+            whole[-1] += " " if letter == "\n" else letter
+    return [line for line in whole if line.strip()]
+
+
+def _refuse_more(row: list[str], columns: int, number: int, between: str) -> None:
+    """Raise for cells without a column; a decimal comma makes two of one."""
+    if not any(row[columns:]):
+        return
+    pairs = pairwise(row)
+    halves = next((f"{a},{b}" for a, b in pairs if a[-1:].isdigit() and b[:1].isdigit()), "") if between == "," else ""
+    mend = (
+        f"'{halves}' looks like a decimal comma: write {halves.replace(',', '.')}"
+        if halves
+        else "put a text that holds such a mark in quotation marks"
+    )
+    raise InputError(f"row {number} of the table has {len(row)} cells for {columns} columns; {mend}")
+
+
+def _refuse_unwritable(row: list[str], number: int) -> None:
+    wrong = next((cell for cell in row for letter in cell if letter < " " or letter in "\x7f\ufffe\uffff"), None)
+    if wrong is not None:
+        raise InputError(f"row {number} of the table has a character that no drawing can hold; type it anew")
