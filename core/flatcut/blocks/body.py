@@ -6,12 +6,15 @@ own words. Lengths in mm.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import NamedTuple, TypeVar
 
 from flatcut.blocks.tables import read_table
-from flatcut.errors import InputError, UsageError, unknown
+from flatcut.errors import FlatcutError, InputError, UsageError, unknown
 from flatcut.units import factor, length, plain
+
+_Read = TypeVar("_Read")
 
 
 class Measurement(NamedTuple):
@@ -98,7 +101,9 @@ def required(body: Mapping[str, float], names: tuple[str, ...], *, block: str) -
     for name in names:
         if name not in body:
             known = MEASUREMENTS[name]
-            raise UsageError(f"{block} needs {name} ({known.what}); give --{name}=, {known.usual}")
+            raise UsageError(
+                f"{block} needs {name} ({known.what}); give --{name}=, {known.usual}, or a file with --measures="
+            )
     return {name: checked(name, value) for name, value in body.items() if name in MEASUREMENTS}
 
 
@@ -120,15 +125,55 @@ def read_measures(text: str) -> dict[str, float]:
     return _measured(table, "mm")
 
 
+def measures_of_file(name: str) -> dict[str, float]:
+    """The measurements of one body from a TOML file: name -> mm. Errors: InputError, UsageError that name the file."""
+    return _of_file(name, read_measures, "measurements")
+
+
+def sizes_of_file(name: str) -> dict[str, dict[str, float] | FlatcutError]:
+    """The bodies of a size table from a TOML file, in order; a size that is no body stands with its error.
+
+    Errors: InputError that names the file, where the table itself cannot be read.
+    """
+    return _of_file(name, sizes_or_errors, "size table")
+
+
+def _of_file(name: str, read: Callable[[str], _Read], kind: str) -> _Read:
+    try:
+        text = Path(name).read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"the {kind} in {name} cannot be read: it is no text in UTF-8") from None
+    except (OSError, ValueError) as error:  # a ValueError is a name that no file can have
+        reason = (getattr(error, "strerror", "") or str(error)).lower()
+        raise InputError(f"the {kind} in {name} cannot be read: {reason}") from None
+    try:
+        return read(text)
+    except FlatcutError as error:
+        raise type(error)(f"{name}: {error}") from None
+
+
 def read_sizes(text: str) -> dict[str, dict[str, float]]:
     """The bodies of a size table, in order: size -> measurements in mm. Each size is a table of its own.
+
+    Errors: InputError, UsageError for the first size that is no body.
 
     >>> read_sizes('units = "cm"\\n[S]\\nbust = 84\\n[M]\\nbust = 92')
     {'S': {'bust': 840.0}, 'M': {'bust': 920.0}}
     """
+    sizes = {}
+    for size, body in sizes_or_errors(text).items():
+        if isinstance(body, FlatcutError):
+            raise type(body)(f"size {size}: {body}")
+        sizes[size] = body
+    return sizes
+
+
+def sizes_or_errors(text: str) -> dict[str, dict[str, float] | FlatcutError]:
+    """Like `read_sizes`, but a size that is no body stands with its error. Errors: InputError for the table itself."""
     table = read_table(text)
     units = str(table.pop("units", "mm"))
-    sizes = {}
+    factor(units)
+    sizes: dict[str, dict[str, float] | FlatcutError] = {}
     for name, value in table.items():
         if not isinstance(value, dict):
             raise InputError(
@@ -137,7 +182,7 @@ def read_sizes(text: str) -> dict[str, dict[str, float]]:
         try:
             sizes[name] = _measured(value, units)
         except UsageError as error:
-            raise type(error)(f"size {name}: {error}") from None
+            sizes[name] = error
     if not sizes:
         raise InputError("the table has no size; write each size's measurements below a line such as [12]")
     return sizes

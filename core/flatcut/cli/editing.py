@@ -7,12 +7,16 @@ import sys
 from collections.abc import Sequence
 
 from flatcut.arguments import Words, build, split
-from flatcut.cli.files import read_bytes, same_file, write_bytes
+from flatcut.cli.files import read_bytes, read_waiting, same_file, write_bytes
 from flatcut.errors import UsageError
 from flatcut.formats.json_pieces import step_record
+from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Done, load
+
+STARTING = ("block",)
+"""Operations that need no drawing: without one they begin a new one."""
 
 
 def edit(name: str, words: Sequence[str]) -> int:
@@ -22,8 +26,12 @@ def edit(name: str, words: Sequence[str]) -> int:
     as_json = taken_flag(found, "json")
     operation = build(load(name), found.targets, found.options, units=found.units)
     source, output = ends(found, in_place=in_place)
-    data = read_bytes(source)
-    document, pattern, findings = read(data, name="standard input" if source == "-" else source)
+    anew = source == "-" and name in STARTING
+    data = read_waiting() if anew else read_bytes(source)
+    if anew and not data:
+        document, pattern, findings = new_drawing()
+    else:
+        document, pattern, findings = read(data, name="standard input" if source == "-" else source)
     done = operation.perform(pattern)
     result = write(document, done.pattern) if done.changed else data
     if done.changed or found.output or in_place:

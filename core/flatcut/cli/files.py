@@ -26,6 +26,11 @@ def read_bytes(name: str) -> bytes:
         raise InputError(f"{name} cannot be read: {_reason(error)}") from None
 
 
+def read_waiting() -> bytes:
+    """What is piped in on standard input; nothing where it is a terminal or empty."""
+    return b"" if sys.stdin is None or sys.stdin.isatty() else sys.stdin.buffer.read()
+
+
 def write_bytes(name: str, data: bytes) -> None:
     """Write a file whole, or to standard output for '-'. Errors: OutputError; a file that was there stays as it was."""
     if name == "-":

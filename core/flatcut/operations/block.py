@@ -5,21 +5,22 @@ The drafting itself is in `flatcut.blocks`, as functions from measurements to pi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
+from typing import Any
 
 from flatcut.blocks import bust_only, neck_and_across, skirt, sleeve
 from flatcut.blocks.assembling import Draft, laid_out
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT, draft_bodice
-from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, required, suspect, unusual
+from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, measures_of_file, required, suspect, unusual
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.frame import Frame
 from flatcut.blocks.torso import draft_torso
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.curves import bounds, chain
-from flatcut.operations.fields import Spec, choice, texts
+from flatcut.operations.fields import Spec, choice, text, texts
 from flatcut.operations.fields import length as mm
 from flatcut.operations.operation import Operation, Outcome, operation, option
 from flatcut.pattern.places import parse_place
@@ -52,8 +53,9 @@ def _taken(name: str) -> float | None:
 class DraftBlock(Operation):
     """Draft a fitted block from body measurements: bodice, torso, skirt, sleeve or dress.
 
-    Measurements left out are those of --size, else those that the pattern has. A sleeve is set into the armholes of the
-    drafted front and back, or into armholes measured elsewhere. No block has allowances or style ease.
+    Measurements left out are those of --size or of the file --measures, else those that the pattern has. A sleeve is
+    set into the armholes of the drafted front and back, or into armholes measured elsewhere. No block has allowances or
+    style ease.
     """
 
     # a word like any target, so that it needs no option name; a dialog may offer the choices as a list
@@ -61,6 +63,8 @@ class DraftBlock(Operation):
         default=(), metadata={"spec": Spec(kind="text", help=f"one of {', '.join(KINDS)}", many=True, choices=KINDS)}
     )
     size: str = choice("", "a size of the list, for measurements left out", ("", *SIZES))
+    # not recorded: the measurements become the pattern's own, and the step drafts the next body as well
+    measures: str = text("", "a TOML file of one body's measurements, for those left out", recorded=False)
     method: str = choice("neck-and-across", "how bodice, torso and dress are drafted", tuple(METHODS))
     bust: float | None = _taken("bust")
     waist: float | None = _taken("waist")
@@ -133,12 +137,29 @@ class DraftBlock(Operation):
         return names
 
     def _body(self, pattern: Pattern) -> dict[str, float]:
-        """The measurements by name: given here, else of the size, else the pattern's own."""
+        """The measurements by name: given here, else of the size or the file, else the pattern's own."""
         given = {name: getattr(self, name.replace("-", "_")) for name in MEASUREMENTS}
         stated = {name: value for name, value in given.items() if value is not None}
         own = {name: value for name, value in pattern.body.items() if name in MEASUREMENTS}
-        whole = {**own, **SIZES.get(self.size, {}), **stated}
+        whole = {**own, **self._listed(), **stated}
         return {name: checked(name, whole[name]) for name in MEASUREMENTS if name in whole}
+
+    def _listed(self) -> dict[str, float]:
+        """The body of the size or of the file."""
+        if self.size and self.measures:
+            raise UsageError("--size and --measures both give a body; leave one out")
+        return measures_of_file(self.measures) if self.measures else SIZES.get(self.size, {})
+
+    def evaluated(self, pattern: Pattern) -> DraftBlock:
+        """Expressions count with the body of the size or of the file, where one is named."""
+        return super().evaluated(replace(pattern, body=MappingProxyType({**pattern.body, **self._listed()})))
+
+    def for_size(self, measured: Collection[str]) -> DraftBlock:
+        """The size's measurements go before those stated here as figures; expressions follow the size by themselves."""
+        stated = {name.replace("-", "_"): getattr(self, name.replace("-", "_")) for name in measured}
+        figures = [key for key, value in stated.items() if getattr(value, "constant", value) is not None]
+        given_up: dict[str, Any] = {**dict.fromkeys(figures), "size": "", "measures": ""}
+        return replace(self, **given_up)
 
     def _eases(self, *names: str) -> dict[str, float]:
         """The eases that are stated; the others are the block's own."""
@@ -223,8 +244,8 @@ class DraftBlock(Operation):
                 " --back-armhole and --front-armhole, each usually 18 to 28 cm"
             )
         found = []
-        for k, text in enumerate(self.armholes or ARMHOLES):
-            piece, edge = edge_of(pattern, parse_place(text))
+        for k, place in enumerate(self.armholes or ARMHOLES):
+            piece, edge = edge_of(pattern, parse_place(place))
             share = (NOTCH_BACK, NOTCH_FRONT)[k]
             found.append(sleeve.armhole_of(piece, edge, front=k == 1, share=share))
         return found

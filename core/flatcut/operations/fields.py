@@ -128,9 +128,9 @@ def flag(default: bool, help: str) -> Any:
     return field(default=default, metadata={"spec": Spec(kind="flag", help=help)})
 
 
-def text(default: str, help: str) -> Any:
-    """A word or a sentence."""
-    return field(default=default, metadata={"spec": Spec(kind="text", help=help)})
+def text(default: str, help: str, *, recorded: bool = True) -> Any:
+    """A word or a sentence. recorded: it stands in the step's line."""
+    return field(default=default, metadata={"spec": Spec(kind="text", help=help, recorded=recorded)})
 
 
 def file(default: str, help: str, endings: Sequence[str]) -> Any:

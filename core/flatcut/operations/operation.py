@@ -10,7 +10,7 @@ import dataclasses
 import importlib
 import re
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
@@ -79,6 +79,13 @@ class Operation(Declared):
 
     def _apply(self, pattern: Pattern) -> Outcome:
         raise NotImplementedError
+
+    def for_size(self: _Op, measured: Collection[str]) -> _Op:
+        """The same step for another size: what it says of one body, and the size's name, give way.
+
+        measured: the measurements that the size states. Most steps name places only and stay as they are.
+        """
+        return self
 
     def line(self) -> str:
         """The command line that replays it: name, targets, and the options that differ from their defaults.

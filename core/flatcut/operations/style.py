@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from flatcut.operations.fields import text, texts
@@ -20,6 +21,10 @@ class SetStyle(Operation):
     name: str = text("", "name or number of the style")
     size: str = text("", "size, as it shall stand on the labels")
     materials: tuple[str, ...] = texts("materials with commas between them, such as shell,lining")
+
+    def for_size(self, measured: Collection[str]) -> SetStyle:
+        """The size is named by the table of sizes."""
+        return replace(self, size="")
 
     def _apply(self, pattern: Pattern) -> Outcome:
         before = pattern.style

@@ -1,0 +1,49 @@
+"""`run STYLE.recipe --sizes=TABLE.toml --into=DIR`: one recipe drafted for every size of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+
+from flatcut.blocks.body import sizes_of_file
+from flatcut.errors import FlatcutError, UsageError
+from flatcut.pattern.values import Pattern
+from flatcut.recipe import Line
+
+UNWRITABLE = set('/\\:*?"<>|')
+"""Letters of a size that cannot stand in a file's name everywhere."""
+
+
+def bodies_of(table: str) -> dict[str, dict[str, float] | FlatcutError]:
+    """The sizes of a table, in order. Errors: InputError; UsageError for a size's name that no file could have."""
+    found = sizes_of_file(table)
+    for size in found:
+        if UNWRITABLE & set(size) or size.strip(" .") != size or not size.isprintable():
+            raise UsageError(f"{table}: size '{size}' cannot stand in a file's name; write letters and digits")
+    lowered = [size.lower() for size in found]
+    for k, size in enumerate(found):
+        if size.lower() in lowered[:k]:
+            raise UsageError(f"{table}: size {size} differs from another only in capitals; name one otherwise")
+    return found
+
+
+def sized(lines: list[Line], pattern: Pattern, size: str, body: Mapping[str, float]) -> tuple[list[Line], Pattern]:
+    """The lines of a recipe, and the pattern that they start on, for one body. size: '' where it has no name.
+
+    What the body says goes before what the recipe says; the size's name goes on the labels.
+    """
+    start = replace(pattern, body=MappingProxyType({**pattern.body, **body}))
+    if size:
+        start = replace(start, style=replace(start.style, size=size))
+    return [replace(line, operation=line.operation.for_size(body)) for line in lines], start
+
+
+def file_of(recipe: str, size: str) -> str:
+    """The file's name of one size of a style.
+
+    >>> file_of("styles/top.recipe", "12")
+    'top-12.svg'
+    """
+    return f"{Path(recipe).stem}-{size}.svg"
