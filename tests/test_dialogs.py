@@ -37,6 +37,7 @@ class Every(Operation):
     angle: float | None = number(None, "angle, degrees", low=0, high=90, digits=1)
     kind: str = choice("v", "kind", ("slit", "v"))
     use: str = choice("", "what for", ("", "hem"))
+    paper: str = choice("a4", "paper", ("a3", "a4"), other="a size such as 60x90")
     both: bool = flag(True, "on both sides")
     note: str = text("a < b & c", "note")
 
@@ -132,6 +133,15 @@ def test_a_field_of_every_kind():
     made = build(Every, targets, options)
     assert (made.width.constant, made.depth.constant) == (25.0, -40.0)
     assert (made.count, made.angle, made.kind, made.use, made.both) == (3, 12.5, "slit", "hem", False)
+    assert made.paper == "a4"
+
+
+def test_what_is_typed_beside_a_list_goes_before_it():
+    held = params(Every)
+    assert held["paper_other"].get("gui-text") == "Paper, if another"
+    assert "A size such as 60x90" in held["paper_other"].get("gui-description")
+    assert words(Every, {**opened(Every), "paper": "a3"})[1]["paper"] == "a3"
+    assert build(Every, *words(Every, {**opened(Every), "paper": "a3", "paper_other": " 60x90 "})).paper == "60x90"
 
 
 def test_a_usual_value_stays_what_it_is_when_the_unit_changes():
@@ -183,8 +193,13 @@ def test_form_of_the_file(cls):
     assert root.findtext(f"{INX}script/{INX}command") == SCRIPT
     assert (scripts_folder() / SCRIPT).is_file()
     menus = [menu.get("name") for menu in root.iter(f"{INX}submenu")]
-    assert menus[0] == "Flatcut"
-    assert menus[1] in (*MENUS, report.MENU)
+    if getattr(cls, "saves", ""):
+        assert menus == []
+        assert root.findtext(f"{INX}output/{INX}extension") == cls.saves
+        assert root.findtext(f"{INX}output/{INX}filetypename") == f"{cls.file_type} (*{cls.saves})"
+    else:
+        assert menus[0] == "Flatcut"
+        assert menus[1] in (*MENUS, report.MENU)
 
 
 def test_ids_and_files_differ():

@@ -28,6 +28,7 @@ ORDER = [
     {"blocks"},
     {"operations"},
     {"checks"},
+    {"printing"},
     {"recipe", "arguments", "collecting"},
     {"formats"},
     {"reports"},
@@ -40,6 +41,7 @@ OUTSIDE = {
     "numpy": set(RANK),
     "lxml": {"formats", "editor"},
     "shapely": {"geometry"},
+    "reportlab": {"formats"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""
 
@@ -76,11 +78,12 @@ def test_imports_go_one_way(path):
             assert here in OUTSIDE.get(package, ()), f"{path.name}:{line}: {here} must not import {package}"
 
 
-def test_shapely_is_imported_in_one_file_and_only_when_asked():
-    users = [path for path in FILES if any(name.split(".")[0] == "shapely" for _, name in imports(path))]
-    assert [path.relative_to(CORE).as_posix() for path in users] == ["geometry/region.py"]
+@pytest.mark.parametrize(("package", "file"), [("shapely", "geometry/region.py"), ("reportlab", "formats/pdf.py")])
+def test_a_large_package_is_imported_in_one_file_and_only_when_asked(package, file):
+    users = [path for path in FILES if any(name.split(".")[0] == package for _, name in imports(path))]
+    assert [path.relative_to(CORE).as_posix() for path in users] == [file]
     for node in ast.parse(users[0].read_text(encoding="utf-8")).body:
-        assert not (isinstance(node, (ast.Import, ast.ImportFrom)) and "shapely" in ast.unparse(node))
+        assert not (isinstance(node, (ast.Import, ast.ImportFrom)) and package in ast.unparse(node))
 
 
 def test_the_import_test_sees_a_wrong_import(tmp_path):

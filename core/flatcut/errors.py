@@ -5,7 +5,8 @@
     │   └── UnknownNameError  (LookupError)  a piece, edge, dart, point or measurement that is not there
     ├── InputError       (ValueError)   the file or the drawing is wrong: not XML, an open outline
     ├── GeometryError    (ArithmeticError)  the shape asked for does not exist
-    └── OutputError      (OSError)      the result cannot be written
+    ├── OutputError      (OSError)      the result cannot be written
+    └── MissingPackageError (ImportError)  a package that only this command needs is not installed
 
 Every one of them ends a command with exit code 2 and no output.
 """
@@ -38,6 +39,10 @@ class GeometryError(FlatcutError, ArithmeticError):
 
 class OutputError(FlatcutError, OSError):
     """The result cannot be written."""
+
+
+class MissingPackageError(FlatcutError, ImportError):
+    """A package that only some commands need is not there; the sentence says how to install it."""
 
 
 def unknown(kind: str, name: str, known: Iterable[str]) -> UnknownNameError:

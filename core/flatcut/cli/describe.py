@@ -31,7 +31,7 @@ def describe(cls: type[Declared]) -> str:
         value = {
             "length": "LENGTH",
             "number": "NUMBER",
-            "choice": "|".join(c for c in spec.choices if c),
+            "choice": "|".join([*filter(None, spec.choices), *([spec.other] if spec.other else [])]),
             "flag": "true|false",
             "text": "TEXT",
             "file": "FILE",

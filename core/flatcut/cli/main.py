@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
     "pieces": ("flatcut.cli.reports:pieces", "the pieces, as text or --json"),
     "check": ("flatcut.cli.checking:check", "what does not fit together, as text, --json or a --report page"),
+    "print": ("flatcut.cli.printing:print_set", "a PDF at true scale, on sheets or a roll"),
     "steps": ("flatcut.cli.reports:steps", "the recorded steps, as a recipe"),
     "operations": ("flatcut.cli.reports:operations", "the operations and their options"),
     "editor": ("flatcut.cli.house:editor", "install, status or remove the plugin of the editor"),

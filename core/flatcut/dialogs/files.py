@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from flatcut.dialogs.values import NOT_STATED, OPERATION, PAGES, RESERVED, STATED, UNIT, UNITS, parameter, shown
+from flatcut.dialogs.values import NOT_STATED, OPERATION, OTHER, PAGES, RESERVED, STATED, UNIT, UNITS, parameter, shown
 from flatcut.errors import OutputError
 from flatcut.operations.declared import Declared, summary
 from flatcut.operations.fields import Spec
@@ -19,6 +19,9 @@ NAMESPACE = "http://www.inkscape.org/namespace/inkscape/extension"
 SCRIPT = "flatcut_press.py"
 MENU = "Flatcut"
 UNIT_NAMES = {"1/8in": "1/8 in", "1/16in": "1/16 in"}
+
+MIME_TYPES = {".pdf": "application/pdf"}
+"""By the ending of a file. Source: IANA's list of media types."""
 
 MOST_ROWS = 14
 """Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
@@ -65,15 +68,31 @@ def dialog(cls: type[Declared]) -> str:
         *(f"  {line}" for line in _fields(cls)),
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
-        f'  <effect needs-live-preview="{"false" if issubclass(cls, report.Report) else "true"}">',
-        "    <object-type>all</object-type>",
-        f'    <effects-menu><submenu name="{MENU}"><submenu name={quoteattr(cls.menu)}/></submenu></effects-menu>',
-        f"    <menu-tip>{escape(summary(cls))}</menu-tip>",
-        "  </effect>",
+        *(f"  {line}" for line in (_output(cls) if issubclass(cls, report.Report) and cls.saves else _effect(cls))),
         f'  <script><command location="inx" interpreter="python">{SCRIPT}</command></script>',
         "</inkscape-extension>",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _effect(cls: type[Declared]) -> Iterator[str]:
+    """An entry of the menu."""
+    yield f'<effect needs-live-preview="{"false" if issubclass(cls, report.Report) else "true"}">'
+    yield "  <object-type>all</object-type>"
+    yield f'  <effects-menu><submenu name="{MENU}"><submenu name={quoteattr(cls.menu)}/></submenu></effects-menu>'
+    yield f"  <menu-tip>{escape(summary(cls))}</menu-tip>"
+    yield "</effect>"
+
+
+def _output(cls: type[report.Report]) -> Iterator[str]:
+    """A choice of Save As, whose files the editor cannot read back as the drawing that they were made from."""
+    yield "<output>"
+    yield f"  <extension>{cls.saves}</extension>"
+    yield f"  <mimetype>{MIME_TYPES[cls.saves]}</mimetype>"
+    yield f"  <filetypename>{escape(cls.file_type)} (*{cls.saves})</filetypename>"
+    yield f"  <filetypetooltip>{escape(summary(cls))}</filetypetooltip>"
+    yield "  <dataloss>true</dataloss>"
+    yield "</output>"
 
 
 def _fields(cls: type[Declared]) -> Iterator[str]:
@@ -138,6 +157,9 @@ def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
             value, text = (choice, choice.replace("-", " ")) if choice else (NOT_STATED, "not stated")
             yield f"  <option value={quoteattr(value)}>{escape(text)}</option>"
         yield "</param>"
+        if spec.other:
+            beside = _words(f"{label}, if another", other_tip(spec))
+            yield f'<param name="{name}{OTHER}" type="string" {beside}></param>'
     elif spec.kind in ("length", "number"):
         if marked(spec, default):
             yield "<hbox>"
@@ -153,6 +175,15 @@ def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
     else:
         text = "" if default in ("", (), None) else spec.show(default)
         yield f'<param name="{name}" type="string" {common}>{escape(text)}</param>'
+
+
+def other_tip(spec: Spec) -> str:
+    """What may be typed in place of one of the choices.
+
+    >>> other_tip(Spec(kind="choice", help="paper", other="a size"))
+    'A size. What is typed here goes before the list.'
+    """
+    return f"{spec.other[:1].upper()}{spec.other[1:]}. What is typed here goes before the list."
 
 
 def marked(spec: Spec, default: Any) -> bool:

@@ -1,8 +1,8 @@
 """What a dialog hands over, as the words of a command.
 
 A dialog has the fields of its operation, and beside them `units`, the one unit of all its lengths, and a mark
-`NAME_stated` before each figure that may be left out or has a usual value in mm. The field's own parser reads the
-words: nothing is read twice in two ways.
+`NAME_stated` before each figure that may be left out or has a usual value in mm, and a line `NAME_other` under a list
+that is not the whole of what may be chosen. The field's own parser reads the words: nothing is read twice in two ways.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ NOT_STATED = "-"
 """The value of a choice that is left open: a list of the editor has no empty one."""
 
 STATED = "_stated"
+OTHER = "_other"
 OPERATION, UNIT, PAGES = "operation", "units", "tab"
 RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", PAGES})
 """Names that the editor or the dialog itself uses; no field can have one."""
@@ -73,7 +74,8 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
             if length(typed) != cls.__dataclass_fields__[key].default:
                 options[option(key)] = typed
         elif spec.kind == "choice":
-            options[option(key)] = "" if text == NOT_STATED else text
+            typed = given.get(name + OTHER, "").strip()
+            options[option(key)] = typed or ("" if text == NOT_STATED else text)
         elif text or spec.kind not in ("text", "file", "ref"):
             options[option(key)] = text
     return targets, options

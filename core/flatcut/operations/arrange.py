@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,22 +31,40 @@ class Arrange(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         if not pattern.pieces:
             return Outcome(pattern=pattern)
-        upright = [moved(piece, _upright(piece)) for piece in pattern.pieces]
+        turned = [upright(piece) for piece in pattern.pieces]
+        boxes = [box(piece) for piece in turned]
         left, top = box(pattern.pieces[0])[:2]
-        x, y, tall = left, top, 0.0
-        laid: list[Piece] = []
-        for piece in upright:
-            x0, y0, x1, y1 = box(piece)
-            if x > left and x + (x1 - x0) > left + self.width:
-                x, y, tall = left, y + tall + self.gap, 0.0
-            laid.append(moved(piece, Affine.translation(x - x0, y - y0)))
-            x, tall = x + (x1 - x0) + self.gap, max(tall, y1 - y0)
+        laid = [
+            moved(piece, Affine.translation(left + x - x0, top + y - y0))
+            for piece, (x0, y0, _, _), (x, y) in zip(turned, boxes, rows(boxes, self.width, self.gap), strict=True)
+        ]
         corners = np.array([box(piece) for piece in laid])
         figures = (
             Figure("width", float(corners[:, 2].max() - left)),
             Figure("height", float(corners[:, 3].max() - top)),
         )
         return Outcome(pattern=replace(pattern, pieces=tuple(laid)), figures=figures)
+
+
+def rows(boxes: Sequence[tuple[float, float, float, float]], width: float, gap: float) -> list[tuple[float, float]]:
+    """Where the upper left corner of each box goes, from (0, 0) on: side by side, a new row where one is full.
+
+    >>> rows([(0, 0, 40, 90), (0, 0, 50, 20), (0, 0, 30, 30)], 100, 5)
+    [(0.0, 0.0), (45.0, 0.0), (0.0, 95.0)]
+    """
+    x = y = tall = 0.0
+    found = []
+    for x0, y0, x1, y1 in boxes:
+        if x > 0 and x + (x1 - x0) > width:
+            x, y, tall = 0.0, y + tall + gap, 0.0
+        found.append((x, y))
+        x, tall = x + (x1 - x0) + gap, max(tall, y1 - y0)
+    return found
+
+
+def upright(piece: Piece) -> Piece:
+    """The piece turned so that its grain line is upright."""
+    return moved(piece, _upright(piece))
 
 
 def box(piece: Piece) -> tuple[float, float, float, float]:

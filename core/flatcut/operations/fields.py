@@ -25,7 +25,7 @@ class Spec:
 
     kind: length, number, choice, flag, text, file or ref; many: a tuple of them; of: kinds of reference; recorded:
     whether it stands in the step's line (a drawn object never does: it is settled into places first); endings: of a
-    file's name.
+    file's name; other: what else than one of the choices may be typed, in words, '' for nothing.
     """
 
     kind: str
@@ -39,6 +39,7 @@ class Spec:
     recorded: bool = True
     digits: int = 3
     endings: tuple[str, ...] = ()
+    other: str = ""
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. Errors: UsageError that names the option."""
@@ -75,7 +76,7 @@ class Spec:
             if not isinstance(value, bool):
                 raise UsageError(f"{name} takes True or False, not {value!r}")
             return value
-        if self.kind == "choice" and value not in self.choices:
+        if self.kind == "choice" and value not in self.choices and not self.other:
             raise UsageError(f"--{name} takes one of {', '.join(self.choices)}, not '{value}'")
         if self.many:
             return (value,) if isinstance(value, str) else tuple(value)
@@ -118,9 +119,13 @@ def number(default: float | None, help: str, *, low: float, high: float, digits:
     return field(default=default, metadata={"spec": spec})
 
 
-def choice(default: str, help: str, choices: Sequence[str]) -> Any:
-    """One word of a list. An empty default stands for 'not stated' and is itself a choice."""
-    return field(default=default, metadata={"spec": Spec(kind="choice", help=help, choices=tuple(choices))})
+def choice(default: str, help: str, choices: Sequence[str], *, other: str = "") -> Any:
+    """One word of a list. An empty default stands for 'not stated' and is itself a choice.
+
+    other: says what else may be typed, which its owner then checks.
+    """
+    spec = Spec(kind="choice", help=help, choices=tuple(choices), other=other)
+    return field(default=default, metadata={"spec": spec})
 
 
 def flag(default: bool, help: str) -> Any:

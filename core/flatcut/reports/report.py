@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import ClassVar, TypeVar
 
 from flatcut.errors import UsageError, unknown
 from flatcut.formats.svg.drawing import Drawing
@@ -24,7 +24,10 @@ _FRAMEWORK = {"__init__", "report"}
 
 @dataclass(frozen=True, kw_only=True)
 class Pressed:
-    """What a press of a dialog comes to: the new document, None where it stays as it is; a sentence to show."""
+    """What a press of a dialog comes to: the new document, None where it stays as it is; a sentence to show.
+
+    Of a report that is saved it is the file.
+    """
 
     document: bytes | None = None
     said: str = ""
@@ -32,7 +35,14 @@ class Pressed:
 
 @dataclass(frozen=True, kw_only=True)
 class Report(Declared):
-    """The base of all reports."""
+    """The base of all reports.
+
+    saves: the ending of the files that it makes, which are then a choice of the editor's Save As instead of an entry in
+    the menu; file_type: what that choice is called.
+    """
+
+    saves: ClassVar[str] = ""
+    file_type: ClassVar[str] = ""
 
     @classmethod
     def more(cls) -> list[str]:

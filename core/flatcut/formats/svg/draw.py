@@ -5,27 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-import numpy as np
 from lxml import etree
 
 from flatcut.derive.derived import Derived
 from flatcut.derive.holes import button_symbol, cross_symbol, hole_symbol
 from flatcut.derive.labels import LEADING, Label
+from flatcut.derive.pens import CAP_DASHES, CUT, GRAIN, INNER, POINT, STITCH, TICK, arrow_heads
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.transforms import unparse_transform
 from flatcut.formats.svg.vocabulary import own, pack
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, line, polyline, transform
-from flatcut.pattern.values import Grain, Piece
-
-STITCH, CUT, TICK, INNER, GRAIN = 0.25, 0.45, 0.35, 0.25, 0.3
-"""Line widths in mm: the cut line is the one that scissors follow, so it is the boldest."""
-ARROW = 5.0
-"""mm: length of an arrow head on the grain line."""
-POINT = 1.5
-"""mm: arm of the cross on a named point."""
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, line, transform
+from flatcut.pattern.values import Piece
 
 
 class Ink:
@@ -86,7 +79,7 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
     if derived.cut is not None:
         _mark(ink.path(group, [derived.cut.curve], CUT, closed=True), "cut", piece.uid, piece)
     for cap in derived.caps:
-        _mark(ink.path(group, [cap], STITCH, dashes=(3, 1.5)), "cap", piece.uid, piece)
+        _mark(ink.path(group, [cap], STITCH, dashes=CAP_DASHES), "cap", piece.uid, piece)
     for tick in derived.ticks:
         _mark(ink.path(group, tick.curves, TICK), "notch", tick.notch.uid, piece)
     for point in piece.points:
@@ -104,7 +97,7 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
             text = ink.text(group, [fold.words], fold.centre, height=fold.height, angle=fold.angle)
             _mark(text, "fold-words", fold.edge, piece)
     if piece.grain is not None:
-        for head in _heads(piece.grain):
+        for head in arrow_heads(piece.grain):
             _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid, piece)
     if derived.label is not None:
         _label(group, derived.label, ink, piece)
@@ -119,17 +112,6 @@ def _label(group: etree._Element, label: Label, ink: Ink, piece: Piece) -> None:
     text.set(own("at"), pack([*map(float, label.centre), *map(float, label.centre + first)]))
     if label.leader is not None:
         _mark(ink.path(group, [line(*label.leader)], INNER), "leader", piece.uid, piece)
-
-
-def _heads(grain: Grain) -> list[Curve]:
-    """The arrow heads of a grain line: at both ends, or at its end alone when the cloth runs one way."""
-    along = unit(grain.end - grain.start)
-    across = np.array([-along[1], along[0]])
-    ends = [(grain.end, along)] + ([(grain.start, -along)] if grain.ways == "both" else [])
-    return [
-        polyline([tip - ARROW * way + 0.35 * ARROW * across, tip, tip - ARROW * way - 0.35 * ARROW * across])
-        for tip, way in ends
-    ]
 
 
 def _mark(element: etree._Element, role: str, of: str, piece: Piece) -> None:

@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from lxml import etree
 
 from flatcut.derive.derived import Derived, derive_all
+from flatcut.derive.pens import GRAIN, INNER, STITCH, STITCH_DASHES
 from flatcut.formats.svg.document import Document
-from flatcut.formats.svg.draw import GRAIN, INNER, STITCH, Ink, draw_derived
+from flatcut.formats.svg.draw import Ink, draw_derived
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
 from flatcut.formats.svg.metadata import read_metadata, write_metadata
@@ -213,7 +214,7 @@ class _Writer:
         ink = self._ink(element.getparent())
         curve = ring(piece)
         element.set("d", ink.data([curve], closed=True))
-        element.set("style", ink.style(STITCH, dashes=(4, 2)))
+        element.set("style", ink.style(STITCH, dashes=STITCH_DASHES))
         for name in ("darts",):
             element.attrib.pop(own(name), "")
         for name, value in outline_attributes(piece).items():
@@ -223,7 +224,7 @@ class _Writer:
 
     def _put_inner(self, group: etree._Element, held: Held, piece: Piece) -> None:
         """Lines, darts drawn inside and the grain line, as paths with a uid that are read back as drawn."""
-        stitch, dashes = (STITCH, (4.0, 2.0)), ()
+        stitch, dashes = (STITCH, STITCH_DASHES), ()
         wanted: dict[str, tuple[Curve, dict[str, str], tuple[float, tuple[float, ...]]]] = {}
         for inner in piece.lines:
             attributes = {"line": inner.uid, "name": inner.name, "kind": inner.kind}

@@ -1,0 +1,175 @@
+"""The first page: test squares, what to do before cutting, and a map of the sheets."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.derive.labels import LEADING, LETTER, block
+from flatcut.derive.room import roomiest, segments
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import polyline
+from flatcut.printing.ink import Ink, Stroke, Words, together
+from flatcut.printing.layout import Layout
+from flatcut.printing.page import AT_FULL_SIZE, CAUTIONS
+from flatcut.printing.tiling import sheet_name
+
+SQUARES = ((50.0, "5 cm"), (50.8, "2 in"))
+"""Sides of the test squares, mm."""
+TITLE, TEXT, SMALL = 6.0, 3.2, 2.6
+"""mm: letter heights."""
+GAP = 5.0
+"""mm between the parts of the page."""
+LINE, FAINT = 0.3, 0.15
+MAP_NAME, MAP_PIECE, LEAST_MAP_NAME = 4.0, 3.2, 1.8
+"""mm: letter heights on the map of the names of sheets and of pieces, and the least of both."""
+LEAST_MAP = 40.0
+"""mm: height that a map is given at least."""
+
+SCALE = (
+    "The sides of the squares must measure 5 cm and 2 in, across and down. If one is off by more than 0.25 mm "
+    "(0.5 %), set the printer to 100 % and print again; off by 0.5 mm (1 %), nothing cut from it will fit."
+)
+"""Limits: 0.5 % to warn, 1 % to refuse (trade custom, no source)."""
+JOIN = (
+    "Trim each sheet along the dashed lines at its left and top. Lay it on its neighbours up to their thin lines, "
+    "so that both marks of each side meet, and tape it."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """What a first page says: a heading, lines under it, notes on what a person should know before cutting."""
+
+    heading: str
+    lines: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    controls: tuple[str, ...] = ()
+
+
+def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:
+    """The whole first page, from (0, 0) to (width, height) at most; maps: names and layouts of more than one sheet."""
+    parts: list[Ink] = []
+    y = 0.0
+
+    def say(text: str, size: float) -> None:
+        nonlocal y
+        lines = wrapped(text, width, size)
+        parts.append(Ink(words=tuple(_line(words, 0.0, y + k * LEADING * size, size) for k, words in enumerate(lines))))
+        y += len(lines) * LEADING * size
+
+    say(told.heading, TITLE)
+    for text in told.lines:
+        say(text, TEXT)
+    y += 0.4 * GAP
+    say(" ".join((AT_FULL_SIZE, *CAUTIONS)), TEXT)
+    y += GAP
+    squares, deep = test_squares(width)
+    parts.append(squares.moved(0.0, y))
+    y += deep + GAP
+    say(SCALE, SMALL)
+    if maps:
+        say(JOIN, SMALL)
+    for text in (*told.controls, *(f"Note: {note}." for note in told.notes)):
+        say(text, SMALL)
+    y += 0.6 * GAP
+    if maps:
+        parts.append(sheet_maps(maps, width, max(height - y, LEAST_MAP)).moved(0.0, y))
+    return together(parts)
+
+
+def wrapped(text: str, width: float, size: float) -> list[str]:
+    """A text in lines no longer than `width` mm at a letter height of `size` mm.
+
+    >>> wrapped("Measure the test square before cutting.", 60.0, 4.0)
+    ['Measure the test square', 'before cutting.']
+    """
+    return textwrap.wrap(text, max(8, int(width / (LETTER * size)))) or [""]
+
+
+def _line(text: str, x: float, y: float, size: float) -> Words:
+    """One line of words whose upper left corner is at (x, y)."""
+    return Words(lines=(text,), at=np.array([x, y + LEADING * size / 2]), height=size, align="start")
+
+
+def test_squares(width: float) -> tuple[Ink, float]:
+    """The squares side by side, or one below the other on narrow paper; and how high they stand together."""
+    strokes, words = [], []
+    x = y = deep = 0.0
+    for side, name in SQUARES:
+        if x and x + side > width:
+            x, y = 0.0, deep + GAP
+        corners = [(x, y), (x + side, y), (x + side, y + side), (x, y + side), (x, y)]
+        strokes.append(Stroke(curves=(polyline(corners),), width=LINE, closed=True))
+        middle = np.array([x + side / 2, y + side / 2])
+        half = np.array([0.0, side / 2 - 4.0])
+        words.append(Words(lines=("test square", name), at=middle, height=TEXT))
+        words.append(Words(lines=(f"{name} across",), at=middle - half, height=SMALL))
+        words.append(Words(lines=(f"{name} down",), at=middle - half[::-1], height=SMALL, angle=-90.0))
+        deep = max(deep, y + side)
+        x += side + 2 * GAP
+    return Ink(strokes=tuple(strokes), words=tuple(words)), deep
+
+
+def sheet_maps(maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:
+    """Small pictures of the layouts with their sheets, in as many columns as makes them largest."""
+    best: tuple[float, int] = (0.0, 1)
+    for columns in range(1, len(maps) + 1):
+        cell = _cell(len(maps), columns, width, height)
+        scale = min(_scale(layout, cell) for _, layout in maps)
+        best = max(best, (scale, columns), key=lambda found: found[0])
+    scale, columns = best
+    wide, high = _cell(len(maps), columns, width, height)
+    return together(
+        _map(name, layout, scale).moved(k % columns * (wide + GAP), k // columns * (high + GAP))
+        for k, (name, layout) in enumerate(maps)
+    )
+
+
+def _cell(count: int, columns: int, width: float, height: float) -> tuple[float, float]:
+    rows = -(-count // columns)
+    return (width - GAP * (columns - 1)) / columns, (height - GAP * (rows - 1)) / rows
+
+
+def _scale(layout: Layout, cell: tuple[float, float]) -> float:
+    x0, y0, x1, y1 = layout.tiling.box
+    return max(min(cell[0] / (x1 - x0), (cell[1] - LEADING * TEXT) / (y1 - y0)), 1e-3)
+
+
+def _map(name: str, layout: Layout, scale: float) -> Ink:
+    """One layout: its sheets with their names in the corner, its pieces with theirs where they have room."""
+    tiling = layout.tiling
+    x0, y0, _, _ = tiling.box
+    shrink = Affine.translation(0.0, LEADING * TEXT) @ Affine.scaling(scale) @ Affine.translation(-x0, -y0)
+    strokes, words = [], [_line(name, 0.0, 0.0, TEXT)]
+    for column, row in tiling.kept:
+        left, upper, right, lower = tiling.cell(column, row)
+        corners = shrink.apply(np.array([(left, upper), (right, upper), (right, lower), (left, lower), (left, upper)]))
+        strokes.append(Stroke(curves=(polyline(corners),), width=LINE, closed=True))
+        called = sheet_name(column, row)
+        wide, high = corners[2] - corners[0]
+        size = min(MAP_NAME, wide / (LETTER * (len(called) + 1)), high / 2)
+        if size >= LEAST_MAP_NAME:
+            words.append(_line(called, float(corners[0, 0]) + 0.3 * size, float(corners[0, 1]), size))
+    rings = [shrink.apply(ring) for ring in layout.ink.rings]
+    strokes += [Stroke(curves=(polyline(ring),), width=FAINT, closed=True) for ring in rings]
+    sheets = Ink(strokes=tuple(strokes), words=tuple(words))
+    return Ink(strokes=sheets.strokes, words=(*sheets.words, *_piece_names(layout.ink.names, rings, sheets)))
+
+
+def _piece_names(names: Sequence[str], rings: Sequence[Array], sheets: Ink) -> Iterator[Words]:
+    """The name of each piece inside it, free of every line, or at least of every other word."""
+    lines = sheets.chords()
+    taken = segments(wall for words in sheets.words for wall in words.walls)
+    for name, ring in zip(names, rings, strict=True):
+        edges = np.stack([ring[:-1], ring[1:]], axis=1)
+        for walls in (lines, np.concatenate([taken, edges])):
+            size = block((name,), 1.0)
+            at, height = roomiest(ring, walls, size, 0.0, enough=MAP_PIECE)
+            if height >= LEAST_MAP_NAME:
+                yield Words(lines=(name,), at=at, height=min(height, MAP_PIECE))
+                break

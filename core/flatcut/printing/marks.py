@@ -1,0 +1,114 @@
+"""What a sheet bears beside the pieces: corner ticks, match marks, where to trim and where to lay on, its name.
+
+A sheet is trimmed along the dashed lines on its left and at its top, and laid on its neighbours there up to the thin
+lines that they show. Two match marks on each shared side make a skew seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from flatcut.derive.labels import block
+from flatcut.derive.room import clearance, roomiest
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, line, polyline
+from flatcut.printing.ink import Ink, Stroke, Words
+from flatcut.printing.tiling import Box, Tiling, meets, sheet_name
+
+THIN, TICK = 0.2, 0.3
+"""mm: match lines and corner ticks are no wider than 0.3 mm, or they could not be laid on each other closely."""
+TRIM_DASHES = (2.0, 2.0)
+CORNER = 6.0
+"""mm: each arm of a corner tick."""
+MARK, LEAST_MARK = 4.0, 2.5
+"""mm: half the width of a match mark; it grows smaller in a narrow overlap, down to the second figure."""
+SIDE_WORDS = 2.4
+"""mm: letter height of the words along a side; they stand in the overlap, and are left out where it is narrower."""
+NAME, LEAST_NAME = 9.0, 3.0
+"""mm: letter height of a sheet's name."""
+AT = (0.25, 0.75)
+"""Where the match marks of a side stand, as parts of its length; they give way to lines by up to GIVE."""
+GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09])
+WORDS_GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09, 0.12, -0.12, 0.15, -0.15])
+"""How far words along a side give way to lines, from its middle."""
+ROOM = 1.6
+"""How much larger than a mark the box is that should be free of lines."""
+
+
+def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
+    """The marks of one sheet; chords: (n, 2, 2) of all that is drawn on the layout."""
+    box = tiling.window(column, row)
+    x0, y0, x1, y1 = box
+    strokes = [Stroke(curves=tuple(_corners(box)), width=TICK)]
+    words: list[Words] = []
+    for side, other_column, other_row in tiling.beside(column, row):
+        other = sheet_name(other_column, other_row)
+        before = side in ("left", "top")
+        at = {"left": x0, "top": y0, "right": x1 - tiling.overlap, "bottom": y1 - tiling.overlap}[side]
+        upright = side in ("left", "right")
+        guide = line((at, y0), (at, y1)) if upright else line((x0, at), (x1, at))
+        strokes.append(Stroke(curves=(guide,), width=THIN, dashes=TRIM_DASHES if before else ()))
+        middle = at + tiling.overlap / 2
+        shared = (y0, y1) if upright else (x0, x1)
+        half = min(MARK, max(LEAST_MARK, tiling.overlap / 2 - 0.5))
+        for place in match_places(middle, shared, upright, half, chords):
+            strokes.append(Stroke(curves=tuple(_mark(place, half)), width=THIN))
+        if tiling.overlap >= SIDE_WORDS + 1:
+            said = f"trim, lay on {other}" if before else f"{other} up to this line"
+            words.append(_along(said, middle, shared, upright, chords))
+    marks = Ink(strokes=tuple(strokes), words=tuple(words))
+    name = _name(sheet_name(column, row), box, tiling.overlap, np.concatenate([chords, marks.chords()]))
+    return Ink(strokes=marks.strokes, words=(*marks.words, *name))
+
+
+def match_places(middle: float, shared: tuple[float, float], upright: bool, half: float, chords: Array) -> list[Array]:
+    """Where the two marks of a shared side stand, (2,) each: the same seen from either sheet."""
+    start, end = shared
+    found = []
+    for share in AT:
+        along = start + (share + GIVE) * (end - start)
+        spots = np.stack([np.full(len(along), middle), along] if upright else [along, np.full(len(along), middle)], 1)
+        free = np.minimum(clearance(spots, (2 * half, 2 * half), chords), ROOM)
+        found.append(spots[int(np.argmax(free))])  # of equal ones the first, which gives way least
+    return found
+
+
+def _corners(box: Box) -> Iterator[Curve]:
+    x0, y0, x1, y1 = box
+    for x, y, dx, dy in ((x0, y0, 1, 1), (x1, y0, -1, 1), (x1, y1, -1, -1), (x0, y1, 1, -1)):
+        yield polyline([(x + dx * CORNER, y), (x, y), (x, y + dy * CORNER)])
+
+
+def _mark(at: Array, half: float) -> Iterator[Curve]:
+    """A diamond with a cross in it."""
+    ways = np.array([[half, 0.0], [0.0, half], [-half, 0.0], [0.0, -half], [half, 0.0]])
+    yield polyline(at + ways)
+    yield line(at + ways[0], at + ways[2])
+    yield line(at + ways[1], at + ways[3])
+
+
+def _along(said: str, middle: float, shared: tuple[float, float], upright: bool, chords: Array) -> Words:
+    """Words in the overlap, between the marks, where they are free of lines if there is such a place."""
+    start, end = shared
+    along = start + (0.5 + WORDS_GIVE) * (end - start)
+    spots = np.stack([np.full(len(along), middle), along] if upright else [along, np.full(len(along), middle)], 1)
+    wide, high = block((said,), SIDE_WORDS)
+    free = np.minimum(clearance(spots, (high, wide) if upright else (wide, high), chords), 1.2)
+    at = spots[int(np.argmax(free))]
+    return Words(lines=(said,), at=at, height=SIDE_WORDS, angle=-90.0 if upright else 0.0)
+
+
+def _name(name: str, box: Box, overlap: float, chords: Array) -> tuple[Words, ...]:
+    """The sheet's name, as near to its upper left corner as it stands free."""
+    x0, y0, x1, y1 = box
+    inset = overlap + 2.0
+    ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)], dtype=float)
+    ring += inset * np.array([(1, 1), (-1, 1), (-1, -1), (1, -1), (1, 1)])
+    walls = np.concatenate([chords[meets(box, chords)], np.stack([ring[:-1], ring[1:]], axis=1)])
+    size = block((name,), 1.0)
+    corner = ring[0] + np.array(size) * NAME / 2
+    at, height = roomiest(ring, walls, size, 0.0, enough=NAME, near=corner, least=NAME * 0.75)
+    height = min(height, NAME)
+    return (Words(lines=(name,), at=at, height=height),) if height >= LEAST_NAME else ()

@@ -1,0 +1,98 @@
+"""Pages: what a format turns into a file, sheet by sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.derive.labels import block
+from flatcut.printing.ink import Ink, Stroke, Words
+from flatcut.printing.layout import Layout
+from flatcut.printing.marks import sheet_marks
+from flatcut.printing.tiling import Box, sheet_name
+
+CAUTIONS = ("Measure the test square before cutting.", "Make a toile first.")
+AT_FULL_SIZE = "Print at 100 %, not fitted to the page."
+MARGIN_WORDS, LEAST_MARGIN_WORDS = 2.4, 1.5
+"""mm: letter height of the words in the margins, and the smallest that is read with ease."""
+BLEED = 0.5
+"""mm beyond its window that a sheet is drawn to, so that a line along its edge has its whole width."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """Ink set down on a page, moved by `shift`; clip: what is seen of it, mm of the page, or None for all."""
+
+    ink: Ink
+    shift: tuple[float, float] = (0.0, 0.0)
+    clip: Box | None = None
+
+    def visible(self) -> Iterator[Stroke]:
+        """The strokes that a clipped part may show."""
+        if self.clip is None:
+            yield from self.ink.strokes
+            return
+        x, y = self.shift
+        for stroke in self.ink.strokes:
+            x0, y0, x1, y1 = stroke.box
+            if x0 + x <= self.clip[2] and x1 + x >= self.clip[0] and y0 + y <= self.clip[3] and y1 + y >= self.clip[1]:
+                yield stroke
+
+    def legible(self) -> Iterator[Words]:
+        """The words that a clipped part may show."""
+        for words in self.ink.words:
+            if self.clip is None:
+                yield words
+                continue
+            points = words.outline.nodes + np.array(self.shift)
+            (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+            if x0 <= self.clip[2] and x1 >= self.clip[0] and y0 <= self.clip[3] and y1 >= self.clip[1]:
+                yield words
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """A page of paper, mm; name: of the sheet, as it is told apart from the others."""
+
+    width: float
+    height: float
+    parts: tuple[Part, ...]
+    name: str = ""
+
+
+def sheet_pages(layout: Layout, title: str) -> Iterator[Page]:
+    """One page for each sheet of a layout, in rows; title: words that tell this set of sheets from others."""
+    tiling, margin = layout.tiling, layout.margin
+    chords = layout.ink.chords()
+    alone = len(tiling.kept) == 1
+    for number, (column, row) in enumerate(tiling.kept, start=1):
+        x0, y0, x1, y1 = tiling.window(column, row)
+        shift = (margin - x0, margin - y0)
+        clip = (margin - BLEED, margin - BLEED, x1 + shift[0] + BLEED, y1 + shift[1] + BLEED)
+        name = sheet_name(column, row)
+        parts = [Part(ink=layout.ink, shift=shift, clip=clip)]
+        if not alone:
+            parts.append(Part(ink=sheet_marks(tiling, column, row, chords), shift=shift, clip=clip))
+        where = f"sheet {name} (column {name.rstrip('0123456789')}, row {row + 1}), {number} of {len(tiling.kept)}"
+        below = "; ".join(text for text in ("" if alone else where, title) if text)
+        parts.append(Part(ink=in_margins(layout.page, margin, " ".join((AT_FULL_SIZE, *CAUTIONS)), below)))
+        yield Page(width=layout.page[0], height=layout.page[1], parts=tuple(parts), name=name)
+
+
+def in_margins(page: tuple[float, float], margin: float, above: str, below: str) -> Ink:
+    """A line of words above and one below what is printed, close to it: the rim of the paper takes no ink.
+
+    In margins too narrow for words they stand just inside.
+    """
+    wide = page[0] - 2 * margin
+    words = []
+    for text, at_top in ((above, True), (below, False)):
+        height = min(MARGIN_WORDS, wide / block((text or " ",), 1.0)[0])
+        height = max(height, LEAST_MARGIN_WORDS)
+        away = 0.75 * height if margin >= 2 * height else -0.75 * height - BLEED
+        y = margin - away if at_top else page[1] - margin + away
+        if text:
+            words.append(Words(lines=(text,), at=np.array([margin, y]), height=height, align="start"))
+    return Ink(words=tuple(words))

@@ -1,0 +1,147 @@
+"""`print`: the pieces of a drawing on paper at true scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from flatcut.derive.derived import Derived, derive_all
+from flatcut.errors import InputError, UsageError
+from flatcut.formats.pdf import pdf
+from flatcut.formats.svg.drawing import Drawing
+from flatcut.formats.svg.stale import stale
+from flatcut.operations.arrange import upright
+from flatcut.operations.fields import choice, file, flag, length, text, texts
+from flatcut.pattern.values import Figure, Pattern, Piece, Style
+from flatcut.printing.cover import Told
+from flatcut.printing.ink import LINES, piece_ink
+from flatcut.printing.layout import window
+from flatcut.printing.page import Page
+from flatcut.printing.paper import FORMS, SHEETS, Paper, paper, turned
+from flatcut.printing.sets import Setting, piece_pages, set_pages
+from flatcut.reports.report import Pressed, Report, report
+from flatcut.units import plain
+
+LEAST_WINDOW = 55.0
+"""mm: what must lie between the margins, for a test square to go in."""
+OWN = "own-size"
+"""The paper of a page that is as large as its piece."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printed:
+    """pages: as they follow each other in the file; warnings: what a person should know before cutting; uncut: whether
+    a piece that should have a cut line can have none.
+    """
+
+    pages: tuple[Page, ...]
+    figures: tuple[Figure, ...]
+    warnings: tuple[str, ...]
+    uncut: bool = False
+
+
+@report
+@dataclass(frozen=True, kw_only=True)
+class Print(Report):
+    """Print pieces at true scale, on sheets that are taped together, on a roll, or each on a page of its own.
+
+    Cut lines, notches and labels are made anew from the pieces, whatever the drawing shows of them. The first page has
+    test squares to be measured, and a map of the sheets.
+    """
+
+    usage: ClassVar[str] = "flatcut print IN.svg... -o OUT.pdf [--jobs=N] [--name=value...]"
+    saves: ClassVar[str] = ".pdf"
+    file_type: ClassVar[str] = "Paper pattern at true scale"
+
+    paper: str = choice("a4", "paper", (*SHEETS, OWN), other=FORMS)
+    turned: bool = flag(False, "sheets lying on their side")
+    pages: str = choice("set", "one set of sheets for all, or each piece by itself", ("set", "pieces"))
+    lines: str = choice("both", "outlines: cut line, stitch line or both", LINES)
+    as_drawn: bool = flag(False, "pieces where they lie in the drawing; else side by side, grain upright")
+    margin: float = length(10.0, "margin that the printer leaves empty", high=50)
+    overlap: float = length(10.0, "overlap of the sheets", high=60)
+    gap: float = length(20.0, "space between pieces set side by side", high=500)
+    only: tuple[str, ...] = texts("names of the pieces to print; left out: all")
+    style: str = text("", "name of the style; left out: that of the drawing")
+    size: str = text("", "size; left out: that of the drawing")
+    date: str = text("", "date to print, as it is to be read")
+    font: str = file("", "font for letters that the usual one lacks (TrueType)", ("ttf", "ttc"))
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.paper != OWN:
+            paper(self.paper)
+        elif self.pages != "pieces":
+            raise UsageError(f"--paper={OWN} goes with --pages=pieces; name a paper for the whole set")
+
+    def sheet(self) -> Paper:
+        """The paper. Errors: UsageError when its margins leave no room, or the overlap is most of what they leave."""
+        sheet = paper(self.paper)
+        sheet = turned(sheet) if self.turned else sheet
+        wide, high = window((sheet.width, sheet.height or 1e9), self.margin)
+        if min(wide, high) < LEAST_WINDOW:
+            raise UsageError(
+                f"margins of {plain(self.margin)} mm leave {plain(min(wide, high))} mm of the paper; "
+                f"take larger paper or smaller margins, {plain(LEAST_WINDOW)} mm is the least"
+            )
+        if self.overlap > min(wide, high) / 2:
+            raise UsageError(
+                f"--overlap={plain(self.overlap)} is more than half of the {plain(min(wide, high))} mm between the "
+                "margins; make it smaller, 10 to 15 mm is usual"
+            )
+        return sheet
+
+    def perform(self, pattern: Pattern, *, name: str = "", notes: tuple[str, ...] = ()) -> Printed:
+        """The pages of one drawing.
+
+        name: of the drawing, for where no style is named; notes: of reading it, which go on the first page too.
+        Errors: UsageError, InputError when there is nothing to print.
+        """
+        made = self.evaluated(pattern)
+        setting = Setting(
+            sheet=None if made.paper == OWN else made.sheet(),
+            margin=made.margin,
+            overlap=made.overlap,
+            gap=made.gap,
+            as_drawn=made.as_drawn,
+        )
+        pieces = [pattern.piece(one) for one in made.only] if made.only else list(pattern.pieces)
+        if not pieces:
+            raise InputError(f"{name or 'the drawing'} has no pieces to print; make some first, with `flatcut piece`")
+        style = replace(pattern.style, name=made.style or pattern.style.name, size=made.size or pattern.style.size)
+        shown = [piece if made.as_drawn else upright(piece) for piece in pieces]
+        found = derive_all(shown, style)
+        parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
+        warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
+        told = made._told(style, name, len(pieces), (*notes, *warned))
+        title = ", ".join(filter(None, (told.heading, *told.lines[:1])))
+        pages = tuple((piece_pages if made.pages == "pieces" else set_pages)(parts, told, title, setting))
+        sheets = sum(bool(page.name) for page in pages)
+        return Printed(
+            pages=pages,
+            figures=(Figure("pieces", len(pieces), ""), Figure("sheets", sheets, ""), Figure("pages", len(pages), "")),
+            warnings=tuple(warned),
+            uncut=any(derived.fault is not None for derived in found),
+        )
+
+    def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
+        """The PDF, for the editor to save. What is to be said stands on its first page."""
+        printed = self.perform(pattern, notes=(*notes, *stale(drawing)))
+        return Pressed(document=pdf(printed.pages, title=self.style or pattern.style.name, font=self.font))
+
+    def _told(self, style: Style, name: str, count: int, notes: tuple[str, ...]) -> Told:
+        words = ", ".join(filter(None, (f"size {style.size}" if style.size else "", self.date)))
+        return Told(
+            heading=style.name or name or "Paper pattern",
+            lines=tuple(filter(None, (words, f"{count} pieces" if count > 1 else ""))),
+            notes=notes,
+        )
+
+    def _warned(self, piece: Piece, derived: Derived) -> Iterator[str]:
+        """What is to be said of a piece: above all, why it is printed without the cut line that was asked for."""
+        if derived.fault is not None:
+            yield f"{derived.fault}; its stitch line is printed"
+        elif derived.cut is None and self.lines == "cut":
+            yield f"{piece.name} has no allowance and so no cut line; its stitch line is printed, cut outside it"
+        yield from derived.warnings

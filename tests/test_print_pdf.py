@@ -1,0 +1,343 @@
+"""The PDF measured: poppler draws its pages, another reader of SVG reads them, and the drawing is what they must be."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely import LineString, MultiLineString, box, points
+from shapely.ops import unary_union
+from svgelements import SVG
+from svgelements import Path as DrawnPath
+
+import flatcut
+from flatcut.cli import main
+from tests import paper
+
+ROOT = Path(__file__).parents[1]
+CUT, STITCH, MAP, MATCH = 0.45, 0.25, 0.15, 0.2
+"""mm: widths of pens, as the picture of the finished pieces in samples/docs shows them, and those of the sheets."""
+
+if not shutil.which("pdftocairo"):
+    if os.environ.get("CI", "").lower() in ("1", "true"):
+        pytest.fail("poppler-utils is missing, and the PDF must be measured here", pytrace=False)
+    pytest.skip("poppler-utils is missing: no PDF can be measured", allow_module_level=True)
+pytest.importorskip("reportlab")
+
+SVG_TEXT = '<svg xmlns="http://www.w3.org/2000/svg" width="3000mm" height="3000mm" viewBox="0 0 3000 3000">{}</svg>'
+BOARD = "M 40,40 H 640 V 1040 H 40 Z"
+
+
+@pytest.fixture(scope="session")
+def board(tmp_path_factory):
+    """A piece of 600 by 1000 mm."""
+    return made(tmp_path_factory.mktemp("board"), BOARD)
+
+
+@pytest.fixture(scope="session")
+def top(tmp_path_factory):
+    """The two pieces of the worked example, with allowances, notches and labels."""
+    folder = tmp_path_factory.mktemp("top")
+    sample = ROOT / "samples" / "demo"
+    file = folder / "top.svg"
+    assert main(["run", str(sample / "top.recipe"), str(sample / "top.svg"), "-o", str(file)]) == 0
+    return file
+
+
+def made(folder: Path, *paths: str) -> Path:
+    drawn, file = folder / "drawn.svg", folder / "pieces.svg"
+    drawn.write_text(SVG_TEXT.format("".join(f'<path id="p{k}" d="{d}"/>' for k, d in enumerate(paths))))
+    assert main(["piece", "-i", str(drawn), "-o", str(file)]) == 0
+    return file
+
+
+def printed(file: Path, folder: Path, *words: str, code: int = 0) -> Path:
+    pdf = folder / "out.pdf"
+    assert main(["print", str(file), "-o", str(pdf), *words]) == code
+    return pdf
+
+
+def sheets(pdf: Path) -> dict[str, int]:
+    """Page number of each sheet, by its name."""
+    found = {}
+    for page in range(1, len(paper.sizes(pdf)) + 1):
+        name = re.search(r"sheet ([A-Z]+\d+) \(column", paper.text(pdf, page))
+        if name:
+            found[name.group(1)] = page
+    return found
+
+
+def assembled(pdf: Path, pens: float, *, step: tuple[float, float]) -> tuple[MultiLineString, dict[str, np.ndarray]]:
+    """The sheets laid beside each other: all lines drawn with one pen, each clipped to its sheet; the sheets' corners.
+
+    step: from one sheet to the next, as a person trims them: width and height between corner ticks less the overlap.
+    """
+    lines, corners = [], {}
+    for name, page in sheets(pdf).items():
+        column, row = ord(name[0]) - ord("A"), int(name[1:]) - 1
+        drawn = paper.strokes(pdf, page)
+        ticks = np.concatenate([s.points for s in drawn if len(s.points) == 3 and np.allclose(s.size, 6.0, atol=0.01)])
+        low, high = ticks.min(axis=0), ticks.max(axis=0)
+        move = np.array([column, row]) * step - low
+        window = box(*(low + move), *(high + move))
+        corners[name] = low + move
+        shown = [s for s in drawn if abs(s.width - pens) < 0.01 and not s.dashed]
+        lines += [LineString(s.points + move).intersection(window) for s in shown]
+    return unary_union(lines), corners
+
+
+# Sheets ---------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "size", "names", "pages"),
+    [
+        ((), (210, 297), "ABCD 1234", 17),
+        (("--paper=letter", "--margin=12.7", "--overlap=12.7"), (215.9, 279.4), "ABCD 12345", 21),
+        (("--paper=a0",), (841, 1189), "", 1),
+        (("--paper=1200x700", "--turned"), (700, 1200), "", 1),
+        (("--paper=24x36in",), (609.6, 914.4), "AB 12", 4),
+    ],
+)
+def test_sheets_of_a_600_by_1000_piece(board, tmp_path, words, size, names, pages):
+    """n = ceil((size - overlap) / (printable - overlap)) each way: 16 sheets of A4, 20 of Letter, one of A0.
+
+    The words of the first page take one of their own on paper that has no room for them beside the piece.
+    """
+    pdf = printed(board, tmp_path, *words)
+    found = paper.sizes(pdf)
+    assert found == [pytest.approx(size, abs=0.01)] * len(found)
+    columns, _, rows = names.partition(" ")
+    assert sorted(sheets(pdf)) == sorted(column + row for column in columns for row in rows)
+    assert len(found) == pages
+
+
+@pytest.mark.parametrize(
+    "words", [(), ("--paper=letter",), ("--paper=a0",), ("--paper=roll 914",), ("--pages=pieces", "--paper=own-size")]
+)
+def test_test_squares(top, tmp_path, words):
+    """5 cm and 2 in, across and down, within 0.01 mm, on the first page."""
+    pdf = printed(top, tmp_path, *words)
+    squares = [s.size for s in paper.strokes(pdf, 1) if s.closed and len(s.points) == 5 and np.ptp(s.size) < 0.01]
+    sides = sorted(float(side) for size in squares for side in size if 45 < side < 55)
+    assert sides == pytest.approx([50.0, 50.0, 50.8, 50.8], abs=0.01)
+    said = paper.text(pdf, 1)
+    for words in ("5 cm across", "5 cm down", "2 in across", "2 in down"):
+        assert words in said
+
+
+def test_every_page_says_what_to_do_before_cutting(top, tmp_path):
+    pdf = printed(top, tmp_path, "--style=harbour top", "--size=14", "--date=3 May 2031")
+    pages = len(paper.sizes(pdf))
+    assert pages > 4
+    for page in range(1, pages + 1):
+        said = paper.text(pdf, page)
+        assert "Measure the test square before cutting." in said
+        assert "Make a toile first." in said
+        assert "Print at 100 %, not fitted to the page." in said
+        for words in ("harbour top", "size 14", "3 May 2031"):
+            assert words in said
+    assert "Map of the sheets" in paper.text(pdf, 1)
+
+
+def test_a_print_preview_starts_at_full_size(top, tmp_path):
+    """ISO 32000-1, table 150: PrintScaling None switches off the fitting of pages to the paper."""
+    assert b"/PrintScaling /None" in printed(top, tmp_path).read_bytes()
+
+
+# Pieces ---------------------------------------------------------------------------------------------------------------
+
+
+def truth(pattern: Path, name: str) -> np.ndarray:
+    """The outline of a drawn path as points (n, 2), read by another reader, mm."""
+    drawing = SVG.parse(str(pattern), reify=True)
+    path = next(e for e in drawing.elements() if isinstance(e, DrawnPath) and e.id == name)
+    return paper.sampled(path)[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "step"),
+    [
+        ((), (180, 267)),
+        (("--paper=letter", "--margin=12.7", "--overlap=12.7"), (177.8, 241.3)),
+        (("--paper=210x297", "--overlap=0"), (190, 277)),
+        (("--overlap=25",), (165, 252)),
+    ],
+)
+def test_a_piece_put_together_from_its_sheets_is_the_piece(tmp_path, words, step):
+    """Within 0.05 mm both ways: no line is missing, and none is where it should not be."""
+    sample = ROOT / "samples" / "demo" / "top.svg"
+    pieces = tmp_path / "pieces.svg"
+    assert main(["piece", "id:front", "--names=front", "-i", str(sample), "-o", str(pieces)]) == 0
+    pdf = printed(pieces, tmp_path, "--lines=stitch", *words)
+    found, _ = assembled(pdf, CUT, step=step)
+    outline = truth(sample, "front")
+    corner = np.array(found.bounds[:2])
+    wanted = LineString(np.vstack([outline, outline[:1]]) - outline.min(axis=0) + corner)
+    there = points(np.array(wanted.segmentize(1.0).coords))
+    assert max(found.distance(point) for point in there) < 0.05
+    here = points(np.concatenate([np.array(part.segmentize(1.0).coords) for part in found.geoms]))
+    assert max(wanted.distance(point) for point in here) < 0.05
+    assert found.bounds == pytest.approx(wanted.bounds, abs=0.05)
+
+
+def test_curves_stay_curves(top, tmp_path):
+    pdf = printed(top, tmp_path, "--paper=a0")
+    drawn = paper.strokes(pdf, 1)
+    assert sum(s.cubics for s in drawn if abs(s.width - CUT) < 0.01) > 5
+    assert max(len(s.points) - 32 * s.cubics for s in drawn) < 40  # no curve is a row of short lines
+
+
+def test_marks_of_neighbours_meet(board, tmp_path):
+    pdf = printed(board, tmp_path)
+    middles: dict[str, set[tuple[float, float]]] = {}
+    for name, page in sheets(pdf).items():
+        drawn = paper.strokes(pdf, page)
+        ticks = np.concatenate([s.points for s in drawn if len(s.points) == 3 and np.allclose(s.size, 6.0, atol=0.01)])
+        move = np.array([ord(name[0]) - ord("A"), int(name[1:]) - 1]) * (180, 267) - ticks.min(axis=0)
+        diamonds = [s for s in drawn if len(s.points) == 5 and abs(s.width - MATCH) < 0.01]
+        middles[name] = {tuple((s.points[:4].mean(axis=0) + move).round(2).tolist()) for s in diamonds}
+        assert all(s.width <= 0.31 for s in drawn if len(s.points) == 2 and abs(s.width - STITCH) > 0.01)
+    assert len(middles["A1"]) == 4
+    assert len(middles["B2"]) == 8
+    for name, other in (("A1", "B1"), ("A1", "A2"), ("B2", "C2"), ("C3", "C4")):
+        away = [np.hypot(*np.subtract(one, two)) for one in middles[name] for two in middles[other]]
+        assert sum(far < 0.02 for far in away) == 2
+
+
+def test_the_control_line_is_500_mm_long_across_the_sheets(board, top, tmp_path):
+    for file in (board, top):
+        pdf = printed(file, tmp_path)
+        assert "control line: 500 mm" in " ".join(paper.text(pdf, page) for page in sheets(pdf).values())
+        found = []
+        for name, page in sheets(pdf).items():
+            for s in paper.strokes(pdf, page):
+                if len(s.points) == 2 and abs(s.size.max() - 500) < 1:
+                    found.append((name, s.size.max()))
+        assert [length for _, length in found] == [pytest.approx(500, abs=0.02)] * len(found)
+        assert len({name for name, _ in found}) >= 2  # whole on every sheet that shows a part of it
+
+
+@pytest.mark.parametrize("words", [(), ("--paper=letter",), ("--paper=a3",), ("--paper=roll 914", "--margin=10")])
+def test_the_rim_of_the_paper_stays_empty(top, tmp_path, words):
+    """Printers leave 5 to 6.4 mm of the paper empty (trade custom, no source)."""
+    pdf = printed(top, tmp_path, *words)
+    subprocess.run(["pdftoppm", "-r", "50", "-gray", str(pdf), str(tmp_path / "page")], check=True)
+    pictures = sorted(tmp_path.glob("page*.pgm"))
+    assert len(pictures) == len(paper.sizes(pdf))
+    rim = int(6.0 / 25.4 * 50)
+    for file in pictures:
+        head, rest = file.read_bytes().split(b"255\n", 1)
+        wide, high = map(int, head.split()[1:3])
+        pixels = np.frombuffer(rest, dtype=np.uint8).reshape(high, wide)
+        assert pixels.min() < 128, "something is printed"
+        inside = pixels[rim:-rim, rim:-rim]
+        assert (pixels == 255).sum() - (inside == 255).sum() == pixels.size - inside.size
+
+
+def test_what_is_printed_is_what_is_derived_and_not_what_is_drawn(top, tmp_path, capsys):
+    """The cut line in the file is broken by hand; the print does not know it, and says that the drawing is older."""
+    text = top.read_text()
+    cut = re.search(r'<path[^>]*flatcut:drawn="cut"[^>]*>', text)
+    assert cut
+    spoilt = tmp_path / "spoilt.svg"
+    spoilt.write_text(text.replace(cut.group(0), re.sub(r' d="[^"]*"', ' d="M 0,0 H 900 V 900 Z"', cut.group(0))))
+    assert not capsys.readouterr().err.count("older")
+    shown = [[s.points for s in paper.strokes(printed(file, tmp_path, "--paper=a0"), 1)] for file in (top, spoilt)]
+    assert "warning: the cut line drawn for front is older than the piece" in capsys.readouterr().err
+    assert "older than the piece" in paper.text(tmp_path / "out.pdf", 1)
+    for one, other in zip(*([p for p in some if len(p) > 100] for some in shown), strict=True):
+        assert np.allclose(np.ptp(one, axis=0), np.ptp(other, axis=0))
+
+
+def test_only_cut_lines_or_only_stitch_lines(top, tmp_path):
+    def pens(*words: str) -> dict[tuple[float, bool], int]:
+        found: dict[tuple[float, bool], int] = {}
+        for s in paper.strokes(printed(top, tmp_path, "--paper=a0", *words), 1):
+            if s.closed and len(s.points) > 5:
+                found[round(s.width, 2), s.dashed] = found.get((round(s.width, 2), s.dashed), 0) + 1
+        return found
+
+    assert pens() == {(STITCH, True): 2, (CUT, False): 2}
+    assert pens("--lines=cut") == {(CUT, False): 2}
+    assert pens("--lines=stitch") == {(CUT, False): 2}
+
+
+def test_marks_and_labels(top, tmp_path):
+    pdf = printed(top, tmp_path, "--paper=a0")
+    said = paper.text(pdf, 1)
+    for words in ("cut 1 on fold shell", "cut 2 (1 pair) shell", "summer top size 12", "cut on fold"):
+        assert words in said
+    for words in ("yoke-line", "bust-point", "neck"):  # names on a layer of their own are never printed
+        assert words not in said
+
+
+# Sets -----------------------------------------------------------------------------------------------------------------
+
+
+def test_each_piece_by_itself(top, tmp_path):
+    pdf = printed(top, tmp_path, "--pages=pieces", "--paper=own-size")
+    assert len(paper.sizes(pdf)) == 3
+    for page, name in ((2, "front"), (3, "back")):
+        wide, high = paper.sizes(pdf)[page - 1]
+        outline = max((s for s in paper.strokes(pdf, page) if abs(s.width - CUT) < 0.01), key=lambda s: s.size.max())
+        assert outline.size == pytest.approx((wide - 20, high - 20), abs=0.3)
+        assert name in paper.text(pdf, page)
+    tiled = printed(top, tmp_path, "--pages=pieces")
+    assert {name for name in ("front", "back") if f"{name}, summer top" in paper.text(tiled, 2)} == {"front"}
+    assert len(paper.sizes(tiled)) > 3
+
+
+def test_several_drawings_follow_each_other(top, board, tmp_path):
+    pdf = tmp_path / "both.pdf"
+    alone = [len(paper.sizes(printed(file, tmp_path))) for file in (top, board)]
+    assert main(["print", str(top), str(board), "-o", str(pdf)]) == 0
+    assert len(paper.sizes(pdf)) == sum(alone)
+    assert "summer top" in paper.text(pdf, 1)
+    assert "pieces" in paper.text(pdf, alone[0] + 1)
+
+
+def test_a_long_roll_is_cut_into_lengths(tmp_path):
+    """No page is longer than 14,400 units of 1/72 in (ISO 32000-1, annex C)."""
+    file = made(tmp_path, "M 0,0 H 500 V 11000 H 0 Z")
+    pdf = printed(file, tmp_path, "--paper=roll 914")
+    assert len(sheets(pdf)) == 3
+    assert all(high <= 5080.01 for _, high in paper.sizes(pdf))
+    assert all(wide == pytest.approx(914, abs=0.01) for wide, _ in paper.sizes(pdf))
+
+
+def test_pieces_where_they_lie(tmp_path):
+    file = made(tmp_path, "M 100,100 h 50 v 80 h -50 z", "M 700,900 h 60 v 40 h -60 z")
+    pdf = printed(file, tmp_path, "--as-drawn", "--paper=a0", "--lines=stitch")
+    squares = [s for s in paper.strokes(pdf, 2) if s.closed and abs(s.width - CUT) < 0.01]
+    assert len(squares) == 2
+    assert squares[1].points.min(axis=0) - squares[0].points.min(axis=0) == pytest.approx([600, 800], abs=0.01)
+
+
+def test_only_the_named_pieces(top, tmp_path):
+    pdf = printed(top, tmp_path, "--only=back", "--paper=a0")
+    assert "cut 2 (1 pair)" in paper.text(pdf, 1)
+    assert "on fold" not in paper.text(pdf, 1)
+
+
+def test_the_same_input_gives_the_same_bytes(top, tmp_path):
+    first = printed(top, tmp_path).read_bytes()
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(Path(flatcut.__file__).parents[1]),
+        "PYTHONHASHSEED": "7",
+        "TZ": "UTC-9",
+    }
+    other = subprocess.run(
+        [sys.executable, "-m", "flatcut", "print", str(top), "-o", "-"],
+        capture_output=True,
+        env=environment,
+        check=True,
+    )
+    assert other.stdout == first

@@ -1,0 +1,244 @@
+"""Sheets: the arithmetic of overlapping windows, papers, marks and control lines."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, box
+from shapely.ops import unary_union
+
+from flatcut.errors import UsageError
+from flatcut.geometry.curves import polyline
+from flatcut.printing.control import LENGTH, control_lines
+from flatcut.printing.ink import Ink, Stroke, Words
+from flatcut.printing.layout import arranged, as_drawn, own_size
+from flatcut.printing.marks import sheet_marks
+from flatcut.printing.paper import LONGEST, SHEETS, paper, turned
+from flatcut.printing.tiling import column_name, count, meets, sheet_name, tiling
+
+
+def rectangle(width: float, height: float, x: float = 0.0, y: float = 0.0) -> Ink:
+    ring = np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height), (x, y)], dtype=float)
+    return Ink(strokes=(Stroke(curves=(polyline(ring),), width=0.45, closed=True),), rings=(ring,), names=("piece",))
+
+
+def laid(part: Ink, name: str, *, margin: float = 10.0, overlap: float = 10.0):
+    return as_drawn([part], paper(name), margin=margin, overlap=overlap)
+
+
+@pytest.mark.parametrize(
+    ("name", "margin", "overlap", "columns", "rows"),
+    [("a4", 10, 10, 4, 4), ("letter", 12.7, 12.7, 4, 5), ("a0", 10, 10, 1, 1)],
+)
+def test_a_600_by_1000_piece(name, margin, overlap, columns, rows):
+    """n = ceil((size - overlap) / (printable - overlap)), worked by hand for three papers."""
+    cut_up = laid(rectangle(600, 1000), name, margin=margin, overlap=overlap).tiling
+    assert (cut_up.columns, cut_up.rows) == (columns, rows)
+    assert len(cut_up.kept) == columns * rows  # those in the middle of the piece show no line, and belong to it
+
+
+@given(size=st.floats(1, 20_000), window=st.floats(60, 1200), share=st.floats(0, 0.5), start=st.floats(-5000, 5000))
+def test_windows_cover_a_length_and_none_is_too_many(size, window, share, start):
+    overlap = window * share
+    n = count(size, window, overlap)
+    step = window - overlap
+    assert (n - 1) * step + window >= size - 1e-5
+    if n > 1:
+        assert (n - 2) * step + window < size
+    line = rectangle(size, 1.0, start)
+    cut_up = tiling(line.box, (window, 1300.0), overlap, line.chords(), [])
+    assert [place[0] for place in cut_up.kept] == list(range(n))
+
+
+def test_neighbours_overlap_by_what_was_asked():
+    cut_up = laid(rectangle(600, 1000), "a4", overlap=12.0).tiling
+    for column, row in cut_up.kept:
+        for side, *other in cut_up.beside(column, row):
+            shared = box(*cut_up.window(column, row)).intersection(box(*cut_up.window(*other)))
+            wide, high = shared.bounds[2] - shared.bounds[0], shared.bounds[3] - shared.bounds[1]
+            assert (wide if side in ("left", "right") else high) == pytest.approx(12.0)
+    cells = [box(*cut_up.cell(*place)) for place in cut_up.kept]
+    assert sum(cell.area for cell in cells) == pytest.approx(box(*cut_up.box).area)
+
+
+def test_empty_sheets_are_left_out_and_empty_middles_are_not():
+    """An L of two bars 60 mm wide: the sheets in its open corner hold nothing."""
+    ring = np.array([(0, 0), (60, 0), (60, 900), (900, 900), (900, 960), (0, 960), (0, 0)], dtype=float)
+    ell = Ink(strokes=(Stroke(curves=(polyline(ring),), width=0.45, closed=True),), rings=(ring,), names=("ell",))
+    cut_up = laid(ell, "a4").tiling
+    shape = LineString(ring)
+    for column in range(cut_up.columns):
+        for row in range(cut_up.rows):
+            touched = shape.intersects(box(*cut_up.cell(column, row)))
+            assert ((column, row) in cut_up.kept) == touched
+    assert len(cut_up.kept) == cut_up.columns + cut_up.rows - 1
+    whole = laid(rectangle(900, 960), "a4").tiling
+    assert len(whole.kept) == whole.columns * whole.rows
+
+
+@given(st.lists(st.tuples(*[st.floats(-50, 50)] * 4), min_size=1, max_size=20))
+def test_chords_that_meet_a_box_are_those_of_shapely(ends):
+    chords = np.array(ends).reshape(-1, 2, 2)
+    frame = box(-10, -5, 20, 15)
+    for chord, met in zip(chords, meets((-10, -5, 20, 15), chords), strict=True):
+        line = LineString(chord)
+        if abs(line.distance(frame.boundary)) > 1e-9 or line.length == 0:
+            assert met == line.intersects(frame)
+
+
+def test_names_of_columns_and_sheets():
+    assert [column_name(k) for k in (0, 1, 25, 26, 51, 52, 701, 702)] == ["A", "B", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]
+    assert sheet_name(26, 9) == "AA10"
+
+
+def test_sizes_of_papers():
+    """ISO 216: A0 has 1 m² and sides as 1 to the root of 2, each next size is half of it, cut to whole mm."""
+    width, height = SHEETS["a0"]
+    assert width * height == pytest.approx(1e6, rel=1e-3)
+    for large, small in (("a0", "a1"), ("a1", "a2"), ("a2", "a3"), ("a3", "a4")):
+        assert SHEETS[small] == (SHEETS[large][1] // 2, SHEETS[large][0])
+    assert SHEETS["letter"] == pytest.approx((8.5 * 25.4, 11 * 25.4))
+    assert SHEETS["legal"] == pytest.approx((8.5 * 25.4, 14 * 25.4))
+    assert SHEETS["tabloid"] == pytest.approx((11 * 25.4, 17 * 25.4))
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("A4", (210, 297)),
+        ("600x1000", (600, 1000)),
+        ("60cm x 1m", (600, 1000)),
+        ("24x36in", (609.6, 914.4)),
+        ("24in×36in", (609.6, 914.4)),
+        ("600mmx36in", (600, 914.4)),
+        ("roll 914", (914, None)),
+        ("roll 36in", (914.4, None)),
+        ("Roll: 90cm", (900, None)),
+    ],
+)
+def test_papers_as_typed(text, size):
+    found = paper(text)
+    assert (found.width, found.height) == pytest.approx(size)
+    if size[1]:
+        assert (turned(found).width, turned(found).height) == pytest.approx(size[::-1])
+    else:
+        assert turned(found) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("leter", "did you mean 'letter'"),
+        ("a7", "WIDTHxHEIGHT"),
+        ("", "WIDTHxHEIGHT"),
+        ("roll", "WIDTHxHEIGHT"),
+        ("60x1000", "between 75 and 5080"),
+        ("600x9000", "on a roll"),
+        ("600x10furlong", "not a unit"),
+        ("1,5mx2m", "decimal comma"),
+        ("nanx600", "WIDTHxHEIGHT"),
+    ],
+)
+def test_papers_that_are_none(text, said):
+    with pytest.raises(UsageError, match=said):
+        paper(text)
+
+
+@given(
+    sizes=st.lists(st.tuples(st.floats(20, 700), st.floats(20, 1200)), min_size=1, max_size=8),
+    name=st.sampled_from(["a4", "letter", "a3", "a0", "roll 914"]),
+)
+def test_parts_side_by_side_do_not_touch_and_all_lie_on_sheets(sizes, name):
+    parts = [rectangle(w, h, 3.0 * k, -7.0 * k) for k, (w, h) in enumerate(sizes)]
+    layout = arranged(parts, paper(name), margin=10, overlap=10, gap=20)
+    boxes = [box(*ring.min(axis=0), *ring.max(axis=0)) for ring in layout.ink.rings]
+    for k, one in enumerate(boxes):
+        assert (one.bounds[2] - one.bounds[0], one.bounds[3] - one.bounds[1]) == pytest.approx(sizes[k])
+        assert all(one.distance(other) > 19.99 for other in boxes[:k])
+    grid = box(*layout.tiling.box).buffer(1e-6)
+    assert all(grid.contains(one) for one in boxes)
+
+
+def test_a_roll_ends_where_the_pieces_end_and_a_long_one_is_cut_into_lengths():
+    layout = arranged([rectangle(500, 300)], paper("roll 914"), margin=5, overlap=10, gap=20)
+    assert layout.page == pytest.approx((914, 310))
+    long = arranged([rectangle(500, 12_000)], paper("roll 914"), margin=5, overlap=10, gap=20)
+    assert len(long.tiling.kept) == 3
+    assert long.page[1] <= LONGEST
+    assert long.page[1] == pytest.approx((12_000 - 10) / 3 + 10 + 10)
+
+
+def test_a_page_of_its_own_size_fits_and_one_beyond_the_longest_is_cut_up():
+    assert own_size(rectangle(500, 300), margin=10, overlap=10).page == pytest.approx((520, 320))
+    long = own_size(rectangle(500, 6000), margin=10, overlap=10)
+    assert long.page == pytest.approx((520, LONGEST))
+    assert len(long.tiling.kept) == 2
+
+
+def test_match_marks_of_two_sheets_stand_at_the_same_places():
+    layout = laid(rectangle(600, 1000), "a4")
+    cut_up, chords = layout.tiling, layout.ink.chords()
+    for column, row in cut_up.kept:
+        mine = marks(sheet_marks(cut_up, column, row, chords))
+        for _, *other in cut_up.beside(column, row):
+            both = mine & marks(sheet_marks(cut_up, *other, chords))
+            assert len(both) == 2, "two marks on each shared side, so that a skew shows"
+        assert len(mine) == 2 * len(list(cut_up.beside(column, row)))
+
+
+def marks(ink: Ink) -> set[tuple[float, float]]:
+    """Middles of the diamonds."""
+    curves = [curve for stroke in ink.strokes for curve in stroke.curves if len(curve) == 4]
+    return {tuple(curve.nodes[:4].mean(axis=0).round(6).tolist()) for curve in curves}
+
+
+def test_marks_give_way_to_lines():
+    part = rectangle(600, 1000)
+    # a line straight through where the upper mark between A1 and B1 would be
+    clear = laid(part, "a4")
+    x, y = min(marks(sheet_marks(clear.tiling, 0, 0, clear.ink.chords())), key=lambda at: at[1])
+    crossed = Ink(strokes=(*part.strokes, Stroke(curves=(polyline([(0, y), (600, y)]),), width=0.25)), rings=part.rings)
+    layout = laid(crossed, "a4")
+    moved = min(marks(sheet_marks(layout.tiling, 0, 0, layout.ink.chords())), key=lambda at: at[1])
+    assert moved[0] == x
+    assert 4.0 < abs(moved[1] - y) < 40
+
+
+@pytest.mark.parametrize("name", ["a4", "letter", "a3", "a0", "roll 914"])
+def test_control_lines_run_across_printed_sheets_and_through_nothing(name):
+    parts = [rectangle(260, 700), rectangle(240, 650), rectangle(300, 420)]
+    layout = arranged(parts, paper(name), margin=10, overlap=10, gap=20)
+    lines = control_lines(layout.tiling, layout.ink.chords(), list(layout.ink.rings))
+    assert lines
+    drawn = [LineString(ring) for ring in layout.ink.rings]
+    sheets = [box(*layout.tiling.window(*place)) for place in layout.tiling.kept]
+    for made in lines:
+        line = LineString([made.start, made.end])
+        assert line.length == pytest.approx(made.long) == LENGTH
+        assert all(line.distance(other) > 3 for other in drawn)
+        assert line.difference(unary_union(sheets).buffer(1e-6)).is_empty
+
+
+def test_a_control_line_crosses_a_line_rather_than_being_short():
+    """Bars every 30 mm leave no strip free, in either way."""
+    bars = [rectangle(729, 30, 0, 30 * k) for k in range(27)] + [rectangle(27, 810, 27 * k, 0) for k in range(27)]
+    layout = as_drawn(bars, paper("a4"), margin=10, overlap=10)
+    (line,) = control_lines(layout.tiling, layout.ink.chords(), [])
+    assert line.long == LENGTH
+
+
+def test_a_set_smaller_than_500_mm_has_a_shorter_control_line():
+    layout = as_drawn([rectangle(300, 100)], paper("a4"), margin=10, overlap=10)
+    lines = control_lines(layout.tiling, layout.ink.chords(), [])
+    assert [line.long for line in lines] == [300, 200]
+
+
+def test_words_keep_clear_of_words():
+    """The box of words is crossed by nothing that keeps clear of their walls, not even in between their lines."""
+    words = Words(lines=("front", "cut 2"), at=np.array([0.0, 0.0]), height=7.0, angle=-90.0)
+    outline = LineString(words.outline.nodes)
+    inner = [LineString(wall.nodes) for wall in words.walls[1:]]
+    assert len(inner) == 2
+    assert all(outline.envelope.buffer(1e-6).contains(line) for line in inner)
