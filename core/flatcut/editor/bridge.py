@@ -129,6 +129,9 @@ def selection(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Seq
     owners = _owners(drawing, pattern)
     wanted = set(ids)
     elements = {e.get("id", ""): e for e in drawing.document.root.iter(etree.Element) if e.get("id") in wanted}
+    if any(element not in owners for element in elements.values()):
+        drawn = {element: _Owner("drawn", name) for name, element in drawing.drawn.items()}
+        owners = {**drawn, **owners}
     found: dict[str, dict[str, None]] = {"piece": {}, "drawn": {}, "line": {}}
     for name in ids:
         if name in elements:
@@ -140,7 +143,8 @@ def selection(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Seq
 
 
 def _owners(drawing: Drawing, pattern: Pattern) -> dict[etree._Element, _Owner]:
-    owners = {element: _Owner("drawn", name) for name, element in drawing.drawn.items()}
+    """What the elements of pieces stand for."""
+    owners: dict[etree._Element, _Owner] = {}
     for piece in pattern.pieces:
         held = drawing.held.get(piece.uid)
         if held is None:

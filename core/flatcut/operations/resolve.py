@@ -151,6 +151,8 @@ def _drawn_lines(
 
 
 def _paths(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
+    if not selection.drawn:
+        return []
     chosen = {thing.id: thing for thing in pattern.drawn if isinstance(thing, DrawnPath)}
     return [chosen[i] for i in selection.drawn if i in chosen]
 

@@ -17,7 +17,7 @@ Pattern
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, TypeVar
@@ -319,7 +319,7 @@ class Pattern:
     measures: Mapping[str, float] = field(default_factory=lambda: _NOTHING)
     steps: tuple[Step, ...] = ()
     names_shown: bool = False
-    drawn: tuple[DrawnPath | DrawnText, ...] = ()
+    drawn: Sequence[DrawnPath | DrawnText] = ()
     user_unit: float = 1.0
 
     def piece(self, name: str) -> Piece:

@@ -7,7 +7,7 @@ viewBox as one px.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -141,15 +141,17 @@ class Document:
             matrix, size = space
         return matrix
 
-    def drawn(self) -> list[Drawn]:
+    def drawn(self, *, only: Container[etree._Element] | None = None) -> list[Drawn]:
         """The visible paths and shapes in the order of the document, clones where they are shown.
+
+        only: elements that are looked at, those on the way to them included (`walking.walk`); None means all.
 
         Not among them: what is not displayed or hidden (`visibility`), definitions, clips, masks, symbols, markers,
         patterns, texts, images. A clip does not shorten what it clips.
         Errors: InputError that names the element, for path data, lengths and transforms that cannot be read, numbers
         that are not finite, and points farther than `units.LARGEST` from the page.
         """
-        found = [(element, place) for element, place in self._walk() if element.tag in DRAWABLE]
+        found = [(element, place) for element, place in self._walk(only) if element.tag in DRAWABLE]
         own = [strokes(element, place.size) for element, place in found]
         spans = self._in_mm(found, own)
         every = subpaths(spans)
@@ -241,7 +243,7 @@ class Document:
                 found.setdefault(key, element)
         return found
 
-    def _walk(self) -> list[tuple[etree._Element, Place]]:
+    def _walk(self, only: Container[etree._Element] | None = None) -> list[tuple[etree._Element, Place]]:
         index: dict[str, etree._Element] = {}
 
         def find(name: str) -> etree._Element | None:
@@ -250,7 +252,7 @@ class Document:
             return index.get(name)
 
         start = Place(self.to_mm, self.window.size)
-        return list(walk(self.root, start, rules(self.root), find))
+        return list(walk(self.root, start, rules(self.root), find, only))
 
     def _in_mm(self, found: Sequence[tuple[etree._Element, Place]], own: Sequence[Sequence[Strokes]]) -> Spans:
         """The spans of all elements, each through its own map."""

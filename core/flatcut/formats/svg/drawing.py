@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from lxml import etree
 
 from flatcut.formats.svg.document import Document
-from flatcut.pattern.values import Pattern, Piece, Seam
+from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece, Seam
 
 
 @dataclass(kw_only=True)
@@ -25,9 +27,33 @@ class Held:
     stale: bool = False
 
 
+class Loose:
+    """What is drawn and belongs to no piece, and the elements of that by id.
+
+    Most steps do not ask for it, and in a large drawing it takes longest, so it is read when it is asked for first.
+    """
+
+    def __init__(self, read: Callable[[], tuple[tuple[DrawnPath | DrawnText, ...], dict[str, etree._Element]]]) -> None:
+        self._read = read
+
+    @cached_property
+    def _found(self) -> tuple[tuple[DrawnPath | DrawnText, ...], dict[str, etree._Element]]:
+        return self._read()
+
+    @property
+    def things(self) -> tuple[DrawnPath | DrawnText, ...]:
+        """In document order, texts last."""
+        return self._found[0]
+
+    @property
+    def elements(self) -> dict[str, etree._Element]:
+        """By the ids of the things."""
+        return self._found[1]
+
+
 @dataclass(kw_only=True)
 class Drawing:
-    """held: by uid of the piece; drawn: elements of drawn objects by id; first: outlines as first read, by uid.
+    """held: by uid of the piece; loose: what belongs to no piece; first: outlines as first read, by uid.
 
     unread: names of pieces that could not be matched or are hidden, by uid; they are left as they are, and aside are
     the seams to them. orphans: flatcut's own drawing of pieces that are gone; husks: groups without an outline.
@@ -37,10 +63,15 @@ class Drawing:
     document: Document
     pattern: Pattern
     held: dict[str, Held]
-    drawn: dict[str, etree._Element]
+    loose: Loose
     first: dict[str, str]
     unread: dict[str, str] = field(default_factory=dict)
     aside: list[Seam] = field(default_factory=list)
     orphans: list[etree._Element] = field(default_factory=list)
     husks: list[etree._Element] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+
+    @property
+    def drawn(self) -> dict[str, etree._Element]:
+        """Elements of drawn objects by id; asked for before the tree is changed, or it tells what is drawn then."""
+        return self.loose.elements

@@ -9,7 +9,7 @@ from lxml import etree
 
 from flatcut.errors import FlatcutError, InputError
 from flatcut.formats.svg.document import Document, Drawn, load
-from flatcut.formats.svg.drawing import Drawing, Held
+from flatcut.formats.svg.drawing import Drawing, Held, Loose
 from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match
@@ -22,6 +22,7 @@ from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
+from flatcut.pattern.later import Later
 from flatcut.pattern.renewing import free_name, renewed
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
@@ -48,7 +49,7 @@ def read_document(document: Document) -> tuple[Drawing, Pattern, list[str]]:
         document=document,
         pattern=pattern,
         held=reader.held,
-        drawn=reader.ids,
+        loose=reader.loose,
         first=reader.metadata.first,
         unread=reader.unread,
         aside=reader.aside,
@@ -62,12 +63,12 @@ class _Reader:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.metadata: Metadata = read_metadata(document.root)
-        self.sorted = sort(document)
+        self.sorted = sort(document, whole=False)
+        self.loose = Loose(self._drawn)
         self.findings: list[str] = []
         self.held: dict[str, Held] = {}
         self.unread: dict[str, str] = {}
         self.aside: list[Seam] = []
-        self.ids: dict[str, etree._Element] = {}
         self._pieces: list[Piece] = []
         self._by_hand: list[Step] = []
 
@@ -86,7 +87,7 @@ class _Reader:
             measures=self.metadata.measures,
             steps=(*self.metadata.steps, *self._by_hand),
             names_shown=self.metadata.names_shown,
-            drawn=tuple(self._drawn()),
+            drawn=Later(lambda: self.loose.things),
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
         )
 
@@ -251,12 +252,15 @@ class _Reader:
     def _unread_part(self, parts: tuple[RunPart, ...]) -> bool:
         return any(part.piece in self.unread for part in parts)
 
-    def _drawn(self) -> list[DrawnPath | DrawnText]:
+    def _drawn(self) -> tuple[tuple[DrawnPath | DrawnText, ...], dict[str, etree._Element]]:
+        """What belongs to no piece, and its elements by id."""
+        whole = self.sorted if self.sorted.whole else sort(self.document)
         found: list[DrawnPath | DrawnText] = []
-        for drawn in self.sorted.loose:
+        elements: dict[str, etree._Element] = {}
+        for drawn in whole.loose:
             if not drawn.subpaths:
                 continue
-            self.ids[drawn.id] = drawn.use if drawn.use is not None else drawn.element
+            elements[drawn.id] = drawn.use if drawn.use is not None else drawn.element
             found.append(
                 DrawnPath(
                     id=drawn.id,
@@ -267,10 +271,10 @@ class _Reader:
                 )
             )
         for text in self.document.texts():
-            if not lies_in(text.element, self.sorted.derived):
-                self.ids[text.id] = text.element
+            if not lies_in(text.element, whole.derived):
+                elements[text.id] = text.element
                 found.append(DrawnText(id=text.id, text=text.text, at=text.at, group=text.group_id))
-        return found
+        return tuple(found), elements
 
 
 def _touched(piece: Piece, found: Match) -> list[str]:

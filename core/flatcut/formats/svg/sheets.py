@@ -18,6 +18,7 @@ from flatcut.formats.svg.vocabulary import own
 
 INNER = ("line", "dart", "grain")
 """Marks of the paths that are read back with a piece."""
+_INNER_MARKS = tuple(map(own, INNER))
 LAYERS = ("names", "faults")
 """Marks of the layers that are flatcut's own drawing as a whole."""
 
@@ -41,7 +42,8 @@ class Sheet:
 class Sorted:
     """sheets, loose (drawn objects of no piece): in document order; orphans: flatcut's own drawing of pieces that are
     gone; husks: groups of pieces that have no outline any more; hidden: uids of outlines that are not shown; clones: of
-    pieces that a clone shows too; derived: every element of flatcut's own drawing.
+    pieces that a clone shows too; derived: every element of flatcut's own drawing; whole: whether `loose` is all there
+    is, or the paths without flatcut's marks were passed over.
     """
 
     sheets: list[Sheet]
@@ -51,16 +53,23 @@ class Sorted:
     hidden: set[str]
     clones: set[str]
     derived: set[etree._Element]
+    whole: bool = True
 
 
-def sort(document: Document) -> Sorted:
-    """Tell apart what is drawn."""
-    drawn = document.drawn()
+def sort(document: Document, *, whole: bool = True) -> Sorted:
+    """Tell apart what is drawn.
+
+    whole: False asks for the pieces alone, which in a large drawing is much quicker. Where a piece could hide in a path
+    that has lost its mark, and in a drawing without pieces, the whole is given none the less.
+    """
     groups = [g for g in document.root.iter(tag("g")) if g.get(own("piece")) is not None]
     layers = {g for g in document.root.iter(tag("g")) if any(g.get(own(name)) is not None for name in LAYERS)}
     paths = [p for p in document.root.iter(tag("path")) if p.get(own("outline")) is not None]
     owners = dict(_derived(document.root))
     derived = {*owners, *layers}
+    known = {path.get(own("outline"), "") for path in paths}
+    whole = whole or not paths or any(group.get(own("piece")) not in known for group in groups)
+    drawn = document.drawn(only=None if whole else _marked(document.root, paths))
     if not (groups or paths or derived):
         return Sorted(sheets=[], loose=drawn, orphans=[], husks=[], hidden=set(), clones=set(), derived=set())
     outlines: list[Drawn] = []
@@ -72,7 +81,7 @@ def sort(document: Document) -> Sorted:
         if lies_in(element, derived):
             continue
         outlined = element.get(own("outline")) is not None
-        marked = any(element.get(own(kind)) is not None for kind in INNER)
+        marked = any(element.get(mark) is not None for mark in _INNER_MARKS)
         if item.use is not None and (outlined or marked):
             # a clone is a picture of a piece: it has no data of its own that could be changed
             if outlined:
@@ -82,7 +91,7 @@ def sort(document: Document) -> Sorted:
         else:
             (inner if marked else rest).append(item)
     sheets = _outlined(outlines)
-    loose = _bare(sheets, rest, {path.get(own("outline"), "") for path in paths})
+    loose = _bare(sheets, rest, known)
     order = {id(item): k for k, item in enumerate(drawn)}
     sheets.sort(key=lambda sheet: order[id(sheet.outline)])
     homes = _Homes(sheets)
@@ -103,8 +112,25 @@ def sort(document: Document) -> Sorted:
     used = {sheet.group for sheet in sheets} | {g for path in unseen for g in path.iterancestors(tag("g"))}
     husks = [g for g in groups if g not in used]
     return Sorted(
-        sheets=sheets, loose=loose, orphans=orphans, husks=husks, hidden=hidden, clones=clones, derived=derived
+        sheets=sheets,
+        loose=loose,
+        orphans=orphans,
+        husks=husks,
+        hidden=hidden,
+        clones=clones,
+        derived=derived,
+        whole=whole,
     )
+
+
+def _marked(root: etree._Element, paths: list[etree._Element]) -> set[etree._Element]:
+    """The paths that bear marks of flatcut's, the clones that may show them, and all that these lie in."""
+    found = set(paths)
+    for path in root.iter(tag("path")):
+        if any(path.get(mark) is not None for mark in _INNER_MARKS):
+            found.add(path)
+    found.update(root.iter(tag("use")))
+    return found.union(*(element.iterancestors() for element in list(found)))
 
 
 def lies_in(element: etree._Element, groups: set[etree._Element]) -> bool:

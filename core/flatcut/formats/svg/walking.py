@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -81,11 +81,16 @@ def inner(
 
 
 def walk(
-    root: etree._Element, start: Place, sheet: list[Rule], find: Callable[[str], etree._Element | None]
+    root: etree._Element,
+    start: Place,
+    sheet: list[Rule],
+    find: Callable[[str], etree._Element | None],
+    only: Container[etree._Element] | None = None,
 ) -> Iterator[tuple[etree._Element, Place]]:
     """The visible drawable elements and texts in the order of the document, clones where they are used.
 
-    start: the place of the content of `root`; find: the element of an id.
+    start: the place of the content of `root`; find: the element of an id; only: outside of clones nothing else is
+    looked at, so the groups and clones on the way have to be among them.
     Passed over: definitions, clips, masks, symbols, markers, patterns and all else that is no group, with their inside;
     what is not displayed or visible; clones of nothing, of other files, and of what they lie in.
     Errors: InputError for a transform that cannot be read and for too many clones.
@@ -94,6 +99,8 @@ def walk(
     clones = 0
 
     def push(children: list[etree._Element], place: Place) -> None:
+        if only is not None and not place.uses:
+            children = [child for child in children if child in only]
         stack.extend([(child, place) for child in reversed(children) if child.tag in _FOLLOWED])
 
     displayed, visible = shown(root, sheet, True)

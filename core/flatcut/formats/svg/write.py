@@ -46,6 +46,8 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     A piece that can have no cut line is written without one, and `drawing.faults` says why. Errors: GeometryError when
     that is so of every piece that changed.
     """
+    if any(_was_drawn(piece, drawing) for piece in pattern.pieces):
+        _ = drawing.drawn  # found now, while the tree is as it was read
     writer = _Writer(drawing)
     restyled = pattern.style != drawing.pattern.style
     kept = {piece.uid for piece in pattern.pieces}
@@ -65,6 +67,12 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
         put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
     return drawing.document.to_bytes()
+
+
+def _was_drawn(piece: Piece, drawing: Drawing) -> bool:
+    """Whether a piece, or a line, dart or point of it, takes the place of something drawn."""
+    origins = [thing.origin for things in (piece.points, piece.lines, piece.darts) for thing in things]
+    return piece.uid not in drawing.held or any(origins)
 
 
 def _is_changed(held: Held | None, piece: Piece) -> bool:
@@ -134,7 +142,7 @@ class _Writer:
         for element in held.derived:
             self._drop_derived(element)
         for point in piece.points:
-            if point.origin in self._drawing.drawn:
+            if point.origin and point.origin in self._drawing.drawn:
                 _drop(self._drawing.drawn[point.origin])  # its cross stands there now
         held.derived = [draw_derived(group, piece, derived, ink)]
 
