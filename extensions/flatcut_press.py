@@ -1,9 +1,8 @@
-"""One press of a dialog: the script that the editor runs for every operation.
+"""One press of a dialog: the script that the editor runs for every operation and report.
 
-The editor starts it with the dialog's parameters, the ids of what is selected and a file; what it writes to standard
-output is the new document, and what it writes to standard error is shown in a window. So nothing but the document goes
-out in a normal run, and nothing but one sentence when a person has something to put right. The editor's own library is
-not used: importing it takes longer than most presses, and all it would do here is to open the file.
+It reads the document once, hands it to flatcut and gives back what comes out. The editor shows whatever is written to
+standard error in a window, so nothing is but what a person should read: one sentence that says what to put right, or
+what a report has found.
 """
 
 from __future__ import annotations
@@ -11,8 +10,13 @@ from __future__ import annotations
 import sys
 import warnings
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, BinaryIO
 
-# each warning of a package would open a window, and where the user's environment asks for warnings, there are some
+from inkex.base import InkscapeExtension
+from inkex.utils import AbortExtension, errormsg
+
+# the editor's library switches all warnings on when it is imported, and each one would open a window
 warnings.simplefilter("ignore")
 
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -26,45 +30,59 @@ LOST = "flatcut's packages do not fit the editor's Python any more; run: flatcut
 LOG = "flatcut-fault.txt"
 
 
-def main(words: list[str]) -> int:
-    """Do one press. The editor does not look at how it ends: no drawing means that nothing changes."""
-    drawing, said = pressed(words)
-    sys.stdout.buffer.write(drawing)
-    sys.stdout.buffer.flush()
-    if said:
-        print(said, file=sys.stderr)
-    return 0 if drawing else 1
+class Press(InkscapeExtension):  # type: ignore[misc]  # the editor's library has no types
+    """Bytes in, bytes out; the editor's library opens the file, and tells the person about errors."""
 
+    def parse_arguments(self, args: list[str]) -> None:
+        """Keep the words: the operation says what they mean."""
+        self.words = args
+        self.options = SimpleNamespace(input_file=args[-1] if args else None, output=None)
 
-def pressed(words: list[str]) -> tuple[bytes, str]:
-    """The new document, or a sentence in its place; a report may have both."""
-    try:
+    def load(self, stream: BinaryIO) -> bytes:
+        """The document, not parsed: that is done once, by flatcut's own reader."""
+        return stream.read()
+
+    def effect(self) -> None:
+        """Perform the operation or the report. Without a new document there is a sentence in its place."""
+        try:
+            drawing, said = self._pressed()
+        except FlatcutError as error:
+            drawing, said = b"", str(error)
+        except Exception:
+            import traceback
+
+            drawing, said = b"", _fault(traceback.format_exc())
+        if not drawing:
+            raise AbortExtension(said)
+        self.document = drawing
+        if said:
+            errormsg(said)
+
+    def save(self, stream: BinaryIO) -> None:
+        """The new document, as it is."""
+        stream.write(self.document)
+
+    def _pressed(self) -> tuple[bytes, str]:
+        """The new document, or a sentence in its place; a report may have both."""
         if ways.way(PACKAGE) != ways.OTHER:
             try:
-                return here(words)
+                return _here(self.words, self.document)
             except ImportError:
                 if not ways.record(PACKAGE).get("python"):
                     raise
-        return elsewhere(words)
-    except FlatcutError as error:
-        return b"", str(error)
-    except Exception:
-        import traceback
-
-        return b"", _fault(traceback.format_exc())
+        return _elsewhere(self.words)
 
 
-def here(words: list[str]) -> tuple[bytes, str]:
-    """The document after the operation or the report, done in this Python."""
+def _here(words: list[str], document: bytes) -> tuple[bytes, str]:
+    """The press done in this Python."""
     from flatcut.editor.bridge import pressed, read_words
 
-    press = read_words(words)
-    done = pressed(press, Path(press.file).read_bytes())
+    done = pressed(read_words(words), document)
     return done.document or b"", done.said
 
 
-def elsewhere(words: list[str]) -> tuple[bytes, str]:
-    """The same from the Python that installed the plugin."""
+def _elsewhere(words: list[str]) -> tuple[bytes, str]:
+    """The press done by the Python that installed the plugin."""
     try:
         ended, drawing, said = ways.hand_over(PACKAGE, words)
     except OSError:
@@ -86,5 +104,10 @@ def _fault(details: str) -> str:
     return f"flatcut met a fault of its own and changed nothing; please report what is in {log}"
 
 
+def main(arguments: Any = None) -> None:
+    """Run the script."""
+    Press().run(arguments)
+
+
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    main()

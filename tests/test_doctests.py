@@ -14,7 +14,7 @@ import flatcut
 MODULES = sorted(
     module.name
     for module in pkgutil.walk_packages(flatcut.__path__, "flatcut.")
-    # running `python -m flatcut` is what its __main__ is for, and the editor's script switches warnings off
+    # running `python -m flatcut` is what its __main__ is for, and the editor's script needs the editor's library
     if not module.name.endswith("__main__") and not module.name.startswith("flatcut.extensions")
 )
 

@@ -14,6 +14,7 @@ from flatcut.editor.install import install, remove, status
 from flatcut.editor.ways import DEPENDENCIES, RECORD, record
 from flatcut.errors import InputError, OutputError
 from flatcut.operations.operation import names
+from flatcut.reports import report
 
 pytestmark = pytest.mark.editor
 
@@ -51,7 +52,7 @@ def test_status_install_remove(tmp_path, capsys):
 
 def test_all_dialogs_are_there_and_no_script_in_the_root(host):
     scripts = host.folder / "extensions"
-    assert {path.stem for path in scripts.glob("*.inx")} == set(names())
+    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *report.names()}
     assert not list(host.folder.glob("*.inx"))
     assert (scripts / "flatcut_press.py").is_file()
 
@@ -114,6 +115,18 @@ def test_packages_that_do_not_fit_are_not_kept(fresh):
     assert record(fresh.folder)["way"] == "other"
     assert not (fresh.folder / DEPENDENCIES).exists()
     assert status(fresh)[0]
+
+
+def test_a_python_without_the_editors_library_is_refused(fresh):
+    crippled = type(fresh)(
+        program=fresh.program,
+        profile=fresh.profile,
+        shared=fresh.shared,
+        python=fresh.python,
+        facts={**fresh.facts, "trouble": "No module named 'lxml'"},
+    )
+    with pytest.raises(InputError, match="No module named 'lxml'"):
+        install(crippled)
 
 
 def test_the_python_of_the_preferences_comes_first(tmp_path):

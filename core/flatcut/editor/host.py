@@ -22,6 +22,12 @@ PATIENCE = 60.0
 
 ASK = """
 import importlib.util, json, sys, sysconfig
+def trouble(name):
+    try:
+        __import__(name)
+    except Exception as error:
+        return str(error)
+    return ""
 def version(name):
     if importlib.util.find_spec(name) is None:
         return ""
@@ -31,6 +37,7 @@ print(json.dumps({
     "stamp": "%s %s" % (sys.implementation.cache_tag, sysconfig.get_platform()),
     "python": list(sys.version_info[:3]),
     "numpy": version("numpy"), "lxml": version("lxml"), "shapely": version("shapely"),
+    "trouble": trouble("inkex.base"),
     "pip": importlib.util.find_spec("pip") is not None,
 }))
 """

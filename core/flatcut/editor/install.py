@@ -34,6 +34,11 @@ def install(host: Host, *, fetch: bool = True) -> list[str]:
     fit. fetch: whether packages may be fetched for the editor's Python. Errors: OutputError, InputError.
     """
     extensions = host.folder.parent
+    if host.facts["trouble"]:
+        raise InputError(
+            f"the editor's Python, {host.python}, cannot load the editor's own library ({host.facts['trouble']}); "
+            "install what it lacks, then try again"
+        )
     if host.folder.exists() and not record(host.folder):
         raise OutputError(f"{host.folder} was not put there by flatcut; move it away first")
     try:
