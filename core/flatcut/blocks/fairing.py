@@ -6,11 +6,9 @@ Points (2,) in mm, document coordinates (y down); directions are unit vectors al
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
-from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, cubic, line, locate
@@ -20,21 +18,18 @@ STRAIGHT = 1e-7
 HANDLES = (0.08, 0.95)
 """Shortest and longest handle tried, as parts of the chord: shorter ones make a corner of the curve's end, longer ones
 let the curve bulge out of its frame."""
-FINE = 3e-6
-"""How closely the numbers behind the handles are settled: far below a hundredth of a millimetre on any armhole."""
-GENTLE = 40.0
-"""mm: a sharper bend than of this radius makes an armhole boxy."""
 SHORT = 0.92
 """How far a handle reaches toward the point where the end lines meet; at 1 the end of the curve would be flat."""
-STARTS = 4
-"""Places from which the search for an armhole starts: with one it may end in a poorer valley."""
-_TRIED = (-1.7, -0.4, 0.9)
 _SHARE = np.linspace(0.0, 1.0, 41)
 """Places on a span at which its curvature is looked at; fewer, and a short sharp bend is missed."""
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
 """First derivatives of a span at the places _SHARE, from its four controls; _SECOND the second ones."""
 _SECOND = 6 * np.stack([1 - _SHARE, _SHARE], axis=1) @ _STEP[:2, :3] @ _STEP
+GRID = 13
+"""Handles tried at once at either end of a curve, over the range that is left; then the range is narrowed."""
+NARROWED = 9
+"""Times that the range of handles is narrowed, to two steps around the best each: down to 1e-5 of the chord."""
 
 
 def turned(vector: Array, radians: float) -> Array:
@@ -95,110 +90,24 @@ def fairest(start: Array, along: Array, end: Array, into: Array) -> Curve:
     """
     size = float(np.linalg.norm(end - start))
     turn = float(cross(along, into))
-    near_most = far_most = HANDLES[1]
+    most = [HANDLES[1], HANDLES[1]]
     if abs(turn) > STRAIGHT:
         to_meeting = float(cross(end - start, into)) / turn, float(cross(along, end - start)) / turn
         if min(to_meeting) > 0:
-            near_most, far_most = (min(HANDLES[1], SHORT * m / size) for m in to_meeting)
-    near, far = 0.6 * near_most, 0.6 * far_most
-    for _ in range(6):
-        # mypy cannot type the default that binds a lambda to the present value, hence the two ignores
-        near = _least(
-            lambda a, b=far: unevenness(_spans(start, along, end, into, a * size, b * size)),  # type: ignore[misc]
-            most=near_most,
-        )
-        far = _least(
-            lambda b, a=near: unevenness(_spans(start, along, end, into, a * size, b * size)),  # type: ignore[misc]
-            most=far_most,
-        )
-    return cubic(*_spans(start, along, end, into, near * size, far * size)[0])
-
-
-def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float, levels: tuple[float, float]) -> Curve:
-    """Two cubics with given ends and end directions that touch the upright line x = `wall` where they join.
-
-    levels: how far up from `end` to `start` the line may be touched, as parts of the height. Curvature runs through at
-    the joint (G2). Of all such curves the one whose curvature changes least. An armhole: from the shoulder, square to
-    it, touching the width line, to the underarm. Errors: GeometryError when the line does not lie beyond both ends.
-
-    >>> hole = touching(np.array([195., -180.]), np.array([-.4, .9165]), np.array([240., 0.]), np.array([1., 0.]),
-    ...                 wall=177., levels=(0.3, 0.5))
-    >>> len(hole), float(hole.controls[0, 3, 0]), bool(np.ptp(curvature(hole, np.array([0.999999999, 1.0]))) < 1e-7)
-    (2, 177.0, True)
-    """
-    side = 1.0 if wall > start[0] else -1.0
-    if side * (wall - start[0]) <= 0 or side * (wall - end[0]) <= 0 or side * along[0] <= 0:
-        raise GeometryError("the width line does not lie beyond both ends of the curve")
-    # both end lines are drawn on to the upright line; handles that stop short of where they meet it bend one way only
-    reach, reach_back = float((wall - start[0]) / along[0]), float((end[0] - wall) / into[0])
-    if min(reach, reach_back) <= 0:
-        raise GeometryError("the curve would bend both ways")
-    low, high = float(start[1] + reach * along[1]), float(end[1] - reach_back * into[1])
-    # between the two meetings, with some room for the handles
-    height = float(end[1] - start[1])
-    lowest = max(levels[0], float(end[1] - high) / height + 0.05)
-    highest = min(levels[1], 0.98 * float(end[1] - low) / height)
-    if highest <= lowest:
-        raise GeometryError("no fair curve touches the width line where it should")
-
-    def drawn(at: Array) -> tuple[Array, float]:
-        """The spans for any four numbers, and by how much the lower handle wants to be too long, as a part of it."""
-        near, to_wall, far, level = (0.01 + 0.98 / (1 + math.exp(-min(max(float(v), -30.0), 30.0))) for v in at)
-        touch = float(end[1] + (lowest + level * (highest - lowest)) * (start[1] - end[1]))
-        first, last = start + near * reach * along, end - far * reach_back * into
-        # curvature at the end of a handle h is 2/3 of the other control's distance from the tangent, over h²
-        before, most = to_wall * (touch - low), 0.98 * (high - touch)
-        onward = before * math.sqrt((wall - last[0]) / (wall - first[0]))
-        spans = np.array(
-            [
-                [start, first, (wall, touch - before), (wall, touch)],
-                [(wall, touch), (wall, touch + min(onward, most)), last, end],
-            ]
-        )
-        return spans, max(0.0, onward / most - 1)
-
-    def cost(at: Array) -> float:
-        spans, excess = drawn(at)
-        return unevenness(spans, gentle=GENTLE) * (1 + 10 * excess) + 1e3 * excess
-
-    tried = [np.array([n, w, f, v]) for n in _TRIED for w in _TRIED for f in _TRIED for v in (-1.0, 1.0)]
-    # the cost has more than one valley: a short way down from the best starts, and from the lowest place to the end
-    starts = sorted(tried, key=cost)[:STARTS]
-    reached = min((descended(cost, at, size=0.7, rounds=50) for at in starts), key=cost)
-    best, excess = drawn(descended(cost, descended(cost, reached, size=0.3, rounds=120), size=0.1))
-    if excess > 0:
-        raise GeometryError("no fair curve touches the width line")
-    return Curve(best, np.zeros(2, dtype=np.bool_))
-
-
-def descended(cost: Callable[[Array], float], start: Array, *, size: float = 0.04, rounds: int = 260) -> Array:
-    """The place of least cost near `start`, by the downhill simplex (Nelder and Mead 1965); no chance is in it."""
-    corners = [start, *(start + size * axis for axis in np.eye(len(start)))]
-    costs = [cost(c) for c in corners]
-    for _ in range(rounds):
-        order = sorted(range(len(corners)), key=costs.__getitem__)
-        corners, costs = [corners[k] for k in order], [costs[k] for k in order]
-        if costs[-1] - costs[0] < 1e-8 * costs[0] and np.abs(corners[-1] - corners[0]).max() < FINE:
-            break
-        centre = sum(corners[:-1]) / (len(corners) - 1)
-        step = centre - corners[-1]
-        mirrored = centre + step
-        found = cost(mirrored)
-        if found < costs[0]:
-            longer = centre + 2 * step
-            beyond = cost(longer)
-            corners[-1], costs[-1] = (longer, beyond) if beyond < found else (mirrored, found)
-        elif found < costs[-2]:
-            corners[-1], costs[-1] = mirrored, found
-        else:
-            inner = centre + (0.5 if found < costs[-1] else -0.5) * step
-            found = cost(inner)
-            if found < costs[-1]:
-                corners[-1], costs[-1] = inner, found
-            else:
-                corners = [corners[0], *((corners[0] + c) / 2 for c in corners[1:])]
-                costs = [costs[0], *(cost(c) for c in corners[1:])]
-    return corners[int(np.argmin(costs))]
+            most = [min(HANDLES[1], SHORT * m / size) for m in to_meeting]
+    least = [min(HANDLES[0], m / 2) for m in most]
+    low, high = least, most
+    best = np.empty((4, 2))
+    for _ in range(NARROWED + 1):
+        near, far = np.linspace(low[0], high[0], GRID), np.linspace(low[1], high[1], GRID)
+        tried = _spans(start, along, end, into, size * near, size * far)
+        k = divmod(int(np.argmin(unevenness(tried[..., None, :, :]))), GRID)
+        best = tried[k]
+        reach = [2 * (h - g) / (GRID - 1) for g, h in zip(low, high, strict=True)]
+        at = float(near[k[0]]), float(far[k[1]])
+        low = [max(m, v - w) for m, v, w in zip(least, at, reach, strict=True)]
+        high = [min(m, v + w) for m, v, w in zip(most, at, reach, strict=True)]
+    return cubic(*best)
 
 
 def curvature(curve: Curve, u: Array) -> Array:
@@ -211,42 +120,34 @@ def curvature(curve: Curve, u: Array) -> Array:
     return np.asarray(cross(first, second) / np.linalg.norm(first, axis=1) ** 3)
 
 
-def unevenness(controls: Array, *, gentle: float = 0.0) -> float:
-    """How much the curvature of spans (n, 4, 2) changes: its squared slope integrated over the length, without unit.
+def wavering(controls: Array, *, gentle: float = 0.0) -> Array:
+    """How the curvature of curves (..., n, 4, 2) changes from place to place, (..., 40 n): without unit.
 
-    gentle: a radius in mm; curves with a sharper bend anywhere count as more uneven.
+    The squares add up to its squared slope integrated over the length. gentle: a radius in mm; curves with a sharper
+    bend anywhere count as more uneven.
     """
     first, second = _FIRST @ controls, _SECOND @ controls
     speed = np.hypot(first[..., 0], first[..., 1])
     bend = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
-    step = (speed[:, 1:] + speed[:, :-1]) * ((_SHARE[1] - _SHARE[0]) / 2)
-    change = bend[:, 1:] - bend[:, :-1]
-    found = float((change * change / step).sum() * step.sum() ** 3)
+    step = (speed[..., 1:] + speed[..., :-1]) * ((_SHARE[1] - _SHARE[0]) / 2)
+    found = (bend[..., 1:] - bend[..., :-1]) / np.sqrt(step)
+    weight = step.sum(axis=(-2, -1)) ** 1.5
     if gentle:
-        found *= 1 + 4 * max(0.0, gentle * float(np.abs(bend).max()) - 1) ** 2
-    return found
+        sharp = gentle * np.abs(bend).max(axis=(-2, -1)) - 1
+        weight = weight * np.sqrt(1 + 4 * np.maximum(sharp, 0.0) ** 2)
+    return np.asarray(found.reshape(*weight.shape, -1) * weight[..., None])
 
 
-def _spans(start: Array, along: Array, end: Array, into: Array, near: float, far: float) -> Array:
-    return np.array([[start, start + near * along, end - far * into, end]])
+def unevenness(controls: Array, *, gentle: float = 0.0) -> Array:
+    """One figure (...) for each of some curves (..., n, 4, 2): the sum of the squares that `wavering` gives."""
+    found = wavering(controls, gentle=gentle)
+    return np.asarray(np.einsum("...k,...k", found, found))
 
 
-def _least(cost: Callable[[float], float], *, most: float = HANDLES[1]) -> float:
-    """The handle, as a part of the chord, with the least cost: a coarse search, then golden sections."""
-    tried = np.linspace(min(HANDLES[0], most / 2), most, 16)
-    costs = [cost(float(h)) for h in tried]
-    k = int(np.argmin(costs))
-    low, high = float(tried[max(0, k - 1)]), float(tried[min(len(tried) - 1, k + 1)])
-    golden = (math.sqrt(5) - 1) / 2
-    a, b = high - golden * (high - low), low + golden * (high - low)
-    cost_a, cost_b = cost(a), cost(b)
-    for _ in range(18):
-        if cost_a <= cost_b:
-            high, b, cost_b = b, a, cost_a
-            a = high - golden * (high - low)
-            cost_a = cost(a)
-        else:
-            low, a, cost_a = a, b, cost_b
-            b = low + golden * (high - low)
-            cost_b = cost(b)
-    return (low + high) / 2
+def _spans(start: Array, along: Array, end: Array, into: Array, near: Array, far: Array) -> Array:
+    """Cubics (a, b, 4, 2) for every handle of `near` (a,) at the start with every one of `far` (b,) at the end, mm."""
+    spans = np.empty((len(near), len(far), 4, 2))
+    spans[..., 0, :], spans[..., 3, :] = start, end
+    spans[..., 1, :] = (start + near[:, None] * along)[:, None]
+    spans[..., 2, :] = end - far[:, None] * into
+    return spans

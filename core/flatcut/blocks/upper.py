@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.fairing import about, fairest, touching, turned
+from flatcut.blocks.fairing import about, fairest, turned
 from flatcut.blocks.frame import Frame
+from flatcut.blocks.touching import touching
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform

@@ -55,6 +55,8 @@ def crossings(a: Curve, b: Curve, *, tolerance: float = 1e-6) -> list[Crossing]:
     [True]
     """
     i, j = _near_pairs(a, b, tolerance)
+    if not len(i):
+        return []
     hits = meet(a.controls[i], a.straight[i], b.controls[j], b.straight[j], tolerance=tolerance)
     u, v, close = i[hits.pair] + hits.t, j[hits.pair] + hits.s, hits.close
     on_b = _ends_on(a, b, tolerance)

@@ -77,12 +77,14 @@ def owner(pattern: Pattern, part: RunPart) -> tuple[Piece, Edge | Line]:
 def ends(pattern: Pattern, part: RunPart) -> tuple[float, float]:
     """Where a part starts and ends in its stored direction, in sewn mm. Errors: UsageError beyond the edge."""
     piece, thing = owner(pattern, part)
-    if isinstance(thing, Line):
-        thing = as_edge(piece, thing)
-    start = 0.0 if part.start is None else sewn_at(thing, part.start)
-    end = sewn_length(thing) if part.end is None else sewn_at(thing, part.end)
+    return _ends(as_edge(piece, thing) if isinstance(thing, Line) else thing, part)
+
+
+def _ends(edge: Edge, part: RunPart) -> tuple[float, float]:
+    start = 0.0 if part.start is None else sewn_at(edge, part.start)
+    end = sewn_length(edge) if part.end is None else sewn_at(edge, part.end)
     if end < start:
-        raise UsageError(f"the stretch on {thing.name} runs backwards; write the place nearer its start first")
+        raise UsageError(f"the stretch on {edge.name} runs backwards; write the place nearer its start first")
     return start, end
 
 
@@ -119,8 +121,8 @@ def walk(pattern: Pattern, run: tuple[RunPart, ...], *, reversed: bool = False) 
     steps = []
     for part in run:
         piece, thing = owner(pattern, part)
-        start, end = ends(pattern, part)
         edge = as_edge(piece, thing) if isinstance(thing, Line) else thing
+        start, end = _ends(edge, part)
         # the mirror image of an edge keeps its stored direction and is walked against it
         forward = part.backwards == part.mirrored
         steps.append(Walked(piece=piece, edge=edge, start=start, end=end, forward=forward))
