@@ -20,7 +20,7 @@ from flatcut.blocks.frame import Frame
 from flatcut.blocks.torso import draft_torso
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.curves import bounds, chain
-from flatcut.operations.fields import Spec, choice, text, texts
+from flatcut.operations.fields import Spec, choice, file, texts
 from flatcut.operations.fields import length as mm
 from flatcut.operations.operation import Operation, Outcome, operation, option
 from flatcut.pattern.places import parse_place
@@ -64,7 +64,7 @@ class DraftBlock(Operation):
     )
     size: str = choice("", "a size of the list, for measurements left out", ("", *SIZES))
     # not recorded: the measurements become the pattern's own, and the step drafts the next body as well
-    measures: str = text("", "a TOML file of one body's measurements, for those left out", recorded=False)
+    measures: str = file("", "a TOML file of one body's measurements, for those left out", ("toml",), recorded=False)
     method: str = choice("neck-and-across", "how bodice, torso and dress are drafted", tuple(METHODS))
     bust: float | None = _taken("bust")
     waist: float | None = _taken("waist")

@@ -133,14 +133,18 @@ def flag(default: bool, help: str) -> Any:
     return field(default=default, metadata={"spec": Spec(kind="flag", help=help)})
 
 
-def text(default: str, help: str, *, recorded: bool = True) -> Any:
-    """A word or a sentence. recorded: it stands in the step's line."""
-    return field(default=default, metadata={"spec": Spec(kind="text", help=help, recorded=recorded)})
+def text(default: str, help: str) -> Any:
+    """A word or a sentence."""
+    return field(default=default, metadata={"spec": Spec(kind="text", help=help)})
 
 
-def file(default: str, help: str, endings: Sequence[str]) -> Any:
-    """A file that is read, by its name with one of the endings, or what it holds; the step holds what it holds."""
-    return field(default=default, metadata={"spec": Spec(kind="file", help=help, endings=tuple(endings))})
+def file(default: str, help: str, endings: Sequence[str], *, recorded: bool = True) -> Any:
+    """A file that is read, by its name with one of the endings.
+
+    recorded: its owner also takes what it holds in place of its name, and that stands in the step's line.
+    """
+    spec = Spec(kind="file", help=help, endings=tuple(endings), recorded=recorded)
+    return field(default=default, metadata={"spec": spec})
 
 
 def texts(help: str) -> Any:
