@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import etree
+from shapely import LineString
 
 from flatcut.editor.bridge import main, needs_selection, perform, read_words, selection
 from flatcut.editor.nodes import node_points, places
@@ -16,6 +17,7 @@ from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
+from flatcut.geometry.curves import flatten
 from flatcut.operations.operation import load, names
 from flatcut.pattern.spots import spot
 from flatcut.recipe import read_recipe, replay
@@ -255,6 +257,81 @@ def test_a_piece_that_cannot_be_read_is_said(svg):
 def test_a_measurement_that_is_not_kept_is_told(svg):
     with pytest.raises(UsageError, match=r"front.e1: [\d.]+ mm"):
         pressed(svg, "--operation=measure", "--target=front.e1", "--as=")
+
+
+STROKE = b'<path id="stroke" d="M 270,330 L 285,332"/>'
+"""Across the front's side seam."""
+
+
+@pytest.fixture
+def stroked():
+    """Front and back with a dart in the front's waist, and a stroke across its side."""
+    lines = """piece id:front id:back --names=front,back
+point --drawn=id:bust --name=bust-point
+dart front.e5@1/2 --intake=30 --point=front.bust-point
+back-off front.dart-1 --by=20
+"""
+    return prepared(lines, DRAWING.replace(b'<path id="bust"', STROKE + b'<path id="bust"'))
+
+
+def crossing(svg, piece, edge):
+    """Where the stroke meets the edge, by shapely on a fine polyline."""
+    owner = read(svg)[1].piece(piece)
+    points = np.concatenate([flatten(part, tolerance=1e-4) for part in owner.edge(edge).parts])
+    return np.array(LineString(points).intersection(LineString([(270, 330), (285, 332)])).coords[0])
+
+
+def test_a_stroke_selected_with_a_piece_says_where_a_dart_goes(stroked):
+    at = crossing(stroked, "front", "e4")
+    result = read(perform(press(stroked, "pivot", "front", "stroke"), stroked))[1]
+    feet = np.array(result.piece("front").darts[0].feet)
+    assert np.hypot(*(feet - at).T).min() < 0.01
+    assert result.steps[-1].line.startswith("pivot front.dart-1 --to=front.e4@")
+
+
+def test_a_stroke_says_where_a_notch_stands(stroked):
+    at = crossing(stroked, "front", "e4")
+    result = read(perform(press(stroked, "notch", "stroke"), stroked))[1]
+    place = result.steps[-1].line.split()[1]
+    assert np.allclose(spot(result, place).point, at, atol=0.01)
+    assert len(result.piece("front").notches) == 1
+
+
+def test_a_mark_on_the_point_of_a_dart_is_that_point(stroked):
+    apex = read(stroked)[1].piece("front").darts[0].points[0]
+    mark = f'<path id="mark" d="M {apex[0] - 2},{apex[1] + 0.5} h 4"/>'.encode()
+    svg = stroked.replace(STROKE, STROKE + mark)
+    result = read(perform(press(svg, "point", "mark", name="apex"), svg))[1]
+    assert result.steps[-1].line == "point --at=front.dart-1.point --name=apex"
+    assert np.allclose(result.piece("front").points[-1].at, apex)
+
+
+def press(svg, operation, *ids, **given):
+    words = [*(f"--id={i}" for i in ids), *(f"--{key}={value}" for key, value in given.items())]
+    return read_words([f"--operation={operation}", *words, "in.svg"])
+
+
+SHARE_AND_ANGLE = {"share_stated": "true", "share": "0.5", "angle_stated": "true", "angle": "3"}
+
+
+@pytest.mark.parametrize(
+    ("operation", "given", "sentence"),
+    [
+        ("pivot", {"to": "front.e4@1/2", **SHARE_AND_ANGLE}, "'Which part of the angle is moved, 0 to 1' and 'Degrees"),
+        (
+            "edge",
+            {"target": "front.e1", "names": "a,b"},
+            "'Names, one for each edge, with commas between them' gives 2",
+        ),
+        ("dart", {"target": "front.dart-1"}, "give 'Name of the dart', 'Edge that it is pressed toward"),
+        ("corner", {}, "'Corners, such as front.side/hem' wants a corner"),
+    ],
+)
+def test_sentences_name_the_fields_of_the_dialog(stroked, operation, given, sentence):
+    with pytest.raises(FlatcutError) as told:
+        perform(press(stroked, operation, "front", **given), stroked)
+    assert sentence in str(told.value)
+    assert "--" not in str(told.value)
 
 
 def test_unknown_words_and_operations_are_refused(svg):

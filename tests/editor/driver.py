@@ -23,7 +23,8 @@ from flatcut.operations.operation import load
 PATIENCE = 60.0
 """Seconds that one start of the editor may take: a message opens a window that nobody closes."""
 
-SCREEN = "-screen 0 1280x900x24"
+SCREEN = "-screen 0 2000x900x24"
+"""Room for the window, and for a dialog beside it."""
 
 
 def installed(profile: Path, *, fetch: bool = True) -> Host:

@@ -12,7 +12,7 @@ from flatcut.cli import main
 from flatcut.formats.svg.read import read
 from flatcut.pattern.comparing import differences
 from tests.editor import driver
-from tests.editor.window import Window
+from tests.editor.window import BESIDE, Window
 
 pytestmark = pytest.mark.editor
 
@@ -62,7 +62,7 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
         window.key(window.main, "3", "Escape", "Tab")  # the first object of the layer: the piece
         window.key(window.main, OPEN)
         dialog = window.find("^Allowance$")
-        window.tool("windowmove", dialog, "740", "120")
+        window.tool("windowmove", dialog, *BESIDE)
         window.settle()
         unpreviewed = window.sheet()
         window.photograph(shots / "1-dialog.png")

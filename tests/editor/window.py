@@ -19,8 +19,11 @@ STILL = 12.0
 PATIENCE = 30.0
 """Seconds that a preview may take on a machine with other work."""
 
-SHEET = "690x560+30+110"
-"""The part of the screen that shows the drawing and that no dialog covers, once it was moved to the right."""
+SHEET = "1140x700+56+95"
+"""The part of the screen that shows the drawing."""
+
+BESIDE = ("1285", "120")
+"""px: right of the window, where a dialog covers nothing."""
 
 
 class Window:
@@ -28,13 +31,13 @@ class Window:
 
     def __init__(self, profile: Path, file: Path, display: str) -> None:
         self.file = file
-        self._env = environment(profile) | {"DISPLAY": display}
+        self.env = environment(profile) | {"DISPLAY": display}
         self._editor = subprocess.Popen(
             ["inkscape", "--app-id-tag=flatcut", "--with-gui", str(file)],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
-            env=self._env,
+            env=self.env,
             start_new_session=True,
         )
 
@@ -51,7 +54,7 @@ class Window:
     def tool(self, *words: str) -> str:
         """What xdotool answers."""
         done = subprocess.run(
-            ["xdotool", *words], capture_output=True, text=True, env=self._env, timeout=30, check=False
+            ["xdotool", *words], capture_output=True, text=True, env=self.env, timeout=30, check=False
         )
         return done.stdout.strip()
 
@@ -79,17 +82,24 @@ class Window:
 
     def write(self, text: str) -> None:
         """Type into whatever has the focus."""
+        if not text:
+            return
         self.tool("type", "--window", "0", "--delay", "40", text)
+
+    def type_keys(self, *keys: str) -> None:
+        """Press keys in whatever has the focus, without waiting for what they do."""
+        if keys:
+            self.tool("key", "--window", "0", "--delay", "40", *keys)
 
     def photograph(self, file: Path) -> None:
         """The screen, into a file."""
-        subprocess.run(["import", "-window", "root", str(file)], env=self._env, timeout=30, check=True)
+        subprocess.run(["import", "-window", "root", str(file)], env=self.env, timeout=30, check=True)
 
     def look(self, *, area: str = "") -> str:
         """A digest of the screen, or of an area of it, such as 690x500+30+110."""
         crop = ["-crop", area] if area else []
         words = ["import", "-window", "root", *crop, "rgb:-"]
-        shot = subprocess.run(words, env=self._env, capture_output=True, timeout=30, check=True)
+        shot = subprocess.run(words, env=self.env, capture_output=True, timeout=30, check=True)
         return hashlib.sha256(shot.stdout).hexdigest()
 
     def settle(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -11,7 +12,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from flatcut.arguments import build
-from flatcut.dialogs.values import OPERATION, words
+from flatcut.dialogs.values import OPERATION, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
@@ -19,7 +20,7 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
-from flatcut.operations.operation import Operation, load, specs
+from flatcut.operations.operation import Operation, load, option, specs
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 from flatcut.reports import report
@@ -85,6 +86,13 @@ def perform(press: Press, data: bytes) -> bytes:
     changes nothing, such as a measurement that is not kept, says its figures in that way.
     """
     cls = load(press.given.get(OPERATION, ""))
+    try:
+        return _performed(cls, press, data)
+    except FlatcutError as error:
+        raise type(error)(in_words_of_dialog(str(error), cls)) from None
+
+
+def _performed(cls: type[Operation], press: Press, data: bytes) -> bytes:
     targets, options = words(cls, press.given)
     operation = build(cls, targets, options)
     if not press.ids and not targets and needs_selection(cls):
@@ -98,6 +106,30 @@ def perform(press: Press, data: bytes) -> bytes:
     if not done.changed:
         raise UsageError("\n".join(map(str, (*done.step.figures, *done.step.warnings))) or "there is nothing to change")
     return write(drawing, done.pattern)
+
+
+def in_words_of_dialog(sentence: str, cls: type[Operation]) -> str:
+    """A sentence that speaks of options of the command, with the labels that a dialog has for them.
+
+    >>> in_words_of_dialog("--share must lie between 0 and 1, and --cut is open", load("pivot"))
+    "'Which part of the angle is moved, 0 to 1' must lie between 0 and 1, and --cut is open"
+    >>> in_words_of_dialog("target wants a dart; select or name one of front.a, front.b", load("pivot"))
+    "'The dart' wants a dart; select or name one of front.a, front.b"
+    """
+    from flatcut.dialogs.files import texts  # what makes dialogs is needed for a sentence only
+
+    labels = {option(key): texts(spec)[0] for key, spec in shown(cls).items()}
+    if "target" in labels:
+        sentence = re.sub(r"^target\b", f"'{labels['target']}'", sentence)
+    return re.sub(
+        r"--([a-z][a-z-]*)(?:=(\S*[^\s;,.:]))?",
+        lambda found: _labelled(labels[found[1]], found[2]) if found[1] in labels else found[0],
+        sentence,
+    )
+
+
+def _labelled(label: str, value: str | None) -> str:
+    return f"'{label}'" if value is None else f"'{label}': {value}"
 
 
 def needs_selection(cls: type[Operation]) -> bool:

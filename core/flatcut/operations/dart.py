@@ -44,7 +44,7 @@ class MakeDart(Operation):
     intake: float | None = length(None, "width of a new dart at its mouth", high=500)
     point: str = text("", "place where a new dart ends; the upper end of a double-pointed one")
     lower: str = text("", "place of the lower end of a double-pointed dart")
-    feet: tuple[str, ...] = texts("the two places where the legs start, instead of one place and --intake")
+    feet: tuple[str, ...] = texts("the two places where the legs start; in place of one place and a width")
     form: str = choice("", "cut into the outline, or drawn as lines inside it", ("", "cut", "lines"))
     name: str = text("", "name of the dart")
     pressed: str = text("", "edge that it is pressed toward, or open, or usual for what is usual where it stands")

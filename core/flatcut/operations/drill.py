@@ -55,7 +55,7 @@ class SetHole(Operation):
     )
     short: float = length(SHORT, "how far short of a dart's point", high=100)
     inside: float = length(INSIDE, "how far inside a dart's sides or a pocket's corners", high=50)
-    diameter: float = length(DIAMETER, "of the hole", low=0.5, high=10)
+    diameter: float = length(DIAMETER, "diameter of the hole", low=0.5, high=10)
     remove: bool = flag(False, "take the holes away")
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -25,7 +25,9 @@ class Measure(Operation):
     lengths may use; without it nothing is recorded.
     """
 
-    target: tuple[str, ...] = refs(("run", "place"), "a run such as front.neck+back.neck, or PLACE..PLACE")
+    target: tuple[str, ...] = refs(
+        ("run", "place"), "edges such as front.neck+back.neck, or two places; those are written with .. between them"
+    )
     as_: str = text("", "name that the figure is kept under")
 
     def __post_init__(self) -> None:

@@ -52,7 +52,7 @@ class MakePieces(Operation):
     drawing_unit: str = choice(
         "", "the unit that the numbers of the file are meant in; left out: as the file says", ("", *DRAWING_UNITS)
     )
-    known: str = text("", "two places of which the distance is known, as PLACE..PLACE, to set the scale")
+    known: str = text("", "two places a known distance apart; front.e1/e2..front.e3/e4 sets the scale by two corners")
     is_: float | None = length(None, "the known distance", low=1)
     corner_angle: float = number(CORNER_ANGLE, "a sharper turn is a corner, degrees", low=1, high=90, digits=1)
     notch_depth: float = length(DEEPEST, "a deeper cut is no notch; 0 means that there are none", high=50)

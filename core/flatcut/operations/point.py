@@ -10,7 +10,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds
 from flatcut.operations.fields import drawn, ref, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.anchoring import off_chord, piece_under
+from flatcut.pattern.anchoring import anchor, piece_under
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids
@@ -22,7 +22,8 @@ from flatcut.pattern.values import DrawnPath, Figure, NamedPoint, Pattern, check
 class NamePoint(Operation):
     """Give a place of a piece a name, such as bust-point.
 
-    The place is written, or is the middle of a small drawn shape, which then is stated along and across two corners.
+    The place is written, or is the middle of a small drawn shape: within 2 mm of a corner, a dart's point or the
+    outline it is that place, inside the piece it is stated along and across two corners.
     """
 
     drawn: str = drawn("a small drawn shape whose middle is the point; none means the selected one")
@@ -41,7 +42,7 @@ class NamePoint(Operation):
         boxes = np.array([bounds(curve) for curve in path.curves])
         middle = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
         piece = piece_under(pattern, middle)
-        return replace(self, at=str(off_chord(pattern, piece, middle)))._with_name(pattern)
+        return replace(self, at=str(anchor(pattern, piece, middle)))._with_name(pattern)
 
     def _with_name(self, pattern: Pattern) -> NamePoint:
         piece = pattern.piece_of(spot(pattern, self.at).piece)

@@ -13,12 +13,13 @@ from typing import Any, TypeVar
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.fields import Spec
 from flatcut.operations.operation import Operation, option, specs
-from flatcut.pattern.crossing_lines import crossed
-from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.crossing_lines import crossed, crossed_at
+from flatcut.pattern.places import Place, parse_place, show_position
 from flatcut.pattern.runs import parse_run, show_run
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.spots import edge_of, find, spots
-from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern
+from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern, Position
+from flatcut.pattern.walking import sewn_length, to_sewn
 
 ALL = "all"
 """As a target: every piece."""
@@ -127,6 +128,8 @@ def _from_selection(
             if made is not None:
                 return made
         found = _FILL[kind](pattern, selection)
+        if kind == "place" and not found and not any(s.of == ("drawn",) for s in specs(type(operation)).values()):
+            found = _crossing_places(pattern, selection)
         if found:
             return pattern, found
     return pattern, ()
@@ -178,8 +181,21 @@ def _edges(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
 
 def _crossed(pattern: Pattern, selection: Selection) -> list[str]:
     """Edges that selected open lines cross."""
-    lines = [drawn for drawn in _paths(pattern, selection) if not all(drawn.closed)]
-    return [f"{piece.name}.{edge.name}" for piece, edge in crossed(pattern.pieces, lines)]
+    return [f"{piece.name}.{edge.name}" for piece, edge in crossed(pattern.pieces, _strokes(pattern, selection))]
+
+
+def _crossing_places(pattern: Pattern, selection: Selection) -> tuple[str, ...]:
+    """Where selected open lines cross edges, of the selected pieces if any are: a stroke points to a place."""
+    pieces = [piece for piece in pattern.pieces if not selection.pieces or piece.name in selection.pieces]
+    found = []
+    for piece, edge, drawn in crossed_at(pieces, _strokes(pattern, selection)):
+        fraction = Position(mode="fraction", value=min(to_sewn(edge, drawn) / sewn_length(edge), 1.0))
+        found.append(f"{piece.name}.{edge.name}@{show_position(fraction)}")
+    return tuple(found)
+
+
+def _strokes(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
+    return [drawn for drawn in _paths(pattern, selection) if not all(drawn.closed)]
 
 
 def _corners(pattern: Pattern, selection: Selection) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from flatcut.errors import InputError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, flatten, point, section
 from flatcut.geometry.intersect import crossings
+from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import contains
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import chord_frame, is_mirrored, nearest_drawn, spot
@@ -49,9 +50,13 @@ def home(pattern: Pattern, curve: Curve) -> Piece:
 
 
 def piece_under(pattern: Pattern, at: Array) -> Piece:
-    """The piece that a point (2,) lies on. Errors: InputError when none does."""
+    """The piece that a point (2,) lies on, or touches within SNAP. Errors: InputError when there is none."""
     for piece in pattern.pieces:
         if contains(_ring(piece), at[None])[0]:
+            return piece
+    for piece in pattern.pieces:
+        # the point of a dart that is cut in is a corner of the outline, and half a mark on it lies outside
+        if nearest_place(chain(outline(piece), within=1e-6), at)[1] <= SNAP:
             return piece
     raise InputError("the drawn shape lies on no piece; draw it inside one")
 

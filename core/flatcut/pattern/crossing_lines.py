@@ -10,6 +10,7 @@ from flatcut.geometry.curves import Curve, bounds
 from flatcut.geometry.intersect import crossings
 from flatcut.pattern.piece_table import Row
 from flatcut.pattern.values import Allowance, DrawnPath, Edge, Figure, Piece
+from flatcut.pattern.walking import drawn_of
 
 
 def crossed(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tuple[Piece, Edge]]:
@@ -22,6 +23,15 @@ def crossed(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tup
                 apart = mine[0] > box[2] or mine[2] < box[0] or mine[1] > box[3] or mine[3] < box[1]
                 if not apart and any(crossings(part, curve) for part in edge.parts for curve in line.curves):
                     yield piece, edge
+
+
+def crossed_at(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tuple[Piece, Edge, float]]:
+    """The same with where on the edge each crossing is, in mm of its drawn length."""
+    for line in lines:
+        for piece, edge in crossed(pieces, [line]):
+            for k, part in enumerate(edge.parts):
+                for hit in (hit for curve in line.curves for hit in crossings(part, curve)):
+                    yield piece, edge, drawn_of(edge, k, hit.u)
 
 
 def pointed_at(

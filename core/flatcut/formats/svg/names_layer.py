@@ -17,6 +17,8 @@ from flatcut.pattern.walking import sewn_length
 
 HEIGHT = 6.0
 """mm: letter height of a name."""
+WIDTH = 0.6
+"""Of the height: about the width of a letter."""
 INSIDE = 5.0
 """mm that a name stands off its edge, inside the piece, where the allowance does not run through it."""
 LISTED = 12
@@ -52,15 +54,33 @@ def _names(piece: Piece) -> list[tuple[str, Array, float]]:
         angle = float(np.degrees(np.arctan2(spot.tangent[1], spot.tangent[0])))
         readable = (angle + 90) % 180 - 90
         found.append((edge.name, spot.point - INSIDE * outward(piece, spot.tangent), readable))
+    inside: list[tuple[str, Array]] = []
     for dart in piece.darts:
         middle = dart.feet.mean(axis=0)
         away = unit(dart.points[0] - middle)
-        found.append((dart.name, dart.points[0] + INSIDE * away, 0.0))
+        inside.append((dart.name, dart.points[0] + INSIDE * away))
     for point in piece.points:
-        found.append((point.name, point.at + np.array([0.0, INSIDE]), 0.0))
+        inside.append((point.name, point.at + np.array([0.0, INSIDE])))
     for line in piece.lines:
-        found.append((line.name, line.curve.nodes.mean(axis=0) + np.array([0.0, INSIDE]), 0.0))
-    return found
+        inside.append((line.name, line.curve.nodes.mean(axis=0) + np.array([0.0, INSIDE])))
+    return found + [(words, at, 0.0) for words, at in _apart(inside)]
+
+
+def _apart(names: list[tuple[str, Array]]) -> list[tuple[str, Array]]:
+    """Level names, each moved down past those before it that it would cover, as where a dart ends on a named point.
+
+    >>> [at.round(3).tolist() for _, at in _apart([("a", np.zeros(2)), ("b", np.zeros(2)), ("c", np.ones(2) * 9)])]
+    [[0.0, 0.0], [0.0, 7.2], [9.0, 9.0]]
+    """
+    placed: list[tuple[str, Array]] = []
+    for words, at in names:
+        while any(
+            abs(at[0] - other[0]) < (len(words) + len(text)) / 2 * WIDTH * HEIGHT and abs(at[1] - other[1]) < HEIGHT
+            for text, other in placed
+        ):
+            at = at + np.array([0.0, 1.2 * HEIGHT])
+        placed.append((words, at))
+    return placed
 
 
 def _figures(layer: etree._Element, pattern: Pattern, ink: Ink) -> None:
