@@ -171,8 +171,8 @@ def sewn_to(
         piece=piece_b.uid, of=piece_b.edge(name_b).uid, start=stretch_b[0], end=stretch_b[1], mirrored=mirrored
     )
     uid = uids.fresh("seam", piece_a.uid, name_a, piece_b.uid, name_b)
-    # the mirror image of an edge is walked against its direction already
-    return Seam(uid=uid, a=(run_a,), b=(run_b,), reversed=not mirrored, ease=ease)
+    # all edges run clockwise, the mirror image too once it is walked its own way: the pieces lie on opposite sides
+    return Seam(uid=uid, a=(run_a,), b=(run_b,), reversed=True, ease=ease)
 
 
 def laid_out(pieces: Iterable[Piece], *, left: float, top: float) -> tuple[Piece, ...]:

@@ -7,6 +7,7 @@ fields are its tolerances, of the same kinds as an operation's, and become optio
 from __future__ import annotations
 
 import importlib
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -28,7 +29,7 @@ class Finding:
     """Something that does not fit. where: what it touches, as written references, most at fault first.
 
     figure: by how much, in `unit`; passes: how much of it passes, 0 where nothing does. about: uid of the seam that it
-    is about, '' for none.
+    is about, '' for none. grave: nothing else that is found on the piece can be relied on until it is put right.
     """
 
     check: str
@@ -39,10 +40,13 @@ class Finding:
     unit: str = "mm"
     passes: float = 0.0
     about: str = ""
+    grave: bool = False
 
     @property
     def weight(self) -> float:
         """How many times over what passes; what has no measure weighs as much as what is twice over."""
+        if self.grave:
+            return math.inf
         return abs(self.figure) / self.passes if self.passes > 0 else 2.0
 
 

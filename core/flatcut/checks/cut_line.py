@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from flatcut.geometry.region import contains, crossing_place
 from flatcut.operations.fields import length
 from flatcut.pattern.values import Piece, outline
 from flatcut.units import plain
+
+STEP = 5.0
+"""mm between the places of a cut line that are looked at: far shorter than anything that one could cut wrong."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +50,8 @@ class CutLines(Check):
 
     def _inside(self, piece: Piece, ring: Array) -> Iterator[Finding]:
         around = chain(outline(piece), within=1e-6)
-        within = ring[contains(flatten(around, tolerance=0.02), ring)]
+        dense = _dense(ring)
+        within = dense[contains(flatten(around, tolerance=0.02), dense)]
         if not len(within):
             return
         deep = nearest(around, within)[1]
@@ -62,3 +67,12 @@ class CutLines(Check):
                 figure=float(deep[worst]),
                 passes=self.cut_inside,
             )
+
+
+def _dense(ring: Array) -> Array:
+    """The corners of a ring (n, 2) and places between them, no farther apart than STEP."""
+    parts = []
+    for start, end in pairwise(ring):
+        count = int(np.ceil(np.linalg.norm(end - start) / STEP)) or 1
+        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
+    return np.concatenate(parts)

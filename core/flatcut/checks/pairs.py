@@ -16,6 +16,8 @@ from flatcut.units import plain
 
 SAMPLES = 25
 """Places along each edge that are compared, its ends among them."""
+ROUNDS = 8
+"""Fits of one piece on the other."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,14 +100,28 @@ def _away(left: Piece, right: Piece, *, mirrored: bool) -> tuple[float, str]:
     turned = (area(left) * area(right) > 0) == mirrored
     one = np.array([_samples(edge, turned=False) for edge in left.edges])
     two = np.array([_samples(right.edge(edge.name), turned=turned) for edge in left.edges])
-    p, q = one.reshape(-1, 2), two.reshape(-1, 2)
-    # the best rigid motion between two sets of points (Kabsch 1976), with a mirror image where one is wanted
-    middle_p, middle_q = p.mean(axis=0), q.mean(axis=0)
-    u, _, vt = np.linalg.svd((q - middle_q).T @ (p - middle_p))
-    sign = np.linalg.det(u @ vt) * (-1.0 if mirrored else 1.0)
-    turn = u @ np.diag([1.0, 1.0 if sign > 0 else -1.0]) @ vt
-    miss = np.linalg.norm((q - middle_q) @ turn + middle_p - p, axis=1).reshape(one.shape[:2])
+    image = _laid(one.reshape(-1, 2), two.reshape(-1, 2), mirrored=mirrored)
+    miss = np.linalg.norm(image - one.reshape(-1, 2), axis=1).reshape(one.shape[:2])
     return float(miss.max()), left.edges[int(miss.max(axis=1).argmax())].name
+
+
+def _laid(p: Array, q: Array, *, mirrored: bool) -> Array:
+    """The points q (n, 2) laid on p by a rigid motion, with a mirror image where one is wanted.
+
+    After a fit by least squares (Kabsch 1976) it is fitted again by the half that lies best, some times over: what
+    differs then stands out, instead of pulling everything along.
+    """
+    kept = np.ones(len(p), dtype=bool)
+    image = q
+    for _ in range(ROUNDS):
+        middle_p, middle_q = p[kept].mean(axis=0), q[kept].mean(axis=0)
+        u, _, vt = np.linalg.svd((q[kept] - middle_q).T @ (p[kept] - middle_p))
+        sign = np.linalg.det(u @ vt) * (-1.0 if mirrored else 1.0)
+        turn = u @ np.diag([1.0, 1.0 if sign > 0 else -1.0]) @ vt
+        image = (q - middle_q) @ turn + middle_p
+        miss = np.linalg.norm(image - p, axis=1)
+        kept = miss <= np.median(miss) + 1e-9
+    return image
 
 
 def _samples(edge: Edge, *, turned: bool) -> Array:

@@ -18,4 +18,4 @@ class Reading(Check):
         for note in subject.notes:
             said = {word.strip(",:.") for word in note.split()}
             where = tuple(name for name in names if name in said)
-            yield Finding(check=self.name, severity=FAULT, where=where, text=note)
+            yield Finding(check=self.name, severity=FAULT, where=where, text=note, grave=True)

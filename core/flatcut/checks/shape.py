@@ -29,7 +29,7 @@ class Shape(Check):
         for piece in subject.pattern.pieces:
             if abs(area(piece)) < EMPTY:
                 text = f"{piece.name} encloses no cloth; draw its outline anew"
-                yield Finding(check=self.name, severity=FAULT, where=(piece.name,), text=text)
+                yield Finding(check=self.name, severity=FAULT, where=(piece.name,), text=text, grave=True)
                 continue
             ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
             at = crossing_place(ring[:-1])
@@ -40,6 +40,7 @@ class Shape(Check):
                     where=(piece.name,),
                     text=f"the outline of {piece.name} crosses itself near x {plain(at[0])}, y {plain(at[1])} mm; draw "
                     f"it anew there",
+                    grave=True,
                 )
             yield from self._doubled(piece)
 

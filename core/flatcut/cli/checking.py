@@ -112,8 +112,8 @@ def _tried(job: _Job) -> _Checked:
 
 
 def _checked(job: _Job) -> _Checked:
-    report = build(CheckPieces, (), job.options, units=job.units)
     drawing, pattern, notes = read(read_bytes(job.source), name="standard input" if job.source == "-" else job.source)
+    report = build(CheckPieces, (), job.options, units=job.units).evaluated(pattern)
     findings = report.findings(drawing, pattern, notes)
     walk = next((check for check in report.checks() if isinstance(check, SeamWalk)), SeamWalk())
     section = file_section(job.source, job.number, pattern, findings, walk) if job.pictures else ""

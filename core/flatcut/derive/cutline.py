@@ -72,8 +72,12 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
             found.append(GeometryError(f"{piece.name} can have no cut line: {faults[0]}"))
         elif len(done) == 2:
             (first, owners_1, warned), (second, owners_2, _) = done
-            curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
-            found.append(CutLine(curve=curve, edges=owners, warnings=warned))
+            try:
+                curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
+            except GeometryError as error:
+                found.append(GeometryError(f"{piece.name} can have no cut line: {error}"))
+            else:
+                found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
             found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
     return found

@@ -45,12 +45,12 @@ class Checking(Report):
 
     def findings(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> list[Finding]:
         """What the checks find, in the order in which it is told."""
-        found = run_checks(subject(drawing, pattern, notes), self.evaluated(pattern).checks())
+        found = run_checks(subject(drawing, pattern, notes), self.checks())
         return [finding for finding in found if self.warnings or finding.severity == FAULT]
 
     def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
         """The document with every finding marked on a layer of its own; without findings that layer goes."""
-        found = self.findings(drawing, pattern, notes)
+        found = self.evaluated(pattern).findings(drawing, pattern, notes)
         told = f"{plural(len(pattern.pieces), 'piece')} and {plural(len(pattern.seams), 'seam')} checked"
         if found:
             put_faults(drawing.document, pattern, found)
