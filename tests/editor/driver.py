@@ -18,7 +18,9 @@ from flatcut.dialogs.files import dialog, identity
 from flatcut.editor.host import Host, find_host
 from flatcut.editor.install import install
 from flatcut.editor.ways import DEPENDENCIES, OTHER, RECORD, record
+from flatcut.operations.declared import Declared
 from flatcut.operations.operation import load
+from flatcut.reports import report
 
 PATIENCE = 60.0
 """Seconds that one start of the editor may take: a message opens a window that nobody closes."""
@@ -46,10 +48,19 @@ def handing(host: Host, profile: Path) -> Host:
     return other
 
 
-def store(profile: Path, filled: Mapping[str, Mapping[str, str]]) -> None:
-    """Write the parameters of dialogs, by operation, as the editor keeps them when a dialog is closed."""
+def declared(name: str) -> type[Declared]:
+    """The operation or the report of that name."""
+    return report.load(name) if name in report.names() else load(name)
+
+
+def store(profile: Path, filled: Mapping[str, Mapping[str, str]], *, saved_as: str = "") -> None:
+    """Write the parameters of dialogs, by operation, as the editor keeps them when a dialog is closed.
+
+    saved_as: the report whose kind of file Save As offers first.
+    """
+    offered = f'<group id="save_as" default="{identity(declared(saved_as))}"/>' if saved_as else ""
     attributes = " ".join(
-        f"{identity(load(name))}.{key}={quoteattr(value)}"
+        f"{identity(declared(name))}.{key}={quoteattr(value)}"
         for name, values in filled.items()
         for key, value in values.items()
     )
@@ -58,7 +69,7 @@ def store(profile: Path, filled: Mapping[str, Mapping[str, str]]) -> None:
         '<inkscape version="1" xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"'
         ' xmlns:sodipodi="http://sodipodi.sourceforge.net/DTD/sodipodi-0.dtd">\n'
         '<group id="options"><group id="boot" enabled="0" shown="1.2"/><group id="autosave" enable="0"/></group>\n'
-        f'<group id="extensions" {attributes}/></inkscape>\n',
+        f'<group id="dialogs">{offered}</group><group id="extensions" {attributes}/></inkscape>\n',
         encoding="utf-8",
     )
 
@@ -160,7 +171,7 @@ def alone(host: Host, name: str, file: Path, ids: Sequence[str], filled: Mapping
 def opened(name: str) -> dict[str, str]:
     """What stands in a dialog when it is opened for the first time, the hidden parameter included."""
     found = {}
-    for param in ElementTree.fromstring(dialog(load(name))).iterfind(".//{*}param"):
+    for param in ElementTree.fromstring(dialog(declared(name))).iterfind(".//{*}param"):
         option = param.find("{*}option")
         if param.get("type") != "notebook":
             found[param.get("name", "")] = (param.text or "") if option is None else option.get("value", "")

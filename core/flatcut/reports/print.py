@@ -108,7 +108,9 @@ class Print(Report):
         )
         pieces = [pattern.piece(one) for one in made.only] if made.only else list(pattern.pieces)
         if not pieces:
-            raise InputError(f"{name or 'the drawing'} has no pieces to print; make some first, with `flatcut piece`")
+            raise InputError(
+                f"{name or 'the drawing'} has no pieces to print; make its outlines pieces first (operation 'piece')"
+            )
         style = replace(pattern.style, name=made.style or pattern.style.name, size=made.size or pattern.style.size)
         shown = [piece if made.as_drawn else upright(piece) for piece in pieces]
         found = derive_all(shown, style)
@@ -127,8 +129,12 @@ class Print(Report):
 
     def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
         """The PDF, for the editor to save. What is to be said stands on its first page."""
-        printed = self.perform(pattern, notes=(*notes, *stale(drawing)))
-        return Pressed(document=pdf(printed.pages, title=self.style or pattern.style.name, font=self.font))
+
+        def pages() -> Iterator[Page]:
+            # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
+            yield from self.perform(pattern, notes=(*notes, *stale(drawing))).pages
+
+        return Pressed(document=pdf(pages(), title=self.style or pattern.style.name, font=self.font))
 
     def _told(self, style: Style, name: str, count: int, notes: tuple[str, ...]) -> Told:
         words = ", ".join(filter(None, (f"size {style.size}" if style.size else "", self.date)))
