@@ -66,7 +66,8 @@ def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: 
     for text in told.lines:
         say(text, TEXT)
     y += 0.4 * GAP
-    say(" ".join((AT_FULL_SIZE, *CAUTIONS)), TEXT)
+    for text in (AT_FULL_SIZE, *CAUTIONS):
+        say(text, TEXT)
     y += GAP
     squares, deep = test_squares(width)
     parts.append(squares.moved(0.0, y))
@@ -145,20 +146,26 @@ def _map(name: str, layout: Layout, scale: float) -> Ink:
     tiling = layout.tiling
     x0, y0, _, _ = tiling.box
     shrink = Affine.translation(0.0, LEADING * TEXT) @ Affine.scaling(scale) @ Affine.translation(-x0, -y0)
-    strokes, words = [], [_line(name, 0.0, 0.0, TEXT)]
+    rings = [shrink.apply(ring) for ring in layout.ink.rings]
+    strokes = [Stroke(curves=(polyline(ring),), width=LINE, closed=True) for ring in rings]
+    walls = segments(curve for stroke in strokes for curve in stroke.curves)
+    words = [_line(name, 0.0, 0.0, TEXT)]
     for column, row in tiling.kept:
         left, upper, right, lower = tiling.cell(column, row)
-        corners = shrink.apply(np.array([(left, upper), (right, upper), (right, lower), (left, lower), (left, upper)]))
-        strokes.append(Stroke(curves=(polyline(corners),), width=LINE, closed=True))
-        called = sheet_name(column, row)
-        wide, high = corners[2] - corners[0]
-        size = min(MAP_NAME, wide / (LETTER * (len(called) + 1)), high / 2)
-        if size >= LEAST_MAP_NAME:
-            words.append(_line(called, float(corners[0, 0]) + 0.3 * size, float(corners[0, 1]), size))
-    rings = [shrink.apply(ring) for ring in layout.ink.rings]
-    strokes += [Stroke(curves=(polyline(ring),), width=FAINT, closed=True) for ring in rings]
+        cell = shrink.apply(np.array([(left, upper), (right, upper), (right, lower), (left, lower), (left, upper)]))
+        strokes.append(Stroke(curves=(polyline(cell),), width=FAINT, closed=True))
+        words += _sheet_name(sheet_name(column, row), cell, walls)
     sheets = Ink(strokes=tuple(strokes), words=tuple(words))
     return Ink(strokes=sheets.strokes, words=(*sheets.words, *_piece_names(layout.ink.names, rings, sheets)))
+
+
+def _sheet_name(called: str, cell: Array, walls: Array) -> list[Words]:
+    """The name of a sheet in its cell, as near to the upper left corner as it stands free of outlines."""
+    size = block((called,), 1.0)
+    lines = np.concatenate([walls, np.stack([cell[:-1], cell[1:]], axis=1)])
+    corner = cell[0] + np.array(size) * MAP_NAME / 2
+    at, height = roomiest(cell, lines, size, 0.0, enough=MAP_NAME, near=corner, least=0.75 * MAP_NAME)
+    return [Words(lines=(called,), at=at, height=min(height, MAP_NAME))] if height >= LEAST_MAP_NAME else []
 
 
 def _piece_names(names: Sequence[str], rings: Sequence[Array], sheets: Ink) -> Iterator[Words]:
