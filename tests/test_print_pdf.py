@@ -132,6 +132,36 @@ def test_test_squares(top, tmp_path, words):
         assert words in said
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--paper=90x200", "--margin=5", "--overlap=8"),
+        ("--paper=75x80", "--margin=5", "--overlap=0"),
+        ("--paper=a4", "--turned", "--margin=3"),
+        ("--pages=pieces",),
+    ],
+)
+def test_the_first_pages_stay_on_their_paper(top, tmp_path, words):
+    """On small paper squares and map go on, page by page; nothing reaches into the margins."""
+    pdf = printed(top, tmp_path, *words)
+    margin = float(re.findall(r"margin=(\d+)", " ".join(words) + " margin=10")[0])
+    first, squares, maps = len(paper.sizes(pdf)) - len(sheets_of(pdf)), 0, 0
+    for page, (wide, high) in list(enumerate(paper.sizes(pdf), start=1))[:first]:
+        for s in paper.strokes(pdf, page):
+            low, far = s.points.min(axis=0), s.points.max(axis=0)
+            assert (low > margin - 0.3).all()
+            assert (far < np.array([wide, high]) - margin + 0.3).all()
+            squares += s.closed and len(s.points) == 5 and np.ptp(s.size) < 0.01 and 49 < s.size[0] < 52
+        maps += "A1" in paper.text(pdf, page)
+    assert squares == 2
+    assert maps >= 1
+
+
+def sheets_of(pdf: Path) -> list[int]:
+    """Page numbers of all sheets, of several sets too."""
+    return [k for k in range(1, len(paper.sizes(pdf)) + 1) if re.search(r"sheet [A-Z]+\d+ \(", paper.text(pdf, k))]
+
+
 def test_every_page_says_what_to_do_before_cutting(top, tmp_path):
     pdf = printed(top, tmp_path, "--style=harbour top", "--size=14", "--date=3 May 2031")
     pages = len(paper.sizes(pdf))
@@ -341,3 +371,10 @@ def test_the_same_input_gives_the_same_bytes(top, tmp_path):
         check=True,
     )
     assert other.stdout == first
+
+
+def test_two_processes_give_the_same_as_one(top, board, tmp_path):
+    one, two = tmp_path / "one.pdf", tmp_path / "two.pdf"
+    assert main(["print", str(top), str(board), "-o", str(one)]) == 0
+    assert main(["print", str(top), str(board), "-o", str(two), "--jobs=2"]) == 0
+    assert one.read_bytes() == two.read_bytes()

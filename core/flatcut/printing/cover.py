@@ -27,8 +27,8 @@ GAP = 5.0
 LINE, FAINT = 0.3, 0.15
 MAP_NAME, MAP_PIECE, LEAST_MAP_NAME = 4.0, 3.2, 1.8
 """mm: letter heights on the map of the names of sheets and of pieces, and the least of both."""
-LEAST_MAP = 40.0
-"""mm: height that a map is given at least."""
+LEAST_MAP = 80.0
+"""mm: where less is left of a page the map goes on the next."""
 
 SCALE = (
     "The sides of the squares must measure 5 cm and 2 in, across and down. If one is off by more than 0.25 mm "
@@ -51,36 +51,44 @@ class Told:
     controls: tuple[str, ...] = ()
 
 
-def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:
-    """The whole first page, from (0, 0) to (width, height) at most; maps: names and layouts of more than one sheet."""
-    parts: list[Ink] = []
+def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: float) -> list[Ink]:
+    """The first page, from (0, 0) to (width, height) at most; on small paper it goes on, on further ones.
+
+    maps: names and layouts of more than one sheet.
+    """
+    pages: list[list[Ink]] = [[]]
     y = 0.0
 
-    def say(text: str, size: float) -> None:
+    def put(ink: Ink, deep: float, after: float) -> None:
         nonlocal y
+        if y and y + deep > height:
+            pages.append([])
+            y = 0.0
+        pages[-1].append(ink.moved(0.0, y))
+        y += deep + after
+
+    def say(text: str, size: float, after: float = 0.0) -> None:
         lines = wrapped(text, width, size)
-        parts.append(Ink(words=tuple(_line(words, 0.0, y + k * LEADING * size, size) for k, words in enumerate(lines))))
-        y += len(lines) * LEADING * size
+        rows = tuple(_line(words, 0.0, k * LEADING * size, size) for k, words in enumerate(lines))
+        put(Ink(words=rows), len(lines) * LEADING * size, after)
 
     say(told.heading, TITLE)
-    for text in told.lines:
-        say(text, TEXT)
-    y += 0.4 * GAP
+    for k, text in enumerate(told.lines, start=1):
+        say(text, TEXT, after=0.4 * GAP if k == len(told.lines) else 0.0)
     for text in (AT_FULL_SIZE, *CAUTIONS):
-        say(text, TEXT)
-    y += GAP
-    squares, deep = test_squares(width)
-    parts.append(squares.moved(0.0, y))
-    y += deep + GAP
+        say(text, TEXT, after=GAP if text == CAUTIONS[-1] else 0.0)
+    for squares, deep in test_squares(width):
+        put(squares, deep, GAP)
     say(SCALE, SMALL)
     if maps:
         say(JOIN, SMALL)
     for text in (*told.controls, *(f"Note: {note}." for note in told.notes)):
         say(text, SMALL)
-    y += 0.6 * GAP
     if maps:
-        parts.append(sheet_maps(maps, width, max(height - y, LEAST_MAP)).moved(0.0, y))
-    return together(parts)
+        y += 0.6 * GAP
+        deep = height - y if height - y >= LEAST_MAP else height
+        put(sheet_maps(maps, width, deep), deep, 0.0)
+    return [together(parts) for parts in pages]
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:
@@ -97,23 +105,27 @@ def _line(text: str, x: float, y: float, size: float) -> Words:
     return Words(lines=(text,), at=np.array([x, y + LEADING * size / 2]), height=size, align="start")
 
 
-def test_squares(width: float) -> tuple[Ink, float]:
-    """The squares side by side, or one below the other on narrow paper; and how high they stand together."""
-    strokes, words = [], []
-    x = y = deep = 0.0
-    for side, name in SQUARES:
-        if x and x + side > width:
-            x, y = 0.0, deep + GAP
-        corners = [(x, y), (x + side, y), (x + side, y + side), (x, y + side), (x, y)]
-        strokes.append(Stroke(curves=(polyline(corners),), width=LINE, closed=True))
-        middle = np.array([x + side / 2, y + side / 2])
-        half = np.array([0.0, side / 2 - 4.0])
-        words.append(Words(lines=("test square", name), at=middle, height=TEXT))
-        words.append(Words(lines=(f"{name} across",), at=middle - half, height=SMALL))
-        words.append(Words(lines=(f"{name} down",), at=middle - half[::-1], height=SMALL, angle=-90.0))
-        deep = max(deep, y + side)
-        x += side + 2 * GAP
-    return Ink(strokes=tuple(strokes), words=tuple(words)), deep
+def test_squares(width: float) -> list[tuple[Ink, float]]:
+    """The squares side by side, or on narrow paper in rows of their own; each row with its height."""
+    beside = sum(side for side, _ in SQUARES) + 2 * GAP <= width
+    squares = [_square(side, name) for side, name in SQUARES]
+    heights = [side for side, _ in SQUARES]
+    if not beside:
+        return list(zip(squares, heights, strict=True))
+    return [(together([squares[0], squares[1].moved(heights[0] + 2 * GAP, 0.0)]), max(heights))]
+
+
+def _square(side: float, name: str) -> Ink:
+    """One test square with its sides named, its upper left corner at (0, 0)."""
+    ring = polyline([(0, 0), (side, 0), (side, side), (0, side), (0, 0)])
+    middle = np.array([side / 2, side / 2])
+    half = np.array([0.0, side / 2 - 4.0])
+    words = (
+        Words(lines=("test square", name), at=middle, height=TEXT),
+        Words(lines=(f"{name} across",), at=middle - half, height=SMALL),
+        Words(lines=(f"{name} down",), at=middle - half[::-1], height=SMALL, angle=-90.0),
+    )
+    return Ink(strokes=(Stroke(curves=(ring,), width=LINE, closed=True),), words=words)
 
 
 def sheet_maps(maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:

@@ -55,11 +55,13 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
         half = min(MARK, max(LEAST_MARK, tiling.overlap / 2 - 0.5))
         for place in match_places(middle, shared, upright, half, chords):
             strokes.append(Stroke(curves=tuple(_mark(place, half)), width=THIN))
-        if tiling.overlap >= SIDE_WORDS + 1:
-            said = f"trim, lay on {other}" if before else f"{other} up to this line"
+        said = f"trim, lay on {other}" if before else f"{other} up to this line"
+        between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - 2 * half
+        if tiling.overlap >= SIDE_WORDS + 1 and block((said,), SIDE_WORDS)[0] <= between:
             words.append(_along(said, middle, shared, upright, chords))
     marks = Ink(strokes=tuple(strokes), words=tuple(words))
-    name = _name(sheet_name(column, row), box, tiling.overlap, np.concatenate([chords, marks.chords()]))
+    walls = np.concatenate([chords, marks.chords()])
+    name = free_words((sheet_name(column, row),), box, walls, inset=tiling.overlap + 2, height=NAME, least=LEAST_NAME)
     return Ink(strokes=marks.strokes, words=(*marks.words, *name))
 
 
@@ -100,15 +102,18 @@ def _along(said: str, middle: float, shared: tuple[float, float], upright: bool,
     return Words(lines=(said,), at=at, height=SIDE_WORDS, angle=-90.0 if upright else 0.0)
 
 
-def _name(name: str, box: Box, overlap: float, chords: Array) -> tuple[Words, ...]:
-    """The sheet's name, as near to its upper left corner as it stands free."""
+def free_words(
+    lines: tuple[str, ...], box: Box, chords: Array, *, inset: float, height: float, least: float
+) -> tuple[Words, ...]:
+    """Words as near to the upper left corner of a box as they stand free of chords (n, 2, 2); none without any room.
+
+    inset: mm that they keep from the sides; height, least: of the letters, at most and at least.
+    """
     x0, y0, x1, y1 = box
-    inset = overlap + 2.0
     ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)], dtype=float)
     ring += inset * np.array([(1, 1), (-1, 1), (-1, -1), (1, -1), (1, 1)])
     walls = np.concatenate([chords[meets(box, chords)], np.stack([ring[:-1], ring[1:]], axis=1)])
-    size = block((name,), 1.0)
-    corner = ring[0] + np.array(size) * NAME / 2
-    at, height = roomiest(ring, walls, size, 0.0, enough=NAME, near=corner, least=NAME * 0.75)
-    height = min(height, NAME)
-    return (Words(lines=(name,), at=at, height=height),) if height >= LEAST_NAME else ()
+    size = block(lines, 1.0)
+    corner = ring[0] + np.array(size) * height / 2
+    at, found = roomiest(ring, walls, size, 0.0, enough=height, near=corner, least=0.75 * height)
+    return (Words(lines=lines, at=at, height=min(found, height)),) if found >= least else ()

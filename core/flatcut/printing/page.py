@@ -4,19 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from textwrap import wrap
 
 import numpy as np
 
 from flatcut.derive.labels import block
+from flatcut.geometry.arrays import Array
 from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.layout import Layout
-from flatcut.printing.marks import sheet_marks
+from flatcut.printing.marks import free_words, sheet_marks
 from flatcut.printing.tiling import Box, sheet_name
 
 CAUTIONS = ("Measure the test square before cutting.", "Make a toile first.")
 AT_FULL_SIZE = "Print at 100 %, not fitted to the page."
 MARGIN_WORDS, LEAST_MARGIN_WORDS = 2.4, 1.5
 """mm: letter height of the words in the margins, and the smallest that is read with ease."""
+AWAY = 0.75
+"""Middle of the words in a margin from its edge, as a part of their height."""
+LEAST_MARGIN = 2 * MARGIN_WORDS
+"""mm: words are not set in margins narrower than this."""
+LONGEST_LINE = 44
+"""Letters in a line of words among the pieces."""
 BLEED = 0.5
 """mm beyond its window that a sheet is drawn to, so that a line along its edge has its whole width."""
 
@@ -68,31 +76,36 @@ def sheet_pages(layout: Layout, title: str) -> Iterator[Page]:
     chords = layout.ink.chords()
     alone = len(tiling.kept) == 1
     for number, (column, row) in enumerate(tiling.kept, start=1):
-        x0, y0, x1, y1 = tiling.window(column, row)
-        shift = (margin - x0, margin - y0)
-        clip = (margin - BLEED, margin - BLEED, x1 + shift[0] + BLEED, y1 + shift[1] + BLEED)
+        box = tiling.window(column, row)
+        shift = (margin - box[0], margin - box[1])
+        clip = (margin - BLEED, margin - BLEED, box[2] + shift[0] + BLEED, box[3] + shift[1] + BLEED)
         name = sheet_name(column, row)
-        parts = [Part(ink=layout.ink, shift=shift, clip=clip)]
-        if not alone:
-            parts.append(Part(ink=sheet_marks(tiling, column, row, chords), shift=shift, clip=clip))
+        marks = Ink() if alone else sheet_marks(tiling, column, row, chords)
         where = f"sheet {name} (column {name.rstrip('0123456789')}, row {row + 1}), {number} of {len(tiling.kept)}"
         below = "; ".join(text for text in ("" if alone else where, title) if text)
-        parts.append(Part(ink=in_margins(layout.page, margin, " ".join((AT_FULL_SIZE, *CAUTIONS)), below)))
+        parts = [Part(ink=layout.ink, shift=shift, clip=clip), Part(ink=marks, shift=shift, clip=clip)]
+        if margin >= LEAST_MARGIN:
+            parts.append(Part(ink=_in_margins(layout.page, margin, below)))
+        else:
+            walls = np.concatenate([chords, marks.chords()])
+            parts.append(Part(ink=_inside(box, tiling.overlap, below, walls), shift=shift))
         yield Page(width=layout.page[0], height=layout.page[1], parts=tuple(parts), name=name)
 
 
-def in_margins(page: tuple[float, float], margin: float, above: str, below: str) -> Ink:
-    """A line of words above and one below what is printed, close to it: the rim of the paper takes no ink.
-
-    In margins too narrow for words they stand just inside.
-    """
+def _in_margins(page: tuple[float, float], margin: float, below: str) -> Ink:
+    """A line of words above and one below what is printed, close to it: the rim of the paper takes no ink."""
     wide = page[0] - 2 * margin
     words = []
-    for text, at_top in ((above, True), (below, False)):
-        height = min(MARGIN_WORDS, wide / block((text or " ",), 1.0)[0])
-        height = max(height, LEAST_MARGIN_WORDS)
-        away = 0.75 * height if margin >= 2 * height else -0.75 * height - BLEED
-        y = margin - away if at_top else page[1] - margin + away
+    for text, y in ((" ".join((AT_FULL_SIZE, *CAUTIONS)), margin), (below, page[1] - margin)):
         if text:
-            words.append(Words(lines=(text,), at=np.array([margin, y]), height=height, align="start"))
+            height = max(min(MARGIN_WORDS, wide / block((text,), 1.0)[0]), LEAST_MARGIN_WORDS)
+            away = AWAY * height if y > margin else -AWAY * height
+            words.append(Words(lines=(text,), at=np.array([margin, y + away]), height=height, align="start"))
     return Ink(words=tuple(words))
+
+
+def _inside(box: Box, overlap: float, below: str, chords: Array) -> Ink:
+    """The same words among the pieces, where they are free of lines, for margins too narrow for them."""
+    lines = (AT_FULL_SIZE, *CAUTIONS, *wrap(below, LONGEST_LINE))
+    height, least = MARGIN_WORDS, LEAST_MARGIN_WORDS
+    return Ink(words=free_words(lines, box, chords, inset=overlap + 2, height=height, least=least))

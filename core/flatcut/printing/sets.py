@@ -48,7 +48,7 @@ def set_pages(parts: Sequence[Ink], told: Told, title: str, setting: Setting) ->
         yield from sheet_pages(framed, title)
         return
     layout, controls = _controlled(layout)
-    yield _first(layout.page, replace(told, controls=_said(controls)), _maps([(MAP, layout)]), setting)
+    yield from _first(layout.page, replace(told, controls=_said(controls)), _maps([(MAP, layout)]), setting)
     yield from sheet_pages(layout, title)
 
 
@@ -63,7 +63,7 @@ def piece_pages(parts: Sequence[Ink], told: Told, title: str, setting: Setting) 
         layouts.append((part.names[0], _controlled(layout)[0]))
     first = setting.sheet if setting.sheet is not None and setting.sheet.height is not None else paper("a4")
     assert first.height is not None
-    yield _first((first.width, first.height), told, _maps(layouts), setting)
+    yield from _first((first.width, first.height), told, _maps(layouts), setting)
     for name, layout in layouts:
         yield from sheet_pages(layout, ", ".join(filter(None, (name, title))))
 
@@ -83,16 +83,16 @@ def _framed(parts: Sequence[Ink], told: Told, setting: Setting) -> Layout:
         deep += BLOCK_MAP
         layout = _laid([_frame(deep), *parts], setting)
     layout, controls = _controlled(layout)
-    words = cover(replace(told, controls=_said(controls)), _maps([(MAP, layout)]), BLOCK, deep)
+    (words,) = cover(replace(told, controls=_said(controls)), _maps([(MAP, layout)]), BLOCK, deep)
     x, y = layout.places[0]
     return replace(layout, ink=together([layout.ink, words.moved(x + GAP, y + GAP)]))
 
 
-def _first(page: tuple[float, float], told: Told, maps: list[tuple[str, Layout]], setting: Setting) -> Page:
+def _first(page: tuple[float, float], told: Told, maps: list[tuple[str, Layout]], setting: Setting) -> Iterator[Page]:
     wide, high = window(page, setting.margin)
-    ink = cover(told, maps, min(wide, 2 * BLOCK), high)
     shift = (setting.margin, setting.margin)
-    return Page(width=page[0], height=page[1], parts=(Part(ink=ink, shift=shift),))
+    for ink in cover(told, maps, min(wide, 2 * BLOCK), high):
+        yield Page(width=page[0], height=page[1], parts=(Part(ink=ink, shift=shift),))
 
 
 def _maps(layouts: list[tuple[str, Layout]]) -> list[tuple[str, Layout]]:
@@ -132,4 +132,4 @@ def _frame(deep: float) -> Ink:
 def _depth(told: Told) -> float:
     """Height of the words of the first page without a map, with what will be said of the control lines."""
     said = _said([ControlLine(start=np.zeros(2), end=np.array([500.0, 0.0]), long=500.0)] * 2)
-    return cover(replace(told, controls=said), [], BLOCK, 0.0).box[3] + GAP
+    return cover(replace(told, controls=said), [], BLOCK, np.inf)[0].box[3] + GAP
