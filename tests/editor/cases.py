@@ -17,6 +17,7 @@ STARTS: dict[str, tuple[str, ...]] = {
     "drawn": (),
     "pieces": (PIECES,),
     "named": (PIECES, *EDGES, "allowance all --width=1cm"),
+    "unlike": (PIECES, "edge back.e1 back.e2 back.e3 back.e4 back.e5 back.e6 --names=b1,b2,b3,b4,b5,b6"),
     "darted": ("piece id:skirt --names=skirt", "allowance all --width=1cm"),
 }
 """What was done to the drawing before the press; `drawing.svg` is the drawing."""
@@ -87,6 +88,11 @@ CASES: dict[str, Case] = {
         select=("front",),
         fill={"kind": "bias", "ways": "one", "along": "front.centre"},
         command=("front", "--kind=bias", "--ways=one", "--along=front.centre"),
+    ),
+    "join": Case(
+        start="unlike",
+        fill={"target": "front.e2, back.b6", "within_stated": "1", "within": "1.25", "name": "both"},
+        command=("front.e2", "back.b6", "--within=1.25", "--name=both"),
     ),
     "label": Case(
         start="named",

@@ -109,6 +109,42 @@ def split_allowance(edge: Edge, sewn: float) -> tuple[Allowance | None, Allowanc
     return replace(first, stretches=tuple(before)), replace(second, stretches=tuple(after))
 
 
+def joined_allowance(first: Edge, second: Edge) -> Allowance | None:
+    """The allowance of two edges, the second following the first, that become one: every place keeps its width."""
+    if first.allowance is None and second.allowance is None:
+        return None
+    stated = [edge.allowance or Allowance(width=ALLOWANCES[edge.use]) for edge in (first, second)]
+    lengths = sewn_length(first), sewn_length(second)
+    found = []
+    alike = len({allowance.width for allowance in stated}) == 1 and all(a.end_width is None for a in stated)
+    for edge, allowance, at in zip((first, second), stated, (0.0, lengths[0]), strict=True):
+        if not alike:
+            whole = Stretch(
+                start=Position(mode="start", value=0.0),
+                end=Position(mode="end", value=0.0),
+                width=allowance.width,
+                end_width=allowance.end_width,
+            )
+            found.append(_placed(whole, at, at + sewn_length(edge)))
+        found += [
+            _carried(stretch, edge, at, lengths[1] if edge is second else None) for stretch in allowance.stretches
+        ]
+    if not alike and stated[0].end_width is None:
+        del found[0]  # the first edge's width is that of the whole
+    return Allowance(width=stated[0].width, stretches=tuple(found))
+
+
+def _carried(stretch: Stretch, edge: Edge, shift: float, from_end: float | None) -> Stretch:
+    """A stretch of an edge that now starts at `shift`; from_end: its length where places from its end stay so."""
+    start, end = reach(edge, stretch)
+    moved = _placed(stretch, start + shift, end + shift)
+    if from_end is not None and stretch.start.mode == "end":
+        moved = replace(moved, start=Position(mode="end", value=from_end - start))
+    if from_end is not None and stretch.end.mode == "end":
+        moved = replace(moved, end=Position(mode="end", value=from_end - end))
+    return moved
+
+
 def _halves(edge: Edge, stretch: Stretch, start: float, sewn: float, end: float) -> tuple[Stretch, Stretch]:
     one, two = _placed(stretch, start, sewn), _placed(stretch, 0.0, end - sewn)
     if stretch.end_width is None:

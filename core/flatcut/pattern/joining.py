@@ -1,0 +1,267 @@
+"""Two pieces made into one along a whole edge of each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatcut.errors import UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import chain, flatten, tangent
+from flatcut.geometry.region import ring_area, united
+from flatcut.pattern.laying import Apart, apart, laid_along
+from flatcut.pattern.merging import Merged, ended, merged, with_whole_runs
+from flatcut.pattern.moving import moved
+from flatcut.pattern.values import Corner, Dart, Edge, Notch, Pattern, Piece, RunPart, Seam, area, outline
+from flatcut.pattern.walking import SLACK
+from flatcut.units import plain
+
+MEETS = 2.0
+"""Degrees between two edges of one name up to which they become one (common practice, no source)."""
+BENT_FOLD = 0.1
+"""Degrees that a fold may be off straight where two are joined: cloth folds along a straight line."""
+OVER = 100.0
+"""mm² that two pieces may lie over each other besides the strip at the joined edges: rounding of curves."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joined:
+    """What came of it. kinks: degrees at each edge that was made one, by its name; dropped: notches taken out."""
+
+    pattern: Pattern
+    piece: Piece
+    apart: Apart
+    kinks: dict[str, float]
+    dropped: int
+    warnings: tuple[str, ...]
+
+
+def joined(
+    pattern: Pattern, held: tuple[Piece, Edge], other: tuple[Piece, Edge], *, within: float, name: str
+) -> Joined:
+    """The pattern with `other` laid along `held` and made one piece with it, named `name`; `held` stays where it is.
+
+    within: mm of gap or overlap that is taped over, both ends to the middle. Errors: UsageError for edges, names or
+    pieces that cannot become one.
+    """
+    (still, a), (piece, b) = held, other
+    for one, edge in (held, other):
+        _fit_to_join(one, edge)
+    _refuse_unlike(still, piece)
+    clockwise = area(still) > 0
+    if clockwise != (area(piece) > 0):
+        raise UsageError(f"{piece.name} lies mirrored, and {still.name} does not; flip one of them over first")
+    matrix = laid_along(a.parts[0], b.parts[0])
+    off = apart(a.parts[0], b.parts[0], matrix, clockwise=clockwise)
+    if off.largest > within + SLACK:
+        kind = "gap" if off.gap >= off.overlap else "overlap"
+        enough = plain(math.ceil(10 * off.largest - SLACK) / 10)
+        raise UsageError(
+            f"{still.name}.{a.name} and {piece.name}.{b.name} lie up to {plain(off.largest)} mm apart ({kind}) when one"
+            f" is laid along the other; make them alike, or tape over it with --within={enough}mm"
+        )
+    laid = moved(piece, matrix)
+    _refuse_lying_over(still, laid, off.overlap * math.dist(a.start, a.end))
+    edges, merges, kinks = _edges(still, a, laid, laid.edge_of(b.uid))
+    whole, warnings = _whole(still, a, laid, b, edges, merges, name)
+    dropped = sum(notch.edge in (a.uid, b.uid) for notch in (*still.notches, *piece.notches))
+    seams, said = _seams(pattern, still, a, laid, b, merges)
+    pieces = tuple(whole if p.uid == still.uid else p for p in pattern.pieces if p.uid != piece.uid)
+    pieces = tuple(replace(p, source=name) if p.source in (still.name, piece.name) else p for p in pieces)
+    return Joined(
+        pattern=replace(pattern, pieces=pieces, seams=seams),
+        piece=whole,
+        apart=off,
+        kinks=kinks,
+        dropped=dropped,
+        warnings=(*warnings, *said),
+    )
+
+
+def _fit_to_join(piece: Piece, edge: Edge) -> None:
+    """Errors: UsageError for an edge with something in it that a joined line cannot have."""
+    what = f"{piece.name}.{edge.name}"
+    if len(piece.edges) < 2:
+        raise UsageError(f"{what} goes all round the piece; split it with edge --split first")
+    before = next(e for e in piece.edges if piece.after(e).uid == edge.uid)
+    darts = [d for d in piece.darts if d.host == edge.uid]
+    darts += [d for d in (piece.cut_in(before, len(before.parts) - 1),) if d is not None]
+    if darts:
+        raise UsageError(f"dart {piece.name}.{darts[0].name} opens on {what}; move it to another edge with pivot first")
+    if edge.takeups:
+        raise UsageError(f"{what} has {edge.takeups[0].kind} in it; take that out before it is joined")
+
+
+def _refuse_unlike(a: Piece, b: Piece) -> None:
+    for field, what in (("cut_as", "cut as"), ("quantity", "cut"), ("side", "for side"), ("material", "of")):
+        first, second = getattr(a, field), getattr(b, field)
+        if first != second and (field in ("cut_as", "quantity") or (first and second)):
+            raise UsageError(
+                f"{a.name} is {what} {first} and {b.name} {second}: they are no one piece; make them alike with label"
+            )
+
+
+def _refuse_lying_over(still: Piece, laid: Piece, strip: float) -> None:
+    rings = [flatten(chain(outline(p), within=1e-6), tolerance=0.02) for p in (still, laid)]
+    alone = sum(abs(ring_area(ring)) for ring in rings)
+    together = sum(abs(ring_area(p.ring)) - sum(abs(ring_area(h)) for h in p.holes) for p in united(rings))
+    if alone - together > OVER + strip:
+        raise UsageError(
+            f"{still.name} and {laid.name} would lie over each other by {plain((alone - together) / 100, 1)} cm²; they"
+            " cannot be one piece"
+        )
+
+
+def _edges(still: Piece, a: Edge, laid: Piece, b: Edge) -> tuple[list[Edge], list[Merged], dict[str, float]]:
+    """The edges of the whole in order, those that were made one, and the angle there in degrees."""
+    k, j = ([e.uid for e in p.edges].index(edge.uid) for p, edge in ((still, a), (laid, b)))
+    own, new = [*still.edges[k + 1 :], *still.edges[:k]], [*laid.edges[j + 1 :], *laid.edges[:j]]
+    begins = still.edges[0 if k else 1].uid
+    at_start, at_end = _angle(own[-1], new[0]), _angle(new[-1], own[0])
+    # taped to the middle: the corners of both pieces give way by half
+    first, second = (own[-1].end + new[0].start) / 2, (new[-1].end + own[0].start) / 2
+    own, new = _taped(own, second, first), _taped(new, first, second)
+    ring, merges, kinks = [*own, *new], [], {}
+    if own[-1].name == new[0].name:
+        merges.append(_one_edge(still, laid, own[-1], new[0], own[-1].uid, at_start))
+        kinks[own[-1].name] = at_start
+        ring = [*own[:-1], merges[-1].edge, *new[1:]]
+    if ring[-1].name == ring[0].name and len(ring) > 1:
+        merges.append(_one_edge(still, laid, ring[-1], ring[0], ring[0].uid, at_end))
+        kinks[ring[0].name] = at_end
+        ring = [merges[-1].edge, *ring[1:-1]]
+    first_at = [edge.uid for edge in ring].index(begins)
+    return [*ring[first_at:], *ring[:first_at]], merges, kinks
+
+
+def _angle(first: Edge, second: Edge) -> float:
+    """Degrees between the end of one edge and the start of the next."""
+    out, into = first.parts[-1], second.parts[0]
+    cos = float(tangent(out, float(len(out)), before=True) @ tangent(into, 0.0))
+    return math.degrees(math.acos(min(max(cos, -1.0), 1.0)))
+
+
+def _taped(edges: list[Edge], start: Array, end: Array) -> list[Edge]:
+    """Edges that follow one another with the first point and the last moved; of the last corner nothing is said."""
+    first = replace(edges[0], parts=(ended(edges[0].parts[0], start=start), *edges[0].parts[1:]))
+    edges = [first, *edges[1:]]
+    last = edges[-1]
+    return [*edges[:-1], replace(last, parts=(*last.parts[:-1], ended(last.parts[-1], end=end)), corner=Corner())]
+
+
+def _one_edge(still: Piece, laid: Piece, first: Edge, second: Edge, uid: str, angle: float) -> Merged:
+    """Errors: UsageError when two edges of one name cannot be one."""
+    both = f"{still.name}.{first.name} and {laid.name}.{first.name}"
+    if angle > MEETS:
+        raise UsageError(
+            f"{both} would meet at {plain(angle, 1)}°, too much of a corner for one edge; rename one with edge --names"
+        )
+    if first.use != second.use:
+        raise UsageError(
+            f"{both} would become one edge, and one is {first.use}, the other {second.use}; make them alike with edge"
+        )
+    if first.use == "fold" and angle > BENT_FOLD:
+        raise UsageError(f"{both} would be one fold with a bend of {plain(angle)}° in it; draw it straight first")
+    return merged(first, second, uid=uid)
+
+
+def _whole(
+    still: Piece, a: Edge, laid: Piece, b: Edge, edges: list[Edge], merges: list[Merged], name: str
+) -> tuple[Piece, tuple[str, ...]]:
+    """The one piece, and what is to be said of it. Errors: UsageError for names that clash and for two folds."""
+    warnings = []
+    uids = {edge.uid: edge.uid for edge in edges} | {uid: one.edge.uid for one in merges for uid in one.uids}
+    folds = [edge.name for edge in edges if edge.use == "fold"]
+    if len(folds) > 1:
+        raise UsageError(f"the piece would have the folds {' and '.join(folds)}; a piece is cut on one fold")
+
+    def dart_on(dart: Dart) -> Dart:
+        if dart.pressed in (a.uid, b.uid):
+            warnings.append(f"dart {dart.name} was pressed toward the joined edge; it is pressed open now")
+        pressed = uids.get(dart.pressed, "open")
+        one = next((one for one in merges if dart.host in one.uids), None)
+        if one is None:
+            return replace(dart, pressed=pressed)
+        return replace(dart, pressed=pressed, host=one.edge.uid, after=one.part(dart.host, dart.after))
+
+    def notch_on(notch: Notch) -> Notch:
+        one = next((one for one in merges if notch.edge in one.uids), None)
+        return notch if one is None else one.notch(notch)
+
+    def edge_of_whole(edge: Edge) -> Edge:
+        through = edge.corner.through
+        if not through or through in uids:
+            return replace(edge, corner=replace(edge.corner, through=uids.get(through, "")))
+        return replace(edge, corner=Corner())
+
+    whole = replace(
+        still,
+        name=name,
+        edges=tuple(edge_of_whole(edge) for edge in edges),
+        darts=tuple(dart_on(dart) for dart in (*still.darts, *laid.darts)),
+        lines=(*still.lines, *laid.lines),
+        points=(*still.points, *laid.points),
+        notches=tuple(notch_on(n) for n in (*still.notches, *laid.notches) if n.edge not in (a.uid, b.uid)),
+        holes=(*still.holes, *laid.holes),
+        buttons=tuple(replace(button, on=uids.get(button.on, button.on)) for button in (*still.buttons, *laid.buttons)),
+        grain=still.grain or laid.grain,
+        side=still.side or laid.side,
+        material=still.material or laid.material,
+    )
+    _refuse_clash(still, laid, whole)
+    off = _grain_off(still, laid)
+    if off > BENT_FOLD:
+        warnings.append(f"the grain of {laid.name} ran {plain(off, 1)}° off that of {still.name}, which is kept")
+    return whole, tuple(warnings)
+
+
+def _refuse_clash(still: Piece, laid: Piece, whole: Piece) -> None:
+    names = [thing.name for thing in whole.things()]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise UsageError(
+            f"{still.name} and {laid.name} both have {', '.join(twice)}, and only edges of one name that run on into"
+            " each other become one; rename one of each first"
+        )
+
+
+def _grain_off(still: Piece, laid: Piece) -> float:
+    """Degrees between the grain lines of both, 0 where one has none."""
+    if still.grain is None or laid.grain is None:
+        return 0.0
+    ways = [grain.end - grain.start for grain in (still.grain, laid.grain)]
+    cos = abs(float(ways[0] @ ways[1])) / float(np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
+    return math.degrees(math.acos(min(cos, 1.0)))
+
+
+def _seams(
+    pattern: Pattern, still: Piece, a: Edge, laid: Piece, b: Edge, merges: list[Merged]
+) -> tuple[tuple[Seam, ...], tuple[str, ...]]:
+    """The seams with the one piece in them; that of the joined edges goes, and others there are told."""
+    kept, said = [], []
+    gone = {a.uid, b.uid}
+    for seam in pattern.seams:
+        met = {part.of for part in (*seam.a, *seam.b)}
+        if met & gone:
+            if met != gone:
+                said.append(f"a seam of {still.name}.{a.name} or {laid.name}.{b.name} with other edges is gone")
+            continue
+        kept.append(replace(seam, a=_run(seam.a, still, laid, merges), b=_run(seam.b, still, laid, merges)))
+    edges = {edge.uid: edge for piece in (*pattern.pieces, still, laid) for edge in piece.edges}
+    edges |= {one.edge.uid: one.edge for one in merges}
+    return with_whole_runs(kept, edges, {one.edge.uid for one in merges}), tuple(said)
+
+
+def _run(run: Iterable[RunPart], still: Piece, laid: Piece, merges: list[Merged]) -> tuple[RunPart, ...]:
+    found = []
+    for part in run:
+        part = replace(part, piece=still.uid) if part.piece == laid.uid else part
+        for one in merges:
+            if part.of in one.uids:
+                part = one.run(part, still.uid)
+                break
+        found.append(part)
+    return tuple(found)

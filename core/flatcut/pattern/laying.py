@@ -1,0 +1,67 @@
+"""An edge laid along another: the rigid motion that brings them together, and how far they then lie apart."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array, cross
+from flatcut.geometry.curves import Curve, point, reverse, tangent, transform
+from flatcut.geometry.length import length, places_at
+from flatcut.geometry.nearest import nearest
+
+LOOKS = 65
+"""Places along an edge that are laid on each other, its ends included."""
+
+
+class Apart(NamedTuple):
+    """mm by which an edge stays clear of the one it is laid along, and by which it lies over it; 0 where neither."""
+
+    gap: float
+    overlap: float
+
+    @property
+    def largest(self) -> float:
+        """mm of the larger of the two."""
+        return max(self.gap, self.overlap)
+
+
+def laid_along(still: Curve, moving: Curve) -> Affine:
+    """The rigid motion, no mirror image, that lays one edge along another, end to start.
+
+    The places at equal parts of both lengths come as near as they can, by least squares over their distances (the plane
+    case of P. Schönemann, A generalized solution of the orthogonal Procrustes problem, 1966).
+
+    >>> from flatcut.geometry.curves import line
+    >>> laid_along(line((0, 0), (0, 9)), line((5, 0), (14, 0))).apply([[5, 0], [14, 0]]).round(9) + 0.0
+    array([[0., 9.],
+           [0., 0.]])
+    """
+    to, at = _looks(still), _looks(reverse(moving))
+    centre, from_ = to.mean(axis=0), at.mean(axis=0)
+    p, q = at - from_, to - centre
+    turn = math.atan2(float(cross(p, q).sum()), float((p * q).sum()))
+    x, y = centre - from_
+    return Affine.translation(float(x), float(y)) @ Affine.rotation(turn, (float(from_[0]), float(from_[1])))
+
+
+def apart(still: Curve, moving: Curve, matrix: Affine, *, clockwise: bool) -> Apart:
+    """How far `moving` lies from `still` once it is moved; clockwise: the still piece lies to the right of its edge."""
+    laid = transform(moving, matrix)
+    points = _looks(laid)
+    places, away = nearest(still, points)
+    aside = cross(tangent(still, places), points - point(still, places))
+    inside = (aside > 0) == clockwise
+    # and the other way round: where the laid edge is the shorter one
+    back = float(nearest(laid, _looks(still))[1].max())
+    gap, overlap = float(away[~inside].max(initial=0.0)), float(away[inside].max(initial=0.0))
+    if back > max(gap, overlap):
+        return Apart(max(gap, back), overlap) if gap >= overlap else Apart(gap, max(overlap, back))
+    return Apart(gap, overlap)
+
+
+def _looks(curve: Curve) -> Array:
+    return point(curve, places_at(curve, np.linspace(0.0, length(curve), LOOKS)))
