@@ -25,7 +25,7 @@ VERDICTS = {
 
 _STYLE = """
 main > section { margin-top: 2.5rem } h3 { font-size: 1.05rem; margin: 1.4rem 0 .3rem } h4 { margin: 1rem 0 .2rem }
-.shape { font-size: 1.2em } .fault .shape { color: #b3001b }
+.shape { font-size: 1.2em } .is-fault .shape { color: #b3001b }
 table { border-collapse: collapse; margin: .6rem 0; width: 100% } caption { text-align: left; font-weight: bold }
 th, td { border: 1px solid #767676; padding: .2rem .5rem; text-align: right }
 th:first-child, td:first-child, th:nth-child(2), td:nth-child(2) { text-align: left; overflow-wrap: anywhere }
@@ -48,11 +48,11 @@ _ADVICE = (
 def opening(sources: Sequence[str]) -> str:
     """The page up to its first drawing."""
     title = f"Check of {sources[0]}" if len(sources) == 1 else f"Check of {plural(len(sources), 'drawing')}"
+    shapes = {word: f'<span class="shape">{shape}</span>' for word, shape in SHAPES.items()}
     legend = (
-        f'<p>Every finding has a number and a shape: <span class="fault"><span class="shape">{SHAPES["fault"]}</span> '
-        f'fault</span>, does not go together; <span class="shape">{SHAPES["warning"]}</span> warning, to be looked at. '
-        "Places are written as flatcut reads them: piece.edge, piece.edge/edge for a corner, @ for a place on an edge."
-        "</p>"
+        f'<p>Every finding has a number and a shape: <span class="is-fault">{shapes["fault"]} fault</span>, does not '
+        f"go together; {shapes['warning']} warning, to be looked at. Places are written as flatcut reads them: "
+        "piece.edge, piece.edge/edge for a corner, @ for a place on an edge.</p>"
     )
     return f"{head(title, style=_STYLE)}<main>\n<h1>{escape(title)}</h1>\n{legend}\n<p>{escape(_ADVICE)}</p>\n"
 
@@ -80,7 +80,7 @@ def failed_section(source: str, number: int, error: str) -> str:
     """A drawing that could not be checked."""
     return (
         f'<section aria-labelledby="drawing-{number}"><h2 id="drawing-{number}">{escape(source)}</h2>'
-        f'<p class="fault"><span class="shape">{SHAPES["fault"]}</span> not checked: {escape(error)}</p></section>\n'
+        f'<p class="is-fault"><span class="shape">{SHAPES["fault"]}</span> not checked: {escape(error)}</p></section>\n'
     )
 
 
@@ -94,7 +94,7 @@ def _finding(pattern: Pattern, shown: Number) -> str:
     finding = shown.finding
     heading = f"{shown.number}. {finding.severity}: {finding.check.replace('-', ' ')}"
     return (
-        f'<article class="{finding.severity}"><h4><span class="shape" aria-hidden="true">{SHAPES[finding.severity]}'
+        f'<article class="is-{finding.severity}"><h4><span class="shape" aria-hidden="true">{SHAPES[finding.severity]}'
         f"</span> {escape(heading)}</h4>\n<p>{escape(finding.text)}.</p>\n{finding_picture(pattern, shown)}</article>"
     )
 
@@ -119,7 +119,8 @@ def _seam(pattern: Pattern, k: int, walk: SeamWalk, shown: Sequence[Number]) -> 
     about = [item for item in shown if item.finding.about == seam.uid]
     names = f"{written(pattern, seam.a)} and {written(pattern, seam.b)}"
     _, _, rest = walked(pattern, seam)
-    marked = f"; findings {', '.join(str(item.number) for item in about)} are marked" if about else ""
+    numbers = ", ".join(str(item.number) for item in about)
+    marked = f"; marked: finding{'s' if len(about) > 1 else ''} {numbers}" if about else ""
     return (
         f"<figure><figcaption>{escape(names)}: {VERDICTS[walk.verdict(rest)]}, off by {plain(abs(rest))} mm{marked}."
         f"</figcaption>\n{seam_picture(pattern, seam, walk, about)}</figure>"

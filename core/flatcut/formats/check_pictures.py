@@ -10,6 +10,8 @@ from lxml import etree
 
 from flatcut.checks.check import FAULT, Finding
 from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.derive.cutline import cut_line
+from flatcut.errors import GeometryError
 from flatcut.formats.check_laying import Laid, Side, laid
 from flatcut.formats.svg.draw import Ink
 from flatcut.formats.svg.elements import SVG
@@ -28,6 +30,8 @@ from flatcut.units import plain
 
 THIN, BOLD, SURPLUS = 0.3, 1.0, 2.2
 """Line widths in mm: an outline, the stitch line of the seam, what one side is longer."""
+CUT = ("allowances", "corners", "cut-line", "out-of-date")
+"""Checks whose pictures show the cut lines too."""
 RUNG = 50.0
 """mm between the lines that join places walked equally far."""
 ACROSS, DOWN = 32.0, 14.0
@@ -92,7 +96,7 @@ def seam_picture(pattern: Pattern, seam: Seam, walk: SeamWalk, about: Sequence[N
     _notches(sheet, one, two, size)
     longer, excess = (two, rest) if rest > 0 else (one, -rest)
     if walk.verdict(rest) not in ("aim", "pass"):
-        _surplus(sheet, longer, excess, size)
+        _surplus(sheet, longer, excess, size, below=longer is one)
     _mark(sheet, pattern, seam, (one, two), about, size)
     a, b = written(pattern, seam.a), written(pattern, seam.b)
     label = f"{a}, below, and {b}, above, laid along each other"
@@ -113,7 +117,10 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
         places = _places(pattern, seam, (one, two), finding)
         if not places:
             return ""
-        box = _round(places, NEAR, sheet.box)
+        if finding.check in CUT:
+            for part in (*one.parts, *two.parts):
+                _cut(sheet, part.step.piece, part.to)
+        box = _round([at for at, _ in places], NEAR, sheet.box)
         size = _size(box)
         _names(sheet, (one, two), size, box)
         _notches(sheet, one, two, size)
@@ -126,10 +133,14 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     pieces = [piece for piece in pattern.pieces if piece.name in names]
     for piece in pieces:
         _piece(sheet, piece, IDENTITY)
+        if piece.grain is not None:
+            sheet.curves([line(piece.grain.start, piece.grain.end)], THIN)
+        if finding.check in CUT:
+            _cut(sheet, piece, IDENTITY)
     size = _size(sheet.box)
     for piece in pieces:
         sheet.words(piece.name, middle(piece), 0.8 * size)
-    _marks(sheet, [at for text in finding.where for _, at in pointed(pattern, text)], shown, size)
+    _marks(sheet, [(at, False) for text in finding.where for _, at in pointed(pattern, text)], shown, size)
     return sheet.finished(label, finding.text, _padded(sheet.box))
 
 
@@ -157,6 +168,16 @@ def _piece(sheet: _Sheet, piece: Piece, to: Affine) -> None:
     sheet.curves([transform(chain(outline(piece), within=1e-6), to)], THIN, closed=True)
     for drawn in (leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs):
         sheet.curves([transform(drawn, to)], THIN)
+
+
+def _cut(sheet: _Sheet, piece: Piece, to: Affine) -> None:
+    """The cut line, where there is one."""
+    try:
+        cut = cut_line(piece)
+    except GeometryError:
+        return  # the finding says so
+    if cut is not None:
+        sheet.curves([transform(cut.curve, to)], THIN, closed=True)
 
 
 def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:
@@ -190,11 +211,13 @@ def _notched(side: Side) -> list[float]:
     return sorted(found)
 
 
-def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float) -> None:
-    """What a side is longer, at its end, and the figure beside it."""
+def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float, *, below: bool) -> None:
+    """What a side is longer, at its end, and the figure beside it, where no mark stands."""
     ends = [longer.at(longer.sewn - excess * share) for share in np.linspace(1.0, 0.0, 9)]
     sheet.curves([polyline(np.array(ends))], SURPLUS, colour=RED)
-    sheet.words(f"{plain(excess)} mm longer", ends[-1] + np.array([0.0, 1.2 * size]), 0.7 * size)
+    words = f"{plain(excess)} mm longer"
+    away = np.array([-0.25 * len(words) * size, (1.2 if below else -1.2) * size])
+    sheet.words(words, ends[-1] + away, 0.7 * size)
 
 
 def _mark(
@@ -202,34 +225,37 @@ def _mark(
 ) -> None:
     marks = Marks(sheet.root, sheet.ink)
     for shown in about:
-        for at in _places(pattern, seam, sides, shown.finding):
-            marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size)
+        for at, down in _places(pattern, seam, sides, shown.finding):
+            marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
 
 
-def _marks(sheet: _Sheet, places: Iterable[Array], shown: Number, size: float) -> None:
+def _marks(sheet: _Sheet, places: Iterable[tuple[Array, bool]], shown: Number, size: float) -> None:
     marks = Marks(sheet.root, sheet.ink)
-    for at in places:
-        marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size)
+    for at, down in places:
+        marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
 
 
-def _places(pattern: Pattern, seam: Seam, sides: tuple[Side, Side], finding: Finding) -> list[Array]:
-    """Where a finding points, on the laid pieces; a whole side is pointed at by its end, where a mismatch shows."""
+def _places(pattern: Pattern, seam: Seam, sides: tuple[Side, Side], finding: Finding) -> list[tuple[Array, bool]]:
+    """Where a finding points on the laid pieces, and whether its mark goes below, as on the lower side of the seam.
+
+    A whole side is pointed at by its middle, or where it is too long by its end.
+    """
     runs = written(pattern, seam.a), written(pattern, seam.b)
     found = []
     for text in finding.where:
         if text in runs:
             side = sides[runs.index(text)]
-            found.append(side.at(side.sewn))
+            found.append((side.at(side.sewn if finding.check == "seam-walk" else side.sewn / 2), side is sides[0]))
             continue
         for part_text in split_outside(text, "+"):
             for name, at in pointed(pattern, part_text):
-                part = _part(sides, name, at, part_text)
+                part = _part(sides, name, part_text)
                 if part is not None:
-                    found.append(part.to.apply(at))
+                    found.append((part.to.apply(at), part in sides[0].parts))
     return found
 
 
-def _part(sides: tuple[Side, Side], name: str, at: Array, text: str) -> Laid | None:
+def _part(sides: tuple[Side, Side], name: str, text: str) -> Laid | None:
     """The laid part of a piece that a reference speaks of: that of its own edge where the piece is laid twice."""
     parts = [part for side in sides for part in side.parts if part.step.piece.name == name]
     edge = text.partition(".")[2].partition("@")[0].split("/")

@@ -20,7 +20,7 @@ AWAY = 17.0
 """mm from what is marked to the middle of its mark, so that the mark does not hide it."""
 RED = "#b3001b"
 """The one colour: 7:1 against white, so that white figures on it are read with ease."""
-_UP = np.array([0.7, -0.7])
+_UP, _DOWN = np.array([0.7, -0.7]), np.array([0.7, 0.7])
 
 
 class Marks:
@@ -37,11 +37,11 @@ class Marks:
                 if not pieces or piece in pieces:
                     self.mark(at, number, fault=finding.severity == FAULT)
 
-    def mark(self, at: Array, number: int, *, fault: bool, size: float = SIZE) -> None:
-        """One mark with a line to what it marks. at: (2,) mm."""
-        centre = at + AWAY * size / SIZE * _UP
-        while any(np.abs(centre - other).max() < 1.3 * size for other in self._taken):
-            centre = centre + np.array([1.4 * size, 0.0])
+    def mark(self, at: Array, number: int, *, fault: bool, size: float = SIZE, down: bool = False) -> None:
+        """One mark with a line to what it marks, above it or below. at: (2,) mm."""
+        centre = at + AWAY * size / SIZE * (_DOWN if down else _UP)
+        while any(np.abs(centre - other).max() < 1.7 * size for other in self._taken):
+            centre = centre + np.array([1.8 * size, 0.0])
         self._taken.append(centre)
         leader = self._ink.path(self._group, [line(at, centre)], 0.5)
         leader.set("style", leader.get("style", "").replace("#000000", RED if fault else "#000000"))
