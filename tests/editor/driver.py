@@ -121,7 +121,7 @@ def export(file: Path) -> list[str]:
 
 def press(name: str) -> str:
     """The action of a dialog's Apply button, with the stored parameters."""
-    return f"{identity(load(name))}.noprefs"
+    return f"{identity(declared(name))}.noprefs"
 
 
 def select(ids: Sequence[str]) -> list[str]:
