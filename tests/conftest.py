@@ -13,9 +13,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 if importlib.util.find_spec("flatcut") is None:
     sys.path.insert(0, str(Path(__file__).parents[1] / "core"))
+
+settings.register_profile("untimed", deadline=None)  # a busy machine is no fault of the code's
+settings.load_profile("untimed")
 
 EDITOR_NEEDS = ("inkscape", "Xvfb", "xvfb-run", "xdotool", "import")
 """Programs that a test in the real editor needs; the last is imagemagick's."""

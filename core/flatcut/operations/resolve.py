@@ -63,7 +63,9 @@ def _said(spec: Spec) -> str:
 def _recorded(pattern: Pattern, spec: Spec, text: str) -> list[str]:
     """A reference as it is written down; a drawn line, where edges are wanted, is those that it crosses."""
     line = text.startswith("id:") and "drawn" not in spec.of and set(spec.of) & {"edge", "run"}
-    pointing = [d for d in pattern.drawn if isinstance(d, DrawnPath) and text == f"id:{d.id}" and not all(d.closed)]
+    # only a name of a drawn object is a reason to read what is drawn
+    drawn = pattern.drawn if text.startswith("id:") else ()
+    pointing = [d for d in drawn if isinstance(d, DrawnPath) and text == f"id:{d.id}" and not all(d.closed)]
     if not line or not pointing:
         return [_one_recorded(pattern, spec, text)]
     edges = [f"{piece.name}.{edge.name}" for piece, edge in crossed(pattern.pieces, pointing)]
