@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from flatcut.derive.banding import Banded, banded
 from flatcut.derive.open_caps import folded_both_ways, spliced
 from flatcut.derive.rims import Rim, rims
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import Curve
+from flatcut.geometry.curves import Curve, point
+from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.pattern.defaults import CORNERS
@@ -18,10 +21,13 @@ from flatcut.pattern.values import Edge, Piece
 TOLERANCE = 0.02
 """mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
 
+BY_HAND = 30.0
+"""mm: a span of a cut line drawn by hand that lies farther from the one made belongs to no edge."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class CutLine:
-    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner."""
+    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner or where none is near."""
 
     curve: Curve
     edges: tuple[str, ...]
@@ -80,7 +86,24 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
                 found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
             found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
-    return found
+    return [_drawn_by_hand(piece, line) for (piece, _), line in zip(pieces, found, strict=True)]
+
+
+def _drawn_by_hand(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:
+    """The cut line that a person has drawn in place of the one made; its spans belong to what they lie nearest to."""
+    drawn = piece.cut_by_hand
+    if drawn is None:
+        return made
+    owners = [""] * len(drawn)
+    if isinstance(made, CutLine):
+        middles = point(drawn, np.arange(len(drawn)) + 0.5)
+        places, away = nearest(made.curve, middles)
+        spans = np.minimum(places.astype(int), len(made.curve) - 1)
+        owners = [made.edges[k] if far <= BY_HAND else "" for k, far in zip(spans.tolist(), away.tolist(), strict=True)]
+    warning = (
+        f"the cut line of {piece.name} stands as it was drawn by hand; draw it anew with: redraw {piece.name} --force"
+    )
+    return CutLine(curve=drawn, edges=tuple(owners), warnings=(warning,))
 
 
 def _owned(

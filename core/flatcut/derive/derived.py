@@ -23,6 +23,8 @@ from flatcut.pattern.values import Piece, Style
 class Derived:
     """caps: per cut-in dart one curve from foot to foot; folds: marks on the edges that lie on the fold of the cloth.
 
+    label: None once it was deleted by hand.
+
     fault: why there is no cut line, where there should be one.
     """
 
@@ -87,7 +89,7 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
         caps=caps,
         ticks=marks,
         folds=folds,
-        label=label(piece, style, walls, cut.curve if cut else None),
+        label=label(piece, style, walls, cut.curve if cut else None) if piece.caption.shown else None,
         warnings=tuple(warnings),
         fault=fault,
     )

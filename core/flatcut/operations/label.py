@@ -68,7 +68,7 @@ class SetLabel(Operation):
             quantity += 1
         if self.cut == "pair" and any(edge.use == "fold" for edge in piece.edges):
             raise UsageError(f"{piece.name} has an edge on the fold, so it is no pair; give --cut=fold")
-        caption = piece.caption
+        caption = replace(piece.caption, shown=True)
         if self.text:
             caption = replace(caption, text="" if self.text == NOTHING else self.text)
         if self.at:

@@ -80,6 +80,11 @@ def _pieces(a: Piece, b: Piece, tolerance: float) -> list[str]:
     said += _notches(a, b, tolerance)
     said += _set_marks(a, b, tolerance)
     said += _grains(name, a.grain, b.grain, tolerance)
+    drawn = [[] if p.cut_by_hand is None else [p.cut_by_hand] for p in (a, b)]
+    if [len(curves) for curves in drawn] == [1, 1]:
+        said += _curves(f"{name}: the cut line drawn by hand", drawn[0], drawn[1], tolerance)
+    else:
+        said += _values(f"{name}: cut lines drawn by hand", *(len(curves) for curves in drawn))
     for field in ("quantity", "cut_as", "side", "material", "source"):
         said += _values(f"{name}: {field}", getattr(a, field), getattr(b, field))
     return said
@@ -168,7 +173,7 @@ def _set_marks(a: Piece, b: Piece, tolerance: float) -> list[str]:
     said += _values(f"{a.name}: drill holes", *holes)
     buttons = [[(x.kind, x.size, _name_of(p, x.on)) for x in p.buttons] for p in (a, b)]
     said += _values(f"{a.name}: buttons", *buttons)
-    said += _values(f"{a.name}: label", a.caption.text, b.caption.text)
+    said += _values(f"{a.name}: label", (a.caption.text, a.caption.shown), (b.caption.text, b.caption.shown))
     if said:
         return said
     pairs = [("a drill hole", p.at, q.at) for p, q in zip(a.holes, b.holes, strict=True)]

@@ -159,10 +159,14 @@ class Button:
 
 @dataclass(frozen=True, kw_only=True)
 class Caption:
-    """What the label of a piece says beside what is known of the piece; at: where its middle is wanted, (2,) mm."""
+    """What the label of a piece says beside what is known of the piece; at: where its middle is wanted, (2,) mm.
+
+    shown: false once the label was deleted by hand.
+    """
 
     text: str = ""
     at: Array | None = None
+    shown: bool = True
 
     def __post_init__(self) -> None:
         if self.at is not None:

@@ -29,6 +29,7 @@ def moved(piece: Piece, matrix: Affine) -> Piece:
         holes=tuple(moved_hole(hole, matrix) for hole in piece.holes),
         buttons=tuple(moved_button(button, matrix) for button in piece.buttons),
         grain=None if grain is None else replace(grain, start=matrix.apply(grain.start), end=matrix.apply(grain.end)),
+        cut_by_hand=None if piece.cut_by_hand is None else transform(piece.cut_by_hand, matrix),
         caption=caption if caption.at is None else replace(caption, at=matrix.apply(caption.at)),
     )
 

@@ -162,7 +162,7 @@ class Piece:
 
     origin: id of the drawn object it was made from, '' once it stands in the document as a piece.
     cut_drawn: id of a drawn object that is its cut line, kept hidden beside it; '' once that was done.
-    by_hand: what was found changed by hand since the last operation, as sentences.
+    cut_by_hand: the cut line as it was drawn by hand, a closed ring; then it no longer follows from the allowances.
     """
 
     uid: str
@@ -183,6 +183,7 @@ class Piece:
     source: str = ""
     origin: str = ""
     cut_drawn: str = ""
+    cut_by_hand: Curve | None = None
 
     def edge(self, name: str) -> Edge:
         """The edge of that name. Errors: UnknownNameError."""

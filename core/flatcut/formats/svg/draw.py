@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
+import numpy as np
 from lxml import etree
 
 from flatcut.derive.derived import Derived
@@ -19,6 +21,10 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, transform
 from flatcut.pattern.values import Piece
+
+MARKS = ("notch", "point", "hole", "button")
+"""Roles of the marks that stay away once they were deleted by hand; the label is one too."""
+LABEL_MARK = "label"
 
 
 class Ink:
@@ -77,11 +83,17 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
     group = etree.SubElement(parent, tag("g"))
     group.set(own("derived"), piece.uid)
     if derived.cut is not None:
-        _mark(ink.path(group, [derived.cut.curve], CUT, closed=True), "cut", piece.uid, piece)
+        cut = ink.path(group, [derived.cut.curve], CUT, closed=True)
+        _mark(cut, "cut", piece.uid, piece)
+        cut.set(own("last"), unparse([derived.cut.curve], True))
+        if piece.cut_by_hand is not None:
+            cut.set(own("by-hand"), "true")
     for cap in derived.caps:
         _mark(ink.path(group, [cap], STITCH, dashes=CAP_DASHES), "cap", piece.uid, piece)
     for tick in derived.ticks:
-        _mark(ink.path(group, tick.curves, TICK), "notch", tick.notch.uid, piece)
+        drawn = ink.path(group, tick.curves, TICK)
+        _mark(drawn, "notch", tick.notch.uid, piece)
+        drawn.set(own("at"), pack(mean_of(tick.curves).tolist()))
     for point in piece.points:
         cross = ink.path(group, cross_symbol(point.at, POINT), INNER)
         _mark(cross, "point", point.uid, piece)
@@ -101,7 +113,19 @@ def draw_derived(parent: etree._Element, piece: Piece, derived: Derived, ink: In
             _mark(ink.path(group, [head], GRAIN), "arrow", piece.uid, piece)
     if derived.label is not None:
         _label(group, derived.label, ink, piece)
+    group.set(own("marks"), pack(Counter(mark_of(element) for element in group if mark_of(element))))
     return group
+
+
+def mark_of(element: etree._Element) -> str:
+    """What a mark shows, by its uid, or that it is the label; '' for what follows from the outline and comes again."""
+    role = element.get(own("drawn"), "")
+    return role if role == LABEL_MARK else (element.get(own("of"), "") if role in MARKS else "")
+
+
+def mean_of(curves: Iterable[Curve]) -> Array:
+    """The mean of the nodes (2,): wherever a drawing is moved or turned to, its mean goes with it."""
+    return np.asarray(np.concatenate([curve.nodes for curve in curves]).mean(axis=0))
 
 
 def _label(group: etree._Element, label: Label, ink: Ink, piece: Piece) -> None:

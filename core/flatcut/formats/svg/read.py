@@ -16,6 +16,7 @@ from flatcut.formats.svg.matching import SAME, Match, match
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
+from flatcut.formats.svg.redrawn import changed_by_hand
 from flatcut.formats.svg.sheets import Sheet, lies_in, sort
 from flatcut.formats.svg.symbols import taken_along
 from flatcut.formats.svg.transforms import parse_transform
@@ -187,6 +188,10 @@ class _Reader:
         piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
         piece, shifted = taken_along(self.document, sheet.derived, piece, found.motion)
         inner.moved += shifted
+        piece, said = changed_by_hand(self.document, sheet.derived, piece, found.motion)
+        inner.moved += said.moved
+        inner.edited += said.edited
+        inner.deleted += said.deleted
         return replace(piece, lines=inner.lines, grain=inner.grain), found, inner
 
     def _moved(self, element: etree._Element, at: str | None, last: Curve) -> Affine:

@@ -134,6 +134,8 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         "source": piece.source,
         "label": piece.caption.text,
     }
+    if not piece.caption.shown:
+        data["label_gone"] = True
     if piece.caption.at is not None:
         data["label_at"] = piece.caption.at.tolist()
     points = [[p.uid, p.name, float(p.at[0]), float(p.at[1])] for p in piece.points]
@@ -309,7 +311,11 @@ def _built(
         ),
         holes=tuple(_read_hole(record, motion) for record in records.holes),
         buttons=tuple(_read_button(record, motion) for record in records.buttons),
-        caption=Caption(text=data.get("label", ""), at=motion.apply(data["label_at"]) if "label_at" in data else None),
+        caption=Caption(
+            text=data.get("label", ""),
+            at=motion.apply(data["label_at"]) if "label_at" in data else None,
+            shown=not data.get("label_gone", False),
+        ),
         quantity=data.get("quantity", 1),
         cut_as=data.get("cut_as", "single"),
         side=data.get("side", ""),

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from lxml import etree
 
+from flatcut.derive.holes import hole_place
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.pathdata import parse
@@ -31,7 +32,7 @@ def taken_along(
     shifts: dict[str, Array] = {}
     for element in (e for group in derived for e in group.iter(etree.Element)):
         role, uid = element.get(own("drawn")), element.get(own("of"), "")
-        if role in ("point", "hole"):
+        if role in ("point", "hole", "button"):
             shift = _of_symbol(document, element, piece, uid, motion)
         elif role == "label":
             uid, shift = role, _of_label(document, element, motion)
@@ -45,9 +46,7 @@ def taken_along(
     if not shifts:
         return piece, []
     points = tuple(replace(p, at=p.at + shifts[p.uid]) if p.uid in shifts else p for p in piece.points)
-    holes = tuple(
-        replace(h, at=h.at + shifts[h.uid]) if h.uid in shifts and h.at is not None else h for h in piece.holes
-    )
+    holes = tuple(_put(h, _place(piece, h), shifts[h.uid]) if h.uid in shifts else h for h in piece.holes)
     buttons = tuple(
         replace(b, at=b.at + shifts[b.uid], slit=None if b.slit is None else b.slit + shifts[b.uid])
         if b.uid in shifts
@@ -62,7 +61,7 @@ def taken_along(
 def _of_symbol(document: Document, element: etree._Element, piece: Piece, uid: str, motion: Affine) -> Array | None:
     """How far a symbol lies from its place, (2,) mm, or None when it is where it was drawn."""
     things: tuple[NamedPoint | Hole | Button, ...] = (*piece.points, *piece.holes, *piece.buttons)
-    places = [thing.at for thing in things if thing.uid == uid]
+    places = [_place(piece, thing) for thing in things if thing.uid == uid]
     if len(places) != 1 or places[0] is None:
         return None
     try:
@@ -71,10 +70,24 @@ def _of_symbol(document: Document, element: etree._Element, piece: Piece, uid: s
         middle = document.matrix_of(element).apply((nodes.min(axis=0) + nodes.max(axis=0)) / 2)
     except (InputError, ValueError):
         return None
-    return _shift(middle, places[0], motion.inverse().apply(places[0]))
+    return shift_between(middle, places[0], motion.inverse().apply(places[0]))
 
 
-def _shift(now: Array, carried: Array, drawn: Array) -> Array | None:
+def _put(hole: Hole, place: Array | None, shift: Array) -> Hole:
+    """A hole where it was put; one that was bound to a dart is bound no more."""
+    return hole if place is None else replace(hole, at=place + shift, dart="", of="", by=0.0)
+
+
+def _place(piece: Piece, thing: NamedPoint | Hole | Button) -> Array | None:
+    """The middle of what is drawn for a thing, (2,) mm."""
+    if isinstance(thing, Hole):
+        return hole_place(piece, thing)
+    if isinstance(thing, Button) and thing.slit is not None:
+        return np.asarray(thing.slit.mean(axis=0))
+    return thing.at
+
+
+def shift_between(now: Array, carried: Array, drawn: Array) -> Array | None:
     """From where the piece has carried it to where it is now; None when it still stands where it was drawn."""
     return None if float(np.linalg.norm(now - drawn)) <= MOVED else np.asarray(now - carried)
 
@@ -85,6 +98,6 @@ def _of_label(document: Document, element: etree._Element, motion: Affine) -> Ar
         _, _, x, y = unpack(element.get(own("at"), "[]"), where="a label")
         now = document.matrix_of(element).apply(first_place(element, document.window.size))
         drawn = np.array([float(x), float(y)])
-        return _shift(now, motion.apply(drawn), drawn)
+        return shift_between(now, motion.apply(drawn), drawn)
     except (InputError, TypeError, ValueError):
         return None
