@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from hypothesis import strategies as st
 
-from flatcut.geometry.curves import Curve, chain, cubic, line
+from flatcut.geometry.curves import Curve, chain, cubic, line, polyline
 from flatcut.pattern.places import DART_PARTS, Place
 from flatcut.pattern.values import (
     BUTTON_KINDS,
@@ -219,7 +219,11 @@ def pieces(draw: st.DrawFn, uid: _Uids, name: str, centre: tuple[float, float] =
                 uid=uid(), kind=kind, at=off(middle, 7.5, 9), size=15.0, slit=slit if kind == "buttonhole" else None
             ),
         )
-        things["caption"] = Caption(text=draw(TEXTS), at=off(middle, 0, 60) if draw(st.booleans()) else None)
+        at = off(middle, 0, 60) if draw(st.booleans()) else None
+        things["caption"] = Caption(text=draw(TEXTS), at=at, shown=draw(st.booleans()))
+        if draw(st.booleans()):
+            corners = [(300, 0), (120, 290), (-160, 280), (-310, 10), (-140, -270), (170, -260), (300, 0)]
+            things["cut_by_hand"] = polyline([off(middle, *corner) for corner in corners])
     return Piece(
         uid=uid(),
         name=name,
