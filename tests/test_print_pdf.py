@@ -299,6 +299,16 @@ def test_only_cut_lines_or_only_stitch_lines(top, tmp_path):
     assert pens("--lines=stitch") == {(CUT, False): 2}
 
 
+def test_a_label_says_that_an_allowance_is_included_only_where_it_is(tmp_path):
+    sample = ROOT / "samples" / "docs" / "finish" / "marks.svg"
+    whole = paper.text(printed(sample, tmp_path, "--paper=a0"), 1)
+    net = paper.text(printed(sample, tmp_path, "--paper=a0", "--lines=stitch"), 1)
+    assert "mm allowance included" in whole
+    assert "no allowance" not in whole
+    assert "included" not in net
+    assert net.count("stitch line, no allowance") == 6
+
+
 def test_marks_and_labels(top, tmp_path):
     pdf = printed(top, tmp_path, "--paper=a0")
     said = paper.text(pdf, 1)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from flatcut.derive.cutline import wants_cut
 from flatcut.derive.derived import Derived, derive_all
 from flatcut.errors import InputError, UsageError
 from flatcut.formats.pdf import pdf
@@ -25,6 +26,8 @@ from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
 """mm: what must lie between the margins, for a test square to go in."""
+NO_ALLOWANCE = "stitch line, no allowance"
+"""On the label of a piece that is printed without its cut line."""
 OWN = "own-size"
 """The paper of a page that is as large as its piece."""
 
@@ -113,7 +116,7 @@ class Print(Report):
             )
         style = replace(pattern.style, name=made.style or pattern.style.name, size=made.size or pattern.style.size)
         shown = [piece if made.as_drawn else upright(piece) for piece in pieces]
-        found = derive_all(shown, style)
+        found = made._labelled(shown, derive_all(shown, style), style)
         parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
         warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
         told = made._told(style, name, len(pieces), (*notes, *warned))
@@ -136,6 +139,16 @@ class Print(Report):
 
         return Pressed(document=pdf(pages(), title=self.style or pattern.style.name, font=self.font))
 
+    def _labelled(self, pieces: Sequence[Piece], found: Sequence[Derived], style: Style) -> list[Derived]:
+        """Where only the stitch line is printed the label must not say that an allowance is included."""
+        netted = {k for k, derived in enumerate(found) if self.lines == "stitch" or derived.cut is None}
+        netted = {k for k in netted if wants_cut(pieces[k])}
+        labels = dict(zip(sorted(netted), derive_all([_net(pieces[k]) for k in sorted(netted)], style), strict=True))
+        return [
+            replace(derived, label=labels[k].label, folds=labels[k].folds) if k in netted else derived
+            for k, derived in enumerate(found)
+        ]
+
     def _told(self, style: Style, name: str, count: int, notes: tuple[str, ...]) -> Told:
         words = ", ".join(filter(None, (f"size {style.size}" if style.size else "", self.date)))
         return Told(
@@ -151,3 +164,10 @@ class Print(Report):
         elif derived.cut is None and self.lines == "cut":
             yield f"{piece.name} has no allowance and so no cut line; its stitch line is printed, cut outside it"
         yield from derived.warnings
+
+
+def _net(piece: Piece) -> Piece:
+    """The piece without its allowances, and with words that say so."""
+    words = "; ".join(filter(None, (piece.caption.text, NO_ALLOWANCE)))
+    edges = tuple(replace(edge, allowance=None) for edge in piece.edges)
+    return replace(piece, edges=edges, caption=replace(piece.caption, text=words))
