@@ -56,9 +56,10 @@ def declared(name: str) -> type[Declared]:
 def store(profile: Path, filled: Mapping[str, Mapping[str, str]], *, saved_as: str = "") -> None:
     """Write the parameters of dialogs, by operation, as the editor keeps them when a dialog is closed.
 
-    saved_as: the report whose kind of file Save As offers first.
+    saved_as: the report whose kind of file Save As and Save a Copy offer first.
     """
-    offered = f'<group id="save_as" default="{identity(declared(saved_as))}"/>' if saved_as else ""
+    groups = ("save_as", "save_copy") if saved_as else ()
+    offered = "".join(f'<group id="{group}" default="{identity(declared(saved_as))}"/>' for group in groups)
     attributes = " ".join(
         f"{identity(declared(name))}.{key}={quoteattr(value)}"
         for name, values in filled.items()

@@ -73,13 +73,14 @@ def test_what_is_wrong_is_one_sentence_and_no_file(host, file, tmp_path):
         assert len(said.splitlines()) == 1
 
 
-def test_save_as(profile, file, tmp_path, pytestconfig):
+@pytest.mark.parametrize("keys", ["ctrl+shift+s", "ctrl+shift+alt+s"], ids=["save as", "save a copy"])
+def test_save_as(keys, profile, file, tmp_path, pytestconfig):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     target = tmp_path / "saved.pdf"
     before = file.read_bytes()
     with driver.screen() as display, Window(profile, file, display) as window:
-        window.key(window.main, "ctrl+shift+s")
-        chooser = window.find("^Select file to save to")
+        window.key(window.main, keys)
+        chooser = window.find("^Select file to save")
         window.key(chooser, "ctrl+a")
         window.write(str(target))
         window.settle()
