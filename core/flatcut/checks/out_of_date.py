@@ -20,11 +20,10 @@ class OutOfDate(Check):
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose derived drawing is older than their outline or data."""
         for piece in subject.pattern.pieces:
+            if piece.cut_by_hand is not None:
+                continue  # cut-line says that it stands as it was drawn
             if piece.uid in subject.stale or self._differs(subject, piece.uid):
                 text = f"what is drawn round {piece.name} is older than {piece.name} itself; draw it anew with redraw"
-                yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text)
-            elif piece.cut_by_hand is not None:
-                text = f"the cut line of {piece.name} was drawn by hand and no longer follows from its allowances"
                 yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text)
 
     def _differs(self, subject: Subject, uid: str) -> bool:

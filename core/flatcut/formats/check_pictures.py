@@ -141,7 +141,7 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     for piece in pieces:
         sheet.words(piece.name, middle(piece), 0.8 * size)
     _marks(sheet, [(at, False) for text in finding.where for _, at in pointed(pattern, text)], shown, size)
-    return sheet.finished(label, finding.text, _padded(sheet.box))
+    return sheet.finished(label, finding.text, _padded(sheet.box, 2.6 * size))
 
 
 def _sheet_of(pattern: Pattern, seam: Seam) -> tuple[_Sheet, Side, Side]:
@@ -268,8 +268,9 @@ def _size(box: Box) -> float:
     return max((box[2] - box[0]) / ACROSS, (box[3] - box[1]) / DOWN)
 
 
-def _padded(box: Box) -> Box:
-    room = 0.08 * (box[2] - box[0])
+def _padded(box: Box, room: float = 0.0) -> Box:
+    """A box with room about it, where nothing is said a twelfth of its longer side."""
+    room = room or 0.08 * max(box[2] - box[0], box[3] - box[1])
     return box[0] - room, box[1] - room, box[2] + room, box[3] + room
 
 
