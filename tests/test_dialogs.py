@@ -17,7 +17,7 @@ from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identi
 from flatcut.dialogs.values import NOT_STATED, RESERVED, STATED, UNITS, length_text, parameter, shown, words
 from flatcut.editor.install import scripts_folder
 from flatcut.errors import UsageError
-from flatcut.operations.fields import choice, flag, length, number, ref, refs, text
+from flatcut.operations.fields import choice, flag, length, lengths, number, ref, refs, text
 from flatcut.operations.operation import MENUS, Operation, load, names, specs
 from flatcut.pattern.expressions import parse_length
 from flatcut.reports import report
@@ -33,6 +33,7 @@ class Every(Operation):
     other: str = ref("line", "a line", optional=True)
     width: float = length(10.0, "width", low=2, high=200)
     depth: float | None = length(None, "depth; left out: as it is", low=-50, high=50)
+    each: tuple[float, ...] = lengths("a length for each; or one", low=-50, high=90)
     count: float = number(2, "how many", low=1, high=9, digits=0)
     angle: float | None = number(None, "angle, degrees", low=0, high=90, digits=1)
     kind: str = choice("v", "kind", ("slit", "v"))
@@ -80,6 +81,7 @@ def test_every_field_has_its_widget(cls):
     held = params(cls)
     widgets = {
         "length": "float",
+        "lengths": "string",
         "choice": "optiongroup",
         "flag": "bool",
         "text": "string",
@@ -97,7 +99,7 @@ def test_every_field_has_its_widget(cls):
         usual = getattr(cls(), key)
         wanted = figure and (usual is None or (spec.kind == "length" and getattr(usual, "constant", usual) != 0))
         assert (parameter(key) + STATED in held) == wanted
-    assert ("units" in held) == any(spec.kind == "length" for spec in shown(cls).values())
+    assert ("units" in held) == any(spec.kind in ("length", "lengths") for spec in shown(cls).values())
 
 
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
@@ -120,6 +122,7 @@ def test_a_field_of_every_kind():
         "units": "cm",
         "depth_stated": "true",
         "depth": "-4.000",
+        "each": "1.5, -2,3",
         "count": "3",
         "angle_stated": "true",
         "angle": "12.5",
@@ -132,6 +135,7 @@ def test_a_field_of_every_kind():
     assert targets == ["front.hem", "at(front.a/b, front.c/d, 0.5, 1)", "back"]
     made = build(Every, targets, options)
     assert (made.width.constant, made.depth.constant) == (25.0, -40.0)
+    assert [one.constant for one in made.each] == [15.0, -20.0, 30.0]
     assert (made.count, made.angle, made.kind, made.use, made.both) == (3, 12.5, "slit", "hem", False)
     assert made.paper == "a4"
 

@@ -18,6 +18,7 @@ STARTS: dict[str, tuple[str, ...]] = {
     "pieces": (PIECES,),
     "named": (PIECES, *EDGES, "allowance all --width=1cm"),
     "unlike": (PIECES, "edge back.e1 back.e2 back.e3 back.e4 back.e5 back.e6 --names=b1,b2,b3,b4,b5,b6"),
+    "slashed": (PIECES, *EDGES, "allowance all --width=1cm", "line --drawn=id:yoke --name=yoke"),
     "darted": ("piece id:skirt --names=skirt", "allowance all --width=1cm"),
 }
 """What was done to the drawing before the press; `drawing.svg` is the drawing."""
@@ -124,6 +125,11 @@ CASES: dict[str, Case] = {
         fill={"to": "skirt.e2@1/2", "share_stated": "1", "share": "0.5"},
         command=("skirt.dart-1", "--to=skirt.e2@1/2", "--share=0.5"),
     ),
+    "pleat": Case(
+        start="named",
+        fill={"target": "front.hem@3cm..12cm", "kind": "inverted", "depth_stated": "1", "depth": "1", "units": "cm"},
+        command=("front.hem@3cm..12cm", "--kind=inverted", "--depth=1cm"),
+    ),
     "point": Case(
         start="named", select=("bust",), fill={"name": "bust-point"}, command=("--drawn=id:bust", "--name=bust-point")
     ),
@@ -137,6 +143,11 @@ CASES: dict[str, Case] = {
         start="named",
         fill={"target": "front.side back.side", "ease": "0.25", "units": "in"},
         command=("front.side", "back.side", "--ease=0.25in"),
+    ),
+    "spread": Case(
+        start="slashed",
+        fill={"target": "front.yoke", "amount": "1.5", "at": "front.armhole", "to": "gathers", "units": "cm"},
+        command=("front.yoke", "--amount=1.5cm", "--at=front.armhole", "--to=gathers"),
     ),
     "style": Case(
         start="named", fill={"name": "top & toile", "size": "12"}, command=("--name=top & toile", "--size=12")

@@ -30,6 +30,7 @@ def describe(cls: type[Declared]) -> str:
             continue
         value = {
             "length": "LENGTH",
+            "lengths": "LENGTH,...",
             "number": "NUMBER",
             "choice": "|".join([*filter(None, spec.choices), *([spec.other] if spec.other else [])]),
             "flag": "true|false",

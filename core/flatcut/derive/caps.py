@@ -10,11 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, chain, line, reverse, section, tangent, transform
-from flatcut.geometry.intersect import crossings
+from flatcut.geometry.curves import Curve, line, reverse, transform
+from flatcut.pattern.mirrored import between, mirrored_half
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import drawn_length
 
@@ -119,28 +118,10 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     peaks = first.end, second.start
     if np.linalg.norm(peaks[1] - peaks[0]) <= STEP:
         peaks = ((peaks[0] + peaks[1]) / 2,) * 2
-    return _between(first, foot_1, peaks[0]), _between(second, peaks[1], foot_2)
+    return between(first, foot_1, peaks[0]), between(second, peaks[1], foot_2)
 
 
 def _half(away: Curve, apex: Array, foot: Array, axis: Array, name: str) -> Curve:
     """The edge that leaves the foot, mirrored across the leg, up to the dart's axis."""
-    image = transform(away, Affine.reflection(apex, foot))
     reach = 4 * float(np.linalg.norm(foot - apex))
-    ray = line(apex, apex + reach * axis)
-    met = crossings(image, ray)
-    if met:
-        return section(image, 0.0, min(c.u for c in met))
-    # the edge is shorter than half the mouth: it runs straight on
-    onward = chain([image, line(image.end, image.end + reach * tangent(image, float(len(image)), before=True))])
-    met = [c for c in crossings(onward, ray) if c.u > 1e-9]
-    if not met:
-        raise GeometryError(
-            f"the edge beside {name} runs along its leg, so the folded dart has no end; redraw the edge"
-        )
-    return section(onward, 0.0, min(c.u for c in met))
-
-
-def _between(curve: Curve, start: Array, end: Array) -> Curve:
-    controls = np.array(curve.controls)
-    controls[0, 0], controls[-1, 3] = start, end
-    return Curve(controls, curve.straight)
+    return mirrored_half(away, (apex, foot), line(apex, apex + reach * axis), reach=reach, name=name)

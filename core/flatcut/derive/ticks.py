@@ -16,7 +16,7 @@ from flatcut.geometry.curves import Curve, chain, cubic, line, point, polyline, 
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.spots import nearest_drawn, on_edge
 from flatcut.pattern.values import Dart, Edge, Notch, Piece, area
-from flatcut.pattern.walking import drawn_of, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.walking import drawn_of, part_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.pattern.widths import width_at
 
 REACH = 400.0
@@ -25,6 +25,9 @@ HAIR = 0.02
 """mm from a corner within which a tick's way out is looked for beside it."""
 AT_FOOT = 0.01
 """mm: a notch this near to a dart's mouth stands at its feet."""
+FOLDED = ("pleat", "tuck")
+JOINT = 1e-6
+"""A place this near to a joint of a curve is the joint."""
 MOUTH = 1.0
 """Width of a V, castle or U notch as a part of its depth (common practice, no source)."""
 BAR = 0.8
@@ -62,14 +65,30 @@ def outward(piece: Piece, tangent: Array) -> Array:
 def standings(piece: Piece, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
     """Where a notch at a sewn distance stands: points (2,) and the directions (2,) out of the piece.
 
-    One place, or both feet of a dart that opens there.
+    One place, or both feet of a dart that opens there, or both folds of a pleat.
     """
     feet = [foot for dart in piece.darts if not dart.double for foot in _feet(piece, dart, edge, sewn)]
+    feet = feet or _folds(piece, edge, sewn)
     if feet:
         return feet
     spot = on_edge(piece, edge, sewn)
     assert spot.tangent is not None
     return [(spot.point, outward(piece, spot.tangent))]
+
+
+def _folds(piece: Piece, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
+    """Both ends of a pleat or tuck that is folded at a sewn distance, with the ways out of the edge beside them."""
+    for takeup in edge.takeups:
+        whole = takeup.amount >= takeup.end - takeup.start - AT_FOOT
+        if takeup.kind in FOLDED and whole and abs(to_sewn(edge, takeup.start) - sewn) <= AT_FOOT:
+            found = []
+            for at, before in ((takeup.start, True), (takeup.end, False)):
+                k, u = part_at(edge, at)
+                u = float(round(u)) if abs(u - round(u)) < JOINT else u
+                way = tangent(edge.parts[k], u, before=before or u >= len(edge.parts[k]))
+                found.append((point(edge.parts[k], u), outward(piece, way)))
+            return found
+    return []
 
 
 def at_dart(piece: Piece, edge: Edge, sewn: float) -> bool:

@@ -102,9 +102,9 @@ def _fields(cls: type[Declared]) -> Iterator[str]:
     rows: list[list[str]] = []
     apart: list[list[str]] = []
     away = _away(cls, fields)
-    units = any(spec.kind == "length" for spec in fields.values())
+    units = any(spec.kind in ("length", "lengths") for spec in fields.values())
     for key, spec in fields.items():
-        if spec.kind == "length" and units:
+        if spec.kind in ("length", "lengths") and units:
             rows.append(list(_units()))
             units = False
         row = list(_field(parameter(key), spec, cls.__dataclass_fields__[key].default))

@@ -73,6 +73,10 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
             # what stands at its usual value is not a word of the command: the recorded line stays short
             if length(typed) != cls.__dataclass_fields__[key].default:
                 options[option(key)] = typed
+        elif spec.kind == "lengths":
+            row = [length_text(part.strip(), given.get(UNIT, "mm")) for part in text.split(",") if part.strip()]
+            if row:
+                options[option(key)] = ",".join(row)
         elif spec.kind == "choice":
             typed = given.get(name + OTHER, "").strip()
             options[option(key)] = typed or ("" if text == NOT_STATED else text)

@@ -32,9 +32,11 @@ class Declared:
         values: dict[str, Any] = {}
         for key, spec in specs(type(self)).items():
             value = getattr(self, key)
-            if isinstance(value, Expression):
+            row = value if isinstance(value, tuple) else (value,)
+            if any(isinstance(one, Expression) for one in row):
                 try:
-                    values[key] = spec.checked(evaluate(value, pattern), name=option(key))
+                    known = [evaluate(one, pattern) if isinstance(one, Expression) else one for one in row]
+                    values[key] = spec.checked(known if isinstance(value, tuple) else known[0], name=option(key))
                 except UsageError as error:
                     raise type(error)(f"--{option(key)}: {error}") from None
         return replace(self, **values) if values else self

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from flatcut.errors import UsageError
 from flatcut.pattern.expressions import Expression, parse_length
+from flatcut.pattern.places import split_outside
 from flatcut.units import LARGEST, plain
 
 REFERENCES = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
@@ -23,9 +24,10 @@ REFERENCES = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "po
 class Spec:
     """What a surface must know of one field.
 
-    kind: length, number, choice, flag, text, file or ref; many: a tuple of them; of: kinds of reference; recorded:
-    whether it stands in the step's line (a drawn object never does: it is settled into places first); endings: of a
-    file's name; other: what else than one of the choices may be typed, in words, '' for nothing.
+    kind: length, lengths (one or a row of them), number, choice, flag, text, file or ref; many: a tuple of them; of:
+    kinds of reference; recorded: whether it stands in the step's line (a drawn object never does: it is settled into
+    places first); endings: of a file's name; other: what else than one of the choices may be typed, in words, '' for
+    nothing.
     """
 
     kind: str
@@ -46,6 +48,9 @@ class Spec:
         try:
             if self.kind == "length":
                 return self.checked(parse_length(text, units=units), name=name)
+            if self.kind == "lengths":
+                parts = [part for part in split_outside(text, ",") if part.strip()]
+                return self.checked([parse_length(part, units=units) for part in parts], name=name)
             if self.kind == "number":
                 return self.checked(float(text), name=name)
         except UsageError as error:
@@ -64,6 +69,10 @@ class Spec:
         """`value` in the form that the field keeps. Errors: UsageError when it is out of range or of the wrong kind."""
         if value is None and self.optional:
             return None
+        if self.kind == "lengths":
+            given = value if isinstance(value, (list, tuple)) else (value,)
+            each = replace(self, kind="length", many=False, optional=False)
+            return tuple(each.checked(one, name=name) for one in given)
         if self.kind == "length" and isinstance(value, str):
             value = parse_length(value)
         if isinstance(value, Expression):
@@ -99,6 +108,8 @@ class Spec:
             return plain(value, 6)
         if isinstance(value, Expression):
             return value.text
+        if self.kind == "lengths":
+            return ",".join(replace(self, kind="length").show(one) for one in value)
         if self.many:
             return ",".join(value)
         return str(value)
@@ -111,6 +122,11 @@ def length(default: float | None, help: str, *, low: float = 0.0, high: float = 
     """A length in mm, or an expression that gives one; None when it may be left out."""
     spec = Spec(kind="length", help=help, low=low, high=high, optional=default is None)
     return field(default=default, metadata={"spec": spec})
+
+
+def lengths(help: str, *, low: float = 0.0, high: float = 10_000.0) -> Any:
+    """A length in mm, or one for each of several things; empty when left out."""
+    return field(default=(), metadata={"spec": Spec(kind="lengths", help=help, low=low, high=high, many=True)})
 
 
 def number(default: float | None, help: str, *, low: float, high: float, digits: int = 3) -> Any:

@@ -11,6 +11,7 @@ from flatcut.errors import UsageError
 from flatcut.operations.fields import choice, flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
+from flatcut.pattern.notch_setting import DEPTH, SAME, nearer_end
 from flatcut.pattern.places import Place, parse_place
 from flatcut.pattern.spots import edge_of, spots
 from flatcut.pattern.uids import Uids
@@ -19,10 +20,6 @@ from flatcut.pattern.walking import sewn_at, sewn_length, to_drawn
 from flatcut.pattern.widths import width_at
 
 COUNTS = {"single": 1, "double": 2, "triple": 3}
-DEPTH = 3.0
-"""mm, and never over half the allowance (common practice: slits 2 to 3 mm, no source)."""
-SAME = 1.0
-"""mm: a notch this near to another is put in its place."""
 NEAR = 5.0
 """mm: what is taken away lies this near to the place that is named."""
 
@@ -91,7 +88,7 @@ class SetNotch(Operation):
             piece = pattern.piece_of(spot.piece)
             edge = piece.edge_of(spot.edge)
             given = place.at if place.at is not None and not place.other else None
-            made.append(_Spot(piece, edge, spot.sewn, given or _nearer(edge, spot.sewn)))
+            made.append(_Spot(piece, edge, spot.sewn, given or nearer_end(edge, spot.sewn)))
         feet = {(spot.edge.uid, round(spot.sewn, 6)): spot for spot in made}
         return list(feet.values())  # both feet of a dart inside an edge are one place of the sewn line
 
@@ -155,12 +152,6 @@ class SetNotch(Operation):
             figures=(Figure("notches taken away", gone, ""),),
             warnings=tuple(warnings),
         )
-
-
-def _nearer(edge: Edge, sewn: float) -> Position:
-    """A place counted from the nearer end of its edge."""
-    total = sewn_length(edge)
-    return Position(mode="start", value=sewn) if sewn <= total / 2 else Position(mode="end", value=total - sewn)
 
 
 def _is_at(spot: _Spot, notch: Notch, within: float) -> bool:

@@ -10,11 +10,12 @@ from flatcut.operations.fields import choice, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.dart_forms import as_cut
 from flatcut.pattern.darting import angle, folded_corner, intake, single, without_holes_of
+from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.releasing import released
 from flatcut.pattern.targets import one_dart
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, area
-from flatcut.pattern.walking import drawn_length, sewn_length
+from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
 
 KINDS = ("gathers", "ease", "tuck", "pleat")
 HALF = 0.5
@@ -29,8 +30,8 @@ class Release(Operation):
     """Release a dart into gathers, ease, a tuck or a pleat at its place.
 
     The legs go, the edge runs over the mouth as one fair curve, and what the dart took up is taken up there. Gathers
-    and ease spread to both sides of the mouth; a tuck keeps the stitched length of its legs as lines, a pleat its
-    folds.
+    and ease spread to both sides of the mouth, gathers with a notch where they begin and end; a tuck keeps the
+    stitched length of its legs as lines, a pleat its folds.
     """
 
     target: tuple[str, ...] = refs("dart", "the dart")
@@ -76,5 +77,9 @@ class Release(Operation):
         if full:
             span = takeup.end - takeup.start
             figures.append(Figure(f"{on} {self.to}, cloth over finished", span / (span - takeup.amount), "×"))
-        pieces = tuple(result if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
+        after = replace(pattern, pieces=tuple(result if p.uid == piece.uid else p for p in pattern.pieces))
+        if self.to == "gathers":
+            ends = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
+            after, more = with_notches(after, edge.uid, ends, "notch, gathers")
+            figures += more
+        return Outcome(pattern=after, figures=tuple(figures))

@@ -6,7 +6,7 @@ A line over the cut is broken there. Where the turn closes a dart, the two halve
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -41,10 +41,13 @@ class Turn:
     matrix: Affine
 
 
-def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
-    """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched."""
+def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()) -> Piece:
+    """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched.
+
+    taken: names that a broken line must not get, beside those on the piece.
+    """
     lines: list[Line] = []
-    taken = piece.names()
+    taken = {*piece.names(), *taken}
     caption = piece.caption
     for item in piece.lines:
         for k, (curve, moves) in enumerate(_sections(item.curve, turn)):
@@ -52,7 +55,8 @@ def travelled(piece: Piece, turn: Turn, uids: Uids) -> Piece:
             if k == 0:
                 lines.append(replace(item, curve=curve))
                 continue
-            name = free_name(item.name, taken)
+            stem = _stem(item.name)
+            name = free_name(stem if any(other.name == stem for other in piece.lines) else item.name, taken)
             taken.add(name)
             lines.append(replace(item, uid=uids.fresh("broken", item.uid, name), name=name, curve=curve, origin=""))
     return replace(
@@ -129,25 +133,44 @@ def _rejoined(lines: Sequence[Line], before: Sequence[Line]) -> tuple[Line, ...]
     """Lines whose ends have come together and whose names say that they were one are one again."""
     found = list(lines)
     old = {item.uid: item for item in before}
+    whole = {item.name for item in (*lines, *before)}
+
+    def again(a: Line, b: Line) -> Curve | None:
+        if a is b or not _belong(a, b, whole):
+            return None
+        one, other = old.get(a.uid), old.get(b.uid)
+        if one is not None and other is not None and _together(one.curve, other.curve) is not None:
+            return None  # they met before: two lines drawn end to end stay two
+        return _together(a.curve, b.curve)
+
     k = 0
     while k < len(found):
-        mate = next((m for m in found if m is not found[k] and _belong(found[k], m)), None)
-        together = None if mate is None else _together(found[k].curve, mate.curve)
-        if mate is None or together is None or mate.uid not in old or found[k].uid not in old:
+        mate, together = next(
+            ((m, curve) for m in found if (curve := again(found[k], m)) is not None), (found[k], None)
+        )
+        if together is None:
             k += 1
-            continue
-        if _together(old[found[k].uid].curve, old[mate.uid].curve) is not None:
-            k += 1  # they met before: two lines drawn end to end stay two
             continue
         found[k] = replace(found[k], curve=together)
         found.remove(mate)
-        k = max(0, k - 1)
+        k = 0
     return tuple(found)
 
 
-def _belong(a: Line, b: Line) -> bool:
-    """Whether `b` bears the name that a break of `a` gives."""
-    return a.kind == b.kind and re.fullmatch(re.escape(a.name) + r"-\d+", b.name) is not None
+def _stem(name: str) -> str:
+    """The name without the number that a break gives it.
+
+    >>> _stem("hip-2"), _stem("hip-line")
+    ('hip', 'hip-line')
+    """
+    return re.sub(r"-\d+$", "", name)
+
+
+def _belong(a: Line, b: Line, whole: set[str]) -> bool:
+    """Whether `b` bears the name that a break of `a` gives, or both that of a break of one line of `whole`."""
+    stem = _stem(b.name)
+    named = stem != b.name and (a.name == stem or (_stem(a.name) == stem and a.name < b.name and stem in whole))
+    return a.kind == b.kind and named
 
 
 def _together(a: Curve, b: Curve) -> Curve | None:

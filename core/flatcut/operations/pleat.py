@@ -1,0 +1,171 @@
+"""`pleat`: knife, box or inverted pleats along an edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, length, number, refs, text
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.fullness import PLEAT, Wanted, with_fullness
+from flatcut.pattern.fullness_figures import fullness_figures, said_of
+from flatcut.pattern.holding import KEPT, bent_straight, held_place, pressed_part
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.pleating import Row, pleat_lines, row_of
+from flatcut.pattern.pleats import FIRST, OPEN, SECOND, Fold
+from flatcut.pattern.slashing import Slash, slash
+from flatcut.pattern.spots import edge_of
+from flatcut.pattern.targets import named_edge
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Edge, Figure, Pattern, Piece
+from flatcut.pattern.walking import sewn_length
+from flatcut.units import plain
+
+KINDS = ("knife", "box", "inverted")
+LAYERS = {"knife": 2.0, "box": 4.0, "inverted": 4.0}
+"""How many times its depth a pleat takes up (closed form)."""
+DEPTH = 20.0
+"""mm (common practice, no source)."""
+LEVEL = 200.0
+"""mm from a waist to the hip, where folds that are shaped begin to lean (common practice: 20 to 21 cm, no source)."""
+HAIR = 1e-6
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Made:
+    """The piece with the lines of the pleats, their cuts, and how many pleats one line stands for."""
+
+    piece: Piece
+    row: Row
+    cuts: tuple[Slash, ...]
+    share: float
+
+
+@operation(menu="Fullness")
+@dataclass(frozen=True, kw_only=True)
+class Pleats(Operation):
+    """Put knife, box or inverted pleats along an edge or a stretch of it, evenly spaced.
+
+    Each pleat is a line across the piece, along the grain, which is opened and folded. Its ends are shaped, so that the
+    folded pleat meets the seam line. With --less the folds lean from the level up to the edge, which becomes so much
+    shorter: a straight skirt as wide as the hip is pleated to the waist.
+    """
+
+    target: tuple[str, ...] = refs(("stretch", "edge"), "an edge or a stretch of it, such as skirt.waist@5cm..-5cm")
+    kind: str = choice("knife", "how the pleats are folded", KINDS)
+    count: float = number(1, "how many pleats", low=1, high=200, digits=0)
+    depth: float = length(DEPTH, "how deep a pleat is folded", low=1, high=500)
+    other_depth: float | None = length(None, "how deep at its other end; left out: as deep", high=500)
+    face: float | None = length(None, "width of a box; left out: twice the depth", low=1, high=1000)
+    less: float = length(0, "how much more all take up together at the edge, such as hip - waist", high=2000)
+    level: float = length(LEVEL, "from the edge to where folds that lean are straight again", low=5, high=2000)
+    pressed: str = text("", "edge toward which knife pleats are pressed, or start or end of the edge")
+    name: str = text("pleat", "name of the lines, which are numbered")
+    hold: str = text("", "edge that stays still, such as front.centre")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        if len(self.target) != 1:
+            raise UsageError(f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(self.target)}")
+        place = parse_place(self.target[0])
+        before, edge = edge_of(pattern, place)
+        row = row_of(before, edge, place, int(self.count))
+        made = self._lines(pattern, before, row)
+        piece = made.piece
+        still, reason = held_place(piece, made.cuts, named_edge(piece, self.hold).uid if self.hold else "")
+        takes = LAYERS[self.kind] * self.depth * made.share
+        other = takes if self.other_depth is None else LAYERS[self.kind] * self.other_depth * made.share
+        wanted = [
+            Wanted(
+                line=cut.line.uid,
+                gaps=(takes, other),
+                result=PLEAT,
+                fold=Fold(
+                    pressed=self._side(piece, cut, k, row),
+                    more=(self.less / len(made.cuts), 0.0),
+                    level=self.level,
+                ),
+            )
+            for k, cut in enumerate(made.cuts)
+        ]
+        taking = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
+        start = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+        done = with_fullness(start, piece, wanted, still=still, within=0.0, taking=taking)
+        result, more = bent_straight(before, done.piece, straighten=False)
+        after = replace(done.pattern, pieces=tuple(result if p.uid == piece.uid else p for p in done.pattern.pieces))
+        figures = (*self._cloth(row, before, edge, result), *fullness_figures(before, done, wanted, reason), *more)
+        return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
+
+    def _boxes_meet(self, row: Row) -> bool:
+        return self.kind == "box" and abs(self._face() - row.spacing) <= 0.5
+
+    def _face(self) -> float:
+        return 2 * self.depth if self.face is None else self.face
+
+    def _lines(self, pattern: Pattern, piece: Piece, row: Row) -> _Made:
+        """The lines of the pleats; a box has one on each side of it, where it does not meet the next box."""
+        if self.face is not None and self.kind != "box":
+            raise UsageError("--face is the width of a box; add --kind=box, or leave it out")
+        middles = [row.start + (k + 0.5) * row.spacing for k in range(row.count)]
+        share = 1.0
+        if self.kind == "box" and not self._boxes_meet(row):
+            if self._face() > row.spacing:
+                raise UsageError(
+                    f"boxes of {plain(self._face())} mm do not fit side by side, {plain(row.spacing)} mm apart; "
+                    "make them narrower with --face, or fewer"
+                )
+            half = self._face() / 2
+            middles = [at + side * half for at in middles for side in (-1, 1)]
+            share = 0.5
+        lines = pleat_lines(piece, row, middles, self.name, Uids(pattern.uids()))
+        piece = replace(piece, lines=(*piece.lines, *lines))
+        return _Made(piece=piece, row=row, cuts=tuple(slash(piece, line) for line in lines), share=share)
+
+    def _side(self, piece: Piece, cut: Slash, k: int, row: Row) -> str:
+        """To which part of the piece a pleat is pressed. At the line's start the second part comes first."""
+        if self.kind != "knife" and self.pressed:
+            raise UsageError(f"--pressed is for knife pleats; {self.kind} pleats are pressed both ways")
+        if self.kind == "inverted" or self._boxes_meet(row):
+            return OPEN
+        if self.kind == "box":
+            return FIRST if k % 2 == 0 else SECOND
+        names = [edge.name for edge in piece.edges]
+        if self.pressed in ("start", "end") and self.pressed not in names:
+            return SECOND if self.pressed == "start" else FIRST
+        if self.pressed:
+            return pressed_part(piece, cut, self.pressed, cut.line.curve.start)
+        for edge in piece.edges:
+            if edge.use in KEPT and edge.uid not in (*cut.edges(0), *cut.edges(1)):
+                return pressed_part(piece, cut, edge.name, cut.line.curve.start)
+        return SECOND
+
+    def _cloth(self, row: Row, before: Piece, edge: Edge, after: Piece) -> list[Figure]:
+        """Finished width, cloth, and how often the one goes into the other (TRADE 4.5)."""
+        name = f"{before.name}.{edge.name}"
+        finished = row.spacing * row.count - self.less
+        cloth = row.spacing * row.count + LAYERS[self.kind] * self.depth * row.count
+        return [
+            Figure(f"{name} pleats", row.count, ""),
+            Figure(f"{name} from pleat to pleat, finished", finished / row.count),
+            Figure(f"{name} pleated width, finished", finished),
+            Figure(f"{name} pleated width, cloth", cloth),
+            Figure(f"{name} cloth over finished", cloth / finished, "×"),
+            Figure(f"{name} whole edge sewn", sewn_length(after.edge_of(edge.uid))),
+        ]
+
+    def _said(self, row: Row) -> list[str]:
+        """What a person should know of pleats that lie over each other."""
+        room = {"knife": row.spacing, "box": self._face() / 2, "inverted": row.spacing / 2}[self.kind]
+        said = []
+        if self.depth > room + HAIR:
+            said.append(
+                f"the pleats lie over each other: they are {plain(self.depth)} mm deep with {plain(room)} mm for each; "
+                "fewer or shallower ones are less thick"
+            )
+        if self._boxes_meet(row):
+            said.append("the boxes meet, so the pleated stretch begins and ends in the middle of one")
+        if self.less and self.less / row.count > row.spacing:
+            raise UsageError(
+                f"--less takes {plain(self.less / row.count)} mm off each pleat, more than the {plain(row.spacing)} mm "
+                "between them; make it less, or spread the pleats over more of the edge"
+            )
+        return said

@@ -1,0 +1,153 @@
+"""`spread`: a piece cut along lines and opened, or overlapped, there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from flatcut.errors import UsageError
+from flatcut.operations.fields import choice, flag, length, lengths, refs, text, texts
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
+from flatcut.pattern.fullness_figures import fullness_figures, said_of
+from flatcut.pattern.holding import bent_straight, held_place, lines_of, pressed_part
+from flatcut.pattern.pleats import Fold
+from flatcut.pattern.slashing import Slash, refuse_crossed, slash
+from flatcut.pattern.targets import named_edge
+from flatcut.pattern.values import Edge, Pattern, Piece
+
+RESULTS = (FLARE, GATHERS, PLEAT)
+FREE = ("hem", "finished")
+"""Uses of edges that hang or are finished as they are cut: no gathers are drawn up there unless it is said."""
+ENDS = ("start", "end")
+LEAST = 0.1
+"""mm: a smaller opening is a slip of the hand."""
+
+
+@operation(menu="Fullness")
+@dataclass(frozen=True, kw_only=True)
+class SpreadLines(Operation):
+    """Cut a piece along lines from edge to edge and spread it there, for flare, gathers or pleats.
+
+    Without --at both ends of a line open alike. With --at the amount is what opens at that edge, and the other end is a
+    hinge unless --other gives an amount for it too. A negative amount overlaps: so much is taken out. Amounts and
+    results may be given for each line, with commas between them. Nothing is stretched: the parts move rigidly.
+    """
+
+    target: tuple[str, ...] = refs("line", "lines from edge to edge, such as skirt.slash-1")
+    amount: tuple[float, ...] = lengths("how much the lines open; one for all, or one for each", low=-2000, high=2000)
+    at: str = text("", "edge at which they open so much, or start or end; left out: at both ends alike")
+    other: tuple[float, ...] = lengths("how much they open at their other end; left out: a hinge", low=-2000, high=2000)
+    to: str = choice(FLARE, "what comes of the fullness; flare hangs open", RESULTS)
+    each: tuple[str, ...] = texts("what comes of it for each line, where they differ; flare, gathers or pleat")
+    pressed: str = text("", "edge toward which pleats are pressed, or open; left out: toward the part that stays")
+    taken_up: tuple[str, ...] = texts("edges that are gathered or pleated; left out: all it opens, gathers on no hem")
+    either_side: float | None = length(None, "how far gathers reach beyond the outer lines", high=2000)
+    within: float = length(1.0, "how far a redrawn edge may move; 0 leaves the edges as they open", high=20)
+    hold: str = text("", "edge that stays still, such as front.centre")
+    straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        piece, lines = lines_of(pattern, self.target)
+        refuse_crossed(piece, lines)
+        cuts = [slash(piece, line) for line in lines]
+        gaps = self._gaps(piece, cuts)
+        results = self._results(len(cuts))
+        still, reason = held_place(piece, cuts, named_edge(piece, self.hold).uid if self.hold else "")
+        wanted = [
+            Wanted(
+                line=cut.line.uid,
+                gaps=gap,
+                result=result,
+                fold=Fold(pressed=pressed_part(piece, cut, self.pressed, still)) if result == PLEAT else None,
+            )
+            for cut, gap, result in zip(cuts, gaps, results, strict=True)
+        ]
+        if self.pressed and PLEAT not in results:
+            raise UsageError("--pressed is for pleats; add --to=pleat")
+        taking = self._taking(piece, cuts, gaps, results)
+        done = with_fullness(
+            pattern,
+            piece,
+            wanted,
+            still=still,
+            within=self.within,
+            taking=taking,
+            either_side=self.either_side,
+        )
+        result, more = bent_straight(piece, done.piece, straighten=self.straighten)
+        figures = (*fullness_figures(piece, done, wanted, reason), *more)
+        after = replace(done.pattern, pieces=tuple(result if p.uid == piece.uid else p for p in done.pattern.pieces))
+        return Outcome(pattern=after, figures=figures, warnings=said_of(piece, done, self.within))
+
+    def _results(self, count: int) -> list[str]:
+        if not self.each:
+            return [self.to] * count
+        for word in self.each:
+            if word not in RESULTS:
+                raise UsageError(f"--each takes {', '.join(RESULTS)}, not '{word}'")
+        if len(self.each) != count:
+            raise UsageError(f"--each gives {len(self.each)} results for {count} lines; give one for each")
+        return list(self.each)
+
+    def _gaps(self, piece: Piece, cuts: Sequence[Slash]) -> list[tuple[float, float]]:
+        """mm at the start and the end of each line."""
+        if not self.amount:
+            raise UsageError("spread takes --amount, how much the lines open, such as --amount=4cm")
+        if self.other and not self.at:
+            raise UsageError(f"--other is for the other end than --at; say which with --at={piece.name}.EDGE")
+        amounts, others = (self._for_each(name, len(cuts)) for name in ("amount", "other"))
+        found = []
+        for cut, amount, other in zip(cuts, amounts, others, strict=True):
+            if not self.at:
+                gaps = (amount, amount)
+            else:
+                gaps = (amount, other) if self._end(piece, cut) == 0 else (other, amount)
+            for gap in gaps:
+                if 0 < abs(gap) < LEAST:
+                    raise UsageError(f"an opening of {gap:g} mm is nothing that can be cut; give 0 or at least {LEAST}")
+            if gaps == (0.0, 0.0):
+                raise UsageError(f"{piece.name}.{cut.line.name} opens by nothing; give an amount, above or below 0")
+            found.append(gaps)
+        return found
+
+    def _for_each(self, name: str, count: int) -> list[float]:
+        given = getattr(self, name) or (0.0,)
+        if len(given) not in (1, count):
+            raise UsageError(f"--{name} gives {len(given)} lengths for {count} lines; give one, or one for each")
+        return list(given) * (count if len(given) == 1 else 1)
+
+    def _end(self, piece: Piece, cut: Slash) -> int:
+        """0 when the line starts at the edge of --at, 1 when it ends there."""
+        name = f"{piece.name}.{cut.line.name}"
+        edges = [edge.name for edge in piece.edges]
+        if self.at in ENDS and self.at not in edges:
+            return ENDS.index(self.at)
+        edge = named_edge(piece, self.at)
+        there = [edge.uid in cut.edges(k) for k in (0, 1)]
+        if there == [True, True]:
+            raise UsageError(f"{name} starts and ends at {edge.name}; write --at=start or --at=end")
+        if there == [False, False]:
+            ways = [" or ".join(piece.edge_of(uid).name for uid in cut.edges(k)) for k in (0, 1)]
+            raise UsageError(f"{name} does not end at {edge.name}; it runs from {ways[0]} to {ways[1]}")
+        return there.index(True)
+
+    def _taking(
+        self, piece: Piece, cuts: Sequence[Slash], gaps: Sequence[tuple[float, float]], results: Sequence[str]
+    ) -> frozenset[str]:
+        """uids of the edges on which fullness is taken up."""
+        if self.taken_up:
+            if set(results) == {FLARE}:
+                raise UsageError("--taken-up is for gathers and pleats; a flare hangs open")
+            return frozenset(named_edge(piece, name).uid for name in self.taken_up)
+        opened: dict[str, set[str]] = {}
+        for cut, gap, result in zip(cuts, gaps, results, strict=True):
+            for k in (0, 1):
+                if gap[k] > 0:
+                    for uid in cut.edges(k):
+                        opened.setdefault(uid, set()).add(result)
+
+        def takes(edge: Edge) -> bool:
+            return PLEAT in opened.get(edge.uid, ()) or edge.use not in FREE
+
+        return frozenset(uid for uid in opened if takes(piece.edge_of(uid)))

@@ -1,0 +1,117 @@
+"""Which lines a piece is cut along, which part of it stays still then, and what must not be bent by it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from flatcut.errors import UsageError, unknown
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import line
+from flatcut.geometry.nearest import nearest
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.pleats import FIRST, OPEN, SECOND
+from flatcut.pattern.slashing import Slash, regions
+from flatcut.pattern.spots import find
+from flatcut.pattern.straightening import grain_along, lines_cut_back, runs_along, straightened
+from flatcut.pattern.targets import named_edge
+from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
+from flatcut.pattern.walking import drawn_length, point_at
+from flatcut.units import plain
+
+KEPT = ("fold", "centre")
+"""Uses of edges that are not bent, in the order in which they are held still."""
+BOW = 0.01
+"""mm: an edge that strays no more from its chord is straight."""
+
+
+def lines_of(pattern: Pattern, target: Sequence[str]) -> tuple[Piece, list[Line]]:
+    """The piece and its lines that a target names. Errors: UsageError, UnknownNameError."""
+    found: list[Line] = []
+    home: Piece | None = None
+    for word in target:
+        piece, thing = find(pattern, parse_place(word))
+        if not isinstance(thing, Line):
+            raise unknown(f"line of {piece.name}", thing.name, [item.name for item in piece.lines])
+        if home is not None and piece.uid != home.uid:
+            raise UsageError(f"{word} lies on another piece than {home.name}; spread one piece at a time")
+        home = piece
+        found.append(thing)
+    if home is None:
+        raise UsageError("no line is named; draw one from edge to edge, select it, or name it such as front.slash")
+    return home, found
+
+
+def held_place(piece: Piece, cuts: Sequence[Slash], hold: str) -> tuple[Array, str]:
+    """A place (2,) on the outline of the part that stays still, and why that one does.
+
+    hold: uid of the edge that is wanted still, '' for the usual: the part with the fold edge, then that with the centre
+    edge, then the largest. Errors: UsageError when a line ends on the edge to be held.
+    """
+    touched = {uid for cut in cuts for k in (0, 1) for uid in cut.edges(k) if len(cut.edges(k)) == 1}
+
+    def middle(edge: Edge) -> Array:
+        return point_at(edge, drawn_length(edge) / 2)[0]
+
+    if hold:
+        edge = piece.edge_of(hold)
+        if hold in touched:
+            raise UsageError(f"{piece.name}.{edge.name} has a part on both sides of a line; hold another edge")
+        return middle(edge), f"{edge.name} is to be held"
+    for use in KEPT:
+        for edge in piece.edges:
+            if edge.use == use and edge.uid not in touched:
+                return middle(edge), f"{edge.name} is a {use} edge"
+    largest = max(regions(piece, list(cuts)), key=lambda part: round(part[0], 6))
+    return largest[1], "it is the largest part"
+
+
+def pressed_part(piece: Piece, cut: Slash, pressed: str, still: Array) -> str:
+    """To which part of a cut a pleat there is pressed: FIRST, SECOND or OPEN.
+
+    pressed: an edge, 'open', or '' for the part with the place `still` (2,) on its outline. Errors: UsageError.
+    """
+    if pressed == "open":
+        return OPEN
+    if not pressed:
+        away = [float(nearest(item.curve, still)[1]) for item in cut.items]
+        return FIRST if away.index(min(away)) in cut.first else SECOND
+    edge = named_edge(piece, pressed)
+    first, second = ({cut.items[k].of for k in part} for part in (cut.first, cut.second))
+    if (edge.uid in first) == (edge.uid in second):
+        name = f"{piece.name}.{cut.line.name}"
+        raise UsageError(f"{piece.name}.{edge.name} lies on both sides of {name}; name an edge on one side of it")
+    return FIRST if edge.uid in first else SECOND
+
+
+def bent_straight(before: Piece, after: Piece, *, straighten: bool) -> tuple[Piece, list[Figure]]:
+    """The piece with the fold and centre edges that were bent straight again, if that is wanted.
+
+    Errors: UsageError when one is bent and that is not wanted.
+    """
+    figures = []
+    for edge in before.edges:
+        now = after.edge_of(edge.uid)
+        if edge.use not in KEPT or _bow(edge) > BOW or _bow(now) <= BOW:
+            continue
+        name = f"{before.name}.{edge.name}"
+        if not straighten:
+            raise UsageError(
+                f"{name} is a {edge.use} edge and would be bent, {plain(_bow(now))} mm off a straight line; "
+                f"make it a seam with: edge {name} --use=seam, or add --straighten"
+            )
+        was, bent = drawn_length(now), after
+        after, moved = straightened(after, now)
+        after = lines_cut_back(after, after.edge_of(edge.uid), bent)
+        if runs_along(before, edge):
+            after = grain_along(after, after.edge_of(edge.uid))
+        figures += [
+            Figure(f"{name} drawn straight, largest move", moved),
+            Figure(f"{name} longer by", drawn_length(after.edge_of(edge.uid)) - was),
+        ]
+    return after, figures
+
+
+def _bow(edge: Edge) -> float:
+    """mm that an edge strays from its chord."""
+    chord = line(edge.start, edge.end)
+    return max(float(nearest(chord, part.controls.reshape(-1, 2))[1].max()) for part in edge.parts)

@@ -1,0 +1,98 @@
+"""Where the pleats along an edge stand, and the lines across the piece on which they are made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import line
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.region import contains
+from flatcut.pattern.places import Place
+from flatcut.pattern.renewing import numbered
+from flatcut.pattern.spots import on_edge
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Edge, Line, Piece, checked_name, outline
+from flatcut.pattern.walking import sewn_at, sewn_length
+from flatcut.units import plain
+
+ALONG = 45.0
+"""Degrees: a straight grain that leaves the edge at a flatter angle is not the way that pleats fall."""
+NEAR = 1.0
+"""mm: a crossing this near to where a line starts is its start."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """Pleats along an edge (uid), one in the middle of each of `count` stretches of `spacing` mm.
+
+    start: sewn mm of the edge where the first stretch begins; across: unit direction (2,) of the lines into the piece.
+    """
+
+    edge: str
+    start: float
+    spacing: float
+    count: int
+    across: Array
+
+
+def row_of(piece: Piece, edge: Edge, place: Place, count: int) -> Row:
+    """The row of pleats over an edge or a stretch of it. Errors: UsageError."""
+    if (place.at is None) != (place.to is None) or place.other:
+        raise UsageError(
+            f"'{place}' is one place; pleats stand along an edge or a stretch, such as {edge.name}@5cm..-5cm"
+        )
+    start = 0.0 if place.at is None else sewn_at(edge, place.at)
+    end = sewn_length(edge) if place.to is None else sewn_at(edge, place.to)
+    if end <= start:
+        raise UsageError(f"the stretch on {edge.name} runs backwards; write the place nearer its start first")
+    return Row(
+        edge=edge.uid, start=start, spacing=(end - start) / count, count=count, across=_across(piece, edge, start, end)
+    )
+
+
+def _across(piece: Piece, edge: Edge, start: float, end: float) -> Array:
+    """The way of the pleats: along a straight grain that runs across the edge, else square to the stretch."""
+    first, last = on_edge(piece, edge, start).point, on_edge(piece, edge, end).point
+    chord = unit(last - first)
+    into = np.array([-chord[1], chord[0]])
+    middle = on_edge(piece, edge, (start + end) / 2)
+    assert middle.tangent is not None
+    ring = np.concatenate([np.asarray(curve.nodes) for curve in outline(piece)])
+    if not contains(ring, (middle.point + into)[None])[0]:
+        into = -into
+    grain = piece.grain
+    if grain is not None and grain.kind == "straight":
+        along = unit(grain.end - grain.start)
+        along = along if along @ into > 0 else -along
+        if along @ into > np.cos(np.radians(ALONG)):
+            return along
+    return into
+
+
+def pleat_lines(piece: Piece, row: Row, places: Sequence[float], name: str, uids: Uids) -> list[Line]:
+    """The lines of pleats at places (sewn mm) of the row's edge, each up to the outline on the other side.
+
+    Errors: UsageError for a name that cannot be one, GeometryError where no line can be drawn.
+    """
+    checked_name(name, kind="pleats' name")
+    edge = piece.edge_of(row.edge)
+    taken, found = piece.names(), []
+    curves = outline(piece)
+    nodes = np.concatenate([curve.nodes for curve in curves])
+    far = 2 * float(np.hypot(*(nodes.max(axis=0) - nodes.min(axis=0))))
+    for at in places:
+        start = on_edge(piece, edge, at).point
+        ray = line(start, start + far * row.across)
+        met = [c for curve in curves for c in crossings(ray, curve) if c.u * far > NEAR]
+        if not met:
+            raise GeometryError(f"the pleat at {plain(at)} mm of {piece.name}.{edge.name} does not run into the piece")
+        end = min(met, key=lambda c: c.u).point
+        label = numbered(name, taken)
+        taken.add(label)
+        found.append(Line(uid=uids.fresh("pleat", piece.uid, label), name=label, curve=line(start, end)))
+    return found

@@ -1,0 +1,552 @@
+"""Slash and spread: TRADE 4.1 to 4.4 to the stated digits, what is kept, what is told, what is refused."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from flatcut.checks.check import FAULT, run_checks
+from flatcut.errors import FlatcutError, GeometryError, UsageError
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point
+from flatcut.operations.operation import load
+from flatcut.pattern.marks import Stretch
+from flatcut.pattern.moving import moved
+from flatcut.pattern.selection import Selection
+from flatcut.pattern.values import (
+    Allowance,
+    DrawnPath,
+    Hole,
+    Line,
+    NamedPoint,
+    Notch,
+    Pattern,
+    Position,
+    RunPart,
+    Seam,
+    TakeUp,
+    area,
+    outline,
+)
+from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length
+from tests.dart_pieces import controls, front, rigid_rest, shape, the
+from tests.fullness_pieces import panel, skirt, slashes, spread, told
+
+
+def length_of(pattern: Pattern, name: str) -> float:
+    return drawn_length(the(pattern).edge(name))
+
+
+def sewn_of(pattern: Pattern, name: str) -> float:
+    return sewn_length(the(pattern).edge(name))
+
+
+def ring(pattern: Pattern) -> shapely.Polygon:
+    return shapely.Polygon(flatten(chain(outline(the(pattern)), within=1e-6), tolerance=1e-5))
+
+
+def nodes(pattern: Pattern, name: str) -> Array:
+    return np.concatenate([part.nodes for part in the(pattern).edge(name).parts])
+
+
+def apart(one: Curve, other: Curve) -> float:
+    """The largest distance between two lines, by shapely from 400 places on each."""
+    found = 0.0
+    for a, b in ((one, other), (other, one)):
+        places = shapely.points(point(a, np.linspace(0, len(a), 400)))
+        found = max(found, float(shapely.distance(places, shapely.LineString(flatten(b, tolerance=1e-3))).max()))
+    return found
+
+
+# TRADE 4.1 to 4.3 -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("within", [0, 1])
+def test_five_slashes_hinged_at_the_waist(within):
+    """TRADE 4.1 (closed form): 30 x 60, 5 slashes, 4 each."""
+    found = spread(panel(300, 600, 5), *slashes(5), amount=40, at="hem", within=within)
+    turns = [f.value for f in found.steps[-1].figures if f.label.endswith(" turned")]
+    assert [round(turn, 4) for turn in turns] == [3.8204] * 5
+    assert round(told(found, "turned together"), 4) == 19.1021
+    assert round(length_of(found, "hem") / 10, 2) == 50.0
+    assert length_of(found, "waist") == pytest.approx(300, abs=0.01 if within else 1e-9)
+    # where they were opened, neighbouring strips touch at a point
+    if not within:
+        assert len(nodes(found, "waist")) == 7
+        steps = np.hypot(*np.diff(nodes(found, "hem"), axis=0).T)
+        assert [round(s, 6) for s in steps] == [50, 40] * 5 + [50]
+
+
+def test_many_slashes_come_to_the_annular_sector():
+    """TRADE 4.1 (closed form): in the limit Φ = F / H = 19.0986°, r = 90, R = 150, hem 50."""
+    count = 40
+    found = spread(panel(300, 600, count), *slashes(count), amount=200 / count, at="hem", within=0)
+    assert told(found, "turned together") == pytest.approx(19.0986, abs=1e-3)
+    assert length_of(found, "hem") == pytest.approx(500, abs=1e-6)
+    # n + 1 strips are a hair narrower than the parts that the turn of n slashes would belong to
+    short = 900 * count / (count + 1)
+    for name, radius in (("waist", short), ("hem", short + 600)):
+        points = nodes(found, name)
+        # the circle through three of its points (closed form) holds all of them
+        a, b, c = points[1], points[len(points) // 2], points[-2]
+        turn = np.array([b - a, c - a])
+        centre = a + np.linalg.solve(2 * turn, (turn**2).sum(axis=1))
+        away = np.hypot(*(points[1:-1] - centre).T)
+        assert away.mean() == pytest.approx(radius, abs=0.05)
+        assert np.ptp(away) < 0.05
+
+
+def test_parallel_lines_stay_parallel_and_both_edges_grow_alike():
+    found = spread(panel(300, 600, 4), *slashes(4), amount=25)
+    assert (length_of(found, "waist"), length_of(found, "hem")) == (400.0, 400.0)
+    for item in the(found).lines:
+        assert item.curve.start[0] == item.curve.end[0]
+    assert len(nodes(found, "waist")) == 2, "no node is left on a straight edge"
+    assert abs(area(the(found))) == pytest.approx(400 * 600, abs=1e-6)
+    grain = the(found).grain
+    assert grain is not None
+    assert grain.start[0] == grain.end[0]
+
+
+def test_unequal_amounts():
+    """TRADE 4.3 (closed form): 1 and 5 over 60: the hinge lies 15 beyond the narrow end, φ = 3.8204°."""
+    found = spread(panel(300, 600, 1), amount=10, at="waist", other=50, within=0)
+    assert round(told(found, "s1 turned"), 4) == 3.8204
+    assert told(found, "hinge beyond its narrow end") == pytest.approx(150, abs=1e-9)
+    assert (length_of(found, "waist"), length_of(found, "hem")) == pytest.approx((310, 350), abs=1e-9)
+
+
+@pytest.mark.parametrize(("a", "b"), [(0, 40), (40, 40), (10, 50), (-10, 30), (40, 0)])
+def test_the_area_grows_by_the_wedge_alone(a, b):
+    """Closed form: the quadrilateral between both images of the line, (a + b) / 2 · H · cos(φ / 2).
+
+    What is taken out ends on the edge, not on the chord, which is a thousandth of it here.
+    """
+    start = panel(300, 600, 1, use="seam")
+    found = spread(start, amount=a, at="start", other=b, within=0)
+    turn = 2 * math.asin((b - a) / 1200)
+    wedge = (a + b) / 2 * 600 * math.cos(turn / 2)
+    assert ring(found).area - ring(start).area == pytest.approx(wedge, rel=1e-3 if a < 0 else 1e-9)
+
+
+@pytest.mark.parametrize("bend", [(0.1, 0.1), (0.3, -0.3), (-0.2, 0.05)])
+@pytest.mark.parametrize("amounts", [(30, 10), (20, 20), (0, 35)])
+def test_a_curved_line_opens_like_its_chord(bend, amounts):
+    """Between a curve and its image there is as much as between their chords: the motion keeps area (closed form)."""
+    ((p, q),) = _down(skirt(), np.array([90.0]))
+    across = np.array([-(q - p)[1], (q - p)[0]])
+    way = cubic(p, p + (q - p) / 3 + bend[0] * across, q - (q - p) / 3 + bend[1] * across, q)
+    start = skirt(way)
+    found = spread(start, amount=amounts[0], at="end", other=amounts[1], within=0)
+    size = float(np.hypot(*(q - p)))
+    wedge = sum(amounts) / 2 * size * math.cos(math.asin((amounts[0] - amounts[1]) / 2 / size))
+    assert ring(found).area - ring(start).area == pytest.approx(wedge, rel=1e-4)
+    assert [e.uid for e in the(found).edges] == [e.uid for e in the(start).edges]
+    assert len(the(found).lines[0].curve) == 1
+
+
+# Redrawn edges --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 5])
+@pytest.mark.parametrize("amount", [10, 25, 45])
+def test_redrawn_edges_are_smooth_near_and_as_long(count, amount):
+    """TRADE 4.1: within 1 mm, length within 0.5 mm; the hinged edge within 0.01 mm (common practice, no source)."""
+    x = np.linspace(20, 170, count + 2)[1:-1]
+    lines = [line(ends[0], ends[1]) for ends in _down(skirt(), x)]
+    start = skirt(*lines)
+    rough = spread(start, amount=amount, at="hem", within=0)
+    fine = spread(start, amount=amount, at="hem")
+    if fine.steps[-1].warnings:
+        assert amount == 45
+        assert "--within" in fine.steps[-1].warnings[0]
+        return
+    for name in ("waist", "hem"):
+        assert apart(*(the(p).edge(name).parts[0] for p in (rough, fine))) <= 1.0
+        assert len(the(fine).edge(name).parts[0]) <= 3
+        curve = the(fine).edge(name).parts[0]
+        into, out = (np.diff(curve.controls, axis=1)[k, j] for k, j in ((slice(0, -1), 2), (slice(1, None), 0)))
+        if len(into):
+            turn = np.degrees(np.arctan2(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1)))
+            assert np.abs(turn).max() < 0.1
+    assert length_of(fine, "waist") == pytest.approx(length_of(start, "waist"), abs=0.01)
+    assert length_of(fine, "hem") == pytest.approx(length_of(rough, "hem"), abs=0.5)
+
+
+def _down(pattern: Pattern, places: Array) -> list[tuple[Array, Array]]:
+    """Ends of upright lines from waist to hem."""
+    found = []
+    for x in places:
+        ends = []
+        for name in ("waist", "hem"):
+            points = flatten(the(pattern).edge(name).parts[0], tolerance=1e-6)
+            points = points[np.argsort(points[:, 0])]
+            ends.append(np.array([x, np.interp(x, points[:, 0], points[:, 1])]))
+        found.append((ends[0], ends[1]))
+    return found
+
+
+def test_a_corner_inside_an_edge_stays():
+    pattern = panel(300, 600, 1)
+    piece = the(pattern)
+    peak = chain([line((300, 600), (200, 590)), line((200, 590), (0, 600))])
+    cut = replace(piece.lines[0], curve=line((150, 0), (150, 592.5)))
+    edges = tuple(replace(e, parts=(peak,)) if e.name == "hem" else e for e in piece.edges)
+    found = spread(
+        replace(pattern, pieces=(replace(piece, edges=edges, lines=(cut,)),)), amount=20, at="hem", hold="side"
+    )
+    assert np.hypot(*(nodes(found, "hem") - (200, 590)).T).min() < 1e-9
+
+
+# There and back -------------------------------------------------------------------------------------------------------
+
+ENDS = st.sampled_from(
+    [("waist", "hem"), ("waist", "lower"), ("side", "hem"), ("waist", "side"), ("centre", "lower"), ("side", "centre")]
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    ends=ENDS,
+    at=st.tuples(st.floats(0.2, 0.8), st.floats(0.2, 0.8)),
+    gaps=st.sampled_from([(0.0, 30.0), (25.0, 25.0), (8.0, 40.0), (30.0, 0.0)]),
+    bent=st.booleans(),
+    result=st.sampled_from(["flare", "gathers"]),
+)
+def test_spread_and_taken_out_again_is_the_same_net(ends, at, gaps, bent, result):
+    start = skirt()
+    piece = the(start)
+    edges = tuple(replace(e, use="seam") for e in piece.edges)
+    p, q = (point_at(piece.edge(n), s * drawn_length(piece.edge(n)))[0] for n, s in zip(ends, at, strict=True))
+    across = np.array([-(q - p)[1], (q - p)[0]])
+    way = cubic(p, p + (q - p) / 3 + 0.1 * across, q - (q - p) / 3 - 0.1 * across, q) if bent else line(p, q)
+    hip = Line(uid="hip", name="hip", curve=line((0, 200), (204.6, 200)))
+    cut = Line(uid="cut", name="cut", curve=way)
+    start = replace(start, pieces=(replace(piece, edges=edges, lines=(hip, cut)),))
+    options = {"at": "start", "within": 0}
+    try:
+        there = spread(start, "skirt.cut", amount=gaps[0], other=gaps[1], to=result, **options)
+    except FlatcutError:
+        assume(False)  # no room to gather so near to a corner
+        raise
+    back = spread(there, "skirt.cut", amount=-gaps[0], other=-gaps[1], **options)
+    assert rigid_rest(controls(the(back)), controls(the(start))) <= 1e-6
+    assert shape(the(back)) == shape(the(start))
+    assert [e.takeups for e in the(back).edges] == [e.takeups for e in the(start).edges]
+    lines = [np.concatenate([item.curve.controls.reshape(-1, 2) for item in the(p).lines]) for p in (back, start)]
+    assert rigid_rest(*lines) <= 1e-6
+
+
+@settings(max_examples=15, deadline=None)
+@given(amounts=st.lists(st.floats(3, 40), min_size=3, max_size=3), end=st.sampled_from(["hem", "waist", ""]))
+def test_several_lines_there_and_back(amounts, end):
+    start = panel(300, 600, 3)
+    there = spread(start, *slashes(3), amount=tuple(amounts), at=end, within=0, hold="side")
+    back = spread(there, *slashes(3), amount=tuple(-a for a in amounts), at=end, within=0, hold="side")
+    np.testing.assert_allclose(controls(the(back)), controls(the(start)), atol=1e-6)
+    assert shape(the(back)) == shape(the(start))
+
+
+def test_taking_out_makes_a_panel_narrower():
+    found = spread(panel(300, 600, 2), *slashes(2), amount=-30)
+    assert (length_of(found, "waist"), length_of(found, "hem")) == pytest.approx((240, 240), abs=1e-9)
+    assert abs(area(the(found))) == pytest.approx(240 * 600, abs=1e-6)
+
+
+def test_taking_out_at_one_end_closes_it_like_a_dart():
+    start = panel(300, 600, 1)
+    found = spread(start, amount=-40, at="hem", within=0)
+    # two triangles of the angle 2 asin(20 / 600) about the hinge go (closed form: ½ · 600 · 600 · tan, each half)
+    gone = 600 * 600 * math.tan(math.asin(20 / 600))
+    assert ring(start).area - ring(found).area == pytest.approx(gone, rel=1e-6)
+    assert length_of(found, "waist") == pytest.approx(300, abs=1e-9)
+    assert length_of(found, "hem") == pytest.approx(300 - 2 * 600 * math.tan(math.asin(20 / 600)), abs=1e-6)
+
+
+def test_a_line_over_the_cut_is_one_again_where_it_is_taken_out():
+    start = panel(300, 600, 1)
+    piece = the(start)
+    hip = Line(uid="hip", name="hip", curve=line((0, 200), (300, 200)))
+    start = replace(start, pieces=(replace(piece, lines=(hip, *piece.lines)),))
+    found = spread(start, "skirt.s1", amount=-30)
+    assert [item.name for item in the(found).lines] == ["hip", "s1"]
+    assert the(found).lines[0].curve.nodes.tolist() == pytest.approx(np.array([[0, 200], [270, 200]]))
+    assert len(the(spread(start, "skirt.s1", amount=30)).lines) == 3
+
+
+# What is kept ---------------------------------------------------------------------------------------------------------
+
+
+def marked() -> Pattern:
+    """The panel with all that can stand on a piece, and a seam to another one."""
+    pattern = panel(300, 600, 1)
+    piece = the(pattern)
+    notches = (
+        Notch(uid="n1", edge="hem", at=Position(mode="start", value=100.0)),
+        Notch(uid="n2", edge="hem", at=Position(mode="end", value=100.0)),
+        Notch(uid="n3", edge="hem", at=Position(mode="fraction", value=0.25)),
+        Notch(uid="n4", edge="waist", at=Position(mode="start", value=250.0)),
+    )
+    widths = Allowance(
+        width=10.0,
+        stretches=(
+            Stretch(start=Position(mode="start", value=20.0), end=Position(mode="end", value=20.0), width=20.0),
+        ),
+    )
+    ease = TakeUp(uid="t1", kind="ease", start=200.0, end=280.0, amount=5.0)
+    changed = {
+        "hem": {"allowance": widths, "takeups": (ease,)},
+        "centre": {"allowance": Allowance(width=15.0)},
+    }
+    edges = tuple(replace(e, **changed.get(e.name, {})) for e in piece.edges)
+    piece = replace(
+        piece,
+        edges=edges,
+        notches=notches,
+        points=(
+            NamedPoint(uid="p1", name="left", at=np.array([50.0, 300.0])),
+            NamedPoint(uid="p2", name="right", at=np.array([250.0, 300.0])),
+        ),
+        holes=(Hole(uid="h", at=np.array([280.0, 590.0])),),
+        quantity=2,
+        cut_as="pair",
+        material="shell",
+    )
+    other = replace(piece, uid="q", name="facing", points=(), holes=(), lines=(), grain=None)
+    rename = {e.uid: f"q-{e.uid}" for e in piece.edges}
+    edges = tuple(replace(e, uid=rename[e.uid], takeups=()) for e in piece.edges)
+    other = replace(other, edges=edges, notches=())
+    run = RunPart(piece="p", of="hem", start=Position(mode="start", value=50.0), end=Position(mode="end", value=10.0))
+    seam = Seam(uid="s", a=(run,), b=(RunPart(piece="q", of="q-hem"),))
+    return replace(pattern, pieces=(piece, other), seams=(seam,))
+
+
+def test_marks_widths_and_runs_go_with_their_cloth():
+    start = marked()
+    found = spread(start, "skirt.s1", amount=40, at="hem", hold="centre", within=0)
+    piece, hem = the(found), the(found).edge("hem")
+    assert [n.uid for n in piece.notches] == ["n1", "n2", "n3", "n4"]
+    # the hem runs from the side to the centre; its middle was opened, and the sewn hem is 295 with the ease
+    assert [round(sewn_at(hem, n.at), 6) for n in piece.notches[:3]] == [100, 235, 73.75]
+    assert piece.notches[3] == the(start).notches[3]
+    assert [n.at.mode for n in piece.notches] == ["start", "end", "fraction", "start"]
+    (stretch,) = hem.allowance.stretches
+    assert (stretch.start.along(335), stretch.end.along(335)) == (20.0, 315.0)
+    (ease,) = hem.takeups
+    assert (ease.start, ease.end, ease.amount) == (240.0, 320.0, 5.0)
+    (seam,) = found.seams
+    assert seam.a[0].start == Position(mode="start", value=50.0)
+    assert seam.a[0].end.along(sewn_length(hem)) == pytest.approx(325, abs=1e-9)
+    assert piece.points[0].at.tolist() == [50, 300]
+    turn = 2 * math.asin(20 / 600)
+    np.testing.assert_allclose(
+        piece.points[1].at, Affine.rotation(-turn, (150.0, 0.0)).apply([250.0, 300.0]), atol=1e-9
+    )
+    assert (piece.quantity, piece.cut_as, piece.material) == (2, "pair", "shell")
+    assert piece.grain.start.tolist() == the(start).grain.start.tolist()
+    assert found.pieces[1] == start.pieces[1]
+
+
+def test_to_a_seam_gathers_change_nothing():
+    start = marked()
+    found = spread(start, "skirt.s1", amount=40, at="waist", to="gathers", hold="centre")
+    assert sewn_of(found, "waist") == pytest.approx(300, abs=1e-9)
+    n4 = next(n for n in the(found).notches if n.uid == "n4")
+    assert sewn_at(the(found).edge("waist"), n4.at) == pytest.approx(250, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("hold", "uses", "still"),
+    [("side", {}, "side"), ("", {"side": "fold"}, "side"), ("", {"centre": "centre"}, "centre"), ("", {}, "side")],
+)
+def test_what_is_held(hold, uses, still):
+    pattern = panel(300, 600, 1)
+    piece = the(pattern)
+    cut = replace(piece.lines[0], curve=line((100, 0), (100, 600)))
+    edges = tuple(replace(e, use=uses.get(e.name, e.use)) for e in piece.edges)
+    start = replace(pattern, pieces=(replace(piece, edges=edges, lines=(cut,)),))
+    found = spread(start, amount=40, at="hem", hold=hold)
+    for name in ("side", "centre"):
+        away = np.abs(the(found).edge(name).end - the(start).edge(name).end).max()
+        assert (away < 1e-12) == (name == still)
+
+
+MOTIONS = (
+    Affine.reflection(np.array([3.0, 0]), np.array([40.0, 90.0])),
+    Affine.translation(70, -30) @ Affine.rotation(0.7),
+)
+
+
+@pytest.mark.parametrize("matrix", MOTIONS)
+@pytest.mark.parametrize("options", [{"amount": 30, "at": "hem"}, {"amount": 20}, {"amount": 20, "to": "pleat"}])
+def test_moved_and_mirrored_pieces_open_alike(options, matrix):
+    start = skirt(*(line(*ends) for ends in _down(skirt(), np.array([60.0, 120.0]))))
+    turned = replace(start, pieces=(moved(the(start), matrix),))
+    one = moved(the(spread(start, within=0, **options)), matrix)
+    other = the(spread(turned, within=0, **options))
+    np.testing.assert_allclose(controls(other), controls(one), atol=1e-6)
+    assert [item.name for item in other.lines] == [item.name for item in one.lines]
+    for a, b in zip(one.lines, other.lines, strict=True):
+        # an arrow's head has its wings the other way round on a mirror image
+        kept = slice(0, 2) if "-way" in a.name else slice(None)
+        np.testing.assert_allclose(b.curve.nodes[kept], a.curve.nodes[kept], atol=1e-6)
+    # where 1 mm is hardly enough, many curves are nearly as fair as the fairest
+    smooth, also = moved(the(spread(start, **options)), matrix), the(spread(turned, **options))
+    for name in ("waist", "hem"):
+        assert apart(*(p.edge(name).parts[0] for p in (smooth, also))) < 0.3
+
+
+def test_lines_from_one_corner():
+    pattern = panel(300, 600, 0)
+    piece = the(pattern)
+    lines = tuple(Line(uid=f"l{k}", name=f"l{k}", curve=line((0, 0), (x, 600))) for k, x in enumerate((100, 200)))
+    start = replace(pattern, pieces=(replace(piece, lines=lines),))
+    found = spread(start, amount=30, at="hem", within=0, hold="centre")
+    assert length_of(found, "hem") == pytest.approx(360, abs=1e-9)
+    assert the(found).edge("waist").start.tolist() == [0, 0]
+    with pytest.raises(UsageError, match="can only be hinged"):
+        spread(start, amount=30)
+
+
+# Gathers --------------------------------------------------------------------------------------------------------------
+
+
+def test_tiers():
+    """TRADE 4.4 (closed form): 96 x 1.6 = 153.6, 245.76, 393.216."""
+    wide = 960.0
+    for wanted in (1536.0, 2457.6, 3932.16):
+        tier = spread(panel(wide, 200, 8), *slashes(8), amount=0.6 * wide / 8, to="gathers")
+        assert length_of(tier, "waist") == pytest.approx(wanted, abs=1e-6)
+        assert sewn_of(tier, "waist") == pytest.approx(wide, abs=1e-6)
+        wide = length_of(tier, "waist")
+
+
+def test_gathers_reach_as_far_as_stated_and_have_notches():
+    start = panel(300, 600, 3)
+    found = spread(start, *slashes(3), amount=40, at="waist", to="gathers", either_side=30, within=0)
+    (gathers,) = the(found).edge("waist").takeups
+    assert (gathers.kind, gathers.start, gathers.end, gathers.amount) == ("gathers", 45, pytest.approx(375), 120)
+    assert told(found, "cloth over finished") == pytest.approx(330 / 210)
+    edge = the(found).edge("waist")
+    assert sorted(sewn_at(edge, n.at) for n in the(found).notches) == [45, 255]
+    again = spread(found, "skirt.s2", amount=10, at="waist", to="gathers", either_side=5, within=0)
+    (gathers,) = the(again).edge("waist").takeups
+    assert (gathers.start, gathers.end, gathers.amount) == pytest.approx((45, 385, 130), abs=0.01)
+    assert len(the(again).notches) == 2
+
+
+def test_gathers_are_sewn_to_a_yoke():
+    """What the seam says: the gathered edge is as long as its mate, and its notches have theirs."""
+    start = panel(300, 600, 3)
+    piece = the(start)
+    yoke = replace(piece, uid="q", name="yoke", lines=(), grain=None)
+    yoke = replace(yoke, edges=tuple(replace(e, uid=f"q-{e.uid}") for e in piece.edges))
+    seam = Seam(uid="s", a=(RunPart(piece="p", of="waist"),), b=(RunPart(piece="q", of="q-waist"),))
+    found = spread(
+        replace(start, pieces=(piece, yoke), seams=(seam,)), *slashes(3), amount=40, at="waist", to="gathers"
+    )
+    assert [f.text for f in run_checks(found) if f.severity == FAULT or f.check == "notches"] == []
+    here, there = (sorted(sewn_at(p.edges[0], n.at) for n in p.notches) for p in found.pieces)
+    assert here == pytest.approx(there, abs=1e-6)
+    assert len(here) == 2
+
+
+def test_the_hem_hangs_free():
+    found = spread(panel(300, 600, 3), *slashes(3), amount=40, to="gathers")
+    assert the(found).edge("hem").takeups == ()
+    assert len(the(found).edge("waist").takeups) == 1
+    found = spread(panel(300, 600, 3), *slashes(3), amount=40, to="gathers", taken_up=("hem",))
+    assert the(found).edge("waist").takeups == ()
+    assert len(the(found).edge("hem").takeups) == 1
+
+
+def test_each_line_its_own():
+    found = spread(
+        panel(300, 600, 3), *slashes(3), amount=(20, 30, 40), each=("gathers", "flare", "pleat"), hold="centre"
+    )
+    waist = the(found).edge("waist")
+    assert [(t.kind, round(t.amount, 6)) for t in waist.takeups] == [("gathers", 20), ("pleat", 40)]
+    assert sewn_length(waist) == pytest.approx(330, abs=1e-6)
+
+
+# On drawings and sizes ------------------------------------------------------------------------------------------------
+
+
+def test_a_drawn_line_is_recorded_first():
+    pattern = panel(300, 600, 0)
+    drawn = DrawnPath(id="slash", curves=(line((150, -4), (150, 607)),), closed=(False,))
+    pattern = replace(pattern, drawn=(drawn,))
+    found = load("spread")(amount=40, at="hem")(pattern, Selection(drawn=("slash",)))
+    assert [step.line.split()[0] for step in found.steps] == ["line", "spread"]
+    assert found.steps[1].line == "spread skirt.line-1 --amount=40 --at=hem"
+    assert length_of(found, "hem") == pytest.approx(340, abs=0.5)
+    again = load("spread")(amount=40, at="hem").perform(replace(pattern, drawn=(), pieces=found.pieces), Selection())
+    assert length_of(again.pattern, "hem") == pytest.approx(380, abs=1)
+
+
+# What is refused ------------------------------------------------------------------------------------------------------
+
+
+def pierced() -> Pattern:
+    pattern = front()
+    piece = the(pattern)
+    lines = {
+        "short": line((60, 300), (150, 300)),
+        "over-dart": line((60, 430), (283, 420)),
+        "same": cubic((60, 200), (100, 200), (100, 240), (60, 240)),
+        "good": line((90, 121), (90, 446)),
+        "cross": line((60, 220), (290.5, 250)),
+        "dart-leg": line((60, 400), (166, 393)),
+        "side-ways": line((60, 180), (242, 190)),
+    }
+    made = tuple(Line(uid=name, name=name, curve=curve) for name, curve in lines.items())
+    return replace(pattern, pieces=(replace(piece, lines=made),))
+
+
+@pytest.mark.parametrize(
+    ("target", "options", "said"),
+    [
+        (("short",), {"amount": 10}, "draw the line on to an edge"),
+        (("over-dart",), {"amount": 10}, "crosses front.waist-dart on its way"),
+        (("dart-leg",), {"amount": 10}, "lies on the dart front.waist-dart"),
+        (("good",), {}, "spread takes --amount"),
+        (("good",), {"amount": 0}, "opens by nothing"),
+        (("good",), {"amount": 0.01}, "nothing that can be cut"),
+        (("good",), {"amount": 10, "at": "side"}, "does not end at side; it runs from neck to waist"),
+        (("good",), {"amount": 10, "at": "sleeve"}, "'sleeve'"),
+        (("good",), {"amount": 10, "other": 5}, "say which with --at=front.EDGE"),
+        (("good",), {"amount": (10, 20)}, "gives 2 lengths for 1 lines"),
+        (("good",), {"amount": 10, "each": ("tucks",)}, "--each takes flare, gathers, pleat"),
+        (("good",), {"amount": 10, "each": ("flare", "pleat")}, "2 results for 1 lines"),
+        (("good",), {"amount": 10, "hold": "neck"}, "has a part on both sides"),
+        (("good",), {"amount": 10, "pressed": "side"}, "--pressed is for pleats"),
+        (("good",), {"amount": 10, "to": "pleat", "pressed": "neck"}, "lies on both sides"),
+        (("good", "side-ways"), {"amount": 10}, "meet inside the piece"),
+        (("cross",), {"amount": 10, "at": "side"}, "is a centre edge and would be bent"),
+        (("same",), {"amount": 10, "at": "centre"}, "write --at=start or --at=end"),
+        (("good",), {"amount": 700, "at": "waist"}, "open it by less"),
+        (("good",), {"amount": -300, "at": "waist"}, "take out less"),
+        (("good",), {"amount": 60, "to": "gathers", "either_side": 100}, "give less with --either-side"),
+        (("bust-point",), {"amount": 10}, "'front.bust-point' is a point"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_one_sentence(target, options, said):
+    with pytest.raises((UsageError, GeometryError), match=said) as caught:
+        spread(pierced(), *(f"front.{name}" for name in target), **options)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_winding_line_is_told():
+    ((top, hem),) = _down(skirt(), np.array([60.0]))
+    hook = [top, (90, 300), (130, 150), hem]
+    start = skirt(chain([line(a, b) for a, b in pairwise(hook)]))
+    found = spread(start, amount=60, at="hem", within=0)
+    assert "less winding" in found.steps[-1].warnings[-1]
