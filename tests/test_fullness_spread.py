@@ -449,12 +449,12 @@ def test_gathers_are_sewn_to_a_yoke():
     piece = the(start)
     yoke = replace(piece, uid="q", name="yoke", lines=(), grain=None)
     yoke = replace(yoke, edges=tuple(replace(e, uid=f"q-{e.uid}") for e in piece.edges))
-    seam = Seam(uid="s", a=(RunPart(piece="p", of="waist"),), b=(RunPart(piece="q", of="q-waist"),))
+    seam = Seam(uid="s", a=(RunPart(piece="p", of="waist"),), b=(RunPart(piece="q", of="q-hem"),), reversed=True)
     found = spread(
         replace(start, pieces=(piece, yoke), seams=(seam,)), *slashes(3), amount=40, at="waist", to="gathers"
     )
     assert [f.text for f in run_checks(found) if f.severity == FAULT or f.check == "notches"] == []
-    here, there = (sorted(sewn_at(p.edges[0], n.at) for n in p.notches) for p in found.pieces)
+    here, there = (sorted(sewn_at(p.edge_of(n.edge), n.at) for n in p.notches) for p in found.pieces)
     assert here == pytest.approx(there, abs=1e-6)
     assert len(here) == 2
 
