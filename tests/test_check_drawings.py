@@ -344,3 +344,10 @@ def test_other_operations_leave_the_marks_where_they_are(faulty: bytes) -> None:
     drawing, pattern, _ = read(marked)
     after = write(drawing, replay(read_recipe("allowance front.side --width=12"), pattern))
     assert len(layers(after)) == 1
+
+
+def test_a_drawing_without_pieces_is_no_sound_set(tmp_path: Path, capsys: Told) -> None:
+    bare = tmp_path / "bare.svg"
+    bare.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><path d="M0 0h9v9z"/></svg>')
+    assert main(["check", str(bare)]) == 1
+    assert "no pieces to check; make its closed paths pieces with piece" in capsys.readouterr().out

@@ -14,6 +14,7 @@ import pytest
 from lxml import html
 
 from flatcut.cli import main
+from flatcut.editor.bridge import pressed, read_words
 from flatcut.formats.check_laying import GAP, laid
 from flatcut.formats.check_page import SHAPES
 from tests.seeding import bodice, corner_moved, handle_turned, top
@@ -192,3 +193,14 @@ def test_it_prints_on_few_pages_with_no_picture_cut_in_two(browser, page: Path, 
         leaf = next(leaf for leaf in leaves if number in leaf)
         # the heading, the sentence and the piece names of the picture stand on one page
         assert leaf.count("front") >= 2
+
+
+def test_the_editor_saves_the_same_page(tmp_path: Path) -> None:
+    """Save As hands over the document's bytes and takes the page's; its heading is the style's name."""
+    faulty = drawn(corner_moved(top(), ("front", "side", "waist"), 3.0))
+    done = pressed(read_words(["--operation=check-page", "--skip=grain", "in.svg"]), faulty)
+    assert done.document is not None
+    assert done.said == ""
+    tree = html.fromstring(done.document)
+    assert tree.findtext(".//h1") == "Check of summer top"
+    assert len(list(tree.iter("svg"))) == 3

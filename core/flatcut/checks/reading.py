@@ -10,10 +10,13 @@ from flatcut.checks.check import FAULT, Check, Finding, Subject
 
 @dataclass(frozen=True, kw_only=True)
 class Reading(Check):
-    """Every piece of the drawing could be read."""
+    """The drawing has pieces, and every one could be read."""
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """What reading the drawing found, each as a fault of the piece it names."""
+        if subject.in_drawing and not subject.pattern.pieces and not subject.notes:
+            text = "the drawing has no pieces to check; make its closed paths pieces with piece"
+            yield Finding(check=self.name, severity=FAULT, where=(), text=text, grave=True)
         names = [piece.name for piece in subject.pattern.pieces]
         for note in subject.notes:
             said = {word.strip(",:.") for word in note.split()}

@@ -20,7 +20,7 @@ SCRIPT = "flatcut_press.py"
 MENU = "Flatcut"
 UNIT_NAMES = {"1/8in": "1/8 in", "1/16in": "1/16 in"}
 
-MIME_TYPES = {".pdf": "application/pdf"}
+MIME_TYPES = {".html": "text/html", ".pdf": "application/pdf"}
 """By the ending of a file. Source: IANA's list of media types."""
 
 MOST_ROWS = 14
@@ -130,7 +130,7 @@ def _pages(rows: list[list[str]], apart: list[list[str]]) -> Iterator[str]:
     pages = [rows, *(apart[first : first + height] for first in range(0, len(apart), height))]
     yield f'<param name="{PAGES}" type="notebook">'
     for number, page in enumerate(pages):
-        label = f"Figures to state, {number} of {count}" if number else "Main"
+        label = f"Figures, {number} of {count}" if number else "Main"
         yield f'  <page name="page{number}" gui-text="{label}">'
         yield from (f"    {line}" for row in page for line in row)
         yield "  </page>"

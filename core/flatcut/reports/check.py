@@ -21,8 +21,8 @@ from flatcut.reports.report import Pressed, Report, report
 class Checking(Report):
     """The fields that are no tolerance."""
 
-    only: tuple[str, ...] = texts("checks that are made; left out: all of them")
-    skip: tuple[str, ...] = texts("checks that are left out")
+    only: tuple[str, ...] = texts(f"checks that are made; left out: all of {', '.join(names())}")
+    skip: tuple[str, ...] = texts(f"checks that are left out; of {', '.join(names())}")
     warnings: bool = flag(True, "warnings too, not faults alone")
 
     def __post_init__(self) -> None:

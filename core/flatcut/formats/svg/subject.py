@@ -19,4 +19,4 @@ def subject(drawing: Drawing, pattern: Pattern, notes: Sequence[str]) -> Subject
         if drawn.element.get(own("drawn")) == "cut" and uid in cuts:
             cuts[uid] += [sub.curve for sub in drawn.subpaths]
     stale = frozenset(uid for uid, held in drawing.held.items() if held.stale)
-    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, stale=stale)
+    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, stale=stale, in_drawing=True)
