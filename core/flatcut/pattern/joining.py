@@ -206,6 +206,7 @@ def _whole(
         points=(*still.points, *laid.points),
         notches=tuple(notch_on(n) for n in (*still.notches, *laid.notches) if n.edge not in (a.uid, b.uid)),
         holes=(*still.holes, *laid.holes),
+        cut_by_hand=None,  # it was drawn about one of the two
         buttons=tuple(replace(button, on=uids.get(button.on, button.on)) for button in (*still.buttons, *laid.buttons)),
         grain=still.grain or laid.grain,
         side=still.side or laid.side,
