@@ -69,6 +69,11 @@ class Pleats(Operation):
         place = parse_place(self.target[0])
         before, edge = edge_of(pattern, place)
         row = row_of(before, edge, place, int(self.count))
+        if self.less and self.less / row.count > row.spacing:
+            raise UsageError(
+                f"--less takes {plain(self.less / row.count)} mm off each pleat, more than the {plain(row.spacing)} mm "
+                "between them; make it less, or spread the pleats over more of the edge"
+            )
         made = self._lines(pattern, before, row)
         piece = made.piece
         still, reason = held_place(piece, made.cuts, named_edge(piece, self.hold).uid if self.hold else "")
@@ -163,9 +168,4 @@ class Pleats(Operation):
             )
         if self._boxes_meet(row):
             said.append("the boxes meet, so the pleated stretch begins and ends in the middle of one")
-        if self.less and self.less / row.count > row.spacing:
-            raise UsageError(
-                f"--less takes {plain(self.less / row.count)} mm off each pleat, more than the {plain(row.spacing)} mm "
-                "between them; make it less, or spread the pleats over more of the edge"
-            )
         return said

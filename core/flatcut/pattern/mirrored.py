@@ -26,7 +26,7 @@ def mirrored_half(away: Curve, fold: tuple[Array, Array], until: Curve, *, reach
     met = [c for c in crossings(onward, until) if c.u > 1e-9]
     if not met:
         raise GeometryError(
-            f"the edge beside {name} runs along its leg, so the folded dart has no end; redraw the edge"
+            f"the edge beside {name} runs along the fold, so what is folded has no end; redraw the edge"
         )
     return section(onward, 0.0, min(c.u for c in met))
 
