@@ -12,11 +12,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.geometry import Polygon
 
+from flatcut.blocks.body import SIZES
 from flatcut.derive.caps import AFTER, BEFORE, OPEN, cap, pressed_side
 from flatcut.derive.cutline import cut_line
 from flatcut.derive.derived import derive
-from flatcut.errors import UsageError
+from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
@@ -24,6 +26,7 @@ from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
 from flatcut.pattern.darting import beside, closing_angle
 from flatcut.pattern.values import Dart, Grain, Pattern
+from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import corner, dart, fan, front, the
 
 NEAR = 0.01
@@ -191,3 +194,22 @@ def _laid(pattern: Pattern) -> Pattern:
 def test_pressing_toward_its_own_edge_means_nothing() -> None:
     with pytest.raises(UsageError, match="opens on waist itself"):
         load("dart")(target=("front.waist-dart",), pressed="waist")(front())
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_part_of_the_bust_dart_of_a_block_goes_into_the_armhole(size: str) -> None:
+    lines = [f"block bodice --size={size}", "allowance all", "divide front.bust-dart --to=front.armhole@60%"]
+    piece = replay(read_recipe("\n".join(lines)), Pattern()).piece("front")
+    line = cut_line(piece)
+    assert line is not None
+    assert Polygon(sampled(line.curve)).is_valid
+    # the cut line comes no nearer to the edge than its allowance, at the darts either
+    for part in piece.edge("armhole").parts:
+        assert nearest(line.curve, sampled(part))[1].min() > 10 - 0.05
+
+
+def test_a_dart_that_runs_along_its_edge_is_named() -> None:
+    lines = ["block bodice --size=bust-90", "allowance all", "divide front.bust-dart --to=front.armhole@80%"]
+    piece = replay(read_recipe("\n".join(lines)), Pattern()).piece("front")
+    with pytest.raises(GeometryError, match=r"bust-dart-2 runs so flatly into armhole that, folded"):
+        cut_line(piece)

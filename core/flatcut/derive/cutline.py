@@ -17,6 +17,7 @@ from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.pattern.defaults import CORNERS
 from flatcut.pattern.values import Edge, Piece
+from flatcut.units import plain
 
 TOLERANCE = 0.02
 """mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
@@ -27,6 +28,10 @@ folded paper, cut along the seam, gives), so it is cut off only where it would b
 
 BY_HAND = 30.0
 """mm: a span of a cut line drawn by hand that lies farther from the one made belongs to no edge."""
+
+
+FLAT = 3.0
+"""A dart whose cap ends farther from its feet than so many times its width runs along its edge more than into it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,18 +84,33 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
         faults = [line for line in lines if isinstance(line, GeometryError)]
         done = [line for line in lines if not isinstance(line, GeometryError)]
         if faults:
-            found.append(GeometryError(f"{piece.name} can have no cut line: {faults[0]}"))
+            found.append(_without_cut(piece, stretches, faults[0]))
         elif len(done) == 2:
             (first, owners_1, warned), (second, owners_2, _) = done
             try:
                 curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
             except GeometryError as error:
-                found.append(GeometryError(f"{piece.name} can have no cut line: {error}"))
+                found.append(_without_cut(piece, stretches, error))
             else:
                 found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
             found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
     return [_drawn_by_hand(piece, line) for (piece, _), line in zip(pieces, found, strict=True)]
+
+
+def _without_cut(piece: Piece, stretches: Sequence[Rim], why: GeometryError) -> GeometryError:
+    """The error of a piece; where a dart runs along its edge that is what is wrong, whatever the offset stopped at."""
+    for rim in stretches:
+        if rim.dart is None:
+            continue
+        feet = rim.dart.feet
+        out = float(np.linalg.norm(rim.curve.nodes - feet.mean(axis=0), axis=1).max())
+        if out > FLAT * float(np.linalg.norm(feet[1] - feet[0])):
+            return GeometryError(
+                f"{piece.name} can have no cut line: {rim.dart.name} runs so flatly into {rim.edge.name} that, folded,"
+                f" it would end {plain(out / 10, 1)} cm outside; open it at another place"
+            )
+    return GeometryError(f"{piece.name} can have no cut line: {why}")
 
 
 def _drawn_by_hand(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:

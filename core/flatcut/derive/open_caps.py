@@ -139,7 +139,8 @@ def _common(stretches: Sequence[Rim], names: list[str], dart: Dart, first: Line,
     v, away = nearest(second[0], at)
     if away > ALIKE:
         raise GeometryError(
-            f"the edge beside {dart.name} is too short for a dart that is pressed open; press it to one side"
+            f"the edge beside {dart.name} is too short for a dart that is pressed open; press it to one side with"
+            " dart --pressed before the allowance is given"
         )
     return float(u), float(v)
 
