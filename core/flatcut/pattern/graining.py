@@ -21,7 +21,7 @@ OFFSETS = 61
 OFF_CENTRE = 0.35
 """How much length, as a part of what is wanted, a line may lose before it leaves the middle for the side of a piece."""
 CLEAR = 8.0
-"""mm that a grain line stays away from a named point, where there is room."""
+"""mm that a grain line stays away from a named point and from the points of darts, where there is room."""
 STRAIGHT = 1.0
 """mm that an edge may bow and still give a direction, the error of grain that passes (common practice, no source)."""
 TURNS = {"straight": 0.0, "cross": 90.0, "bias": 45.0}
@@ -99,7 +99,8 @@ def laid(
     else:
         span, offsets = 1.0, np.array([through @ side])
     best, most = (float(u.min()), float(u.max()), float(offsets[0])), -np.inf
-    points = [(float(p.at @ way), float(p.at @ side)) for p in piece.points]
+    marked = [*(p.at for p in piece.points), *(tip for dart in piece.darts for tip in dart.points)]
+    points = [(float(at @ way), float(at @ side)) for at in marked]
     legs = [leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs]
     for offset in sorted(offsets.tolist(), key=lambda o: abs(o - middle)):
         for low, high in _strip(u, v, offset):
