@@ -48,6 +48,9 @@ def test_neck_and_across_row_a() -> None:
     assert cm(f.back_tip) == pytest.approx([19.4704, 18.0], abs=5e-5)
     slope = math.degrees(math.atan2(*(cm(f.back_neck) - cm(f.back_tip))[::-1] * [1, -1]))
     assert slope == pytest.approx(22.17, abs=5e-3)
+    # shoulder 12.25 and 1.0 of ease or dart
+    assert float(np.linalg.norm(cm(f.back_neck) - cm(f.back_tip))) == pytest.approx(13.25, abs=1e-9)
+    assert float(np.linalg.norm(cm(f.far_foot) - cm(f.front_tip))) == pytest.approx(12.25, abs=1e-9)
     assert f.across_back / 10 == pytest.approx(17.7, abs=1e-9)
     assert cm(f.pit) == pytest.approx([49, 15.8], abs=1e-9)
     assert cm(f.front_neck) == pytest.approx([42.3, 23.0], abs=1e-9)
@@ -103,6 +106,11 @@ def test_bust_only_table(row: tuple[float, ...]) -> None:
     ]
     want = [half, level, back_w, chest_w, front_h, n, depth, rise, front, back, taken]
     assert found == pytest.approx(want, abs=5e-4)
+    assert found[9] - found[8] == pytest.approx(shoulder_dart, abs=1e-3)
+    # slopes of the shoulders: front 22°, back 18°
+    for inner, tip, slope in ((neck, cm(f.front_tip), 22.0), (snp, cm(f.back_tip), 18.0)):
+        across, down = np.abs(tip - inner)
+        assert math.degrees(math.atan2(down, across)) == pytest.approx(slope, abs=1e-6)
     assert snp[0] == pytest.approx(n + 0.2, abs=5e-4)
     assert math.degrees(f.bust_angle) == pytest.approx(theta, abs=5e-3)
     piece_back, piece_front = draft_bodice(f, Uids()).pieces
@@ -152,6 +160,11 @@ def test_skirt_row_a() -> None:
     assert 10.0 <= centre[1] - side[1] <= 12.5  # waist raised 1.0 to 1.25 at the side
     drop = back.edge("centre").end[1] - centre[1]
     assert 6.0 <= drop <= 10.0  # centre back dropped 0.6 to 1
+    assert (f.half - f.waist) / 10 == pytest.approx(4.0 + 3.5 + 2 * 2.5, abs=1e-9)
+    # the hip line lies 20 to 21 below the waist, 20.6 for this body
+    (hip,) = [line.curve for line in front.lines if line.name == "hip-line"]
+    assert (hip.start[1] - centre[1]) / 10 == pytest.approx(20.6, abs=1e-9)
+    assert (front.edge("hem").start[1] - centre[1]) / 10 == pytest.approx(58.5, abs=1e-9)
     # the waist seam rises, so it is a little longer than wide; each side edge takes that on
     shaped = front.edge("side").end[0] - front.edge("side").start[0]
     assert 25.0 <= shaped <= 26.2

@@ -33,6 +33,21 @@ BLOCKS = [(kind, method) for kind in ("bodice", "torso", "dress") for method in 
 EASES = {"neck-and-across": (100.0, 60.0, 50.0), "bust-only": (120.0, 60.0, 50.0), "": (0.0, 10.0, 20.0)}
 """mm of ease over bust, waist and hip, as the methods state them."""
 
+WHAT = {
+    1: "half the bust and its ease, ±0.5 mm",
+    2: "half the waist and its ease, darts closed, ±0.5 mm; darts and shaping are what is taken off, ±0.5 mm",
+    3: "half the hip and its ease, ±0.5 mm",
+    4: "back shoulder as sewn as long as the front's",
+    5: "side seams equally long",
+    6: "centres square, 90° ±1° over 5 mm",
+    7: "neck and armhole run on over the shoulder, 180° ±2°, and the armhole under the arm, ±3°",
+    8: "waist and hem run on over the side seam, 180° ±2°",
+    9: "front longer than back over the bust, 1 to 4 cm",
+    10: "armhole 0.44 to 0.50 of the bust, back longer by 0 to 1.5 cm",
+    11: "bust point half the span from the centre, ±2 mm; darts aim at it within 1 mm",
+}
+"""The relations in words."""
+
 UPPER = ("bodice", "torso", "dress")
 LONG = ("torso", "dress")
 APPLIES: dict[int, tuple[tuple[str, ...], str]] = {
@@ -357,7 +372,7 @@ def test_a_raised_front_is_longer_than_the_back(kind: str) -> None:
 
 
 def test_the_table_names_every_relation_and_block() -> None:
-    assert set(APPLIES) == set(RELATIONS)
+    assert set(APPLIES) == set(RELATIONS) == set(WHAT)
     assert {kind for kinds, _ in APPLIES.values() for kind in kinds} == {kind for kind, _ in BLOCKS}
     assert all(reason for _, reason in APPLIES.values())
 
