@@ -75,6 +75,13 @@ def mirrored_in_place(pattern: Pattern, name: str) -> Pattern:
     return with_piece(pattern, moved(held, Affine.scaling(-1, 1)))
 
 
+def button_moved(pattern: Pattern, name: str, number: int, by: float) -> Pattern:
+    """A button moved down the drawing by mm."""
+    buttons = list(pattern.piece(name).buttons)
+    buttons[number] = replace(buttons[number], at=buttons[number].at + np.array([0.0, by]))
+    return piece_with(pattern, name, buttons=tuple(buttons))
+
+
 def grain_turned(pattern: Pattern, name: str, degrees: float) -> Pattern:
     grain = pattern.piece(name).grain
     assert grain is not None
@@ -252,6 +259,14 @@ SEEDS = [
         "sleeve.cap",
         lambda p: piece_with(p, "sleeve", quantity=1, cut_as="single"),
     ),
+    # buttons
+    Seed(
+        "a button out of its row",
+        "top",
+        "buttons",
+        "back.centre",
+        lambda p: button_moved(made("button back.centre@1cm..-1cm --count=5", p), "back", 2, 4.0),
+    ),
     # seams that are missing or doubled
     Seed("an open side", "top", "open-edges", ".side", lambda p: without_seam(p, "front", "side")),
     Seed(
@@ -312,6 +327,11 @@ def test_every_check_has_its_faults() -> None:
 @pytest.mark.parametrize("name", SETS)
 def test_the_sets_are_sound(name: str) -> None:
     assert [f.text for f in run_checks(SETS[name]())] == []
+
+
+def test_evenly_set_buttons_pass() -> None:
+    pattern = made("button back.centre@1cm..-1cm --count=5\nbutton front.armhole --count=4 --inset=20", SETS["top"]())
+    assert run_checks(pattern) == []
 
 
 @pytest.mark.parametrize("seed", SEEDS, ids=lambda seed: f"{seed.set}: {seed.name}")

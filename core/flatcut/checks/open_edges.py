@@ -29,6 +29,9 @@ class OpenEdges(Check):
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Open edges, one finding for each piece; one in all for a layer of cloth in which there is no seam."""
         pattern = subject.pattern
+        if not pattern.seams:
+            yield from self._unseamed([piece for piece in pattern.pieces if wants_cut(piece)], "")
+            return
         for layer in dict.fromkeys(piece.material for piece in pattern.pieces):
             pieces = [piece for piece in pattern.pieces if piece.material == layer and wants_cut(piece)]
             seamed = any(_touches(pattern, seam, layer) for seam in pattern.seams)

@@ -18,7 +18,7 @@ from flatcut.pattern.walking import point_at, to_drawn
 
 GAP = 12.0
 """mm between the two stitch lines where they come nearest, so that both are seen."""
-SAMPLES = 60
+SAMPLES = 24
 """Places along a seam that are looked at to keep its sides apart."""
 
 
