@@ -14,7 +14,7 @@ from flatcut.errors import FlatcutError, unknown
 from flatcut.operations.operation import MENUS, load, names, summary
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "run": ("flatcut.cli.running:run", "replay a recipe on one drawing or several, or --sizes=TABLE.toml: for every size"),
+    "run": ("flatcut.cli.running:run", "replay a recipe on drawings, or for every size of a table"),
     "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
     "pieces": ("flatcut.cli.reports:pieces", "the pieces, as text or --json"),
     "check": ("flatcut.cli.checking:check", "what does not fit together, as text, --json or a --report page"),
