@@ -119,6 +119,16 @@ def test_a_cut_line_that_cannot_be_made_is_said_and_gives_1(tmp_path, capsys):
     assert (tmp_path / "out.pdf").exists()
 
 
+def test_a_drawing_in_the_wrong_unit_would_take_too_many_sheets(tmp_path, capsys):
+    drawn, pieces = tmp_path / "in.svg", tmp_path / "pieces.svg"
+    drawn.write_text(SVG.format('<path id="a" d="M 0,0 H 60000 V 80000 H 0 Z"/>'))
+    assert main(["piece", "-i", str(drawn), "-o", str(pieces)]) == 0
+    capsys.readouterr()
+    assert main(["print", str(pieces), "-o", str(tmp_path / "out.pdf")]) == 2
+    assert_one(capsys.readouterr().err, "is the unit of the drawing right?")
+    assert not (tmp_path / "out.pdf").exists()
+
+
 def test_figures_are_told(drawing, tmp_path, capsys):
     assert main(["print", str(drawing), "-o", str(tmp_path / "out.pdf"), "--paper=a0"]) == 0
     assert capsys.readouterr().err.splitlines()[-3:] == ["pieces: 2", "sheets: 1", "pages: 1"]

@@ -15,7 +15,6 @@ from flatcut.cli.spreading import jobs_of, shown, spread
 from flatcut.errors import UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.read import read
-from flatcut.formats.svg.stale import stale
 from flatcut.pattern.values import Figure
 from flatcut.printing.page import Page
 from flatcut.reports.print import Print, Printed
@@ -51,8 +50,8 @@ class _Job:
 def _printed(job: _Job) -> tuple[Printed, list[str], list[str]]:
     """The pages of one drawing, what reading it found, and which of its drawn lines are older than it."""
     drawing, pattern, findings = read(read_bytes(job.source), name=_called(job.source))
-    older = stale(drawing)
-    return job.wanted.perform(pattern, name=_stem(job.source), notes=(*findings, *older)), findings, older
+    stale = job.wanted.older(drawing, pattern)
+    return job.wanted.perform(pattern, name=_stem(job.source), notes=(*findings, *stale)), findings, stale
 
 
 @dataclass
@@ -65,9 +64,9 @@ class _Told:
 
 def _pages(results: Iterator[tuple[Printed, list[str], list[str]]], told: _Told) -> Iterator[Page]:
     """The pages of one drawing after the other, so that those of one at a time are held."""
-    for printed, findings, older in results:
+    for printed, findings, stale in results:
         tell_findings(findings)
-        for warning in (*older, *printed.warnings):
+        for warning in (*stale, *printed.warnings):
             print(f"warning: {warning}", file=sys.stderr)
         told.noted |= bool(findings) or printed.uncut
         for figure in printed.figures:

@@ -16,7 +16,7 @@ from flatcut.geometry.curves import polyline
 from flatcut.printing.ink import Ink, Stroke, Words, together
 from flatcut.printing.layout import Layout
 from flatcut.printing.page import AT_FULL_SIZE, CAUTIONS
-from flatcut.printing.tiling import sheet_name
+from flatcut.printing.tiling import meets, sheet_name
 
 SQUARES = ((50.0, "5 cm"), (50.8, "2 in"))
 """Sides of the test squares, mm."""
@@ -174,7 +174,8 @@ def _map(name: str, layout: Layout, scale: float) -> Ink:
 def _sheet_name(called: str, cell: Array, walls: Array) -> list[Words]:
     """The name of a sheet in its cell, as near to the upper left corner as it stands free of outlines."""
     size = block((called,), 1.0)
-    lines = np.concatenate([walls, np.stack([cell[:-1], cell[1:]], axis=1)])
+    near = meets((*cell[0].tolist(), *cell[2].tolist()), walls)
+    lines = np.concatenate([walls[near], np.stack([cell[:-1], cell[1:]], axis=1)])
     corner = cell[0] + np.array(size) * MAP_NAME / 2
     at, height = roomiest(cell, lines, size, 0.0, enough=MAP_NAME, near=corner, least=0.75 * MAP_NAME)
     return [Words(lines=(called,), at=at, height=min(height, MAP_NAME))] if height >= LEAST_MAP_NAME else []
@@ -186,7 +187,9 @@ def _piece_names(names: Sequence[str], rings: Sequence[Array], sheets: Ink) -> I
     taken = segments(wall for words in sheets.words for wall in words.walls)
     for name, ring in zip(names, rings, strict=True):
         edges = np.stack([ring[:-1], ring[1:]], axis=1)
-        for walls in (lines, np.concatenate([taken, edges])):
+        around = (*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist())
+        for others in (lines, taken):
+            walls = np.concatenate([others[meets(around, others)], edges])
             size = block((name,), 1.0)
             at, height = roomiest(ring, walls, size, 0.0, enough=MAP_PIECE)
             if height >= LEAST_MAP_NAME:

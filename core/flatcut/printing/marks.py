@@ -35,6 +35,8 @@ WORDS_GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09, 0.12, -0.12, 
 """How far words along a side give way to lines, from its middle."""
 ROOM = 1.6
 """How much larger than a mark the box is that should be free of lines."""
+REACH = ROOM * MARK + 1.0
+"""mm around a sheet within which lines matter for its marks: both sheets of a side then find the same places."""
 
 
 def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:

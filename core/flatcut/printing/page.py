@@ -12,8 +12,8 @@ from flatcut.derive.labels import block
 from flatcut.geometry.arrays import Array
 from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.layout import Layout
-from flatcut.printing.marks import free_words, sheet_marks
-from flatcut.printing.tiling import Box, sheet_name
+from flatcut.printing.marks import REACH, free_words, sheet_marks
+from flatcut.printing.tiling import Box, meets, sheet_name
 
 CAUTIONS = ("Measure the test square before cutting.", "Make a toile first.")
 AT_FULL_SIZE = "Print at 100 %, not fitted to the page."
@@ -73,10 +73,11 @@ class Page:
 def sheet_pages(layout: Layout, title: str) -> Iterator[Page]:
     """One page for each sheet of a layout, in rows; title: words that tell this set of sheets from others."""
     tiling, margin = layout.tiling, layout.margin
-    chords = layout.ink.chords()
+    drawn = layout.ink.chords()
     alone = len(tiling.kept) == 1
     for number, (column, row) in enumerate(tiling.kept, start=1):
         box = tiling.window(column, row)
+        chords = drawn[meets((box[0] - REACH, box[1] - REACH, box[2] + REACH, box[3] + REACH), drawn)]
         shift = (margin - box[0], margin - box[1])
         clip = (margin - BLEED, margin - BLEED, box[2] + shift[0] + BLEED, box[3] + shift[1] + BLEED)
         name = sheet_name(column, row)

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from flatcut.derive.room import inside
+from flatcut.errors import InputError
 from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.units import plain
 
+MOST = 4000
+"""Sheets: no set of pieces takes more, and a drawing in the wrong unit would."""
 HAIR = 1e-6
 """mm: a layout that is longer than its sheets by less than this takes no further sheet for it."""
 
@@ -115,37 +119,55 @@ def tiling(extent: Box, window: tuple[float, float], overlap: float, chords: Arr
 
     extent: of the layout; window: width and height between the margins; chords: (n, 2, 2) of all that is drawn; rings:
     closed rings of points, the paper inside which is kept even where nothing is drawn on it.
+    Errors: InputError when there would be more than MOST of them.
     """
     x0, y0, x1, y1 = extent
-    grid = Tiling(
-        left=x0,
-        top=y0,
-        width=window[0],
-        height=window[1],
-        overlap=overlap,
-        columns=count(x1 - x0, window[0], overlap),
-        rows=count(y1 - y0, window[1], overlap),
-    )
-    places = [(column, row) for row in range(grid.rows) for column in range(grid.columns)]
-    kept = [place for place in places if holds(grid.cell(*place), chords, rings)]
-    return Tiling(
-        left=grid.left,
-        top=grid.top,
-        width=grid.width,
-        height=grid.height,
-        overlap=overlap,
-        columns=grid.columns,
-        rows=grid.rows,
-        kept=tuple(kept),
-    )
+    columns, rows = count(x1 - x0, window[0], overlap), count(y1 - y0, window[1], overlap)
+    if columns * rows > MOST:
+        raise InputError(
+            f"the pieces would take {columns} by {rows} sheets, being {plain((x1 - x0) / 1000)} by "
+            f"{plain((y1 - y0) / 1000)} m in all; is the unit of the drawing right? else take larger paper"
+        )
+    grid = Tiling(left=x0, top=y0, width=window[0], height=window[1], overlap=overlap, columns=columns, rows=rows)
+    kept = _touched(grid, chords)
+    for ring in rings:
+        kept |= _inside(grid, ring)
+    ordered = [tuple(place) for place in np.argwhere(kept).tolist()]
+    return replace(grid, kept=tuple((column, row) for row, column in ordered))
 
 
-def holds(box: Box, chords: Array, rings: list[Array]) -> bool:
-    """Whether anything is drawn in a box, or the box lies inside a piece."""
-    if meets(box, chords).any():
-        return True
-    middle = np.array([[(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]])
-    return any(bool(inside(middle, ring)[0]) for ring in rings)
+def _touched(grid: Tiling, chords: Array) -> BoolArray:
+    """The cells that a chord touches, (rows, columns); each chord is held against the few cells around it only."""
+    found = np.zeros((grid.rows, grid.columns), dtype=np.bool_)
+    boxes = [np.array([grid.cell(column, 0)[0::2] for column in range(grid.columns)])]
+    boxes.append(np.array([grid.cell(0, row)[1::2] for row in range(grid.rows)]))
+    low, high = chords.min(axis=1), chords.max(axis=1)
+    first, last = [], []
+    for axis, sides in enumerate(boxes):
+        first.append(np.searchsorted(sides[:, 1], low[:, axis], side="left"))
+        last.append(np.searchsorted(sides[:, 0], high[:, axis], side="right"))
+    wide, tall = (np.maximum(end - start, 0) for start, end in zip(first, last, strict=True))
+    which = np.repeat(np.arange(len(chords)), wide * tall)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(wide * tall) - wide * tall, wide * tall)
+    column = first[0][which] + step % np.maximum(wide[which], 1)
+    row = first[1][which] + step // np.maximum(wide[which], 1)
+    corners = np.stack([boxes[0][column], boxes[1][row]], axis=2)  # pair, low and high, x and y
+    met = _met(corners[:, 0], corners[:, 1], chords[which])
+    found[row[met], column[met]] = True
+    return found
+
+
+def _inside(grid: Tiling, ring: Array) -> BoolArray:
+    """The cells whose middle lies inside a ring, (rows, columns)."""
+    x = np.array([np.mean(grid.cell(column, 0)[0::2]) for column in range(grid.columns)])
+    y = np.array([np.mean(grid.cell(0, row)[1::2]) for row in range(grid.rows)])
+    (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
+    near = np.outer((y > y0) & (y < y1), (x > x0) & (x < x1))
+    rows, columns = np.nonzero(near)
+    found = np.zeros_like(near)
+    if len(rows):
+        found[rows, columns] = inside(np.stack([x[columns], y[rows]], axis=1), ring)
+    return found
 
 
 def meets(box: Box, chords: Array) -> BoolArray:
@@ -154,8 +176,12 @@ def meets(box: Box, chords: Array) -> BoolArray:
     >>> meets((0, 0, 2, 2), np.array([[[-1.0, 1.0], [9.0, 1.0]], [[-2.0, 1.0], [1.0, 4.0]]]))
     array([ True, False])
     """
+    return _met(np.array(box[:2]), np.array(box[2:]), chords)
+
+
+def _met(low: Array, high: Array, chords: Array) -> BoolArray:
+    """The same for boxes given by their corners, (2,), or (n, 2) for a box for each chord."""
     start, way = chords[:, 0], chords[:, 1] - chords[:, 0]
-    low, high = np.array(box[:2]), np.array(box[2:])
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         a, b = (low - start) / way, (high - start) / way
     still = way == 0

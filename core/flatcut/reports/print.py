@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from flatcut.checks.out_of_date import OutOfDate
 from flatcut.derive.cutline import wants_cut
 from flatcut.derive.derived import Derived, derive_all
 from flatcut.errors import InputError, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
-from flatcut.formats.svg.stale import stale
+from flatcut.formats.svg.subject import subject
 from flatcut.operations.arrange import upright
 from flatcut.operations.fields import choice, file, flag, length, text, texts
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
@@ -135,9 +136,19 @@ class Print(Report):
 
         def pages() -> Iterator[Page]:
             # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
-            yield from self.perform(pattern, notes=(*notes, *stale(drawing))).pages
+            yield from self.perform(pattern, notes=(*notes, *self.older(drawing, pattern))).pages
 
         return Pressed(document=pdf(pages(), title=self.style or pattern.style.name, font=self.font))
+
+    def older(self, drawing: Drawing, pattern: Pattern) -> list[str]:
+        """A sentence for each piece whose drawing in the document is not what is printed of it."""
+        stale = [name for finding in OutOfDate().find(subject(drawing, pattern, ())) for name in finding.where]
+        return [
+            f"what is drawn round {name} is older than {name} itself; what is printed was made anew"
+            for name in stale
+            # a cut line drawn by hand is said of it by itself
+            if pattern.piece(name).cut_by_hand is None and (not self.only or name in self.only)
+        ]
 
     def _labelled(self, pieces: Sequence[Piece], found: Sequence[Derived], style: Style) -> list[Derived]:
         """Where only the stitch line is printed the label must not say that an allowance is included."""
