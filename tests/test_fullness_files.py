@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, flatten, line
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
+from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Line, Pattern, RunPart, Seam, area, outline
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length
 from flatcut.recipe import read_recipe, replay
@@ -23,6 +25,7 @@ from tests import by_hand as hand
 from tests.dart_pieces import front, the
 from tests.strategies import patterns
 
+DOCS = Path(__file__).parents[1] / "samples" / "docs" / "fullness"
 EMPTY = b'<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm" viewBox="0 0 900 900"/>'
 
 RECIPE = """
@@ -56,6 +59,19 @@ def test_what_is_drawn_is_read_back():
     assert differences(again, pattern, tolerance=1e-8) == []
     assert [t.kind for e in again.piece("skirt-back").edges for t in e.takeups] == ["pleat"]
     assert replay(read_recipe("\n".join(s.line for s in again.steps)), Pattern()).steps == pattern.steps
+
+
+def test_a_selected_line_becomes_the_line_that_is_opened():
+    """One press: the drawn object is the line afterwards, and nothing of it is left over beside it."""
+    drawing, pattern, _ = read((DOCS / "flare-drawn.svg").read_bytes())
+    pattern = load("piece")(target=("id:skirt",), names=("skirt",))(pattern)
+    found = load("spread")(amount=50, at="skirt.e3")(pattern, Selection(drawn=("cut-1", "cut-2", "cut-3")))
+    assert [step.line.split()[0] for step in found.steps] == ["piece", "line", "line", "line", "spread"]
+    _, again, _ = read(write(drawing, found))
+    assert differences(again, found, tolerance=1e-8) == []
+    assert not [thing for thing in again.drawn if thing.id.startswith("cut")]
+    again = load("redraw")()(again)
+    assert len(again.pieces[0].lines) == 3
 
 
 def straight_over(pattern: Pattern, ends: tuple[int, int], at: tuple[float, float]) -> Pattern | None:

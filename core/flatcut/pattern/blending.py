@@ -13,7 +13,6 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten, section, tangent, transform
 from flatcut.geometry.fair import fair
-from flatcut.geometry.fairness import fairness
 from flatcut.geometry.length import length, lengths_to
 from flatcut.geometry.nearest import nearest
 
@@ -25,6 +24,10 @@ ON_NODE = 0.02
 """mm: a node this near to an end of an opening is that end."""
 HELD = 0.005
 """mm: a length that is held is met this closely; the least that anyone can draw is twenty times as much."""
+SWAYING = 5.0
+"""Degrees to and fro that nobody sees in a line: a wave 100 mm long and a third of a millimetre high has as many."""
+TURNS = 60
+"""Places on each span at which its direction is looked at."""
 MOST = 0.5
 """A curve is made no more than by this part fuller, or its handles longer, to get its length."""
 ROUNDS = 12
@@ -49,12 +52,12 @@ class Blended:
 
 
 def blended(
-    part: Curve, openings: Sequence[tuple[float, float]], folds: Sequence[float], *, within: float, bends: int = 0
+    part: Curve, openings: Sequence[tuple[float, float]], folds: Sequence[float], *, within: float, sway: float = 0.0
 ) -> Blended:
     """A part of an edge made fair where it was opened, with its ends and their directions kept.
 
     openings: from where to where, mm along the part; folds: places that stay corners; within: mm that the line may
-    move; bends: how often the edge changed its side before it was opened. The length is kept, but where cloth was
+    move; sway: degrees that the edge turned to and fro before it was opened. The length is kept, but where cloth was
     added and the line would be wavy for it. A stretch that no fair curve follows so closely stays as it is.
     """
     nodes = lengths_to(part, np.arange(len(part) + 1))
@@ -74,8 +77,8 @@ def blended(
         new, moved, failed = old, 0.0, ""
         if any(a < k < b and turns[k - 1] > SMOOTH for k in opened):
             grown = any(end - start > ON_NODE and nodes[a] <= start <= nodes[b] for start, end in openings)
-            new, moved, failed = _faired(old, within, bends if grown else None)
-            wavy = wavy or (not failed and fairness(new).inflections > bends)
+            new, moved, failed = _faired(old, within, sway + SWAYING if grown else None)
+            wavy = wavy or (not failed and to_and_fro(new) > sway + SWAYING)
         curves.append(new)
         refused = refused or failed
         deviation, change = max(deviation, moved), change + (length(new) - length(old))
@@ -92,16 +95,29 @@ def blended(
     )
 
 
-def _faired(old: Curve, within: float, bends: int | None) -> tuple[Curve, float, str]:
+def to_and_fro(curve: Curve) -> float:
+    """Degrees that a curve turns to one side and back again: nothing for an arc, much for a wavy line.
+
+    >>> from flatcut.geometry.curves import cubic
+    >>> bow, wave = cubic((0, 0), (30, 30), (60, 30), (90, 0)), cubic((0, 0), (30, 30), (60, -30), (90, 0))
+    >>> round(to_and_fro(bow)), round(to_and_fro(wave))
+    (0, 143)
+    """
+    ways = tangent(curve, np.linspace(0.0, len(curve), TURNS * len(curve) + 1))
+    turns = np.degrees(np.arctan2(cross(ways[:-1], ways[1:]), (ways[:-1] * ways[1:]).sum(axis=-1)))
+    return float(np.abs(turns).sum() - abs(turns.sum()))
+
+
+def _faired(old: Curve, within: float, sway: float | None) -> tuple[Curve, float, str]:
     """A fair curve in place of one with kinks, its largest move, and why there is none.
 
-    bends: above so many changes of side a length that is not held is better; None: it is held at any price.
+    sway: a line that turns to and fro by more degrees is better without its length held; None: it is always held.
     """
     try:
         held_fair = fair([old], within=within, hold_length=True)
-        if bends is not None and held_fair.after.inflections > bends:
+        if sway is not None and to_and_fro(held_fair.curve) > sway:
             free = fair([old], within=within)
-            if free.after.inflections < held_fair.after.inflections:
+            if to_and_fro(free.curve) < to_and_fro(held_fair.curve):
                 return free.curve, free.deviation, ""
     except GeometryError as error:
         return old, 0.0, str(error)

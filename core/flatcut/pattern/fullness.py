@@ -9,9 +9,8 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.fairness import fairness
 from flatcut.geometry.length import length
-from flatcut.pattern.blending import blended
+from flatcut.pattern.blending import blended, to_and_fro
 from flatcut.pattern.cycle import with_edge
 from flatcut.pattern.gathers import gathered
 from flatcut.pattern.growing import Carried, sewn_ways, with_mouths, with_places, with_takeups
@@ -165,8 +164,8 @@ def _redrawn(
                 for o in here
                 if results[o.opening.line] != PLEAT and reached - 1e-6 <= o.start and o.end <= reached + total + 1e-6
             ]
-            bends = fairness(before.edge_of(uid).parts[k]).inflections
-            done = blended(part, spans, [at - reached for at in folds], within=within, bends=bends)
+            sway = to_and_fro(before.edge_of(uid).parts[k])
+            done = blended(part, spans, [at - reached for at in folds], within=within, sway=sway)
             parts.append(done.curve)
             places += [reached + float(at) for at in done.places[1:]]
             become += [become[-1] + float(step) for step in np.cumsum(np.diff(done.become))]

@@ -130,7 +130,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
     others = tuple(item for item in piece.lines if item.uid != along.uid)
     carried = travelled(replace(piece, lines=others), turn, uids, taken=piece.names())
     number = [item.uid for item in piece.lines].index(along.uid)
-    kept = replace(along, curve=middle, origin="")
+    kept = replace(along, curve=middle)
     carried = replace(carried, lines=(*carried.lines[:number], kept, *carried.lines[number:]))
     openings, items = _put_together(piece, cut, arcs, matrix, first_moves, name)
     result = rebuilt(carried, items, {d.uid: d for d in carried.darts})
