@@ -13,11 +13,17 @@ import numpy as np
 import pytest
 from lxml import html
 
+from flatcut.checks.seam_walk import SeamWalk
 from flatcut.cli import main
 from flatcut.editor.bridge import pressed, read_words
 from flatcut.formats.check_laying import GAP, laid
 from flatcut.formats.check_page import SHAPES
-from tests.seeding import bodice, corner_moved, handle_turned, top
+from flatcut.formats.check_pictures import seam_picture
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import line
+from flatcut.pattern.moving import moved
+from flatcut.pattern.values import Edge, Pattern, Piece
+from tests.seeding import bodice, corner_moved, handle_turned, made, top
 from tests.test_check_drawings import drawn
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -204,3 +210,29 @@ def test_the_editor_saves_the_same_page(tmp_path: Path) -> None:
     tree = html.fromstring(done.document)
     assert tree.findtext(".//h1") == "Check of summer top"
     assert len(list(tree.iter("svg"))) == 3
+
+
+def test_a_run_over_two_pieces_is_laid_end_to_end() -> None:
+    """Two pieces of 20 cm, turned about as they lie, against one of 40 cm: the stitch line runs on over both."""
+    upper = moved(square("upper", 0.0), Affine.rotation(0.7))
+    lower = moved(square("lower", 900.0), Affine.rotation(-1.9))
+    pieces = (upper, lower, square("long", 2000.0, high=400.0))
+    pattern = made("seam upper.right+lower.right long.left", Pattern(pieces=pieces))
+    (seam,) = pattern.seams
+    one, two = laid(pattern, seam)
+    assert (one.sewn, two.sewn) == (pytest.approx(400), pytest.approx(400))
+    places = np.array([one.at(s) for s in (0.0, 100.0, 199.99, 200.01, 300.0, 400.0)])
+    assert np.allclose(places[:, 0], [0.0, 100.0, 199.99, 200.01, 300.0, 400.0], atol=1e-6)
+    assert np.allclose(places[:, 1], 0.0, atol=1e-6)
+    picture = seam_picture(pattern, seam, SeamWalk(), [])
+    words = [text.text_content() for text in html.fromstring(picture).iter("text")]
+    assert words == ["upper", "lower", "long"]
+
+
+def square(name: str, at: float, *, high: float = 200.0) -> Piece:
+    corners = [(at, 0.0), (at + 200, 0.0), (at + 200, high), (at, high), (at, 0.0)]
+    sides = ("top", "right", "bottom", "left")
+    edges = tuple(
+        Edge(uid=f"{name}-{side}", name=side, parts=(line(corners[k], corners[k + 1]),)) for k, side in enumerate(sides)
+    )
+    return Piece(uid=name, name=name, edges=edges)
