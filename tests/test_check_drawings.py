@@ -351,3 +351,10 @@ def test_a_drawing_without_pieces_is_no_sound_set(tmp_path: Path, capsys: Told) 
     bare.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><path d="M0 0h9v9z"/></svg>')
     assert main(["check", str(bare)]) == 1
     assert "no pieces to check; make its closed paths pieces with piece" in capsys.readouterr().out
+
+
+def test_a_piece_moved_as_a_whole_is_not_older_than_itself(sound: bytes) -> None:
+    root = etree.fromstring(sound)
+    group = next(g for g in root.iter(tag("g")) if g.get(own("name")) == "back")
+    group.set("transform", f"translate(90,40) rotate(12) {group.get('transform', '')}".strip())
+    assert [f.check for f in findings(etree.tostring(root))] == []

@@ -55,14 +55,13 @@ class Subject:
     """What is checked: a pattern, and what its document says beside it.
 
     notes: what reading the drawing found, as sentences; drawn_cuts: the cut lines that are drawn, by uid of the piece,
-    for the pieces that stand in a drawing; stale: uids of pieces that are no longer what was last written. in_drawing:
-    whether the pattern was read from a drawing, which is there to hold pieces.
+    for the pieces that stand in a drawing; in_drawing: whether the pattern was read from a drawing, which is
+    there to hold pieces.
     """
 
     pattern: Pattern
     notes: tuple[str, ...] = ()
     drawn_cuts: Mapping[str, Sequence[Curve]] = field(default_factory=dict)
-    stale: frozenset[str] = frozenset()
     in_drawing: bool = False
 
     @cached_property

@@ -13,7 +13,7 @@ from flatcut.operations.fields import length
 
 @dataclass(frozen=True, kw_only=True)
 class OutOfDate(Check):
-    """Cut lines, ticks and labels in the drawing are those that follow from the pieces as they are now."""
+    """Cut lines in the drawing are those that follow from the pieces as they are now."""
 
     drawn_apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
 
@@ -22,7 +22,7 @@ class OutOfDate(Check):
         for piece in subject.pattern.pieces:
             if piece.cut_by_hand is not None:
                 continue  # cut-line says that it stands as it was drawn
-            if piece.uid in subject.stale or self._differs(subject, piece.uid):
+            if self._differs(subject, piece.uid):
                 text = f"what is drawn round {piece.name} is older than {piece.name} itself; draw it anew with redraw"
                 yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text)
 

@@ -5,18 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from flatcut.checks.check import Subject
-from flatcut.formats.svg.drawing import Drawing
+from flatcut.errors import InputError
+from flatcut.formats.svg.drawing import Drawing, Held
+from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.vocabulary import own
-from flatcut.geometry.curves import Curve
+from flatcut.geometry.curves import Curve, transform
 from flatcut.pattern.values import Pattern
 
 
 def subject(drawing: Drawing, pattern: Pattern, notes: Sequence[str]) -> Subject:
     """What is checked. notes: what reading the drawing found."""
-    cuts: dict[str, list[Curve]] = {uid: [] for uid in drawing.held}
-    for drawn in drawing.document.drawn():
-        uid = drawn.element.get(own("of"), "")
-        if drawn.element.get(own("drawn")) == "cut" and uid in cuts:
-            cuts[uid] += [sub.curve for sub in drawn.subpaths]
-    stale = frozenset(uid for uid, held in drawing.held.items() if held.stale)
-    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, stale=stale, in_drawing=True)
+    cuts = {uid: _cuts(drawing, held) for uid, held in drawing.held.items()}
+    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, in_drawing=True)
+
+
+def _cuts(drawing: Drawing, held: Held) -> list[Curve]:
+    """The cut lines that are drawn for a piece; one whose data was damaged is none."""
+    found: list[Curve] = []
+    for element in (e for group in held.derived for e in group.iter() if e.get(own("drawn")) == "cut"):
+        try:
+            matrix = drawing.document.matrix_of(element)
+            found += [transform(sub.curve, matrix) for sub in parse(element.get("d", ""))]
+        except InputError:
+            continue
+    return found
