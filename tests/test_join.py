@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
@@ -22,7 +22,9 @@ from flatcut.geometry.curves import chain, flatten, line, polyline, section
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
+from flatcut.pattern.renewing import renewed
 from flatcut.pattern.runs import run_sewn
+from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import (
     Allowance,
     Corner,
@@ -44,6 +46,7 @@ from flatcut.pattern.values import (
 from flatcut.pattern.walking import sewn_length
 from flatcut.pattern.widths import width_at
 from flatcut.recipe import read_recipe, replay
+from tests.strategies import patterns
 
 AWAY = Affine.translation(700, -300) @ Affine.rotation(0.7, (40, 90))
 
@@ -516,3 +519,47 @@ def test_a_torso_and_a_straight_skirt_in_a_drawing(tmp_path: Path, monkeypatch: 
         for a, b in zip(edge.parts, made.edge(edge.name).parts, strict=True):
             assert np.abs(a.controls - b.controls).max() < 1e-3, edge.name
     assert pattern.steps[-1].line == "join front.hip skirt.top"
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(patterns(), st.integers(0, 11))
+def test_any_piece_joins_its_twin_turned_by_half_or_says_why_not(pattern: Pattern, number: int) -> None:
+    """Turned about the middle of an edge a twin lies on the other side of it, as long as that edge is its own image."""
+    piece = pattern.pieces[0]
+    edge = piece.edges[number % len(piece.edges)]
+    twin = renewed(piece, Uids(pattern.uids()), name="twin")
+
+    def renamed(things: tuple) -> tuple:
+        return tuple(replace(thing, name=f"t-{thing.name}") for thing in things)
+
+    twin = replace(
+        twin,
+        edges=renamed(twin.edges),
+        darts=renamed(twin.darts),
+        lines=renamed(twin.lines),
+        points=renamed(twin.points),
+        grain=None,
+    )
+    twin = moved(twin, AWAY)
+    start = Pattern(pieces=(piece, twin))
+    try:
+        done = join(start, f"{piece.name}.{edge.name}", f"twin.t-{edge.name}", within=20.0)
+    except FlatcutError as error:
+        event(f"refused: {len(str(error).splitlines())} sentence")
+        return
+    event("joined")
+    (whole,) = done.pieces
+    assert len(whole.things()) == 2 * len(piece.things()) - 2
+    assert len(whole.notches) == 2 * sum(notch.edge != edge.uid for notch in piece.notches)
+    assert (len(whole.holes), len(whole.buttons)) == (2 * len(piece.holes), 2 * len(piece.buttons))
+    # the outline is whole, and what lay on the first piece lies there still
+    ring = Polygon(flatten(chain(outline(whole), within=1e-6), tolerance=0.01))
+    assert abs(area(whole)) == pytest.approx(2 * abs(area(piece)), rel=0.2)
+    assert ring.area == pytest.approx(abs(area(whole)), rel=1e-3) or not ring.is_valid
+    kept = {thing.name: thing for thing in whole.points}
+    for point in piece.points:
+        assert np.array_equal(kept[point.name].at, point.at)
+    uids = [thing.uid for thing in whole.things()]
+    assert len(set(uids)) == len(uids)
+    assert {notch.edge for notch in whole.notches} <= {e.uid for e in whole.edges}
+    assert {dart.host for dart in whole.darts if dart.host} <= {e.uid for e in whole.edges}

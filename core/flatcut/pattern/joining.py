@@ -213,6 +213,8 @@ def _whole(
         material=still.material or laid.material,
     )
     _refuse_clash(still, laid, whole)
+    if still.cut_by_hand is not None or laid.cut_by_hand is not None:
+        warnings.append("the cut line that was drawn by hand was about one of the two; it is made anew")
     off = _grain_off(still, laid)
     if off > BENT_FOLD:
         warnings.append(f"the grain of {laid.name} ran {plain(off, 1)}° off that of {still.name}, which is kept")

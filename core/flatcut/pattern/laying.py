@@ -49,7 +49,12 @@ def laid_along(still: Curve, moving: Curve) -> Affine:
 
 
 def apart(still: Curve, moving: Curve, matrix: Affine, *, clockwise: bool) -> Apart:
-    """How far `moving` lies from `still` once it is moved; clockwise: the still piece lies to the right of its edge."""
+    """How far `moving` lies from `still` once it is moved; clockwise: the still piece lies to the right of its edge.
+
+    >>> from flatcut.geometry.curves import line
+    >>> apart(line((0, 0), (9, 0)), line((9, 0.5), (0, 0)), Affine(), clockwise=True)
+    Apart(gap=0.0, overlap=0.5)
+    """
     laid = transform(moving, matrix)
     points = _looks(laid)
     places, away = nearest(still, points)

@@ -62,7 +62,13 @@ class Merged:
 
 
 def merged(first: Edge, second: Edge, *, uid: str) -> Merged:
-    """Both as one edge under `uid`, which keeps the name and use of the first; they must touch."""
+    """Both as one edge under `uid`, which keeps the name and use of the first; they must touch.
+
+    >>> first = Edge(uid="a", name="side", parts=(line((0, 0), (0, 40)),))
+    >>> one = merged(first, Edge(uid="b", name="side", parts=(line((0, 40), (0, 100)),)), uid="a")
+    >>> len(one.edge.parts[0]), one.position("b", Position(mode="start", value=5.0))
+    (1, Position(mode='start', value=45.0))
+    """
     joint = _fused(chain([first.parts[-1], second.parts[0]], within=1e-6), len(first.parts[-1]))
     shift = drawn_length(first)
     edge = Edge(
@@ -154,7 +160,11 @@ def _without_ends(part: RunPart, edges: Mapping[str, Edge]) -> RunPart:
 
 
 def ended(curve: Curve, *, start: Array | None = None, end: Array | None = None) -> Curve:
-    """The curve with its first or last node moved a hair, the handle there with it."""
+    """The curve with its first or last node moved a hair, the handle there with it.
+
+    >>> ended(line((0, 0), (9, 0)), end=np.array([9.0, 0.3])).controls[0, 2].round(3)
+    array([6. , 0.2])
+    """
     controls = curve.controls.copy()
     for node, handle, at in ((0, 1, start), (3, 2, end)):
         if at is not None:

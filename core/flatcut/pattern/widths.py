@@ -110,7 +110,14 @@ def split_allowance(edge: Edge, sewn: float) -> tuple[Allowance | None, Allowanc
 
 
 def joined_allowance(first: Edge, second: Edge) -> Allowance | None:
-    """The allowance of two edges, the second following the first, that become one: every place keeps its width."""
+    """The allowance of two edges, the second following the first, that become one: every place keeps its width.
+
+    >>> from flatcut.geometry.curves import line
+    >>> first = Edge(uid="a", name="side", parts=(line((0, 0), (0, 40)),), allowance=Allowance(width=10.0))
+    >>> second = replace(first, allowance=Allowance(width=15.0))
+    >>> [(s.start.value, s.end.value, s.width) for s in joined_allowance(first, second).stretches]
+    [(40.0, 80.0, 15.0)]
+    """
     if first.allowance is None and second.allowance is None:
         return None
     stated = [edge.allowance or Allowance(width=ALLOWANCES[edge.use]) for edge in (first, second)]
