@@ -15,7 +15,7 @@ from flatcut.pattern.walking import drawn_of
 
 def crossed(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tuple[Piece, Edge]]:
     """The edges that lines cross, in the order of lines and pieces; boxes tell most of them apart."""
-    boxes = [[_box(edge.parts) for edge in piece.edges] for piece in pieces]
+    boxes = [[_box(edge.parts) for edge in piece.edges] for piece in pieces if lines]
     for line in lines:
         mine = _box(line.curves)
         for piece, edge_boxes in zip(pieces, boxes, strict=True):

@@ -56,6 +56,8 @@ def match(last: Curve, marks: list[int], drawn: Curve, *, moved: Affine = IDENTI
     >>> found.how, found.starts
     ('same', [0, 1, 2, 3])
     """
+    if last is drawn and moved == IDENTITY:
+        return Match(curve=last, starts=marks, last=last)
     placed = transform(last, moved)
     if len(placed) == len(drawn):
         for candidate in _orders(drawn):

@@ -71,6 +71,7 @@ class _Reader:
         self.unread: dict[str, str] = {}
         self.aside: list[Seam] = []
         self._pieces: list[Piece] = []
+        self._names: set[str] = set()
         self._by_hand: list[Step] = []
 
     def pattern(self) -> Pattern:
@@ -123,8 +124,8 @@ class _Reader:
 
     def _named_apart(self, piece: Piece, uids: Uids) -> Piece:
         """The piece with a uid and a name that no other one has; what was brought in or copied becomes a step."""
-        taken = {other.name for other in self._pieces}
-        name = free_name(piece.name, taken)
+        name = free_name(piece.name, self._names)
+        self._names.add(name)
         if piece.uid in self.held:
             self.findings.append(f"{name} is a copy of {piece.name}: it has names of its own and no seams")
             self._note(f"{name} is a copy of {piece.name}")
