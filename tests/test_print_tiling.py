@@ -161,6 +161,14 @@ def test_parts_side_by_side_do_not_touch_and_all_lie_on_sheets(sizes, name):
     assert all(grid.contains(one) for one in boxes)
 
 
+def test_many_pieces_do_not_sprawl():
+    """Two hundred sheets in one narrow strip can neither be taped on a table nor read on the map."""
+    parts = [rectangle(180 + 7 * (k % 5), 500 + 11 * (k % 7)) for k in range(40)]
+    box = arranged(parts, paper("a4"), margin=10, overlap=10, gap=20).tiling.box
+    wide, high = box[2] - box[0], box[3] - box[1]
+    assert max(wide / high, high / wide) < 3
+
+
 def test_a_roll_ends_where_the_pieces_end_and_a_long_one_is_cut_into_lengths():
     layout = arranged([rectangle(500, 300)], paper("roll 914"), margin=5, overlap=10, gap=20)
     assert layout.page == pytest.approx((914, 310))

@@ -27,6 +27,8 @@ GAP = 5.0
 LINE, FAINT = 0.3, 0.15
 MAP_NAME, MAP_PIECE, LEAST_MAP_NAME = 4.0, 3.2, 1.8
 """mm: letter heights on the map of the names of sheets and of pieces, and the least of both."""
+MAP_CELL = 12.0
+"""mm: width of a sheet on the map that is read with ease."""
 LEAST_MAP = 80.0
 """mm: where less is left of a page the map goes on the next."""
 
@@ -86,7 +88,7 @@ def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: 
         say(text, SMALL)
     if maps:
         y += 0.6 * GAP
-        deep = height - y if height - y >= LEAST_MAP else height
+        deep = height - y if _fits(maps, width, height - y, height) else height
         put(sheet_maps(maps, width, deep), deep, 0.0)
     return [together(parts) for parts in pages]
 
@@ -130,17 +132,31 @@ def _square(side: float, name: str) -> Ink:
 
 def sheet_maps(maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:
     """Small pictures of the layouts with their sheets, in as many columns as makes them largest."""
-    best: tuple[float, int] = (0.0, 1)
-    for columns in range(1, len(maps) + 1):
-        cell = _cell(len(maps), columns, width, height)
-        scale = min(_scale(layout, cell) for _, layout in maps)
-        best = max(best, (scale, columns), key=lambda found: found[0])
-    scale, columns = best
+    scale, columns = _largest(maps, width, height)
     wide, high = _cell(len(maps), columns, width, height)
     return together(
         _map(name, layout, scale).moved(k % columns * (wide + GAP), k // columns * (high + GAP))
         for k, (name, layout) in enumerate(maps)
     )
+
+
+def _largest(maps: Sequence[tuple[str, Layout]], width: float, height: float) -> tuple[float, int]:
+    """The largest scale that the maps can have in a space, and in how many columns they then stand."""
+    best: tuple[float, int] = (0.0, 1)
+    for columns in range(1, len(maps) + 1):
+        cell = _cell(len(maps), columns, width, height)
+        scale = min(_scale(layout, cell) for _, layout in maps)
+        best = max(best, (scale, columns), key=lambda found: found[0])
+    return best
+
+
+def _fits(maps: Sequence[tuple[str, Layout]], width: float, left: float, whole: float) -> bool:
+    """Whether the maps can be read in what is left of a page, or would gain little from a page of their own."""
+    if left < LEAST_MAP:
+        return False
+    scale, most = (_largest(maps, width, deep)[0] for deep in (left, whole))
+    narrowest = min(layout.tiling.width for _, layout in maps) * scale
+    return narrowest >= MAP_CELL or most < 1.3 * scale
 
 
 def _cell(count: int, columns: int, width: float, height: float) -> tuple[float, float]:

@@ -15,6 +15,8 @@ from flatcut.printing.tiling import Tiling, tiling
 
 CLOSE = 0.01
 """mm: sheets that reach beyond a layout by less than this need not be centred on it."""
+SPRAWL = 0.01
+"""How much dearer a layout counts for being once longer than it is wide: it lies badly on a table and on the map."""
 MOST_COLUMNS = 24
 """Widths of a row that are tried, in sheets: wider than any cutting table."""
 
@@ -50,7 +52,7 @@ def arranged(parts: Sequence[Ink], sheet: Paper, *, margin: float, overlap: floa
     wide = window((sheet.width, 0.0), margin)[0]
     whole = sum(x1 - x0 + gap for x0, _, x1, _ in boxes) - gap
     widest = max(x1 - x0 for x0, _, x1, _ in boxes)
-    best: tuple[tuple[int, float], list[tuple[float, float]], Tiling] | None = None
+    best: tuple[float, list[tuple[float, float]], Tiling] | None = None
     seen = set()
     for columns in range(1, MOST_COLUMNS + 1):
         across = wide + (columns - 1) * (wide - overlap)
@@ -63,7 +65,8 @@ def arranged(parts: Sequence[Ink], sheet: Paper, *, margin: float, overlap: floa
             inside = [ring + move for some, move in zip(rings, moves, strict=True) for ring in some]
             cut_up = _cut_up(_around(boxes, places), sheet, margin, overlap, lines, inside)
             x0, y0, x1, y1 = cut_up.box
-            score = (len(cut_up.kept), max(x1 - x0, y1 - y0))
+            aspect = max((x1 - x0) / (y1 - y0), (y1 - y0) / (x1 - x0))
+            score = len(cut_up.kept) * (1 + SPRAWL * aspect)
             if best is None or score < best[0]:
                 best = score, places, cut_up
         if sheet.height is None or across >= whole:

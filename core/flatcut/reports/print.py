@@ -120,6 +120,7 @@ class Print(Report):
         found = made._labelled(shown, derive_all(shown, style), style)
         parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
         warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
+        warned = list(dict.fromkeys(warned))  # pieces of one kind have the same things said of them
         told = made._told(style, name, len(pieces), (*notes, *warned))
         title = ", ".join(filter(None, (told.heading, *told.lines[:1])))
         pages = tuple((piece_pages if made.pages == "pieces" else set_pages)(parts, told, title, setting))
