@@ -53,8 +53,10 @@ class Told:
     controls: tuple[str, ...] = ()
 
 
-def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: float) -> list[Ink]:
-    """The first page, from (0, 0) to (width, height) at most; on small paper it goes on, on further ones.
+def cover(
+    told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: float, *, going_on: bool = True
+) -> list[Ink]:
+    """The first page, from (0, 0) to (width, height) at most; it may be going on, on further ones.
 
     maps: names and layouts of more than one sheet.
     """
@@ -63,7 +65,7 @@ def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: 
 
     def put(ink: Ink, deep: float, after: float) -> None:
         nonlocal y
-        if y and y + deep > height:
+        if y and y + deep > height and going_on:
             pages.append([])
             y = 0.0
         pages[-1].append(ink.moved(0.0, y))
@@ -88,7 +90,7 @@ def cover(told: Told, maps: Sequence[tuple[str, Layout]], width: float, height: 
         say(text, SMALL)
     if maps:
         y += 0.6 * GAP
-        deep = height - y if _fits(maps, width, height - y, height) else height
+        deep = height if going_on and not _fits(maps, width, height - y, height) else height - y
         put(sheet_maps(maps, width, deep), deep, 0.0)
     return [together(parts) for parts in pages]
 

@@ -83,7 +83,8 @@ def _framed(parts: Sequence[Ink], told: Told, setting: Setting) -> Layout:
         deep += BLOCK_MAP
         layout = _laid([_frame(deep), *parts], setting)
     layout, controls = _controlled(layout)
-    (words,) = cover(replace(told, controls=_said(controls)), _maps([(MAP, layout)]), BLOCK, deep)
+    said = replace(told, controls=_said(controls))
+    (words,) = cover(said, _maps([(MAP, layout)]), BLOCK, deep, going_on=False)
     x, y = layout.places[0]
     return replace(layout, ink=together([layout.ink, words.moved(x + GAP, y + GAP)]))
 
@@ -132,4 +133,4 @@ def _frame(deep: float) -> Ink:
 def _depth(told: Told) -> float:
     """Height of the words of the first page without a map, with what will be said of the control lines."""
     said = _said([ControlLine(start=np.zeros(2), end=np.array([500.0, 0.0]), long=500.0)] * 2)
-    return cover(replace(told, controls=said), [], BLOCK, np.inf)[0].box[3] + GAP
+    return cover(replace(told, controls=said), [], BLOCK, np.inf, going_on=False)[0].box[3] + GAP
