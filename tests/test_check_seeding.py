@@ -345,3 +345,51 @@ def test_a_fault_is_found_and_named_first(seed: Seed) -> None:
     allowed = near(pattern, found[0].where) | near(SETS[seed.set](), found[0].where)
     for other in found[1:]:
         assert touches(pattern, other, allowed), (other.text, told)
+
+
+MADE_UP = [("bodice", "neck-and-across"), ("torso", "bust-only"), ("dress", "neck-and-across"), ("skirt", "")]
+
+
+def made_up(kind: str, method: str, size: str) -> Pattern:
+    """A block with its sleeve, edges that nothing is sewn to finished, with allowances and labels."""
+    way = f" --method={method}" if method else ""
+    pattern = made(f"block {kind} --size={size}{way}")
+    bare = [f"{p.name}.{e.name}" for p in pattern.pieces for e in p.edges if e.name in ("neck", "waist")]
+    sleeve = "" if kind == "skirt" else f"block sleeve --size={size}\n"
+    return made(f"{sleeve}edge {' '.join(bare)} --use=finished\nallowance all\nlabel all --material=shell", pattern)
+
+
+@pytest.mark.parametrize(
+    "size",
+    ["bust-98", pytest.param("bust-78", marks=pytest.mark.long), pytest.param("bust-118", marks=pytest.mark.long)],
+)
+@pytest.mark.parametrize(("kind", "method"), MADE_UP)
+def test_every_corner_of_a_block_slid_or_turned(kind: str, method: str, size: str) -> None:
+    """Each corner at a seam slid along it by 2.2 mm, and each edge turned by 3 degrees where it leaves a corner."""
+    pattern = made_up(kind, method, size)
+    assert run_checks(pattern) == []
+    sewn = {part.of: seam for seam in pattern.seams for part in (*seam.a, *seam.b)}
+    tried = 0
+    for piece in pattern.pieces:
+        for edge in piece.edges:
+            following = piece.after(edge)
+            if piece.cut_in(edge, len(edge.parts) - 1) is not None:
+                continue
+            faults: list[tuple[Pattern, set[str]]] = []
+            # an edge sewn to its own mirror image stays as long as that
+            mirrored = edge.uid in sewn and any(part.mirrored for part in sewn[edge.uid].b)
+            if edge.uid in sewn and not mirrored and following.use != "fold":
+                faults.append((corner_moved(pattern, (piece.name, edge.name, following.name), 2.2), {"seam-walk"}))
+            if following.use != "fold":
+                turned = handle_turned(pattern, piece.name, following.name, 0, 3.0)
+                faults.append((turned, {"run-on", "square", "seam-walk"}))
+            for faulty, checks in faults:
+                found = run_checks(faulty)
+                told = [f"{f.check}: {f.text}" for f in found]
+                at = f"{piece.name}.{edge.name}/{following.name}"
+                assert found, at
+                assert found[0].check in checks, (at, told)
+                allowed = near(pattern, (at,))
+                assert all(touches(faulty, f, allowed) for f in found), (at, told)
+                tried += 1
+    assert tried >= 8

@@ -61,11 +61,14 @@ class RunOn(Check):
         one, two = joint.one, joint.two
         how = "juts out" if joint.off > 0 else "dips"
         line = f"{one.piece.name}.{one.across.name} into {two.piece.name}.{two.across.name}"
+        # a piece that is sewn to its own mirror image has the same corner twice
+        mirrored = one.key == two.key
+        names = f"{one.name} and its mirror image" if mirrored else f"{one.name} and {two.name}"
         return Finding(
             check=self.name,
             severity=WARNING if joint.seam.suggested else FAULT,
-            where=(one.name, two.name),
-            text=f"{one.name} and {two.name} join to {plain(180 + joint.off)}° instead of 180°: "
+            where=(one.name,) if mirrored else (one.name, two.name),
+            text=f"{names} join to {plain(180 + joint.off)}° instead of 180°: "
             f"{line} {how}; true the line over the seam",
             figure=joint.off,
             unit="°",
@@ -79,10 +82,7 @@ class RunOn(Check):
             here, there = sides(subject.pattern, seam)[0]
             for first in (True, False):
                 one, two = seam_end(here, first=first), seam_end(there, first=first)
-                # the same corner twice is a piece sewn to its own mirror image: that it is square is another check's
-                if one is None or two is None or one.key == two.key:
-                    continue
-                if one.across.use == two.across.use:
+                if one is not None and two is not None and one.across.use == two.across.use:
                     found.append(_Joint(seam=seam, one=one, two=two))
         return found
 
