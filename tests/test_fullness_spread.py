@@ -12,11 +12,12 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from flatcut.arguments import parse_line
 from flatcut.checks.check import FAULT, run_checks
 from flatcut.errors import FlatcutError, GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point
+from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, transform
 from flatcut.operations.operation import load
 from flatcut.pattern.marks import Stretch
 from flatcut.pattern.moving import moved
@@ -24,6 +25,7 @@ from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import (
     Allowance,
     DrawnPath,
+    Edge,
     Hole,
     Line,
     NamedPoint,
@@ -37,6 +39,7 @@ from flatcut.pattern.values import (
     outline,
 )
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length
+from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import controls, front, rigid_rest, shape, the
 from tests.fullness_pieces import panel, skirt, slashes, spread, told
 
@@ -416,6 +419,29 @@ def test_lines_from_one_corner():
         spread(start, amount=30)
 
 
+@pytest.mark.parametrize("at", ["", "start"])
+@pytest.mark.parametrize("amount", [30, -30])
+def test_an_edge_that_goes_all_round(at, amount):
+    """A disk of one edge, cut through its middle, also where that edge begins."""
+    arm = 100 * 4 / 3 * (math.sqrt(2) - 1)
+    quarter = cubic((100, 0), (100, arm), (arm, 100), (0, 100))
+    ring_of = chain([transform(quarter, Affine.rotation(k * math.pi / 2)) for k in range(4)], within=1e-9)
+    lines = (line((-100, 0), (100, 0)), line((0, -100), (0, 100)))
+    for k, cut in enumerate(lines):
+        piece = replace(
+            the(panel(300, 600, 0)),
+            edges=(Edge(uid="e", name="round", parts=(ring_of,)),),
+            lines=(Line(uid="l", name="l", curve=cut),),
+            grain=None,
+        )
+        found = spread(Pattern(pieces=(piece,)), amount=amount, at=at, within=1 if k else 0)
+        added = abs(area(the(found))) - abs(area(piece))
+        half = 200 * amount / (2 if at else 1)
+        # what is cut off a disk beside its middle is a little less than a strip
+        assert added == pytest.approx(half, rel=0.03)
+    assert len(the(found).edges) == 1
+
+
 # Gathers --------------------------------------------------------------------------------------------------------------
 
 
@@ -534,6 +560,7 @@ def pierced() -> Pattern:
         (("same",), {"amount": 10, "at": "centre"}, "write --at=start or --at=end"),
         (("good",), {"amount": 700, "at": "waist"}, "open it by less"),
         (("good",), {"amount": -300, "at": "waist"}, "take out less"),
+        (("good",), {"amount": -10, "to": "gathers"}, "leaves nothing to be made gathers"),
         (("good",), {"amount": 60, "to": "gathers", "either_side": 100}, "give less with --either-side"),
         (("bust-point",), {"amount": 10}, "'front.bust-point' is a point"),
     ],
@@ -550,3 +577,18 @@ def test_a_winding_line_is_told():
     start = skirt(chain([line(a, b) for a, b in pairwise(hook)]))
     found = spread(start, amount=60, at="hem", within=0)
     assert "less winding" in found.steps[-1].warnings[-1]
+
+
+def test_amounts_are_written_like_any_length():
+    start = panel(300, 600, 3)
+    words = "spread skirt.s1 skirt.s2 skirt.s3 --at=skirt.hem --within=0"
+    text = f'{words} --amount="0.6*length(skirt.waist)/3,distance(skirt.waist/side,skirt.side/hem)/20,1 1/2in"'
+    operation = parse_line(text)
+    assert operation is not None
+    assert parse_line(operation.line()) == operation
+    found = operation(start)
+    assert length_of(found, "hem") == pytest.approx(300 + 60 + 30 + 38.1, abs=1e-9)
+    again = replay(read_recipe(found.steps[0].line), start)
+    np.testing.assert_array_equal(controls(the(again)), controls(the(found)))
+    with pytest.raises(UsageError, match=r"--amount: .*wide"):
+        spread(start, "skirt.s1", amount="wide")

@@ -133,6 +133,8 @@ def _faired(old: Curve, within: float, sway: float | None) -> tuple[Curve, float
 def _fuller(curve: Curve, by: float) -> Curve:
     """The curve drawn a part fuller about its chord; the directions of its ends turn by a hair."""
     along = unit(curve.end - curve.start)
+    if not along.any():
+        return curve  # a closed line has no chord
     frame = Affine(along[0], along[1], -along[1], along[0], curve.start[0], curve.start[1])
     found = transform(curve, frame @ Affine.scaling(1.0, 1.0 + by) @ frame.inverse())
     controls = np.array(found.controls)
