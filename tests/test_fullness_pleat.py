@@ -14,7 +14,7 @@ from flatcut.derive.ticks import ticks
 from flatcut.errors import FlatcutError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import Curve, line, point, section
+from flatcut.geometry.curves import Curve, cubic, line, point, section
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
@@ -177,6 +177,16 @@ def test_pleats_run_along_the_grain():
             assert abs(float(along @ chord)) < 1e-6 * np.hypot(*along) * np.hypot(*chord)
         else:
             assert abs(float(cross(along, way))) < 1e-6 * np.hypot(*along) * np.hypot(*way)
+
+
+@pytest.mark.parametrize("bow", [-8, 8])
+def test_a_bowed_edge_is_pleated_into_the_piece(bow):
+    start = panel(300, 500, 0)
+    hem = cubic((300, 500), (200, 500 + bow), (100, 500 + bow), (0, 500))
+    edges = tuple(replace(e, parts=(hem,)) if e.name == "hem" else e for e in the(start).edges)
+    start = replace(start, pieces=(replace(the(start), edges=edges),))
+    found = pleat(start, "skirt.hem@2cm..-2cm", count=2, depth=15)
+    assert drawn_length(the(found).edge("waist")) == pytest.approx(360, abs=1e-6)
 
 
 def test_a_fold_edge_is_what_knife_pleats_are_pressed_to():

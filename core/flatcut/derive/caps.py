@@ -4,6 +4,7 @@ Fold the dart as it will be pressed and cut along the seam: next to the leg it i
 image of that side's seam edge across that leg; the other half is the mirror image of the first about the dart's axis
 (which is the same edge turned by the dart's angle). Pressed open, each half mirrors its own side's edge; where the two
 edges make different angles with the legs, the halves end at different places of the axis with a step between them.
+Of a curved leg it is the direction at the foot that the cloth is folded over there.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import numpy as np
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, line, reverse, transform
+from flatcut.geometry.curves import Curve, line, reverse, tangent, transform
 from flatcut.pattern.mirrored import between, mirrored_half
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import drawn_length
@@ -104,16 +105,20 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     """
     apex, foot_1, foot_2 = dart.points[0], dart.feet[0], dart.feet[1]
     axis = unit(unit(foot_1 - apex) + unit(foot_2 - apex))
+    ways = (
+        (foot_1 + tangent(dart.legs[0], 0.0), foot_1),
+        (foot_2 - tangent(dart.legs[1], float(len(dart.legs[1])), before=True), foot_2),
+    )
     about_axis = Affine.reflection(apex, apex + axis)
     if toward == BEFORE:
-        first = _half(reverse(before), apex, foot_1, axis, dart.name)
+        first = _half(reverse(before), apex, ways[0], axis, dart.name)
         second = transform(first, about_axis)
     elif toward == AFTER:
-        second = _half(after, apex, foot_2, axis, dart.name)
+        second = _half(after, apex, ways[1], axis, dart.name)
         first = transform(second, about_axis)
     else:
-        first = _half(reverse(before), apex, foot_1, axis, dart.name)
-        second = _half(after, apex, foot_2, axis, dart.name)
+        first = _half(reverse(before), apex, ways[0], axis, dart.name)
+        second = _half(after, apex, ways[1], axis, dart.name)
     second = reverse(second)
     peaks = first.end, second.start
     if np.linalg.norm(peaks[1] - peaks[0]) <= STEP:
@@ -121,7 +126,10 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     return between(first, foot_1, peaks[0]), between(second, peaks[1], foot_2)
 
 
-def _half(away: Curve, apex: Array, foot: Array, axis: Array, name: str) -> Curve:
-    """The edge that leaves the foot, mirrored across the leg, up to the dart's axis."""
-    reach = 4 * float(np.linalg.norm(foot - apex))
-    return mirrored_half(away, (apex, foot), line(apex, apex + reach * axis), reach=reach, name=name)
+def _half(away: Curve, apex: Array, leg: tuple[Array, Array], axis: Array, name: str) -> Curve:
+    """The edge that leaves the foot, mirrored across the leg, up to the dart's axis.
+
+    leg: two points of it, the second the foot; of a curved leg that of its direction there.
+    """
+    reach = 4 * float(np.linalg.norm(leg[1] - apex))
+    return mirrored_half(away, leg, line(apex, apex + reach * axis), reach=reach, name=name)

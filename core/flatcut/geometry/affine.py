@@ -60,6 +60,19 @@ class Affine(NamedTuple):
         x, y = float(p[0]), float(p[1])
         return Affine(cos, sin, sin, -cos, x - cos * x - sin * y, y - sin * x + cos * y)
 
+    @staticmethod
+    def similarity(was: tuple[Array, Array], now: tuple[Array, Array]) -> Affine:
+        """The turn, scale and shift that takes two points (2,) apart from each other to two others.
+
+        >>> Affine.similarity((np.zeros(2), np.array([1.0, 0])), (np.zeros(2), np.array([0.0, 2]))).apply([1, 1])
+        array([-2.,  2.])
+        """
+        u, v = was[1] - was[0], now[1] - now[0]
+        size = float(u @ u)
+        a, b = float(u @ v) / size, float(u[0] * v[1] - u[1] * v[0]) / size
+        x, y = float(was[0][0]), float(was[0][1])
+        return Affine(a, b, -b, a, float(now[0][0]) - a * x + b * y, float(now[0][1]) - b * x - a * y)
+
     def __matmul__(self, inner: Affine) -> Affine:
         return Affine(
             self.a * inner.a + self.c * inner.b,

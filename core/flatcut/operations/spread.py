@@ -63,11 +63,9 @@ class SpreadLines(Operation):
             )
             for cut, gap, result in zip(cuts, gaps, results, strict=True)
         ]
-        for gap, result in zip(gaps, results, strict=True):
-            if min(gap) < 0 and result != FLARE:
-                raise UsageError(
-                    f"what is taken out leaves nothing to be made {result}; leave --to out, or open by more"
-                )
+        for gap, wish in zip(gaps, results, strict=True):
+            if min(gap) < 0 and wish != FLARE:
+                raise UsageError(f"what is taken out leaves nothing to be made {wish}; leave --to out, or open by more")
         if self.pressed and PLEAT not in results:
             raise UsageError("--pressed is for pleats; add --to=pleat")
         taking = self._taking(piece, cuts, gaps, results)

@@ -68,12 +68,12 @@ def axis(dart: Dart) -> Array:
 
 def straight_legs(dart: Dart) -> bool:
     """Whether both legs run straight from foot to point."""
-    return all(float(nearest(_chord(leg), leg.controls.reshape(-1, 2))[1].max()) <= STRAIGHT for leg in dart.legs)
+    return all(straight_leg(leg) for leg in dart.legs)
 
 
-def _chord(leg: Curve) -> Curve:
-
-    return line(leg.start, leg.end)
+def straight_leg(leg: Curve) -> bool:
+    """Whether a leg runs straight from end to end."""
+    return float(nearest(line(leg.start, leg.end), leg.controls.reshape(-1, 2))[1].max()) <= STRAIGHT
 
 
 def beside(piece: Piece, dart: Dart) -> tuple[Edge, Curve, Edge, Curve]:

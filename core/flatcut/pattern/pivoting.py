@@ -10,12 +10,13 @@ import numpy as np
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, flatten, line, point, split
+from flatcut.geometry.curves import Curve, chain, flatten, line, point, split, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned
-from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_legs, without_holes_of
+from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs, without_holes_of
+from flatcut.pattern.mirrored import between
 from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
@@ -64,6 +65,8 @@ def pivoted(
 ) -> Pivoted:
     """Carry `share` (0 to 1] of a cut-in dart's angle to `to`.
 
+    The angle is that between the straight ways from the point to the feet. Legs that are curved go with their side of
+    the piece; a dart that is carried off whole takes their bow along, as large as its new legs are long.
     name: of a dart born at the target, which needs one when a part of the angle stays; hold: uid of the edge that
     stays still. Errors: UsageError, GeometryError; each says what to do.
     """
@@ -91,8 +94,8 @@ def pivoted(
         target = dart.uid if whole else uids.fresh("pivot", dart.uid, name)
         legs = (after[place - 1].curve.end, after[place % count].curve.start)
         new = [
-            Item(of=target, curve=line(legs[0], apex), leg=0),
-            Item(of=target, curve=line(apex, legs[1]), leg=1),
+            Item(of=target, curve=_carried_leg(dart.legs[0], legs[0], apex, whole), leg=0),
+            Item(of=target, curve=_carried_leg(dart.legs[1], apex, legs[1], whole), leg=1),
         ]
         born = replace(dart, uid=target, name=name or dart.name, pressed=_pressed(dart), origin="")
         darts[target] = born
@@ -105,6 +108,7 @@ def pivoted(
     if whole and to.dart:
         result = without_holes_of(result, dart)
     _refuse_overlap(result)
+    _refuse_crossed_legs(result)
     sides = _sides(piece, items, first)
     kept = {True: sides[1], False: sides[0]}[moves_first]
     went = {True: sides[0], False: sides[1]}[moves_first]
@@ -122,6 +126,25 @@ def pivoted(
     )
 
 
+def _carried_leg(leg: Curve, start: Array, end: Array, whole: bool) -> Curve:
+    """The leg of a dart at its new place: straight, or with the bow that it had."""
+    if not whole or straight_leg(leg):
+        return line(start, end)
+    return between(transform(leg, Affine.similarity((leg.start, leg.end), (start, end))), start, end)
+
+
+def _refuse_crossed_legs(piece: Piece) -> None:
+    """GeometryError when curved legs that were brought nearer to each other cross."""
+    for dart in piece.darts:
+        if dart.double or straight_legs(dart):
+            continue
+        reach = [float(np.hypot(*(c.point - dart.points[0]))) for c in crossings(*dart.legs)]
+        if max(reach, default=0.0) > ONE_POINT:
+            raise GeometryError(
+                f"the curved legs of {piece.name}.{dart.name} would cross; move less of it, or all of it"
+            )
+
+
 def _pressed(dart: Dart) -> str:
     """Pressed open stays so; a side it was pressed to means nothing at another place."""
     return "open" if dart.pressed == "open" else ""
@@ -135,8 +158,6 @@ def _refuse_uneven(piece: Piece, dart: Dart) -> None:
             f"the legs of {name} are {plain(first)} and {plain(second)} mm long, so it cannot be closed; "
             f"make them equal with: dart {name} --equal"
         )
-    if not straight_legs(dart):
-        raise UsageError(f"the legs of {name} are curved, so it cannot be closed flat; draw them straight")
 
 
 def _opened(piece: Piece, dart: Dart, to: Target, apex: Array) -> tuple[list[Item], int, tuple[Curve, ...]]:

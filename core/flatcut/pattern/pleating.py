@@ -9,11 +9,12 @@ import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import line
+from flatcut.geometry.curves import chain, flatten, line
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import numbered
+from flatcut.pattern.slashing import FLAT
 from flatcut.pattern.spots import on_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Line, Piece, checked_name, outline
@@ -62,7 +63,7 @@ def _across(piece: Piece, edge: Edge, start: float, end: float) -> Array:
     into = np.array([-chord[1], chord[0]])
     middle = on_edge(piece, edge, (start + end) / 2)
     assert middle.tangent is not None
-    ring = np.concatenate([np.asarray(curve.nodes) for curve in outline(piece)])
+    ring = flatten(chain(outline(piece), within=1e-6), tolerance=FLAT)
     if not contains(ring, (middle.point + into)[None])[0]:
         into = -into
     grain = piece.grain
