@@ -120,7 +120,8 @@ def read_measures(text: str) -> dict[str, float]:
     for name, value in table.items():
         if isinstance(value, dict):
             raise InputError(
-                f"[{name}] is a table of its own; a file of measures holds one body, so take its lines out"
+                f"[{name}] is a table of its own; a file of measures holds one body, and `flatcut run --sizes` drafts"
+                " every size of a table"
             )
     return _measured(table, "mm")
 
@@ -202,7 +203,11 @@ def _measured(table: Mapping[str, object], units: str) -> dict[str, float]:
             raise UsageError(f"{name} is given twice; give it once")
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
             raise UsageError(f"{name} takes a length such as '88cm', not {value!r}")
-        found[name] = checked(name, length(str(value), default=units))
+        try:
+            mm = length(str(value), default=units)
+        except UsageError as error:
+            raise UsageError(f"{name}, {MEASUREMENTS[name].usual}: {error}") from None
+        found[name] = checked(name, mm)
     return found
 
 

@@ -21,7 +21,7 @@ def bodies_of(table: str) -> dict[str, dict[str, float] | FlatcutError]:
     found = sizes_of_file(table)
     for size in found:
         if UNWRITABLE & set(size) or size.strip(" .") != size or not size.isprintable():
-            raise UsageError(f"{table}: size '{size}' cannot stand in a file's name; write letters and digits")
+            raise UsageError(f"{table}: size {size!r} cannot stand in a file's name; write letters and digits")
     lowered = [size.lower() for size in found]
     for k, size in enumerate(found):
         if size.lower() in lowered[:k]:
