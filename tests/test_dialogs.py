@@ -209,7 +209,26 @@ def test_form_of_the_file(cls):
 def test_ids_and_files_differ():
     every = classes()[:-1]
     assert len({identity(cls) for cls in every}) == len({file_name(cls) for cls in every}) == len(every)
-    assert len(all_dialogs()) == len(every)
+    makers = [cls for cls in every if getattr(cls, "saves", "")]
+    assert makers
+    assert len(all_dialogs()) == len(every) + len(makers)
+    assert len({ElementTree.fromstring(text).findtext(f"{INX}id") for text in all_dialogs().values()}) == len(
+        all_dialogs()
+    )
+
+
+def test_a_report_that_makes_files_is_in_the_menu_too_and_asks_for_the_file():
+    for cls in (cls for cls in classes() if getattr(cls, "saves", "")):
+        save_as, menu = dialog(cls), dialog(cls, to_file=True)
+        root = ElementTree.fromstring(menu)
+        assert [entry.get("name") for entry in root.iter(f"{INX}submenu")] == ["Flatcut", report.MENU]
+        assert root.find(f"{INX}effect").get("needs-live-preview") == "false"
+        held = {p.get("name"): p for p in root.iter(f"{INX}param")}
+        assert held["to_file"].get("gui-hidden") == "true"
+        assert held["file_to_write"].get("mode") == "file_new"
+        assert held["file_to_write"].get("filetypes") == cls.saves[1:]
+        rest = {p.get("name") for p in ElementTree.fromstring(save_as).iter(f"{INX}param")}
+        assert held.keys() - {"to_file", "file_to_write"} == rest
 
 
 @pytest.mark.editor
@@ -221,6 +240,8 @@ def test_files_are_valid_by_the_editors_own_schema(cls):
         pytest.skip("this editor brings no schema of dialog files")
     rules = etree.RelaxNG(etree.parse(str(schema)))
     rules.assertValid(etree.fromstring(dialog(cls).encode()))
+    if getattr(cls, "saves", ""):
+        rules.assertValid(etree.fromstring(dialog(cls, to_file=True).encode()))
 
 
 def test_write_mends_a_folder_and_check_names_the_command(tmp_path, monkeypatch, capsys):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
 import time
 from pathlib import Path
 
@@ -127,3 +128,42 @@ def test_save_as_of_a_drawing_without_pieces_says_so(profile, starts, tmp_path, 
 def windows(window: Window) -> int:
     """How many windows the editor shows."""
     return len(window.tool("search", "--onlyvisible", "--class", "inkscape").splitlines())
+
+
+def test_print_in_the_menu_writes_the_file_that_was_named(host, file, tmp_path):
+    """Only the file is written, with the ending that it should have; the drawing is not touched, which is said."""
+    named = tmp_path / "from menu"
+    filled = {"to_file": "true", "file_to_write": str(named), "paper": "a3"}
+    given = {**driver.opened("print"), **filled}
+    press = [host.python, "flatcut_press.py", *(f"--{key}={value}" for key, value in given.items()), str(file)]
+    environment = host.environment()
+
+    def pressed(words: list[str]) -> tuple[bytes, str]:
+        done = subprocess.run(words, cwd=host.folder / "extensions", env=environment, capture_output=True, check=False)
+        return done.stdout, done.stderr.decode()
+
+    assert pressed(press) == (b"", f"{named}.pdf is written\n")
+    assert paper.sizes(tmp_path / "from menu.pdf")[0] == pytest.approx((297, 420), abs=0.01)
+    # a name alone means the folder of the document, and none at all is a slip
+    environment["DOCUMENT_PATH"] = str(file)
+    alone = [word.replace(str(named), "beside.PDF") for word in press]
+    assert pressed(alone) == (b"", f"{file.parent / 'beside.PDF'} is written\n")
+    inside = [word.replace(str(named), str(host.folder / "extensions" / "bare")) for word in press]
+    assert pressed(inside) == (b"", f"{file.parent / 'bare.pdf'} is written\n")
+    unnamed = [word for word in press if "file_to_write" not in word]
+    assert pressed(unnamed) == (b"", "name the file to write, such as pattern.pdf\n")
+
+
+def test_print_in_the_menu_of_the_real_editor(host, file, tmp_path):
+    """The editor shows what was said in a window that nobody closes here, so it is ended once the file is there."""
+    target = tmp_path / "real.pdf"
+    profile = tmp_path / "profile"
+    shutil.copytree(host.folder, profile / "extensions" / "flatcut")
+    driver.store(profile, {})
+    stored = f'org.flatcut.print.to-file.file_to_write="{target}" org.flatcut.print.to-file.paper="a2"'
+    preferences = profile / "preferences.xml"
+    preferences.write_text(
+        preferences.read_text().replace('<group id="extensions" ', f'<group id="extensions" {stored} ')
+    )
+    driver.act(profile, file, ["org.flatcut.print.to-file.noprefs"], patience=20)
+    assert paper.sizes(target)[0] == pytest.approx((420, 594), abs=0.01)

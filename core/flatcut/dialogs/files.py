@@ -7,7 +7,20 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from flatcut.dialogs.values import NOT_STATED, OPERATION, OTHER, PAGES, RESERVED, STATED, UNIT, UNITS, parameter, shown
+from flatcut.dialogs.values import (
+    FILE,
+    NOT_STATED,
+    OPERATION,
+    OTHER,
+    PAGES,
+    RESERVED,
+    STATED,
+    TO_FILE,
+    UNIT,
+    UNITS,
+    parameter,
+    shown,
+)
 from flatcut.errors import OutputError
 from flatcut.operations.declared import Declared, summary
 from flatcut.operations.fields import Spec
@@ -37,22 +50,29 @@ UNSTATED_LENGTH = 10.0
 """The figure that stands in the spin box of a length that has no usual value and is not stated: a seam allowance."""
 
 
-def identity(cls: type[Declared]) -> str:
+def identity(cls: type[Declared], *, to_file: bool = False) -> str:
     """The id of a dialog: dots and dashes only, since the editor's own actions are named after it.
 
     >>> identity(load("allowance"))
     'org.flatcut.allowance'
     """
-    return f"org.flatcut.{cls.command}"
+    return f"org.flatcut.{cls.command}{'.to-file' if to_file else ''}"
 
 
-def file_name(cls: type[Declared]) -> str:
+def file_name(cls: type[Declared], *, to_file: bool = False) -> str:
     """The name of the dialog's file."""
-    return f"{cls.command}.inx"
+    return f"{cls.command}{'-to-file' if to_file else ''}.inx"
 
 
-def dialog(cls: type[Declared]) -> str:
-    """The dialog of an operation, as the text of its file.
+def saved(cls: type[Declared]) -> str:
+    """The ending of the files that a report makes, '' for what makes none."""
+    return cls.saves if issubclass(cls, report.Report) else ""
+
+
+def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
+    """The dialog of an operation or a report, as the text of its file.
+
+    to_file: of a report that makes files the one in the menu, which asks for the file too, not that of Save As.
 
     >>> [line for line in dialog(load("allowance")).splitlines() if "<id>" in line]
     ['  <id>org.flatcut.allowance</id>']
@@ -63,16 +83,24 @@ def dialog(cls: type[Declared]) -> str:
         "<!-- written by the command `flatcut dialogs`; change the fields of the operation, not this file -->",
         f'<inkscape-extension xmlns="{NAMESPACE}">',
         f"  <name>{escape(title)}</name>",
-        f"  <id>{identity(cls)}</id>",
+        f"  <id>{identity(cls, to_file=to_file)}</id>",
         f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
+        *(f"  {line}" for line in (_file(saved(cls)) if to_file else ())),
         *(f"  {line}" for line in _fields(cls)),
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
-        *(f"  {line}" for line in (_output(cls) if issubclass(cls, report.Report) and cls.saves else _effect(cls))),
+        *(f"  {line}" for line in (_output(cls) if saved(cls) and not to_file else _effect(cls))),
         f'  <script><command location="inx" interpreter="python">{SCRIPT}</command></script>',
         "</inkscape-extension>",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _file(ending: str) -> Iterator[str]:
+    """What asks for the file that is written; it comes with a mark, since an empty one is not handed over."""
+    yield f'<param name="{TO_FILE}" type="bool" gui-hidden="true">true</param>'
+    words = _words("File to write", f"Its name ends in {ending}; a file of that name is replaced.")
+    yield f'<param name="{FILE}" type="path" mode="file_new" filetypes="{ending[1:]}" {words}></param>'
 
 
 def _effect(cls: type[Declared]) -> Iterator[str]:
@@ -84,8 +112,9 @@ def _effect(cls: type[Declared]) -> Iterator[str]:
     yield "</effect>"
 
 
-def _output(cls: type[report.Report]) -> Iterator[str]:
+def _output(cls: type[Declared]) -> Iterator[str]:
     """A choice of Save As, whose files the editor cannot read back as the drawing that they were made from."""
+    assert issubclass(cls, report.Report)
     yield "<output>"
     yield f"  <extension>{cls.saves}</extension>"
     yield f"  <mimetype>{MIME_TYPES[cls.saves]}</mimetype>"
@@ -240,7 +269,9 @@ def _start(spec: Spec, default: Any) -> str:
 def all_dialogs() -> dict[str, str]:
     """Every dialog file: name and text."""
     classes: list[type[Declared]] = [*map(load, names()), *map(report.load, report.names())]
-    return {file_name(cls): dialog(cls) for cls in classes}
+    every = {file_name(cls): dialog(cls) for cls in classes}
+    makers = [cls for cls in classes if saved(cls)]
+    return every | {file_name(cls, to_file=True): dialog(cls, to_file=True) for cls in makers}
 
 
 def stale(folder: Path) -> list[str]:

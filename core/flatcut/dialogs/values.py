@@ -31,7 +31,9 @@ NOT_STATED = "-"
 STATED = "_stated"
 OTHER = "_other"
 OPERATION, UNIT, PAGES = "operation", "units", "tab"
-RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", PAGES})
+FILE, TO_FILE = "file_to_write", "to_file"
+"""The file that a report is written to, and the mark of a dialog that asks for one."""
+RESERVED = frozenset({OPERATION, UNIT, "id", "selected_nodes", "output", "input_file", PAGES, FILE, TO_FILE})
 """Names that the editor or the dialog itself uses; no field can have one."""
 
 

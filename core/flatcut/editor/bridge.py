@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from collections.abc import Iterator, Sequence
@@ -12,7 +13,8 @@ from typing import NamedTuple
 from lxml import etree
 
 from flatcut.arguments import build
-from flatcut.dialogs.values import OPERATION, shown, words
+from flatcut.cli.files import write_bytes
+from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
@@ -74,9 +76,26 @@ def pressed(press: Press, data: bytes) -> report.Pressed:
     cls = report.load(name)
     drawing, pattern, findings = read(data, name="the document")
     done = build(cls, *words(cls, press.given)).press(drawing, pattern, findings)
+    if TO_FILE in press.given:
+        raise UsageError(_written(press.given.get(FILE, ""), cls.saves, done.document or b""))
     if done.document is None:
         raise UsageError(done.said)
     return done
+
+
+def _written(name: str, ending: str, data: bytes) -> str:
+    """Write the file of a report, and say so; the drawing stays as it is. Errors: UsageError, OutputError.
+
+    A name without a folder means the folder of the document.
+    """
+    if not name.strip():
+        raise UsageError(f"name the file to write, such as pattern{ending}")
+    file = Path(name.strip() if name.strip().lower().endswith(ending) else name.strip() + ending)
+    if file.parent in (Path(), Path.cwd()):  # the editor puts the script's own folder before a bare name
+        document = os.environ.get("DOCUMENT_PATH", "")
+        file = (Path(document).parent if document else Path.home()) / file.name
+    write_bytes(str(file), data)
+    return f"{file} is written"
 
 
 def perform(press: Press, data: bytes) -> bytes:

@@ -37,8 +37,8 @@ class Pressed:
 class Report(Declared):
     """The base of all reports.
 
-    saves: the ending of the files that it makes, which are then a choice of the editor's Save As instead of an entry in
-    the menu; file_type: what that choice is called.
+    saves: the ending of the files that it makes, which are a choice of the editor's Save As, beside the dialog in the
+    menu that asks for a file; file_type: what that choice is called.
     """
 
     saves: ClassVar[str] = ""
