@@ -12,10 +12,12 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten, tangent
 from flatcut.geometry.region import ring_area, united
+from flatcut.pattern.graining import SHARE
+from flatcut.pattern.graining import laid as centred
 from flatcut.pattern.laying import Apart, apart, laid_along
 from flatcut.pattern.merging import Merged, ended, merged, with_whole_runs
 from flatcut.pattern.moving import moved
-from flatcut.pattern.values import Corner, Dart, Edge, Notch, Pattern, Piece, RunPart, Seam, area, outline
+from flatcut.pattern.values import Corner, Dart, Edge, Grain, Notch, Pattern, Piece, RunPart, Seam, area, outline
 from flatcut.pattern.walking import SLACK
 from flatcut.units import plain
 
@@ -212,6 +214,7 @@ def _whole(
         side=still.side or laid.side,
         material=still.material or laid.material,
     )
+    whole = replace(whole, grain=_long_enough(whole))
     _refuse_clash(still, laid, whole)
     if still.cut_by_hand is not None or laid.cut_by_hand is not None:
         warnings.append("the cut line that was drawn by hand was about one of the two; it is made anew")
@@ -219,6 +222,18 @@ def _whole(
     if off > BENT_FOLD:
         warnings.append(f"the grain of {laid.name} ran {plain(off, 1)}° off that of {still.name}, which is kept")
     return whole, tuple(warnings)
+
+
+def _long_enough(whole: Piece) -> Grain | None:
+    """The grain line, centred again where it is short for the whole; it keeps its direction and the line it lies on."""
+    grain = whole.grain
+    if grain is None:
+        return None
+    length = float(np.linalg.norm(grain.end - grain.start))
+    start, end, reach = centred(whole, (grain.end - grain.start) / length, through=(grain.start + grain.end) / 2)
+    if length > SHARE * reach - SLACK or float(np.linalg.norm(end - start)) < length:
+        return grain
+    return replace(grain, start=start, end=end)
 
 
 def _refuse_clash(still: Piece, laid: Piece, whole: Piece) -> None:
