@@ -413,3 +413,17 @@ def test_every_check_says_what_it_looks_for(name: str) -> None:
     assert first.endswith(".")
     assert cls().name == name
     assert run_checks(Pattern(), [cls()]) == []
+
+
+def test_what_is_sewn_on_the_one_half_is_sewn_on_the_other() -> None:
+    pattern = top()
+    front, back = pattern.piece("front"), pattern.piece("back")
+    assert (front.cut_as, back.cut_as) != ("single", "single")
+    turned = []
+    for seam in pattern.seams:
+        parts = tuple(replace(part, mirrored=True) for part in seam.b)
+        turned.append(replace(seam, b=parts, reversed=not seam.reversed))
+    before = {f.where for f in of("open-edges", pattern)}
+    assert {f.where for f in of("open-edges", replace(pattern, seams=tuple(turned)))} == before
+    single = tuple(replace(piece, cut_as="single") for piece in pattern.pieces)
+    assert len(of("open-edges", replace(pattern, pieces=single, seams=tuple(turned)))) > len(before)

@@ -250,3 +250,15 @@ def test_repeated_points_do_no_harm() -> None:
     assert np.array_equal(
         fit_points(square, closed=True).controls, polyline([(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)]).controls
     )
+
+
+@pytest.mark.parametrize("seed", [0, 9, 36, 43])
+def test_roughness_does_not_turn_the_ends(seed: int) -> None:
+    # an arc of radius 300 over 60 mm, as half a waist: its tangents at the ends are known in closed form
+    half = 0.1
+    t = np.linspace(-half, half, 8)
+    rough = np.random.default_rng(seed).uniform(-0.04, 0.04, (8, 2))
+    found = fit_points(300 * np.stack([np.sin(t), -np.cos(t)], axis=1) + rough, tolerance=0.1, corner_angle=180.0)
+    for u, wanted, before in ((0, -half, False), (len(found), half, True)):
+        way = tangent(found, u, before=before)
+        assert np.degrees(np.arctan2(way[1], way[0])) == pytest.approx(np.degrees(wanted), abs=1.5)

@@ -62,7 +62,9 @@ class OpenEdges(Check):
         found = []
         for edge in piece.edges:
             if edge.use == "seam":
-                gaps = _gaps([s for s, _ in _sewn(pattern, edge)], sewn_length(edge), self.open_pass)
+                # what is sewn on the one half, or the one of a pair, is sewn on the other
+                covered = [s for s, _ in _sewn(pattern, edge, both=piece.cut_as != "single")]
+                gaps = _gaps(covered, sewn_length(edge), self.open_pass)
                 found += [(_named(piece, edge, gap), gap[1] - gap[0]) for gap in gaps]
         if found:
             listed = ", ".join(f"{name} ({plain(long)} mm)" for name, long in found)
@@ -98,19 +100,22 @@ def _touches(pattern: Pattern, seam: Seam, layer: str) -> bool:
     return any(owner(pattern, part)[0].material == layer for part in (*seam.a, *seam.b))
 
 
-def _sewn(pattern: Pattern, edge: Edge) -> list[tuple[Stretched, tuple[str, str]]]:
-    """The stretches of an edge that seams cover, sewn mm, each with the layer of cloth on the other side."""
+def _sewn(pattern: Pattern, edge: Edge, *, both: bool = False) -> list[tuple[Stretched, tuple[str, str]]]:
+    """The stretches of an edge that seams cover, sewn mm, each with the layer of cloth on the other side.
+
+    both: also those on its mirror image.
+    """
     found = []
     for seam in pattern.seams:
         for mine, other in ((seam.a, seam.b), (seam.b, seam.a)):
             mate = owner(pattern, other[0])[0]
-            found += [(ends(pattern, part), (mate.material, mate.source)) for part in mine if _on(part, edge)]
+            found += [(ends(pattern, part), (mate.material, mate.source)) for part in mine if _on(part, edge, both)]
     return found
 
 
-def _on(part: RunPart, edge: Edge) -> bool:
+def _on(part: RunPart, edge: Edge, both: bool) -> bool:
     # the mirrored half is another stretch of cloth: it is sewn too, but not twice
-    return part.of == edge.uid and not part.mirrored
+    return part.of == edge.uid and (both or not part.mirrored)
 
 
 def _gaps(covered: list[Stretched], total: float, least: float) -> list[Stretched]:

@@ -23,8 +23,9 @@ from flatcut.geometry.nearest import nearest
 from flatcut.pattern.cycle import joined
 from flatcut.pattern.values import Dart
 
-ALIKE = 1e-3
-"""mm: where both cut lines follow one edge they are this near to each other."""
+ALIKE = 0.04
+"""mm: where both cut lines follow one edge they are this near to each other: each strays from the offset by half of it
+at most."""
 
 Line = tuple[Curve, tuple[str, ...]]
 """A closed cut line and the uid of each span's edge."""

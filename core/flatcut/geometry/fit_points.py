@@ -45,6 +45,11 @@ TURN_EACH = np.radians(170.0)
 """The most that one cubic is asked to turn."""
 
 
+HANDLE_REST = 0.1
+"""Pull of handles back to a third of their cubic's length, in tolerances: smaller, and a handle shrinks to nothing to
+follow the roughness of the points, which turns the end of the curve by degrees; larger, and curves get more cubics."""
+
+
 def fit_points(points: ArrayLike, *, tolerance: float = 0.1, corner_angle: float = 15.0, closed: bool = False) -> Curve:
     """A curve of few cubics and lines within `tolerance` mm of a polyline of points (m, 2), and the polyline of it.
 
@@ -267,7 +272,16 @@ def _chain(
             directions[end], turning[end] = given, False
     step = max(1, len(nodes) // MOST_POINTS)
     samples = nodes[1:-1][::step] if len(nodes) > 2 else nodes
-    following = Following(samples, guesses, directions, np.diff(knots), turning, ring=ring, unit_of_distance=tolerance)
+    following = Following(
+        samples,
+        guesses,
+        directions,
+        np.diff(knots),
+        turning,
+        ring=ring,
+        unit_of_distance=tolerance,
+        handle_rest=HANDLE_REST,
+    )
     x = following.solve(None, np.zeros(following.unknowns), _search)
     if following.distances(x).max() <= HOPEFUL * tolerance:
         x, _ = following.minimax(None, x, within=AIM * tolerance, rounds=3, minimise=_search)

@@ -36,7 +36,7 @@ class Following:
 
     nodes, directions: first guesses of the n + 1 nodes and of the unit tangents there; lengths: (n,) of each cubic;
     turning: (n + 1,) which of the directions are unknowns; ring: whether the last node is the first, tangent included;
-    unit_of_distance: mm that count as one.
+    unit_of_distance: mm that count as one; handle_rest: pull of the handles back to a third of their cubic's length.
     The first and last node stay. Unknowns x, all of them nought at the first guess: log of each handle over a third of
     its cubic's length (2 n); x and y of each inner node, in whole lengths; the turn of each free direction in radians.
     """
@@ -51,6 +51,7 @@ class Following:
         *,
         ring: bool = False,
         unit_of_distance: float = 1.0,
+        handle_rest: float = REST,
     ) -> None:
         self.samples, self.nodes, self.directions = samples, nodes, directions
         self.thirds, self.size, self.parts = lengths / 3, float(lengths.sum()), len(lengths)
@@ -64,6 +65,8 @@ class Following:
             self.turn_columns[-1] = self.turn_columns[0]
         self.unknowns = 4 * n - 2 + len(free)
         self.unit_of_distance = unit_of_distance
+        self.rest = np.full(self.unknowns, REST)
+        self.rest[: 2 * n] = handle_rest
         self.weights = np.ones(len(samples))
         self.feet = np.zeros(len(samples))
         self.feet_of: Array | None = None
@@ -139,7 +142,7 @@ class Following:
 
     def resting(self, x: Array, slope: Array) -> tuple[Array, Array]:
         """Residuals that pull the unknowns back to the first guess."""
-        return REST * x, REST * np.eye(len(x), slope.shape[-1])
+        return self.rest * x, self.rest[:, None] * np.eye(len(x), slope.shape[-1])
 
     def away(self, x: Array, controls: Array, slope: Array, unit_of_distance: float) -> tuple[Array, Array]:
         """Signed distances of the samples along the curve's normal; their feet are kept as the next first guess.

@@ -1,46 +1,76 @@
-"""`seam`: which edges are sewn together."""
+"""`seam`: which edges are sewn together, as stated or as suggested."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.errors import UsageError
-from flatcut.operations.fields import choice, length, refs
+from flatcut.operations.fields import choice, flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.runs import parse_run, run_sewn
+from flatcut.operations.resolve import ALL
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.runs import parse_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
+from flatcut.pattern.suggesting import suggested
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Figure, Pattern, Seam
+from flatcut.pattern.values import Figure, Pattern, RunPart, Seam
 from flatcut.units import plain
+
+MOST = 20.0
+"""mm that suggested sides may differ: half of what is eased into a sleeve's cap (common practice, no source)."""
 
 
 @operation(menu="Prepare")
 @dataclass(frozen=True, kw_only=True)
 class StateSeam(Operation):
-    """State that two runs of edges are sewn together.
+    """State that two runs of edges are sewn together, or look for runs that fit.
 
     Edges of one run are joined by +. The second run is walked from its end unless the pieces say otherwise: two pieces
-    lying right side up meet like that.
+    lying right side up meet like that. With --suggest edges that fit by length, notches and angles are walked and noted
+    as suggested, best first, until they are confirmed: by --confirm, or by stating the seam itself.
     """
 
-    target: tuple[str, ...] = refs("run", "the two runs, such as front.side back.side")
+    target: tuple[str, ...] = refs(
+        ("run", "piece"),
+        "the two runs, such as front.side back.side; with --suggest, --confirm and --remove edges or pieces, or none",
+        optional=True,
+    )
     ease: float = length(0.0, "how much longer the second run is wanted", low=-200, high=500)
     reversed: str = choice("auto", "whether the second run is walked from its end", ("auto", "true", "false"))
+    suggest: bool = flag(False, "look for edges that fit, among the pieces named or all")
+    most: float = length(MOST, "how much the two sides of a suggested seam may differ", high=100)
+    confirm: bool = flag(False, "take suggested seams for stated ones, with the ease given: those named, or all")
+    remove: bool = flag(False, "take seams away: those named, or all that are only suggested")
+
+    def _settled(self, pattern: Pattern) -> StateSeam:
+        """A search is recorded as what it found, in pairs of runs: on another size it means the same seams."""
+        if not self.suggest or any(_is_run(word) for word in self.target):
+            return self
+        return replace(self, target=tuple(run for pair in self._found(pattern) for run in pair[:2]))
+
+    def _found(self, pattern: Pattern) -> list[tuple[str, str, tuple[str, ...]]]:
+        names = [piece.name for piece in pattern.pieces] if self.target == (ALL,) else self.target
+        among = [pattern.piece(name).uid for name in names if not _is_run(name)]
+        most = self.evaluated(pattern).most
+        return [(one.a.text, one.b.text, one.also) for one in suggested(pattern, pieces=among, most=most)]
 
     def _apply(self, pattern: Pattern) -> Outcome:
+        if self.suggest + self.confirm + self.remove > 1:
+            raise UsageError("seam does one thing at a time; give one of --suggest, --confirm and --remove")
+        if self.suggest:
+            return self._suggested(pattern)
+        if self.confirm or self.remove:
+            return self._settling(pattern)
+        if not all(_is_run(word) for word in self.target):
+            raise UsageError("seam takes an edge of each piece, such as front.side back.side; or look with --suggest")
         if len(self.target) != 2:
             raise UsageError(f"seam takes two runs, and {len(self.target)} are given; join edges of one run by +")
-        a, b = (parse_run(pattern, text) for text in self.target)
-        if {(part.piece, part.of, part.start, part.mirrored) for part in a} & {
-            (part.piece, part.of, part.start, part.mirrored) for part in b
-        }:
-            raise UsageError("an edge cannot be sewn to itself; give two runs")
-        uid = Uids(pattern.uids()).fresh("seam", *self.target)
-        backwards = runs_meet_head_to_tail(pattern, a, b) if self.reversed == "auto" else self.reversed == "true"
-        seam = Seam(uid=uid, a=a, b=b, reversed=backwards, ease=self.ease)
-        same = next((other for other in pattern.seams if (other.a, other.b) == (a, b)), None)
-        others = tuple(other for other in pattern.seams if other is not same)
-        sewn_a, sewn_b = run_sewn(pattern, a), run_sewn(pattern, b)
+        seam = _seam(pattern, self.target, ease=self.ease, reversed=self.reversed)
+        # a seam that was suggested for one of these edges gives way
+        touched = _edges(seam)
+        others = [s for s in pattern.seams if not (_same(s, seam) or (s.suggested and _edges(s) & touched))]
+        sewn_a, sewn_b = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
         rest = sewn_b - sewn_a - self.ease
         longer = self.target[1] if rest > 0 else self.target[0]
         warnings = (f"{longer} is {plain(abs(rest))} mm too long for this seam",) if abs(rest) > MISMATCH else ()
@@ -53,3 +83,102 @@ class StateSeam(Operation):
             ),
             warnings=warnings,
         )
+
+    def _suggested(self, pattern: Pattern) -> Outcome:
+        """Note the pairs of runs that are named as suggested."""
+        if len(self.target) % 2:
+            raise UsageError("seam --suggest takes runs in pairs, or pieces to look among; give one more run")
+        if not self.target:
+            said = "no two edges fit each other that are in no seam yet; give edges notches, or more room with --most"
+            return Outcome(
+                pattern=pattern, figures=(Figure("seams suggested", 0, ""),), warnings=(said,), recorded=False
+            )
+        also = {(a, b): others for a, b, others in replace(self, target=())._found(pattern)}
+        new: list[Seam] = []
+        figures = [Figure("seams suggested", len(self.target) // 2, "")]
+        warnings: list[str] = []
+        uids = Uids(pattern.uids())
+        for pair in zip(self.target[::2], self.target[1::2], strict=True):
+            seam = replace(_seam(pattern, pair, uids=uids), suggested=True)
+            new.append(seam)
+            off = run_sewn(pattern, seam.b) - run_sewn(pattern, seam.a)
+            a, b = pair
+            figures.append(Figure(f"{a} with {b}, difference", off))
+            if abs(off) > MISMATCH:
+                longer, shorter = (b, a) if off > 0 else (a, b)
+                warnings.append(f"{longer} is {plain(abs(off))} mm longer than {shorter}")
+            if also.get(pair):
+                warnings.append(f"{a} with {b} is in doubt; {' and '.join(also[pair])} would fit as well")
+        touched = {key for seam in new for key in _edges(seam)}
+        kept = [s for s in pattern.seams if not (s.suggested and _edges(s) & touched)]
+        return Outcome(pattern=replace(pattern, seams=(*kept, *new)), figures=tuple(figures), warnings=tuple(warnings))
+
+    def _settling(self, pattern: Pattern) -> Outcome:
+        """Confirm suggested seams, or take seams away."""
+        wanted = _named(pattern, self.target)
+        mine = [s for s in pattern.seams if (_edges(s) & wanted if wanted else s.suggested)]
+        if self.confirm:
+            mine = [s for s in mine if s.suggested]
+        if not mine:
+            kind = "suggested seam" if self.confirm or not wanted else "seam"
+            raise UsageError(f"there is no {kind}{' of these edges' if wanted else ''}; see flatcut pieces --json")
+        chosen = {seam.uid for seam in mine}
+        figures = [Figure(f"seams {'confirmed' if self.confirm else 'taken away'}", len(mine), "")]
+        warnings = []
+        seams = []
+        for seam in pattern.seams:
+            if seam.uid not in chosen:
+                seams.append(seam)
+            elif self.confirm:
+                seams.append(replace(seam, suggested=False, ease=self.ease))
+                off = run_sewn(pattern, seam.b) - run_sewn(pattern, seam.a) - self.ease
+                if abs(off) > MISMATCH:
+                    a, b = written(pattern, seam.a), written(pattern, seam.b)
+                    longer, shorter = (b, a) if off > 0 else (a, b)
+                    warnings.append(
+                        f"{longer} is {plain(abs(off))} mm longer than {shorter}; if that is ease, state it with --ease"
+                    )
+        return Outcome(pattern=replace(pattern, seams=tuple(seams)), figures=tuple(figures), warnings=tuple(warnings))
+
+
+def _is_run(word: str) -> bool:
+    """Whether a target is a run of edges, not the name of a piece."""
+    return "." in word
+
+
+def _seam(
+    pattern: Pattern, runs: Sequence[str], *, ease: float = 0.0, reversed: str = "auto", uids: Uids | None = None
+) -> Seam:
+    """The seam of two written runs. Errors: UsageError, UnknownNameError."""
+    a, b = (parse_run(pattern, text) for text in runs)
+    if {_part(part) for part in a} & {_part(part) for part in b}:
+        raise UsageError("an edge cannot be sewn to itself; give two runs")
+    uid = (uids or Uids(pattern.uids())).fresh("seam", *runs)
+    backwards = runs_meet_head_to_tail(pattern, a, b) if reversed == "auto" else reversed == "true"
+    return Seam(uid=uid, a=a, b=b, reversed=backwards, ease=ease)
+
+
+def _part(part: RunPart) -> tuple[object, ...]:
+    return part.piece, part.of, part.start, part.mirrored
+
+
+def _same(one: Seam, two: Seam) -> bool:
+    """Whether two seams are of the same runs, whichever is named first."""
+    return (one.a, one.b) == (two.a, two.b) or (one.suggested and (one.a, one.b) == (two.b, two.a))
+
+
+def _edges(seam: Seam) -> set[str]:
+    return {part.of for part in (*seam.a, *seam.b)}
+
+
+def _named(pattern: Pattern, words: Iterable[str]) -> set[str]:
+    """The edges and lines of runs, and of pieces all."""
+    found: set[str] = set()
+    for word in words:
+        if word == ALL:
+            found |= {thing.uid for piece in pattern.pieces for thing in piece.things()}
+        elif _is_run(word):
+            found |= {part.of for part in parse_run(pattern, word)}
+        else:
+            found |= {thing.uid for thing in pattern.piece(parse_place(word).piece).things()}
+    return found
