@@ -16,6 +16,9 @@ WAYS = ("as installed", "handing over")
 """In the editor's own Python, and, where that cannot have shapely, through the Python that installed the plugin."""
 
 
+EACH = 5.0
+"""Seconds that a press may take, on a machine with other work."""
+
 UNRECORDED = ("names", "redraw")
 """What no recipe repeats."""
 
@@ -32,12 +35,14 @@ def pressed(each, starts, tmp_path_factory):
     driver.store(each.profile, {name: case.fill for name, case in CASES.items()})
     said = {}
     for start, file in starts.items():
-        actions = []
+        actions, patience = [], driver.PATIENCE
         for name, case in CASES.items():
             if case.start == start:
                 done = driver.export(folder / f"{name}.svg")
                 actions += [*driver.select(case.select), driver.press(name), *done, "undo"]
-        said[start] = driver.act(each.profile, file, [*actions, *driver.export(folder / f"{start}-undone.svg")])
+                patience += EACH
+        actions += driver.export(folder / f"{start}-undone.svg")
+        said[start] = driver.act(each.profile, file, actions, patience=patience)
     return folder, said
 
 
