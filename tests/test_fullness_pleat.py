@@ -150,6 +150,24 @@ def test_an_inverted_pleat_lies_on_both_sides_seam_lines():
             assert float(nearest(seam, lying[None])[1][0]) <= 0.01
 
 
+def test_deep_pleats_side_by_side_lie_on_the_seam_line():
+    """Deeper than the cloth between them: what a pleat is folded over is the next one, folded."""
+    start = skirt()
+    upright = Grain(start=np.array([50.0, 500.0]), end=np.array([50.0, 100.0]))
+    start = replace(start, pieces=(replace(the(start), grain=upright),))
+    found = pleat(start, "skirt.waist@3cm..-3cm", count=4, depth=40)
+    piece, net = the(found), the(start).edge("waist").parts[0]
+    waist = piece.edge("waist")
+    assert [t.kind for t in waist.takeups] == ["pleat"] * 4
+    for k, takeup in enumerate(waist.takeups):
+        lines = {item.name: top(item.curve) for item in piece.lines}
+        lying = folded(waist, takeup, lines[f"pleat-{k + 1}-fold"], lines[f"pleat-{k + 1}"])
+        # back by what the pleats before this one have opened, straight to the right
+        back = lying - np.array([80.0 * k, 0.0])
+        beyond = back[:, 0] < 0  # a pleat folded over the fold edge itself runs on as the edge does
+        assert float(nearest(net, back[~beyond])[1].max()) <= 0.01
+
+
 def test_notches_stand_at_both_folds():
     start = panel(300, 500, 0)
     edges = tuple(replace(e, allowance=Allowance(width=10.0)) for e in the(start).edges)
@@ -214,6 +232,8 @@ def test_pleats_to_nothing():
 )
 def test_whatever_is_pleated_sews_to_what_it_was(kind, count, depth, less):
     start = skirt()
+    upright = Grain(start=np.array([50.0, 500.0]), end=np.array([50.0, 100.0]))
+    start = replace(start, pieces=(replace(the(start), grain=upright),))
     if kind == "box" and 2 * depth > (sewn_length(the(start).edge("waist")) - 40) / count:
         return  # such boxes do not fit
     found = pleat(start, "skirt.waist@2cm..-2cm", kind=kind, count=count, depth=depth, less=less)

@@ -8,18 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve
-from flatcut.geometry.length import length
+from flatcut.geometry.curves import Curve, section
+from flatcut.geometry.length import length, place_at
 from flatcut.pattern.blending import blended, to_and_fro
 from flatcut.pattern.cycle import with_edge
 from flatcut.pattern.gathers import gathered
 from flatcut.pattern.growing import Carried, sewn_ways, with_mouths, with_places, with_takeups
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.pleats import OPEN, Fold, Folded, fold_lines, shaped_end, to_outline
+from flatcut.pattern.slashing import NODE
 from flatcut.pattern.spreading import Opening, Spread, spread_along
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
-from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
+from flatcut.pattern.walking import drawn_length, drawn_of, part_at, sewn_length, to_sewn
 
 FLARE, GATHERS, PLEAT = "flare", "gathers", "pleat"
 MISS = 20.0
@@ -98,7 +99,7 @@ def with_fullness(
     refused: list[tuple[str, str]] = []
     if within > 0:
         piece = _redrawn(piece, before, ways, opened, results, within, blends, refused)
-    piece, off, evened = _shaped(piece, ways, opened, folded, taking)
+    piece, off, evened = _shaped(piece, before, ways, opened, folded, taking)
     piece = with_mouths(with_takeups(piece, before, ways), ways)
     grown = piece
     piece, takeups, taken = _taken_up(piece, before, opened, results, taking, either_side, uids)
@@ -191,6 +192,7 @@ def _carry(uid: str, places: Array, become: Array, ways: dict[str, Carried], ope
 
 def _shaped(
     piece: Piece,
+    before: Piece,
     ways: dict[str, Carried],
     opened: list[_Opened],
     folded: dict[str, Folded],
@@ -212,7 +214,8 @@ def _shaped(
         toward = side if isinstance(side, str) else side[one.opening.at]
         k, reached = _part_of(edge.parts, one)
         name = f"{piece.name}.{lines[fold.opened].name}"
-        end = shaped_end(edge.parts[k], (one.start - reached, one.end - reached), row, toward, name)
+        nets = _nets(before.edge_of(edge.uid), ways[edge.uid].was(one.start))
+        end = shaped_end(edge.parts[k], (one.start - reached, one.end - reached), row, toward, nets, name)
         total = sum(length(part) for part in edge.parts)
         places = np.array([0.0, reached + end.were[0], reached + end.were[1], total])
         grown = (end.high - end.low) - (end.were[1] - end.were[0])
@@ -223,6 +226,17 @@ def _shaped(
         one.start, one.end = reached + end.low, reached + end.high
         off, evened = max(off, end.off), max(evened, end.evened)
     return piece, off, evened
+
+
+def _nets(edge: Edge, at: float) -> tuple[Curve, Curve]:
+    """The edge as it was before and after a place (mm drawn), as far as it lies flat there."""
+    k, u = part_at(edge, at)
+    part, first = edge.parts[k], drawn_of(edge, k, 0.0)
+    folds = [t for t in edge.takeups if t.kind in ("dart", "pleat", "tuck")]
+    low = max([first, *(t.end for t in folds if first <= t.end <= at - NODE)])
+    high = min([first + length(part), *(t.start for t in folds if at + NODE <= t.start <= first + length(part))])
+    ends = place_at(part, low - first), place_at(part, high - first)
+    return section(part, min(ends[0], u - 1e-6), u), section(part, u, max(ends[1], u + 1e-6))
 
 
 def _part_of(parts: Sequence[Curve], one: _Opened) -> tuple[int, float]:

@@ -156,11 +156,14 @@ class End:
     evened: float
 
 
-def shaped_end(part: Curve, span: tuple[float, float], folds: list[Curve], toward: str, name: str) -> End:
+def shaped_end(
+    part: Curve, span: tuple[float, float], folds: list[Curve], toward: str, nets: tuple[Curve, Curve], name: str
+) -> End:
     """A part of an edge with the end of a pleat shaped.
 
     span: from where to where on the part the opening stands, mm; folds: the pleat's lines in the part's own direction;
-    toward: 'before', 'after' or 'open', the side to which it is pressed. Errors: GeometryError, UsageError.
+    toward: 'before', 'after' or 'open', the side to which it is pressed; nets: the seam line before and after the
+    opening as it runs on when every other pleat is folded, wherever it lies. Errors: GeometryError, UsageError.
     """
     low, high = (_place(part, at) for at in span)
     if low <= 0 or high >= len(part):
@@ -170,15 +173,17 @@ def shaped_end(part: Curve, span: tuple[float, float], folds: list[Curve], towar
     back, v = _up_to(reverse(section(part, high, len(part))), rays[-1], name)
     before, back, evened = _evened(before, rays[0], back, rays[-1])
     after = reverse(back)
+    lost = (length_to(part, low) - u, length(part) - length_to(part, high) - v)
+    seams = (_seam(reverse(nets[0]), lost[0], reverse(before)), _seam(nets[1], lost[1], after))
     reach = 4 * float(np.hypot(*(after.start - before.end))) + 10.0
     if toward == "open":
-        first = _folded_twice(reverse(before), rays[0], rays[1], rays[2], reach, name)
-        second = reverse(_folded_twice(after, rays[4], rays[3], rays[2], reach, name))
+        first = _folded_twice(seams[0], rays[0], rays[1], rays[2], reach, name)
+        second = reverse(_folded_twice(seams[1], rays[4], rays[3], rays[2], reach, name))
     elif toward == "before":
-        first = _mirrored(reverse(before), rays[0], rays[1], reach, name)
+        first = _mirrored(seams[0], rays[0], rays[1], reach, name)
         second = reverse(transform(first, Affine.reflection(rays[1].start, rays[1].end)))
     else:
-        half = _mirrored(after, rays[2], rays[1], reach, name)
+        half = _mirrored(seams[1], rays[2], rays[1], reach, name)
         first = transform(half, Affine.reflection(rays[1].start, rays[1].end))
         second = reverse(half)
     off = max(
@@ -196,6 +201,19 @@ def shaped_end(part: Curve, span: tuple[float, float], folds: list[Curve], towar
         off=off,
         evened=evened,
     )
+
+
+def _seam(net: Curve, lost: float, away: Curve) -> Curve:
+    """The seam line that leaves a fold as the edge `away` does there, running on as the net does.
+
+    lost: mm of the net before the fold, where that leans into it.
+    """
+    at = place_at(net, lost) if lost > WELDED else 0.0
+    rest = section(net, at, len(net)) if at < len(net) - 1e-9 else away
+    way, wanted = tangent(rest, 0.0), tangent(away, 0.0)
+    turn = Affine.rotation(float(np.arctan2(cross(way, wanted), way @ wanted)))
+    shift = away.start - turn.apply(rest.start)
+    return transform(rest, Affine.translation(*shift) @ turn)
 
 
 def _place(part: Curve, at: float) -> float:
