@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
@@ -14,11 +15,11 @@ from flatcut.geometry.curves import tangent
 from flatcut.pattern.runs import Walked, run_curves, walk
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.values import Pattern, Seam, area
-from flatcut.pattern.walking import point_at, to_drawn
+from flatcut.pattern.walking import points_at, to_drawn
 
 GAP = 12.0
 """mm between the two stitch lines where they come nearest, so that both are seen."""
-SAMPLES = 24
+SAMPLES = 60
 """Places along a seam that are looked at to keep its sides apart."""
 
 
@@ -43,14 +44,24 @@ class Side:
 
     def at(self, walked: float) -> Array:
         """The point (2,) at a walked distance from the start."""
-        left = walked
+        return np.asarray(self.places([walked])[0])
+
+    def places(self, walked: ArrayLike) -> Array:
+        """The points (n, 2) at walked distances (n,) from the start."""
+        far = np.asarray(walked, dtype=float)
+        found, left = np.empty((len(far), 2)), np.ones(len(far), dtype=bool)
+        before = 0.0
         for part in self.parts:
-            if left <= part.step.sewn + 1e-9 or part is self.parts[-1]:
-                inside = min(max(left, 0.0), part.step.sewn)
-                sewn = part.step.start + inside if part.step.forward else part.step.end - inside
-                return part.to.apply(point_at(part.step.edge, to_drawn(part.step.edge, sewn))[0])
-            left -= part.step.sewn
-        raise AssertionError("a side has a part")
+            step = part.step
+            mine = left & ((far <= before + step.sewn + 1e-9) | (part is self.parts[-1]))
+            if mine.any():
+                inside = np.clip(far[mine] - before, 0.0, step.sewn)
+                sewn = step.start + inside if step.forward else step.end - inside
+                drawn = np.array([to_drawn(step.edge, float(at)) for at in sewn])
+                found[mine] = part.to.apply(points_at(step.edge, drawn))
+            left &= ~mine
+            before += step.sewn
+        return found
 
 
 def laid(pattern: Pattern, seam: Seam) -> tuple[Side, Side]:
@@ -63,7 +74,7 @@ def laid(pattern: Pattern, seam: Seam) -> tuple[Side, Side]:
     one, two = _along(first, below=True), _along(second, below=False)
     shares = np.linspace(0.0, 1.0, SAMPLES)
     # each place of one side is held against its mate of the other
-    apart = max(float(two.at(s * two.sewn)[1] - one.at(s * one.sewn)[1]) for s in shares)
+    apart = float((two.places(shares * two.sewn) - one.places(shares * one.sewn))[:, 1].max())
     shift = Affine.translation(0.0, -apart - GAP)
     return one, Side(parts=tuple(Laid(step=part.step, to=shift @ part.to) for part in two.parts))
 
@@ -98,7 +109,7 @@ def _right(step: Walked) -> bool:
 
 def _along(side: Side, *, below: bool) -> Side:
     """The side with its chord from left to right, starting at x 0, its first piece below or above it."""
-    start, end = side.at(0.0), side.at(side.sewn)
+    start, end = side.places([0.0, side.sewn])
     angle = math.atan2(end[1] - start[1], end[0] - start[0])
     # walking to the right with the piece at one's right hand, it lies below, y down
     flip = Affine() if _right(side.parts[0].step) == below else Affine.scaling(1, -1)

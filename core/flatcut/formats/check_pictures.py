@@ -88,7 +88,8 @@ class _Sheet:
 def seam_picture(pattern: Pattern, seam: Seam, walk: SeamWalk, about: Sequence[Number]) -> str:
     """The pieces of a seam laid along it, places walked equally far joined, what one side is longer drawn heavy."""
     sheet, one, two = _sheet_of(pattern, seam)
-    box = _round([side.at(side.sewn * k / 12) for side in (one, two) for k in range(13)], NEAR, sheet.box)
+    shares = np.linspace(0.0, 1.0, 13)
+    box = _round([*one.places(shares * one.sewn), *two.places(shares * two.sewn)], NEAR, sheet.box)
     size = _size(box)
     _names(sheet, (one, two), size, box)
     _, _, rest = walked(pattern, seam)
@@ -182,12 +183,11 @@ def _cut(sheet: _Sheet, piece: Piece, to: Affine) -> None:
 
 def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:
     """Lines between places that are walked equally far, from each end to the middle as notches are counted."""
-    count = int(min(one.sewn, two.sewn) // RUNG)
-    for k in range(count + 1):
-        far = k * RUNG
-        from_start = far <= min(one.sewn, two.sewn) / 2
-        places = [side.at(far if from_start else side.sewn - (min(one.sewn, two.sewn) - far)) for side in (one, two)]
-        sheet.rung(*places)
+    shorter = min(one.sewn, two.sewn)
+    far = np.arange(0.0, shorter, RUNG)
+    ends = [np.where(far <= shorter / 2, far, side.sewn - (shorter - far)) for side in (one, two)]
+    for mine, mate in zip(one.places(ends[0]), two.places(ends[1]), strict=True):
+        sheet.rung(mine, mate)
     sheet.rung(one.at(one.sewn), two.at(two.sewn))
 
 
@@ -213,8 +213,8 @@ def _notched(side: Side) -> list[float]:
 
 def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float, *, below: bool) -> None:
     """What a side is longer, at its end, and the figure beside it, where no mark stands."""
-    ends = [longer.at(longer.sewn - excess * share) for share in np.linspace(1.0, 0.0, 9)]
-    sheet.curves([polyline(np.array(ends))], SURPLUS, colour=RED)
+    ends = longer.places(longer.sewn - excess * np.linspace(1.0, 0.0, 9))
+    sheet.curves([polyline(ends)], SURPLUS, colour=RED)
     words = f"{plain(excess)} mm longer"
     away = np.array([-0.25 * len(words) * size, (1.2 if below else -1.2) * size])
     sheet.words(words, ends[-1] + away, 0.7 * size)

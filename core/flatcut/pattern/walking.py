@@ -13,7 +13,7 @@ import numpy as np
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, tangent
-from flatcut.geometry.length import length, length_to, place_at
+from flatcut.geometry.length import length, length_to, place_at, places_at
 from flatcut.pattern.values import Edge, Position
 from flatcut.units import plain
 
@@ -100,6 +100,28 @@ def point_at(edge: Edge, drawn: float) -> tuple[Array, Array]:
     """Point and unit tangent at a drawn distance, both (2,)."""
     k, u = part_at(edge, drawn)
     return point(edge.parts[k], u), tangent(edge.parts[k], u, before=u >= len(edge.parts[k]))
+
+
+def points_at(edge: Edge, drawn: Array) -> Array:
+    """Points (n, 2) at many drawn distances (n,), in one go.
+
+    >>> from flatcut.geometry.curves import line
+    >>> edge = Edge(uid="e", name="hem", parts=(line((0, 0), (3, 0)), line((5, 0), (9, 0))))
+    >>> points_at(edge, np.array([1.0, 3.0, 5.0]))
+    array([[1., 0.],
+           [3., 0.],
+           [7., 0.]])
+    """
+    found, left = np.empty((len(drawn), 2)), np.ones(len(drawn), dtype=bool)
+    before = 0.0
+    for k, part in enumerate(edge.parts):
+        total = _length(part)
+        mine = left & ((drawn <= before + total + SLACK) | (k == len(edge.parts) - 1))
+        if mine.any():
+            found[mine] = point(part, places_at(part, np.clip(drawn[mine] - before, 0.0, total)))
+        left &= ~mine
+        before += total
+    return found
 
 
 def drawn_of(edge: Edge, part: int, u: float) -> float:
