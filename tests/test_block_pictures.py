@@ -42,7 +42,7 @@ Tests hold these relations (common practice of the trade, no source) on every bl
 |---|---|---|---|
 """
 UPDATE = bool(os.environ.get("FLATCUT_UPDATE"))
-PER_MM = 0.28
+PER_MM = 0.4
 """Pixels of the page for one mm of a picture."""
 
 
