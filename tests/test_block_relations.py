@@ -19,7 +19,7 @@ from shapely.geometry import LineString, Polygon
 from flatcut.blocks import bust_only, neck_and_across, skirt
 from flatcut.blocks.assembling import Draft
 from flatcut.blocks.bodice import draft_bodice
-from flatcut.blocks.body import SIZES, read_sizes
+from flatcut.blocks.body import SIZES, _invented, read_sizes
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.torso import draft_torso
 from flatcut.errors import FlatcutError
@@ -441,3 +441,28 @@ def test_relations_on_a_few_bodies(kind: str, method: str) -> None:
 @pytest.mark.parametrize(("kind", "method"), BLOCKS)
 def test_relations_on_500_bodies(kind: str, method: str) -> None:
     assert rejected(kind, method, 500) <= 25
+
+
+# --- from size to size
+
+
+def followed(edge: Edge) -> np.ndarray:
+    """41 points at equal parts of an edge's length, from its start."""
+    points = np.concatenate([flatten(part, tolerance=0.01) for part in edge.parts])
+    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    places = np.linspace(0.0, at[-1], 41)
+    return np.stack([np.interp(places, at, points[:, k]) for k in (0, 1)], axis=1) - points[0]
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_armholes_and_necks_change_evenly_from_size_to_size(method: str) -> None:
+    """A curve that is the fairest of several kinds must not change its kind between two sizes of a set."""
+    before: list[np.ndarray] | None = None
+    for bust in range(780, 1200, 20):
+        case = drafted("bodice", method, _invented(float(bust)))
+        now = [followed(p.edge(name)) for p in case.draft.pieces for name in ("armhole", "neck")]
+        if before is not None:
+            moves = [float(np.abs(a - b).max()) for a, b in zip(now, before, strict=True)]
+            # the measurements are in whole mm; 2 cm of bust move no place of these edges by more than half a centimetre
+            assert max(moves) < 5.0, (bust, moves)
+        before = now
