@@ -52,7 +52,8 @@ def test_status_install_remove(tmp_path, capsys):
 
 def test_all_dialogs_are_there_and_no_script_in_the_root(host):
     scripts = host.folder / "extensions"
-    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *report.names()}
+    makers = {f"{name}-to-file" for name in report.names() if report.load(name).saves}
+    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *report.names(), *makers}
     assert not list(host.folder.glob("*.inx"))
     assert (scripts / "flatcut_press.py").is_file()
 
