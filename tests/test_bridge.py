@@ -374,3 +374,22 @@ def test_without_a_record_the_own_packages_are_used(tmp_path):
     assert way(tmp_path) == "own"
     (tmp_path / "installed.json").write_text("{")
     assert way(tmp_path) == "own"
+
+
+SAMPLES = Path(__file__).parent.parent / "samples" / "digitised"
+
+
+def test_a_whole_drawing_selected_becomes_pieces_by_its_table():
+    data = (SAMPLES / "wardrobe.svg").read_bytes()
+    ids = [element.get("id") for element in etree.fromstring(data).iter(etree.Element) if element.get("id")]
+    ids += ["unnamed-text-1"]
+    table = str(SAMPLES / "wardrobe.csv")
+    made = perform(
+        read_words(["--operation=piece", f"--table={table}", *(f"--id={name}" for name in ids), "in.svg"]), data
+    )
+    assert len(read(made)[1].pieces) == 50
+    sewn = perform(read_words(["--operation=seam", "--suggest=true", "in.svg"]), made)
+    assert all(seam.suggested for seam in read(sewn)[1].seams)
+    assert len(read(sewn)[1].seams) == 60
+    with pytest.raises(InputError, match="cannot be read; give a text file"):
+        perform(read_words(["--operation=piece", "--table=/nowhere/pieces.csv", "--id=outline-1", "in.svg"]), data)

@@ -334,9 +334,8 @@ def svg(made: Wardrobe) -> str:
     for k, sheet in enumerate(made.sheets, start=1):
         lines.append(f'<path id="outline-{k}" d="{path_data(points(sheet, rng))}z"/>')
         x, y = _inside(sheet) / INCH
-        lines.append(
-            f'<text x="{x:.2f}" y="{y:.2f}" font-size="0.25" fill="black">{sheet.name.replace("-", " ")}</text>'
-        )
+        name = sheet.name.replace("-", " ")
+        lines.append(f'<text x="{x:.2f}" y="{y:.2f}" font-size="0.25" fill="black" stroke="none">{name}</text>')
         for edge in sheet.edges:
             label = {"hem": "hem", "centre": "fold", "neck": "neck", "cap": "cap"}.get(edge.name)
             if label:

@@ -70,7 +70,8 @@ class MakePieces(Operation):
         if not self.target:
             return self
         order = [drawn.id for drawn in closed_paths(pattern)]
-        target = []
+        target: list[str] = []
+        passed: list[str] = []
         for word in self.target:
             kind, _, wanted = word.partition(":")
             if kind == "drawn":
@@ -84,9 +85,12 @@ class MakePieces(Operation):
             elif wanted in clones_of_several(pattern):
                 raise InputError(f"'{wanted}' is a clone of several shapes; unlink it, and select one of them")
             elif wanted in [thing.id for thing in pattern.drawn]:
-                raise InputError(f"'{wanted}' is not one closed path; close it, or select another")
+                passed.append(wanted)
             else:
                 raise unknown("closed path", wanted, order)
+        # who selects a whole drawing selects its texts and lines too
+        if passed and not target:
+            raise InputError(f"'{passed[0]}' is not one closed path; close it, or select another")
         return replace(self, target=tuple(target))
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -208,7 +212,7 @@ class MakePieces(Operation):
         if abs(scale - 1) > 1e-9:
             figures.append(Figure("scale", scale, "times the document's own"))
             warnings.append("only what is part of a piece was scaled; the rest of the drawing keeps its size")
-        if not self.target:
+        if len(self.target) != 1:
             warnings += _forgotten(pattern)
             warnings += [
                 f"'{name}' is a clone of several shapes and no piece; unlink it to make pieces of them"

@@ -47,7 +47,10 @@ def pointed_at(
         for line in lines:
             found = list(crossed(changed, [line]))
             if not found:
-                raise InputError(f"the line '{row.drawn}' of row {row.number} crosses no edge; draw it across one")
+                raise InputError(
+                    f"the line '{row.drawn}' of row {row.number} crosses no edge; draw it across one, or close it "
+                    "if it is an outline"
+                )
             for piece, edge in found:
                 k = next(i for i, other in enumerate(changed) if other.uid == piece.uid)
                 changed[k] = _with(changed[k], edge, row)
