@@ -22,10 +22,6 @@ from flatcut.units import plain
 TOLERANCE = 0.02
 """mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
 
-CAP_LIMIT = 10.0
-"""Widths that the tip of a dart's cap may reach: cloth cut off there is missing in the fold (the whole tip is what the
-folded paper, cut along the seam, gives), so it is cut off only where it would be a needle."""
-
 BY_HAND = 30.0
 """mm: a span of a cut line drawn by hand that lies farther from the one made belongs to no edge."""
 
@@ -151,7 +147,9 @@ def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge
         corners.append(
             OffsetCorner(
                 kind=f"{kind}-{side}" if side else kind,
-                limit=max(rim.edge.corner.limit, CAP_LIMIT) if rim.dart else rim.edge.corner.limit,
+                limit=rim.edge.corner.limit,
+                # of a cap only the corner of the fold goes, beyond the stitches: less bulk, and nothing to be told
+                told=rim.dart is None,
                 # a dart in a corner may have a wide allowance on one side and a narrow one on the other
                 step=rim.dart is not None or (k + 1 < len(stretches) and stretches[k + 1].dart is not None),
                 name=at,

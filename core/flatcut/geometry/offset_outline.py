@@ -306,7 +306,7 @@ def _warn_of_bevels(
     for row in np.flatnonzero((joints.state == BEVEL) & c.last & chosen).tolist():
         i, k = int(c.chain[row]), int(c.edge[row])
         edges, corners = outlines[i]
-        if corners[k].kind != "bevelled":
+        if corners[k].told and corners[k].kind != "bevelled":
             notes[i].append(
                 f"the mitre at {corner_name(edges, corners, k)} would reach {joints.ratio[row]:.1f} widths from the "
                 f"seam end and is cut off at {corners[k].limit:g}"

@@ -37,12 +37,14 @@ class OffsetCorner:
     sewn first); turned-first or turned-second (mirrored about that edge: the hem); bevelled (cut square at one width
     from the seam end); stepped (the cut line steps from one width to the other, where the stitch line runs on).
     limit: a mitre longer than this many widths is cut off there, with a warning. step: unequal allowances that cannot
-    meet within the limit are joined by a straight step, with a warning, instead of an error. name: for messages.
+    meet within the limit are joined by a straight step, with a warning, instead of an error. told: whether a mitre that
+    is cut off is worth a warning. name: for messages.
     """
 
     kind: str = "mitred"
     limit: float = 3.0
     step: bool = False
+    told: bool = True
     name: str = ""
 
 
