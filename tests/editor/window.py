@@ -16,8 +16,8 @@ STEP = 0.15
 STILL = 12.0
 """Seconds after which a screen that still moves is taken as it is."""
 
-PATIENCE = 30.0
-"""Seconds that a preview may take on a machine with other work."""
+PATIENCE = 60.0
+"""Seconds that a window or a preview may take on a machine with other work."""
 
 SHEET = "1140x700+56+95"
 """The part of the screen that shows the drawing."""
@@ -33,7 +33,7 @@ class Window:
         self.file = file
         self.env = environment(profile) | {"DISPLAY": display}
         self._editor = subprocess.Popen(
-            ["inkscape", "--app-id-tag=flatcut", "--with-gui", str(file)],
+            ["inkscape", f"--app-id-tag=flatcut{os.getpid()}", "--with-gui", str(file)],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
