@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
-from flatcut.geometry.curves import Curve, cubic, line
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, cubic, flatten, line, point
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Edge, Grain, Line, Pattern, Piece
+from flatcut.pattern.walking import drawn_length, sewn_length
 
 
 def panel(wide: float, high: float, count: int, *, use: str = "hem") -> Pattern:
@@ -59,4 +62,36 @@ def spread(pattern: Pattern, *target: str, **options: object) -> Pattern:
 def told(pattern: Pattern, label: str) -> float:
     """The figure of the last step whose label ends so."""
     (found,) = [figure.value for figure in pattern.steps[-1].figures if figure.label.endswith(label)]
+    return found
+
+
+def length_of(pattern: Pattern, name: str) -> float:
+    """mm of an edge as drawn."""
+    return drawn_length(pattern.pieces[0].edge(name))
+
+
+def sewn_of(pattern: Pattern, name: str) -> float:
+    """mm of an edge as sewn."""
+    return sewn_length(pattern.pieces[0].edge(name))
+
+
+def apart(one: Curve, other: Curve) -> float:
+    """The largest distance between two lines, by shapely from 400 places on each."""
+    found = 0.0
+    for a, b in ((one, other), (other, one)):
+        places = shapely.points(point(a, np.linspace(0, len(a), 400)))
+        found = max(found, float(shapely.distance(places, shapely.LineString(flatten(b, tolerance=1e-3))).max()))
+    return found
+
+
+def upright(pattern: Pattern, places: Array) -> list[tuple[Array, Array]]:
+    """Ends of upright lines from waist to hem."""
+    found = []
+    for x in places:
+        ends = []
+        for name in ("waist", "hem"):
+            points = flatten(pattern.pieces[0].edge(name).parts[0], tolerance=1e-6)
+            points = points[np.argsort(points[:, 0])]
+            ends.append(np.array([x, np.interp(x, points[:, 0], points[:, 1])]))
+        found.append((ends[0], ends[1]))
     return found

@@ -269,6 +269,7 @@ def test_spread_as_pleats_is_the_same_as_pleat():
         ("skirt.l1", {}, "'skirt.l1' is a line"),
         ("skirt.waist", {"pressed": "waist"}, "lies on both sides"),
         ("skirt.waist", {"less": 500}, "more than the"),
+        ("skirt.waist", {"less": 10, "level": 600}, "--level is 600 mm, and the pleats are"),
         ("skirt.waist", {"name": "1st"}, "cannot be a pleats' name"),
         ("skirt.waist@2cm..-2cm", {"count": 0}, "must lie between 1 and 200"),
     ],

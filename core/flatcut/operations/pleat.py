@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.errors import UsageError
+from flatcut.geometry.length import length as length_of
 from flatcut.operations.fields import choice, length, number, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.fullness import PLEAT, Wanted, with_fullness
@@ -75,6 +76,11 @@ class Pleats(Operation):
                 "between them; make it less, or spread the pleats over more of the edge"
             )
         made = self._lines(pattern, before, row)
+        shortest = min(float(length_of(cut.line.curve)) for cut in made.cuts)
+        if self.less and self.level > shortest - 1.0:
+            raise UsageError(
+                f"--level is {plain(self.level)} mm, and the pleats are {plain(shortest)} mm long; make it less"
+            )
         piece = made.piece
         still, reason = held_place(piece, made.cuts, named_edge(piece, self.hold).uid if self.hold else "")
         takes = LAYERS[self.kind] * self.depth * made.share

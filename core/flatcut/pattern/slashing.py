@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,7 +20,9 @@ from flatcut.pattern.values import Line, Piece
 from flatcut.units import plain
 
 REACH = 2.0
-"""mm: a line that stops this near to the outline, or is drawn so far over it, ends on it."""
+"""mm: a line that stops this near to the outline ends on it."""
+OVER = 10.0
+"""mm that a line may stick out of the outline and still end on it, as it does where a wide wedge was opened."""
 NODE = 0.01
 """mm: an end this near to a node of the outline is that node, so that no span of no length is left beside it."""
 FLAT = 0.02
@@ -95,8 +98,8 @@ def _opened_at(piece: Piece, items: list[Item], at: Array, what: str) -> tuple[l
             best = (away, k, u)
     assert best is not None
     away, k, u = best
-    if away > REACH:
-        raise UsageError(f"{what} lies {plain(away)} mm inside the piece; draw the line on to an edge or a corner")
+    if away > REACH and (away > OVER or contains(_around(items), at[None])[0]):
+        raise UsageError(f"{what} lies {plain(away)} mm off the outline; draw the line on to an edge or a corner")
     item = items[k]
     if not item.part:
         dart = next(d.name for d in piece.darts if d.uid == item.of)
@@ -130,22 +133,29 @@ def _fold_at(piece: Piece, items: list[Item], k: int, u: float) -> str:
 def _refuse_ways(piece: Piece, found: Slash, name: str) -> None:
     curve = found.line.curve
     total = length(curve)
+    ring = _around(found.items)
+    outside = ~contains(ring, np.array([curve.start, curve.end]))
+    first, last = (OVER if out else REACH for out in outside)
     names = {e.uid: e.name for e in piece.edges} | {d.uid: d.name for d in piece.darts}
     for item in found.items:
         for c in crossings(curve, item.curve):
             along = length_to(curve, c.u)
-            if REACH < along < total - REACH:
+            if first < along < total - last:
                 raise GeometryError(
                     f"{name} crosses {piece.name}.{names[item.of]} on its way; draw it inside the piece from edge to "
                     "edge, beside the darts"
                 )
-    ring = flatten(chain([item.curve for item in found.items], within=1e-6), tolerance=FLAT)
-    share = min(0.3, REACH / total)
-    if not contains(ring, point(curve, len(curve) * np.array([share, 0.5, 1 - share]))).all():
+    shares = np.array([min(0.3, first / total), 0.5, 1 - min(0.3, last / total)])
+    if not contains(ring, point(curve, len(curve) * shares)).all():
         raise GeometryError(f"{name} runs outside the piece; draw it inside from edge to edge")
     for dart in piece.darts:
         if (dart.double or dart.form == "lines") and any(crossings(curve, leg) for leg in dart.legs):
             raise GeometryError(f"{name} crosses the dart {piece.name}.{dart.name}; draw it beside the dart")
+
+
+def _around(items: Sequence[Item]) -> Array:
+    """The outline as a ring of points (n, 2)."""
+    return flatten(chain([item.curve for item in items], within=1e-6), tolerance=FLAT)
 
 
 def refuse_crossed(piece: Piece, lines: list[Line]) -> None:
