@@ -28,10 +28,11 @@ class Mark:
 
 @dataclass(frozen=True, kw_only=True)
 class Stitch:
-    """An edge, or its mirror image, that a run passes."""
+    """An edge, or its mirror image, that a run passes. clockwise: whether the outline is stored that way round."""
 
     piece: Piece
     edge: Edge
+    clockwise: bool
     mirrored: bool = False
 
     @property
@@ -42,7 +43,7 @@ class Stitch:
     @property
     def text(self) -> str:
         """As it is written in a run, walked clockwise."""
-        turned = "-" if area(self.piece) < 0 else ""
+        turned = "" if self.clockwise else "-"
         return f"{turned}{'~' if self.mirrored else ''}{self.piece.name}.{self.edge.name}"
 
     def after(self) -> Stitch:
@@ -55,12 +56,12 @@ class Stitch:
 
     def turned_over(self) -> Stitch:
         """Its mirror image."""
-        return Stitch(piece=self.piece, edge=self.edge, mirrored=not self.mirrored)
+        return replace(self, mirrored=not self.mirrored)
 
     def _beside(self, *, after: bool) -> Stitch:
-        stored = (area(self.piece) > 0) != self.mirrored
+        stored = self.clockwise != self.mirrored
         edge = self.piece.after(self.edge) if after == stored else before(self.piece, self.edge)
-        return Stitch(piece=self.piece, edge=edge, mirrored=self.mirrored)
+        return replace(self, edge=edge)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +83,11 @@ class Sewable:
     def keys(self) -> frozenset[str]:
         """The edges that it passes."""
         return frozenset(stitch.key for stitch in self.stitches)
+
+    @property
+    def way(self) -> tuple[tuple[str, bool], ...]:
+        """What tells the run from all others: its edges in order, and which of them are mirrored."""
+        return tuple((stitch.key, stitch.mirrored) for stitch in self.stitches)
 
     @property
     def text(self) -> str:
@@ -114,7 +120,7 @@ def sewables(pattern: Pattern, uses: Sequence[str]) -> list[Sewable]:
             angles = (corners[before(piece, edge).uid], corners[edge.uid])
             total = sewn_length(edge)
             run = Sewable(
-                stitches=(Stitch(piece=piece, edge=edge),),
+                stitches=(Stitch(piece=piece, edge=edge, clockwise=clockwise),),
                 sewn=total,
                 angles=angles,
                 beyond=(before(piece, edge).use, piece.after(edge).use),

@@ -7,9 +7,8 @@ sleeve's cap is sewn to front and back together.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import combinations
 
 import numpy as np
 
@@ -143,10 +142,11 @@ def suggested(pattern: Pattern, *, pieces: Iterable[str] = (), most: float) -> l
     every = {key: run for key, run in whole.items() if _may(run, among)}
     singles = _singles(list(every.values()), most)
     chosen = _taken([c for c in singles if c.told and c.cost <= CLEAR], found)
+    told = [c for c in singles if c.told]
+    known: _Known = {}
     while True:
-        runs = _runs(every, found)
-        wider = [c for a, b in combinations(runs, 2) for c in _either_way(a, b, most)]
-        near = [c for c in singles if c.told] + [c for c in wider if c.told or not found.apart(c.a, c.b)]
+        wider = _wider(_runs(every, found), most, known)
+        near = told + [c for c in wider if c.told or not found.apart(c.a, c.b)]
         one = _taken(near, found, count=1) or _taken(wider, found, count=1)
         if not one:
             return sorted(chosen, key=lambda s: (s.cost, s.a.text, s.b.text))
@@ -267,14 +267,28 @@ def _other(candidate: _Candidate, chosen: _Candidate) -> str:
     return f"{candidate.a.text} with {candidate.b.text}" if len(same) == 1 else ""
 
 
-def _either_way(a: Sewable, b: Sewable, most: float) -> Iterator[_Candidate]:
-    allowed = min(most * max(len(a.stitches), len(b.stitches)), SHARE * min(a.sewn, b.sewn))
-    if a.keys & b.keys or abs(a.sewn - b.sewn) > allowed:
-        return
-    for other in (b, b.turned_over()):
-        candidate = _candidate(a, other)
-        if candidate is not None:
-            yield candidate
+_Way = tuple[tuple[str, bool], ...]
+_Known = dict[tuple[_Way, _Way], list[_Candidate]]
+"""What was found of two runs, by their ways."""
+
+
+def _wider(runs: Sequence[Sewable], most: float, known: _Known) -> list[_Candidate]:
+    """Every two runs that may be sewn together, either way; what was looked at before is taken from `known`."""
+    order = sorted(range(len(runs)), key=lambda k: runs[k].sewn)
+    found = []
+    for at, i in enumerate(order):
+        for k in order[at + 1 :]:
+            off = runs[k].sewn - runs[i].sewn
+            if off > SHARE * runs[i].sewn:
+                break
+            a, b = runs[min(i, k)], runs[max(i, k)]
+            if off > most * max(len(a.stitches), len(b.stitches)) or a.keys & b.keys:
+                continue
+            both = a.way, b.way
+            if both not in known:
+                known[both] = [c for c in (_candidate(a, b), _candidate(a, b.turned_over())) if c is not None]
+            found += known[both]
+    return found
 
 
 def _runs(every: dict[str, Sewable], found: _Found) -> list[Sewable]:
