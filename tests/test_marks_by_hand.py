@@ -227,6 +227,15 @@ def test_a_deleted_label_stays_away_until_something_is_said_with_it():
     assert len(marks(hand.perform(after, "redraw", "front", force=True), "label")) == 1
 
 
+def test_check_misses_a_deleted_label(tmp_path, capsys):
+    file = tmp_path / "edited.svg"
+    file.write_bytes(edited(lambda root: hand.delete(hand.derived(root, "label")[0])))
+    main(["check", str(file)])
+    said = capsys.readouterr().out
+    assert "front has no label, it was deleted by hand" in said
+    assert "back has no label" not in said
+
+
 def test_the_whole_drawing_deleted_is_drawn_again_with_all_its_marks():
     def edit(root):
         uid = hand.group(root, "front").get(own("piece"))

@@ -20,6 +20,9 @@ class Labels(Check):
         style = subject.pattern.style
         for piece in subject.pattern.pieces:
             yield from self._cutting(piece)
+            if not piece.caption.shown and wants_cut(piece):
+                text = f"{piece.name} has no label, it was deleted by hand; draw it with: redraw {piece.name} --force"
+                yield self._finding(WARNING, text, piece.name)
             if piece.material and style.materials and piece.material not in style.materials:
                 text = f"{piece.name} is cut in {piece.material}, which the style does not list; list it with style"
                 yield self._finding(WARNING, text, piece.name)
