@@ -197,8 +197,10 @@ def test_pressing_toward_its_own_edge_means_nothing() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_part_of_the_bust_dart_of_a_block_goes_into_the_armhole(size: str) -> None:
-    lines = [f"block bodice --size={size}", "allowance all", "divide front.bust-dart --to=front.armhole@60%"]
+@pytest.mark.parametrize("method", ["neck-and-across", "bust-only"])
+def test_part_of_the_bust_dart_of_a_block_goes_into_the_armhole(method: str, size: str) -> None:
+    block = f"block bodice --size={size} --method={method}"
+    lines = [block, "allowance all", "divide front.bust-dart --to=front.armhole@60%"]
     piece = replay(read_recipe("\n".join(lines)), Pattern()).piece("front")
     line = cut_line(piece)
     assert line is not None

@@ -23,6 +23,8 @@ from flatcut.geometry.nearest import nearest
 from flatcut.pattern.cycle import joined
 from flatcut.pattern.values import Dart
 
+PLACES = (0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9, 0.1)
+"""Where along an edge between two darts both cut lines are looked for, its middle first."""
 ALIKE = 0.04
 """mm: where both cut lines follow one edge they are this near to each other: each strays from the offset by half of it
 at most."""
@@ -134,16 +136,16 @@ def _common(stretches: Sequence[Rim], names: list[str], dart: Dart, first: Line,
     """A place after the dart, before the next one, where both cut lines follow the same edge, on each of them."""
     last = max(k for k, rim in enumerate(stretches) if rim.dart is not None and rim.dart.uid == dart.uid)
     after = stretches[(last + 1) % len(stretches)]
-    middle = point(after.curve, len(after.curve) / 2)
-    u, _ = nearest(first[0], middle)
-    at = point(first[0], float(u))
-    v, away = nearest(second[0], at)
-    if away > ALIKE:
-        raise GeometryError(
-            f"the edge beside {dart.name} is too short for a dart that is pressed open; press it to one side with"
-            " dart --pressed before the allowance is given"
-        )
-    return float(u), float(v)
+    for share in PLACES:
+        u, _ = nearest(first[0], point(after.curve, share * len(after.curve)))
+        at = point(first[0], float(u))
+        v, away = nearest(second[0], at)
+        if away <= ALIKE:
+            return float(u), float(v)
+    raise GeometryError(
+        f"the edge beside {dart.name} is too short for a dart that is pressed open; press it to one side with"
+        " dart --pressed before the allowance is given"
+    )
 
 
 def _step(first: Curve, u: float, second: Curve, v: float) -> tuple[Curve | None, list[str]]:
