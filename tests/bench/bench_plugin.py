@@ -5,7 +5,8 @@ Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone]
 The script alone is started as the editor starts it. A press is the real editor's: it opens the drawing, presses some
 times and exports, on one screen and with a profile of its own; what the same takes without a press is taken off. Runs
 alternate, so that other work on the machine falls on all alike, and the medians are compared. The press is `allowance`
-on one piece of a drawing of N paths, once with few pieces among foreign paths, once with pieces only.
+on one piece of a drawing of N paths, once with few pieces among foreign paths, once with pieces only. The goal for the
+script alone is in seconds: it means something on an idle machine only.
 """
 
 from __future__ import annotations
