@@ -412,6 +412,21 @@ def test_release_on_a_straight_edge_leaves_one_straight_line() -> None:
     assert ratio == pytest.approx(160 / 120)
 
 
+def test_a_waist_dart_pivoted_to_the_hem_and_released_flares_it() -> None:
+    # TRADE 2.2, example 13, drawn on a square: closing a dart of 4 at 20 from its foot opens an edge 20 below the point
+    # by 4 cm as well (20.099 of leg against 20), and the edge that was 40 long is 43.98 and hangs open
+    moved = load("pivot")(target=("front.dart",), to="front.bottom@1/2", name="slit")(square())
+    opened = intake(dart(moved, "slit"))
+    assert opened == pytest.approx(2 * 200 * math.sin(math.atan(20 / 200)), abs=1e-6)
+    done = load("release")(target=("front.slit",), to="flare")(moved)
+    piece, hem = the(done), the(done).edge("bottom")
+    assert (piece.darts, hem.takeups, piece.edge("top").takeups) == ((), (), ())
+    # longer than the chords by what a fair curve over the mouth is longer, 0.2 % of it
+    assert 400 + opened < drawn_length(hem) < 400 + 1.005 * opened
+    assert sewn_length(hem) == pytest.approx(drawn_length(hem))
+    assert sewn_length(piece.edge("top")) == pytest.approx(360.0, abs=0.2)
+
+
 def test_release_that_cannot_be() -> None:
     for options, said in (
         ({"to": "gathers", "either_side": 0.5}, "cannot be drawn up"),
@@ -419,6 +434,7 @@ def test_release_that_cannot_be() -> None:
         ({"to": "tuck", "stitched": 900.0}, "give less"),
         ({"to": "ease", "stitched": 30.0}, "take --either-side"),
         ({"to": "pleat", "either_side": 30.0}, "takes --stitched"),
+        ({"to": "flare", "stitched": 30.0}, "hangs open"),
     ):
         with pytest.raises(UsageError, match=said):
             load("release")(target=("front.dart",), **options)(square())

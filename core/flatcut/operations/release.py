@@ -1,4 +1,4 @@
-"""`release`: a dart given up for ease, gathers, a tuck or a pleat."""
+"""`release`: a dart given up for ease, gathers, a tuck, a pleat or flare."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.dart_forms import as_cut
 from flatcut.pattern.darting import angle, folded_corner, intake, single, without_holes_of
 from flatcut.pattern.notch_setting import with_notches
-from flatcut.pattern.releasing import released
+from flatcut.pattern.releasing import FLARE, released
 from flatcut.pattern.targets import one_dart
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Figure, Pattern, area
+from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
 
-KINDS = ("gathers", "ease", "tuck", "pleat")
+KINDS = ("gathers", "ease", "tuck", "pleat", FLARE)
 HALF = 0.5
 """Part of a leg that a tuck is stitched unless it is said (common practice, no source)."""
 FOLD = 40.0
@@ -27,11 +27,12 @@ FOLD = 40.0
 @operation(menu="Darts")
 @dataclass(frozen=True, kw_only=True)
 class Release(Operation):
-    """Release a dart into gathers, ease, a tuck or a pleat at its place.
+    """Release a dart into gathers, ease, a tuck, a pleat or flare at its place.
 
     The legs go, the edge runs over the mouth as one fair curve, and what the dart took up is taken up there. Gathers
     and ease spread to both sides of the mouth, gathers with a notch where they begin and end; a tuck keeps the
-    stitched length of its legs as lines, a pleat its folds.
+    stitched length of its legs as lines, a pleat its folds. Flare takes nothing up: a dart that was pivoted to the
+    hem hangs open there.
     """
 
     target: tuple[str, ...] = refs("dart", "the dart")
@@ -43,6 +44,8 @@ class Release(Operation):
         piece, dart = one_dart(pattern, self.target)
         single(piece, dart, "released")
         full = self.to in ("gathers", "ease")
+        if self.to == FLARE and (self.stitched is not None or self.either_side is not None):
+            raise UsageError("flare hangs open and takes neither --either-side nor --stitched")
         if full and self.stitched is not None:
             raise UsageError(f"--stitched is for a tuck or a pleat; {self.to} take --either-side")
         if not full and self.either_side is not None:
@@ -65,21 +68,28 @@ class Release(Operation):
             Figure(f"{name} angle before", angle(dart), "°"),
             Figure(f"{name} intake before", intake(dart)),
             Figure(f"{name} folded, edge off a smooth line", folded_corner(piece, dart) - 180, "°"),
-            Figure(f"{on} {self.to} from", takeup.start),
-            Figure(f"{on} {self.to} to", takeup.end),
-            Figure(f"{on} {self.to} taken up", takeup.amount),
+            *(_taken_up(f"{on} {self.to}", takeup) if takeup else ()),
             *([Figure(f"{name} {self.to} stitched", stitched)] if not full and stitched > 0 else []),
             Figure(f"{on} drawn", drawn_length(edge)),
             Figure(f"{on} sewn", sewn_length(edge)),
             Figure(f"{on} sewn, longer by", sewn_length(edge) - sewn_length(host)),
             Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"),
         ]
-        if full:
+        if takeup and full:
             span = takeup.end - takeup.start
             figures.append(Figure(f"{on} {self.to}, cloth over finished", span / (span - takeup.amount), "×"))
         after = replace(pattern, pieces=tuple(result if p.uid == piece.uid else p for p in pattern.pieces))
-        if self.to == "gathers":
+        if takeup and self.to == "gathers":
             ends = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
             after, more = with_notches(after, edge.uid, ends, "notch, gathers")
             figures += more
         return Outcome(pattern=after, figures=tuple(figures))
+
+
+def _taken_up(what: str, takeup: TakeUp) -> tuple[Figure, ...]:
+    """Where a take-up lies on its edge, and how much it takes up."""
+    return (
+        Figure(f"{what} from", takeup.start),
+        Figure(f"{what} to", takeup.end),
+        Figure(f"{what} taken up", takeup.amount),
+    )

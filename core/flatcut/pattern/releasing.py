@@ -1,4 +1,5 @@
-"""A dart given up for ease, gathers, a tuck or a pleat: its edge runs on over the mouth and takes its intake up."""
+"""A dart given up: its edge runs on over the mouth and takes its intake up in ease, gathers, a tuck or a pleat, or
+hangs open in flare."""
 
 from __future__ import annotations
 
@@ -19,6 +20,8 @@ from flatcut.pattern.values import Dart, Edge, Line, Piece, TakeUp
 from flatcut.pattern.walking import drawn_length
 from flatcut.units import plain
 
+FLARE = "flare"
+"""What a dart becomes that is left open: nothing is taken up."""
 REACH = {"ease": 3.0, "gathers": 1.0}
 """Over how many intakes to either side of the mouth the fullness is spread unless it is said: gathers then are drawn up
 from three to two, a light gathering, and ease by one in seven (common practice, no source)."""
@@ -44,12 +47,12 @@ def across_mouth(piece: Piece, dart: Dart) -> Curve:
 
 def released(
     piece: Piece, dart: Dart, kind: str, *, either_side: float | None, stitched: float, uids: Uids
-) -> tuple[Piece, TakeUp]:
-    """The piece without the dart and with a take-up as wide as its intake.
+) -> tuple[Piece, TakeUp | None]:
+    """The piece without the dart and with a take-up as wide as its intake, with none for flare.
 
-    kind: ease, gathers, tuck or pleat. either_side: how far ease or gathers reach beyond the mouth, mm, None for the
-    usual. stitched: mm of the legs that stay as lines, of a tuck its stitching, of a pleat its folds. The dart is cut
-    in. Errors: UsageError, GeometryError.
+    kind: ease, gathers, tuck, pleat or flare. either_side: how far ease or gathers reach beyond the mouth, mm, None
+    for the usual. stitched: mm of the legs that stay as lines, of a tuck its stitching, of a pleat its folds. The dart
+    is cut in. Errors: UsageError, GeometryError.
     """
     if in_corner(piece, dart):
         name = f"{piece.name}.{dart.name}"
@@ -57,6 +60,8 @@ def released(
     host = piece.edge_of(dart.host)
     across = across_mouth(piece, dart)
     wide = length(across)
+    if kind == FLARE:
+        return bridged(piece, dart, across, None), None
     amount = intake(dart)
     uid = uids.fresh("takeup", dart.uid, kind)
     result = bridged(piece, dart, across, TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount))
