@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import sys
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 
 from flatcut import __version__
 from flatcut.cli.main import COMMANDS, main
+from flatcut.cli.usages import USAGES
 from flatcut.formats.svg.read import read
 from flatcut.operations.operation import names
 from flatcut.pattern.comparing import differences
@@ -86,6 +88,17 @@ def test_help_for_everything(capsys: Told) -> None:
     assert "--width=LENGTH" in capsys.readouterr().out
     assert main(["help", "alowance"]) == 2
     assert main(["operations", "alowance"]) == 2
+
+
+@pytest.mark.parametrize("name", sorted(USAGES))
+def test_help_of_a_command_names_the_options_that_it_takes(name: str, capsys: Told) -> None:
+    assert main(["help", name]) == 0
+    told = capsys.readouterr().out
+    assert told.startswith(f"flatcut {name}")
+    assert main([name, "--nonsense"]) == 2
+    refused = capsys.readouterr().err.replace("--nonsense", "")
+    taken = set(re.findall(r"--[a-z-]+", refused))
+    assert set(re.findall(r"--[a-z-]+", told)) == taken
 
 
 def test_pieces_as_text_and_json(drawing: Path, capsys: Told) -> None:

@@ -62,6 +62,8 @@ def _own(name: str, words: list[str], options: tuple[str, ...]) -> Words:
     found = split(words)
     if found.inputs or found.output:
         raise UsageError(f"{name} takes no -i and no -o")
+    if found.options and not options:
+        raise UsageError(f"{name} takes no options")
     for option in found.options:
         if option not in options:
             raise unknown(f"option of {name}", f"--{option}", [f"--{o}" for o in options])

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from importlib import import_module
 
 from flatcut import __version__
+from flatcut.cli.usages import USAGES
 from flatcut.errors import FlatcutError, unknown
 from flatcut.operations.operation import MENUS, load, names, summary
 
@@ -91,13 +92,16 @@ def _help(name: str) -> str:
             from flatcut.cli.describe import describe
 
             return "\n".join([describe(report.load(name)), *report.load(name).more()])
-        return f"flatcut {name}: {COMMANDS[name][1]}"
+        usage, _, options = USAGES[name].partition("\n\n")
+        what = COMMANDS[name][1]
+        return "\n\n".join(filter(None, [usage, f"{what[0].upper()}{what[1:]}.", options]))
     if name:
         raise unknown("command", name, (*COMMANDS, *names()))
     lines = [
         "flatcut OPERATION [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]",
         "",
-        "Reads standard input and writes standard output unless -i and -o are given; figures go to standard error.",
+        "Reads standard input and writes standard output unless -i and -o are given; figures go to standard error,",
+        "as JSON with --json. --in-place writes over the drawing given with -i.",
         "Lengths are in mm, or with a unit: 10mm 1cm 3/8in; --units=cm|in changes what a bare number means.",
         "",
     ]

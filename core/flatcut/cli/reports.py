@@ -56,7 +56,9 @@ def steps(name: str, words: Sequence[str]) -> int:
 
 def operations(name: str, words: Sequence[str]) -> int:
     """Print every operation with its options, or those that are named."""
-    found, _ = _flags(name, words)
+    found = split(words)
+    if found.options or found.inputs or found.output:
+        raise UsageError("operations takes names of operations and no options")
     for wanted in found.targets:
         if wanted not in names():
             raise unknown("operation", wanted, names())
