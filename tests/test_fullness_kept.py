@@ -345,3 +345,15 @@ def test_amounts_are_written_like_any_length():
     np.testing.assert_array_equal(controls(the(again)), controls(the(found)))
     with pytest.raises(UsageError, match=r"--amount: .*wide"):
         spread(start, "skirt.s1", amount="wide")
+
+
+def test_ease_that_is_opened_is_drawn_up_with_the_gathers():
+    pattern = panel(300, 600, 1)
+    ease = TakeUp(uid="t", kind="ease", start=100.0, end=190.0, amount=12.0)
+    edges = tuple(replace(e, takeups=(ease,)) if e.name == "waist" else e for e in the(pattern).edges)
+    start = replace(pattern, pieces=(replace(the(pattern), edges=edges),))
+    found = spread(start, amount=30, to="gathers", taken_up=("waist",))
+    (gathers,) = the(found).edge("waist").takeups
+    assert (gathers.kind, gathers.start, gathers.end) == ("gathers", 100.0, pytest.approx(220.0))
+    assert gathers.amount == pytest.approx(42.0)
+    assert sewn_of(found, "waist") == pytest.approx(288.0)

@@ -24,10 +24,11 @@ def gathered(
 
     spans: from where to where it was opened, mm drawn. Openings with no fold and no dart between them become one
     stretch, which reaches `either_side` mm beyond the outer ones; unless that is stated as far as the largest of them
-    is wide, and half as far as they stand apart. Gathers that are there grow. Errors: UsageError without room.
+    is wide, and half as far as they stand apart. Gathers that are there grow; ease that was opened is drawn up with
+    them. Errors: UsageError without room.
     """
-    kept = [t for t in edge.takeups if t.kind != "gathers"]
-    old = [t for t in edge.takeups if t.kind == "gathers"]
+    old = [t for t in edge.takeups if t.kind == "gathers" or (t.kind == "ease" and _over(t, spans))]
+    kept = [t for t in edge.takeups if t not in old]
     made: list[TakeUp] = []
     for group, (low, high) in _groups(edge, kept, spans):
         reach = _reach(group) if either_side is None else either_side
@@ -52,6 +53,11 @@ def gathered(
         made.append(TakeUp(uid=uid, kind="gathers", start=start, end=end, amount=amount))
     takeups = tuple(sorted((*kept, *old, *made), key=lambda t: t.start))
     return replace(edge, takeups=takeups), tuple(made)
+
+
+def _over(takeup: TakeUp, spans: Sequence[tuple[float, float]]) -> bool:
+    """Whether one of the openings lies in a take-up."""
+    return any(takeup.start < end and start < takeup.end for start, end in spans)
 
 
 def _reach(group: Sequence[tuple[float, float]]) -> float:
