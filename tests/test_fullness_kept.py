@@ -33,7 +33,7 @@ from flatcut.pattern.values import (
     TakeUp,
     area,
 )
-from flatcut.pattern.walking import sewn_at, sewn_length
+from flatcut.pattern.walking import sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import controls, front, the
 from tests.fullness_pieces import apart, length_of, panel, sewn_of, skirt, slashes, spread, told, upright
@@ -357,3 +357,17 @@ def test_ease_that_is_opened_is_drawn_up_with_the_gathers():
     assert (gathers.kind, gathers.start, gathers.end) == ("gathers", 100.0, pytest.approx(220.0))
     assert gathers.amount == pytest.approx(42.0)
     assert sewn_of(found, "waist") == pytest.approx(288.0)
+
+
+def test_a_pleat_in_an_eased_stretch_is_counted_on_the_cloth_that_is_left():
+    # 100 mm drawn: 20..80 is eased by 10 mm, and 40..60 within it is a pleat that takes up all of its 20 mm
+    ease = TakeUp(uid="ease", kind="ease", start=20.0, end=80.0, amount=10.0)
+    pleat = TakeUp(uid="pleat", kind="pleat", start=40.0, end=60.0, amount=20.0)
+    for takeups in ((ease, pleat), (pleat, ease)):
+        edge = Edge(uid="e", name="waist", parts=(line((0, 0), (100, 0)),), takeups=takeups)
+        # the ease lies on the 40 mm beside the pleat, a quarter of each mm
+        drawn = [0.0, 20.0, 30.0, 40.0, 60.0, 70.0, 80.0, 100.0]
+        sewn = [0.0, 20.0, 27.5, 35.0, 35.0, 42.5, 50.0, 70.0]
+        assert [to_sewn(edge, at) for at in drawn] == pytest.approx(sewn)
+        assert sewn_length(edge) == pytest.approx(70.0)
+        assert [to_drawn(edge, at) for at in (27.5, 35.0, 42.5)] == pytest.approx([30.0, 40.0, 70.0])

@@ -1,11 +1,14 @@
 """Along an edge: as drawn, and as sewn once its take-ups are folded or drawn up.
 
 `drawn` counts mm along the spans from the edge's start (a cut-in dart's mouth counts nothing); `sewn` counts mm along
-the finished seam line. Inside a take-up sewn runs linearly, at the rate 1 - amount / length of the stretch.
+the finished seam line. Inside a take-up sewn runs linearly, at the rate 1 - amount / length of the stretch. Where one
+lies within another, as a pleat in an eased stretch, the longer one is taken up on the cloth that the other leaves.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -14,7 +17,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.length import length, length_to, place_at, places_at
-from flatcut.pattern.values import Edge, Position
+from flatcut.pattern.values import Edge, Position, TakeUp
 from flatcut.units import plain
 
 _KNOWN: WeakKeyDictionary[Curve, float] = WeakKeyDictionary()
@@ -49,7 +52,7 @@ def sewn_length(edge: Edge) -> float:
 def _knots(edge: Edge) -> tuple[list[float], list[float]]:
     """Matching drawn and sewn distances where the rate changes; both ascending."""
     drawn, sewn = [0.0], [0.0]
-    for takeup in sorted(edge.takeups, key=lambda t: t.start):
+    for takeup in _side_by_side(sorted(edge.takeups, key=lambda t: t.start)):
         for at, taken in ((takeup.start, 0.0), (takeup.end, takeup.amount)):
             sewn.append(sewn[-1] + (at - drawn[-1]) - taken)
             drawn.append(at)
@@ -57,6 +60,23 @@ def _knots(edge: Edge) -> tuple[list[float], list[float]]:
     sewn.append(sewn[-1] + total - drawn[-1])
     drawn.append(total)
     return drawn, sewn
+
+
+def _side_by_side(takeups: list[TakeUp]) -> list[TakeUp]:
+    """Take-ups, ascending, cut up so that none lies over another: each stretch belongs to the shortest one on it."""
+    if all(a.end <= b.start + SLACK for a, b in pairwise(takeups)):
+        return takeups
+    ends = sorted({at for t in takeups for at in (t.start, t.end)})
+    cells: list[tuple[TakeUp, float, float]] = []
+    for start, end in pairwise(ends):
+        over = [t for t in takeups if t.start <= start and end <= t.end]
+        if over:
+            cells.append((min(over, key=lambda t: t.end - t.start), start, end))
+    left = {t.uid: sum(end - start for own, start, end in cells if own is t) for t in takeups}
+    return [
+        replace(own, start=start, end=end, amount=own.amount * (end - start) / left[own.uid])
+        for own, start, end in cells
+    ]
 
 
 def to_drawn(edge: Edge, sewn: float) -> float:
