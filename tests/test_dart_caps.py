@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from flatcut.blocks.body import SIZES
+from flatcut.darts.darting import beside, closing_angle
 from flatcut.derive.caps import AFTER, BEFORE, OPEN, cap, pressed_side
 from flatcut.derive.cutline import cut_line
 from flatcut.derive.derived import derive
@@ -24,7 +25,6 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
-from flatcut.pattern.darting import beside, closing_angle
 from flatcut.pattern.values import Dart, Grain, Pattern
 from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import corner, dart, fan, front, the

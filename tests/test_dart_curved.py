@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flatcut.darts.darting import angle, beside
 from flatcut.derive.caps import AFTER, BEFORE, cap
 from flatcut.derive.cutline import cut_line
 from flatcut.derive.rims import rims
@@ -17,7 +18,6 @@ from flatcut.geometry.curves import Curve, cubic, line, tangent
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
-from flatcut.pattern.darting import angle, beside
 from flatcut.pattern.values import Allowance, Pattern, area
 from tests.dart_pieces import controls, dart, front, rigid_rest, shape, the
 from tests.test_dart_pivot import where

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from flatcut.cli.main import main
+from flatcut.darts.darting import angle
 from flatcut.derive.cutline import cut_line
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -16,7 +17,6 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, cubic, line
 from flatcut.geometry.length import length
 from flatcut.operations.operation import load
-from flatcut.pattern.darting import angle
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Dart, Edge, Pattern, Piece, area
 from flatcut.pattern.walking import sewn_length

@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatcut.arguments import parse_line
+from flatcut.darts.darting import angle, double_angles, intake
 from flatcut.errors import FlatcutError, GeometryError, InputError, UsageError
 from flatcut.geometry.curves import Curve, chain, flatten, line, point, polyline, tangent
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
-from flatcut.pattern.darting import angle, double_angles, intake
 from flatcut.pattern.spots import nearest_drawn, on_edge, spot
 from flatcut.pattern.values import DrawnPath, Edge, Notch, Pattern, Piece, Position, RunPart, Seam, area, outline
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length

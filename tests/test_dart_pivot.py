@@ -11,13 +11,13 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from flatcut.darts.darting import angle, intake
 from flatcut.errors import FlatcutError, GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, cubic, flatten, line
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
-from flatcut.pattern.darting import angle, intake
 from flatcut.pattern.marks import Button, Caption, Hole
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Allowance, Grain, Line, NamedPoint, Notch, Pattern, Position, TakeUp, area, outline

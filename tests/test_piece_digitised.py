@@ -20,7 +20,7 @@ from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, p
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.piece import MakePieces
-from flatcut.pattern.digitised import is_sampled, thinned
+from flatcut.outlines.digitised import is_sampled, thinned
 from flatcut.pattern.tracing import ring_of, trace
 from flatcut.pattern.values import DrawnPath, Notch, Pattern, Piece, outline
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, to_drawn

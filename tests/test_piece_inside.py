@@ -14,8 +14,8 @@ from flatcut.errors import FlatcutError
 from flatcut.geometry.curves import Curve, chain, cubic, line, polyline
 from flatcut.geometry.length import length
 from flatcut.operations.piece import MakePieces
-from flatcut.pattern.drawn_darts import double_pointed
-from flatcut.pattern.naming import as_name
+from flatcut.outlines.drawn_darts import double_pointed
+from flatcut.outlines.naming import as_name
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import spots
 from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece

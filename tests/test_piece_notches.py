@@ -14,8 +14,8 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, polyline, reverse, section, tangent
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.doubling import doubled
-from flatcut.pattern.notching import Cut, without_notches
+from flatcut.outlines.doubling import doubled
+from flatcut.outlines.notching import Cut, without_notches
 from flatcut.pattern.tracing import ring_of, rolled, trace
 
 

@@ -18,12 +18,12 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, transform
 from flatcut.operations.operation import load
 from flatcut.operations.seam import StateSeam
-from flatcut.pattern.fitting_runs import fit
 from flatcut.pattern.runs import show_run
-from flatcut.pattern.sewable import sewables
-from flatcut.pattern.suggesting import suggested
 from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.recipe import read_recipe, replay
+from flatcut.sewing.fitting_runs import fit
+from flatcut.sewing.sewable import sewables
+from flatcut.sewing.suggesting import suggested
 
 DRAFTED = {
     frozenset({"front.shoulder", "back.shoulder"}),

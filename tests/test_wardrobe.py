@@ -24,9 +24,9 @@ from flatcut.geometry.curves import chain, flatten, point
 from flatcut.geometry.length import place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.piece import MakePieces
-from flatcut.pattern.suggesting import suggested
 from flatcut.pattern.values import Pattern, outline
 from flatcut.pattern.walking import point_at, sewn_at, to_drawn
+from flatcut.sewing.suggesting import suggested
 from tests import wardrobe as source
 from tests.digitising import DIGITS, NOISE
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.darts.darting import angle, dart_figures, dart_of
+from flatcut.darts.feet import pointed_at
 from flatcut.errors import UsageError
 from flatcut.operations.fields import length, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.darting import angle, dart_figures, dart_of
-from flatcut.pattern.feet import pointed_at
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area

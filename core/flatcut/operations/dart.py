@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from flatcut.darts.dart_forms import as_cut, as_lines
+from flatcut.darts.dart_in_outline import taken_from_outline
+from flatcut.darts.darting import EQUAL, beside, dart_figures, dart_of, in_corner, single, straight_legs
+from flatcut.darts.feet import evened
+from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
+from flatcut.darts.targets import free_for_dart, named_edge
 from flatcut.derive.caps import cap, pressed_side
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
@@ -11,16 +17,10 @@ from flatcut.geometry.curves import Curve, chain, line
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.fields import Spec, choice, flag, length, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.dart_forms import as_cut, as_lines
-from flatcut.pattern.dart_in_outline import taken_from_outline
-from flatcut.pattern.darting import EQUAL, beside, dart_figures, dart_of, in_corner, single, straight_legs
-from flatcut.pattern.darts_settled import double_dart, settled_dart
-from flatcut.pattern.feet import evened
-from flatcut.pattern.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
+from flatcut.outlines.darts_settled import double_dart, settled_dart
 from flatcut.pattern.places import Place, parse_place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import find, spot, spots
-from flatcut.pattern.targets import free_for_dart, named_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
 from flatcut.pattern.walking import sewn_length, to_drawn

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from flatcut.darts.dart_forms import as_cut
+from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
+from flatcut.darts.pivoting import pivoted
+from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.errors import UsageError
 from flatcut.operations.fields import refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.dart_forms import as_cut
-from flatcut.pattern.darting import angle, dart_figures, dart_of, intake, single
-from flatcut.pattern.pivoting import pivoted
 from flatcut.pattern.renewing import free_name
-from flatcut.pattern.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, area
 from flatcut.units import plain

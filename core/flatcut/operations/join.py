@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from flatcut.errors import UsageError
 from flatcut.operations.fields import length, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.joining import joined
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.values import Figure, Pattern, area, checked_name
 from flatcut.pattern.walking import drawn_length
+from flatcut.sewing.joining import joined
 
 
 @operation(menu="Shape")

@@ -12,7 +12,7 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.fields import choice, drawn, ref, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.anchoring import anchor_line, drawn_line, home, parse_shape, show_shape
+from flatcut.outlines.anchoring import anchor_line, drawn_line, home, parse_shape, show_shape
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot

@@ -14,15 +14,15 @@ from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.crossing_lines import pointed_at
-from flatcut.pattern.gathering import Gathered, gather, is_outline
-from flatcut.pattern.making import Made, Manner, make, size
+from flatcut.outlines.crossing_lines import pointed_at
+from flatcut.outlines.gathering import Gathered, gather, is_outline
+from flatcut.outlines.making import Made, Manner, make, size
+from flatcut.outlines.naming import drawn_name
+from flatcut.outlines.notching import DEEPEST, WIDEST
+from flatcut.outlines.piece_table import applied, matched, rows
+from flatcut.outlines.table_text import TABLES, one_line, text_of
 from flatcut.pattern.measuring import distance
-from flatcut.pattern.naming import drawn_name
-from flatcut.pattern.notching import DEEPEST, WIDEST
-from flatcut.pattern.piece_table import applied, matched, rows
 from flatcut.pattern.renewing import free_name, numbered
-from flatcut.pattern.table_text import TABLES, one_line, text_of
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name

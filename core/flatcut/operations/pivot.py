@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.darts.dart_forms import as_cut
+from flatcut.darts.darting import angle, dart_of, intake, single
+from flatcut.darts.pivot_figures import pivot_figures, turned_by
+from flatcut.darts.pivoting import Pivoted, Target, pivoted
+from flatcut.darts.straightening import grain_along, lines_cut_back, runs_along, straightened
+from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.errors import UsageError
 from flatcut.operations.fields import flag, length, number, ref, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.dart_forms import as_cut
-from flatcut.pattern.darting import angle, dart_of, intake, single
-from flatcut.pattern.pivot_figures import pivot_figures, turned_by
-from flatcut.pattern.pivoting import Pivoted, Target, pivoted
 from flatcut.pattern.renewing import free_name
-from flatcut.pattern.straightening import grain_along, lines_cut_back, runs_along, straightened
-from flatcut.pattern.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
 from flatcut.pattern.walking import drawn_length

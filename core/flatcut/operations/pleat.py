@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from flatcut.darts.targets import named_edge
 from flatcut.errors import UsageError
+from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
+from flatcut.fullness.fullness_figures import fullness_figures, said_of
+from flatcut.fullness.holding import KEPT, bent_straight, held_place, pressed_part
+from flatcut.fullness.pleating import Row, pleat_lines, row_of
+from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
+from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.fields import choice, length, number, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.fullness import PLEAT, Wanted, with_fullness
-from flatcut.pattern.fullness_figures import fullness_figures, said_of
-from flatcut.pattern.holding import KEPT, bent_straight, held_place, pressed_part
 from flatcut.pattern.places import parse_place
-from flatcut.pattern.pleating import Row, pleat_lines, row_of
-from flatcut.pattern.pleats import FIRST, OPEN, SECOND, Fold
-from flatcut.pattern.slashing import Slash, slash
 from flatcut.pattern.spots import edge_of
-from flatcut.pattern.targets import named_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece
 from flatcut.pattern.walking import sewn_length

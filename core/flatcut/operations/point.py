@@ -10,7 +10,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds
 from flatcut.operations.fields import drawn, ref, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.anchoring import anchor, piece_under
+from flatcut.outlines.anchoring import anchor, piece_under
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from flatcut.darts.dart_forms import as_cut
+from flatcut.darts.darting import angle, folded_corner, intake, single, without_holes_of
+from flatcut.darts.releasing import FLARE, released
+from flatcut.darts.targets import one_dart
 from flatcut.errors import UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.fields import choice, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.dart_forms import as_cut
-from flatcut.pattern.darting import angle, folded_corner, intake, single, without_holes_of
 from flatcut.pattern.notch_setting import with_notches
-from flatcut.pattern.releasing import FLARE, released
-from flatcut.pattern.targets import one_dart
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.fields import Spec
 from flatcut.operations.operation import Operation, option, specs
-from flatcut.pattern.crossing_lines import crossed, crossed_at
+from flatcut.outlines.crossing_lines import crossed, crossed_at
 from flatcut.pattern.places import Place, parse_place, show_position
 from flatcut.pattern.runs import parse_run, show_run
 from flatcut.pattern.selection import Selection

@@ -12,9 +12,9 @@ from flatcut.operations.resolve import ALL
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.runs import parse_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
-from flatcut.pattern.suggesting import suggested
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, RunPart, Seam
+from flatcut.sewing.suggesting import suggested
 from flatcut.units import plain
 
 MOST = 20.0

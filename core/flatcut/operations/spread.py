@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from flatcut.darts.targets import named_edge
 from flatcut.errors import UsageError
+from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
+from flatcut.fullness.fullness_figures import fullness_figures, said_of
+from flatcut.fullness.holding import bent_straight, held_place, lines_of, pressed_part
+from flatcut.fullness.pleats import Fold
+from flatcut.fullness.slashing import Slash, refuse_crossed, slash
 from flatcut.operations.fields import choice, flag, length, lengths, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
-from flatcut.pattern.fullness_figures import fullness_figures, said_of
-from flatcut.pattern.holding import bent_straight, held_place, lines_of, pressed_part
-from flatcut.pattern.pleats import Fold
-from flatcut.pattern.slashing import Slash, refuse_crossed, slash
-from flatcut.pattern.targets import named_edge
 from flatcut.pattern.values import Edge, Pattern, Piece
 
 RESULTS = (FLARE, GATHERS, PLEAT)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from flatcut.darts.straightening import grain_along, lines_cut_back, runs_along, straightened
+from flatcut.darts.targets import named_edge
 from flatcut.errors import UsageError, unknown
+from flatcut.fullness.pleats import FIRST, OPEN, SECOND
+from flatcut.fullness.slashing import Slash, regions
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.places import parse_place
-from flatcut.pattern.pleats import FIRST, OPEN, SECOND
-from flatcut.pattern.slashing import Slash, regions
 from flatcut.pattern.spots import find
-from flatcut.pattern.straightening import grain_along, lines_cut_back, runs_along, straightened
-from flatcut.pattern.targets import named_edge
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at
 from flatcut.units import plain

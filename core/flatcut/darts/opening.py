@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from flatcut.darts.dart_forms import ALIKE
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent
@@ -14,7 +15,6 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
-from flatcut.pattern.dart_forms import ALIKE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece, Position, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn

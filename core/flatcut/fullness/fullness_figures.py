@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from flatcut.fullness.fullness import Fullness, Wanted
+from flatcut.fullness.slashing import NODE
+from flatcut.fullness.spreading import Spread
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.pattern.fullness import Fullness, Wanted
-from flatcut.pattern.slashing import NODE
-from flatcut.pattern.spreading import Spread
 from flatcut.pattern.values import Figure, Piece, area
 from flatcut.pattern.walking import drawn_length, sewn_length
 from flatcut.units import plain

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
+from flatcut.fullness.slashing import FLAT
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import chain, flatten, line
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import numbered
-from flatcut.pattern.slashing import FLAT
 from flatcut.pattern.spots import on_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Line, Piece, checked_name, outline

@@ -10,8 +10,8 @@ import numpy as np
 from flatcut.errors import InputError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
-from flatcut.pattern.anchoring import anchor, home
-from flatcut.pattern.drawn_darts import darts_of_lines, double_pointed
+from flatcut.outlines.anchoring import anchor, home
+from flatcut.outlines.drawn_darts import darts_of_lines, double_pointed
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Dart, DrawnPath, Pattern, Piece, Position
 from flatcut.pattern.walking import sewn_length, to_sewn

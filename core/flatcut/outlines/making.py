@@ -12,12 +12,12 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import crossing_place
-from flatcut.pattern.digitised import fitted, is_sampled, on_arcs, thinned
-from flatcut.pattern.doubling import Marked, doubled
-from flatcut.pattern.drawn_darts import DrawnDart, darts_of_lines, double_pointed
-from flatcut.pattern.gathering import OVER, Gathered
-from flatcut.pattern.netting import LONGEST, net
-from flatcut.pattern.notching import DEEPEST, WIDEST, Cleaned, Cut, without_notches
+from flatcut.outlines.digitised import fitted, is_sampled, on_arcs, thinned
+from flatcut.outlines.doubling import Marked, doubled
+from flatcut.outlines.drawn_darts import DrawnDart, darts_of_lines, double_pointed
+from flatcut.outlines.gathering import OVER, Gathered
+from flatcut.outlines.netting import LONGEST, net
+from flatcut.outlines.notching import DEEPEST, WIDEST, Cleaned, Cut, without_notches
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.tracing import CORNER_ANGLE, Traced, ring_of, trace
 from flatcut.pattern.uids import Uids

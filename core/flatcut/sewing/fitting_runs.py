@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.sewable import Mark, Sewable
+from flatcut.sewing.sewable import Mark, Sewable
 
 LENGTH, LENGTH_WEIGHT, UNTOLD_WEIGHT = 1.5, 0.5, 0.8
 """mm of a difference in length that an unsteady hand makes; it weighs more where no notches speak for the seam."""

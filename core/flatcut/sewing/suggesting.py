@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flatcut.pattern.fitting_runs import Fit, fit, rough_costs
 from flatcut.pattern.seaming import MISMATCH
-from flatcut.pattern.sewable import Sewable, Stitch, joined, sewables
 from flatcut.pattern.values import Pattern, Seam
+from flatcut.sewing.fitting_runs import Fit, fit, rough_costs
+from flatcut.sewing.sewable import Sewable, Stitch, joined, sewables
 
 LEAST = 15.0
 """mm: shorter edges are too many alike."""

@@ -12,10 +12,10 @@ from typing import TypeAlias
 
 import numpy as np
 
+from flatcut.darts.dart_forms import ALIKE
+from flatcut.fullness.spreading import Opening
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.dart_forms import ALIKE
 from flatcut.pattern.spots import nearest_drawn
-from flatcut.pattern.spreading import Opening
 from flatcut.pattern.values import Edge, Pattern, Piece, Position, RunPart, Seam, TakeUp
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn, to_sewn
 

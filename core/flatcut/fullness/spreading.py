@@ -14,18 +14,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.darts.pivoting import refuse_overlap
+from flatcut.darts.travelling import Turn, travelled
 from flatcut.errors import GeometryError, UsageError
+from flatcut.fullness.slashing import FLAT, NODE, Slash, slash
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, flatten, line, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.nearest import nearest_place
-from flatcut.geometry.region import crossing_place
 from flatcut.pattern.cycle import Item, ending_at, rebuilt, starting_at, turned
-from flatcut.pattern.slashing import FLAT, NODE, Slash, slash
 from flatcut.pattern.spots import is_mirrored
-from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
 from flatcut.units import plain
@@ -134,7 +134,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
     carried = replace(carried, lines=(*carried.lines[:number], kept, *carried.lines[number:]))
     openings, items = _put_together(piece, cut, arcs, matrix, first_moves, name)
     result = rebuilt(carried, items, {d.uid: d for d in carried.darts})
-    refuse_overlap(result)
+    refuse_overlap(result, advice="open or overlap it by less")
     turned_by = math.atan2(matrix.b, matrix.a)
     return Spread(
         piece=result,
@@ -261,21 +261,3 @@ def _from_first(cut: Slash, ring: list[Item], second: int, arcs: Sequence[_Arc])
     numbers, arc = (cut.first, arcs[0]) if in_first else (cut.second, arcs[1])
     place = max(0, numbers.index(0) - arc.gone) + (0 if in_first else second)
     return [*ring[place:], *ring[:place]]
-
-
-def refuse_overlap(piece: Piece) -> None:
-    """GeometryError when the outline crosses itself. Darts and slashes that share a point only touch there."""
-    ring: list[Curve] = []
-    for edge in piece.edges:
-        for k, part in enumerate(edge.parts):
-            ring.append(part)
-            dart = piece.cut_in(edge, k)
-            if dart is not None:
-                foot_1, foot_2 = dart.feet
-                short = dart.points[0] + 0.02 * (dart.feet.mean(axis=0) - dart.points[0])
-                ring += [line(foot_1, short), line(short, foot_2)]
-    where = crossing_place(flatten(chain(ring, within=1e-6), tolerance=FLAT)[:-1])
-    if where is not None:
-        raise GeometryError(
-            f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; open or overlap it by less"
-        )

@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.fullness.blending import blended, to_and_fro
+from flatcut.fullness.gathers import gathered
+from flatcut.fullness.growing import Carried, sewn_ways, with_mouths, with_places, with_takeups
+from flatcut.fullness.pleats import OPEN, Fold, Folded, fold_lines, shaped_end, to_outline
+from flatcut.fullness.slashing import NODE
+from flatcut.fullness.spreading import Opening, Spread, spread_along
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
-from flatcut.pattern.blending import blended, to_and_fro
 from flatcut.pattern.cycle import with_edge
-from flatcut.pattern.gathers import gathered
-from flatcut.pattern.growing import Carried, sewn_ways, with_mouths, with_places, with_takeups
 from flatcut.pattern.notch_setting import with_notches
-from flatcut.pattern.pleats import OPEN, Fold, Folded, fold_lines, shaped_end, to_outline
-from flatcut.pattern.slashing import NODE
-from flatcut.pattern.spreading import Opening, Spread, spread_along
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of, part_at, sewn_length, to_sewn

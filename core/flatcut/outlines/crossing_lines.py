@@ -8,7 +8,7 @@ from dataclasses import replace
 from flatcut.errors import InputError, UsageError
 from flatcut.geometry.curves import Curve, bounds
 from flatcut.geometry.intersect import crossings
-from flatcut.pattern.piece_table import Row
+from flatcut.outlines.piece_table import Row
 from flatcut.pattern.values import Allowance, DrawnPath, Edge, Figure, Piece
 from flatcut.pattern.walking import drawn_of
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from flatcut.darts.darting import beside
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import flatten
 from flatcut.geometry.length import length
 from flatcut.geometry.region import contains
 from flatcut.pattern.cycle import cycle, ending_at, rebuilt, starting_at
-from flatcut.pattern.darting import beside
 from flatcut.pattern.values import Dart, Piece
 from flatcut.units import plain
 

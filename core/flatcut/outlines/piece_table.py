@@ -13,9 +13,9 @@ import re
 from dataclasses import dataclass, replace
 
 from flatcut.errors import InputError, unknown
-from flatcut.pattern.gathering import Gathered
-from flatcut.pattern.naming import as_name
-from flatcut.pattern.table_text import cells
+from flatcut.outlines.gathering import Gathered
+from flatcut.outlines.naming import as_name
+from flatcut.outlines.table_text import cells
 from flatcut.pattern.values import CUT_AS, USES, Allowance, DrawnPath, Piece, checked_name
 from flatcut.units import factor, length
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from flatcut.pattern.gathering import Gathered
+from flatcut.outlines.gathering import Gathered
 from flatcut.pattern.values import checked_name
 
 LONGEST = 40

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
+from flatcut.darts.darting import angle, dart_figures, dart_of, folded_corner, in_corner, intake
+from flatcut.darts.pivoting import Pivoted, Target
 from flatcut.geometry.length import length
-from flatcut.pattern.darting import angle, dart_figures, dart_of, folded_corner, in_corner, intake
-from flatcut.pattern.pivoting import Pivoted, Target
 from flatcut.pattern.values import Dart, Figure, Piece, area
 from flatcut.units import plain
 

@@ -14,11 +14,11 @@ from flatcut.geometry.curves import chain, flatten, tangent
 from flatcut.geometry.region import ring_area, united
 from flatcut.pattern.graining import SHARE
 from flatcut.pattern.graining import laid as centred
-from flatcut.pattern.laying import Apart, apart, laid_along
-from flatcut.pattern.merging import Merged, ended, merged, with_whole_runs
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Corner, Dart, Edge, Grain, Notch, Pattern, Piece, RunPart, Seam, area, outline
 from flatcut.pattern.walking import SLACK
+from flatcut.sewing.laying import Apart, apart, laid_along
+from flatcut.sewing.merging import Merged, ended, merged, with_whole_runs
 from flatcut.units import plain
 
 MEETS = 2.0

@@ -12,7 +12,7 @@ from flatcut.geometry.curves import Curve, line, point, reverse, section, tangen
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.nearest import nearest, nearest_place
-from flatcut.pattern.gathering import ON, OVER
+from flatcut.outlines.gathering import ON, OVER
 from flatcut.pattern.tracing import DART_ANGLE, DART_LEGS, ring_of, rolled, turns
 from flatcut.pattern.values import DrawnPath, Edge
 from flatcut.pattern.walking import drawn_of

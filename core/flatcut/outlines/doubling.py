@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from flatcut.pattern.notching import Cut
+from flatcut.outlines.notching import Cut
 
 
 @dataclass(frozen=True, kw_only=True)

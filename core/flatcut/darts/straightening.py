@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from flatcut.darts.darting import closing_angle, signed_angle
 from flatcut.errors import UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
@@ -15,7 +16,6 @@ from flatcut.geometry.curves import chain, flatten, line, point, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
 from flatcut.pattern.cycle import with_edge
-from flatcut.pattern.darting import closing_angle, signed_angle
 from flatcut.pattern.values import Edge, Line, Piece, outline
 
 PARALLEL = 1.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from flatcut.darts.dart_forms import as_cut
+from flatcut.darts.pivoting import Target, target_at
 from flatcut.errors import UsageError, unknown
-from flatcut.pattern.dart_forms import as_cut
-from flatcut.pattern.pivoting import Target, target_at
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spots
 from flatcut.pattern.values import Dart, Edge, Pattern, Piece, checked_name

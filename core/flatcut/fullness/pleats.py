@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
+from flatcut.fullness.slashing import NODE
+from flatcut.fullness.spreading import WELDED, Spread
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, reverse, section, tangent, transform
@@ -21,8 +23,6 @@ from flatcut.geometry.length import length, length_to, place_at
 from flatcut.pattern.cycle import ending_at
 from flatcut.pattern.mirrored import between, mirrored_half
 from flatcut.pattern.renewing import free_name
-from flatcut.pattern.slashing import NODE
-from flatcut.pattern.spreading import WELDED, Spread
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
 

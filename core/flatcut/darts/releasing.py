@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from flatcut.darts.dart_forms import ALIKE, bridged
+from flatcut.darts.darting import beside, in_corner, intake
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
 from flatcut.pattern.bridging import fair
-from flatcut.pattern.dart_forms import ALIKE, bridged
-from flatcut.pattern.darting import beside, in_corner, intake
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Line, Piece, TakeUp

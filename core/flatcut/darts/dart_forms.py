@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from flatcut.darts.darting import in_corner
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, chain, reverse, section
 from flatcut.geometry.length import length
 from flatcut.pattern.cycle import ending_at, joined, starting_at, with_edge
-from flatcut.pattern.darting import in_corner
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece, TakeUp

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from flatcut.darts.darting import signed_angle
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
 from flatcut.geometry.length import length
-from flatcut.pattern.darting import signed_angle
 from flatcut.pattern.tracing import DART_RUN_ON
 from flatcut.pattern.values import Dart, Edge, Piece, Position, area
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.darts.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs, without_holes_of
+from flatcut.darts.travelling import Turn, travelled
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
@@ -15,9 +17,7 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
 from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned
-from flatcut.pattern.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs, without_holes_of
 from flatcut.pattern.mirrored import between
-from flatcut.pattern.travelling import Turn, travelled
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
@@ -107,7 +107,7 @@ def pivoted(
     result = rebuilt(carried, after, darts)
     if whole and to.dart:
         result = without_holes_of(result, dart)
-    _refuse_overlap(result)
+    refuse_overlap(result, advice="turn by less")
     _refuse_crossed_legs(result)
     sides = _sides(piece, items, first)
     kept = {True: sides[1], False: sides[0]}[moves_first]
@@ -291,8 +291,8 @@ def _closed(
     return [item for k, item in enumerate(result) if k not in (one, two)]
 
 
-def _refuse_overlap(piece: Piece) -> None:
-    """GeometryError when the outline crosses itself. Darts that share a point only touch there."""
+def refuse_overlap(piece: Piece, *, advice: str) -> None:
+    """GeometryError with advice when the outline crosses itself. Darts and slashes that share a point only touch there."""
     ring: list[Curve] = []
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
@@ -304,9 +304,7 @@ def _refuse_overlap(piece: Piece) -> None:
                 ring += [line(foot_1, short), line(short, foot_2)]
     where = crossing_place(flatten(chain(ring, within=1e-6), tolerance=FLAT)[:-1])
     if where is not None:
-        raise GeometryError(
-            f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; turn by less"
-        )
+        raise GeometryError(f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; {advice}")
 
 
 def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:

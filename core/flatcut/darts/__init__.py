@@ -1,0 +1,1 @@
+"""Darts: their forms, pivoting and what travels with it, opening, releasing."""

@@ -1,0 +1,1 @@
+"""Slash and spread, gathers and pleats."""

@@ -1,0 +1,1 @@
+"""From drawn outlines to pieces: which paths are pieces, their corners, notches and darts, and the table of names."""
