@@ -292,7 +292,7 @@ def _closed(
 
 
 def refuse_overlap(piece: Piece, *, advice: str) -> None:
-    """GeometryError with advice when the outline crosses itself. Darts and slashes that share a point only touch there."""
+    """GeometryError with advice when the outline crosses itself. Darts and slashes that share a point just touch."""
     ring: list[Curve] = []
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
