@@ -209,6 +209,9 @@ def test_a_stitch_line_that_does_not_exist() -> None:
     [
         (polyline([(0, 0), (100, 100), (100, 0), (0, 120), (0, 0)]), "crosses itself near x 54.5, y 54.5 mm"),
         (polyline([(0, 0), (100, 0), (0, 0)]), "encloses nothing"),
+        (polyline([(0, 0), (60, 60), (100, 100), (0, 0)]), "encloses nothing"),
+        # a bow, whose halves cancel each other
+        (polyline([(0, 0), (100, 100), (100, 0), (0, 100), (0, 0)]), "crosses itself near x 50.0, y 50.0 mm"),
         (polyline([(0, 0), (0.001, 0), (0, 0.001), (0, 0)]), "no length"),
         (polyline([(0, 0), (100, 0), (100, 100), (0, 3)]), "open by 3.00 mm"),
     ],
@@ -236,8 +239,27 @@ def test_an_outline_left_open_is_told() -> None:
     _, pattern, _ = read(f'{HEAD}<path id="a" d="M0,0 H90 V90 H0 V2"/><rect width="50" height="50"/></svg>'.encode())
     done = MakePieces()(pattern)
     assert any("'a' is open by 2.00 mm" in warning for warning in done.steps[-1].warnings)
-    with pytest.raises(InputError, match="close it"):
+    with pytest.raises(InputError, match=r"'a' is open by 2\.00 mm; close it"):
         MakePieces(target=("id:a",))(pattern)
+
+
+def test_a_large_outline_with_a_larger_gap_is_told() -> None:
+    # 6 mm of 1194: drawn lines inside are never so nearly closed
+    _, pattern, _ = read(f'{HEAD}<path id="a" d="M0,0 H300 V300 H0 V6"/><rect width="50" height="50"/></svg>'.encode())
+    done = MakePieces()(pattern)
+    assert any("'a' is open by 6.00 mm" in warning for warning in done.steps[-1].warnings)
+
+
+@pytest.mark.parametrize("end", ["L0,0", "L0.01,0.02", "h-90 v-90"])
+def test_an_outline_that_ends_where_it_starts_is_closed_whether_the_file_says_so_or_not(end: str) -> None:
+    drawn_open = f'{HEAD}<path id="a" d="M0,0 H90 V90 {end}"/><path id="b" d="M200,0 L290,90 L200,0"/></svg>'
+    drawing, pattern, _ = read(drawn_open.encode())
+    done = MakePieces()(pattern)
+    assert [piece.origin for piece in done.pieces] == ["a"]
+    # and the drawing with its piece is read again
+    _, again, findings = read(write(drawing, done))
+    assert findings == []
+    assert [piece.name for piece in again.pieces] == [piece.name for piece in done.pieces]
 
 
 def test_nothing_to_make_a_piece_of() -> None:

@@ -11,6 +11,7 @@ from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
+from flatcut.geometry.length import length as length_of
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -32,6 +33,8 @@ SMALLEST, LARGEST = 20.0, 3000.0
 """mm: a piece smaller or larger over its longer side is likely in the wrong unit (common practice, no source)."""
 FORGOTTEN = 5.0
 """mm: an open path whose ends lie this near each other was meant to be closed."""
+FORGOTTEN_SHARE = 0.02
+"""So too one whose ends lie this near each other, as a part of its length: a gap in a large outline may be larger."""
 TRIES = 6
 """Scalings until a known distance is right; the second is exact unless notches come or go with the size."""
 
@@ -90,6 +93,11 @@ class MakePieces(Operation):
                 raise unknown("closed path", wanted, order)
         # who selects a whole drawing selects its texts and lines too
         if passed and not target:
+            lines = [t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == passed[0] and len(t.curves) == 1]
+            if lines:
+                raise InputError(
+                    f"'{passed[0]}' is open by {_gap(lines[0].curves[0]):.2f} mm; close it, or select another"
+                )
             raise InputError(f"'{passed[0]}' is not one closed path; close it, or select another")
         return replace(self, target=tuple(target))
 
@@ -305,6 +313,11 @@ def _strays(made: Made) -> list[Figure]:
     return [Figure(f"{made.piece.name} cut line strays from the drawn one", float(max(away, back)))]
 
 
+def _gap(curve: Curve) -> float:
+    """mm from the end of a line to its start."""
+    return float(np.hypot(*(curve.end - curve.start)))
+
+
 def _forgotten(pattern: Pattern) -> list[str]:
     """Open paths that nearly close, as sentences."""
     said = []
@@ -312,8 +325,8 @@ def _forgotten(pattern: Pattern) -> list[str]:
         if not isinstance(thing, DrawnPath) or len(thing.curves) != 1 or thing.closed[0]:
             continue
         curve: Curve = thing.curves[0]
-        gap = float(np.hypot(*(curve.end - curve.start)))
+        gap = _gap(curve)
         x0, y0, x1, y1 = bounds(curve)
-        if gap <= FORGOTTEN and max(x1 - x0, y1 - y0) >= SMALLEST:
+        if gap <= max(FORGOTTEN, FORGOTTEN_SHARE * length_of(curve)) and max(x1 - x0, y1 - y0) >= SMALLEST:
             said.append(f"'{thing.id}' is open by {gap:.2f} mm and no piece; close it")
     return said

@@ -13,8 +13,9 @@ import numpy as np
 
 from flatcut.errors import InputError
 from flatcut.geometry.arrays import Array, BoolArray, cross
-from flatcut.geometry.curves import Curve, chain, reverse, section, signed_area, split, tangent
+from flatcut.geometry.curves import Curve, chain, flatten, reverse, section, signed_area, split, tangent
 from flatcut.geometry.length import length, place_at, span_lengths
+from flatcut.geometry.region import crossing_place
 
 CORNER_ANGLE = 15.0
 """Degrees: a turn above this is a corner. Smaller, and every node of a polygon-like curve is one; larger, and shallow
@@ -53,6 +54,26 @@ class Traced:
     nearly: tuple[Nearly, ...] = ()
 
 
+def shut(curve: Curve) -> tuple[Curve, bool]:
+    """A curve whose ends lie on each other closed, and whether they do: not every program writes that a path is closed.
+
+    A line drawn there and back encloses nothing and stays open.
+
+    >>> from flatcut.geometry.curves import polyline
+    >>> shut(polyline([(0, 0), (9, 0), (9, 9), (0, 0.01)]))[1], shut(polyline([(0, 0), (9, 0), (0, 0)]))[1]
+    (True, False)
+    """
+    if np.abs(curve.end - curve.start).max() > DOUBLED:
+        return curve, False
+    controls = np.array(curve.controls)
+    controls[-1, 3] = controls[0, 0]
+    if curve.straight[-1]:
+        controls[-1, 1:3] = controls[-1, 0] + np.outer([1 / 3, 2 / 3], controls[-1, 3] - controls[-1, 0])
+    ring = Curve(controls, curve.straight)
+    encloses = abs(signed_area(ring)) >= DOUBLED * length(ring) / 2
+    return (ring, True) if encloses else (curve, False)
+
+
 def ring_of(curve: Curve) -> Curve:
     """A closed outline made ready: closed bit-exactly, clockwise on the screen, no span shorter than DOUBLED.
 
@@ -80,6 +101,11 @@ def ring_of(curve: Curve) -> Curve:
     ring = Curve(controls, straight)
     area = signed_area(ring)
     if abs(area) < DOUBLED * length(ring) / 2:
+        # the two halves of a figure of eight cancel each other; a line there and back is no figure at all
+        broad = np.linalg.svd(ring.nodes - ring.nodes.mean(axis=0), compute_uv=False)[-1] > DOUBLED
+        where = crossing_place(flatten(ring, tolerance=0.02)[:-1]) if broad else None
+        if where is not None:
+            raise InputError(f"the outline crosses itself near x {where[0]:.1f}, y {where[1]:.1f} mm; mend it there")
         raise InputError("the outline encloses nothing; draw a closed shape")
     return ring if area > 0 else reverse(ring)
 

@@ -25,6 +25,7 @@ from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.later import Later
 from flatcut.pattern.renewing import free_name, renewed
+from flatcut.pattern.tracing import shut
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
 
@@ -267,11 +268,12 @@ class _Reader:
             if not drawn.subpaths:
                 continue
             elements[drawn.id] = drawn.use if drawn.use is not None else drawn.element
+            parts = [(sub.curve, True) if sub.closed else shut(sub.curve) for sub in drawn.subpaths]
             found.append(
                 DrawnPath(
                     id=drawn.id,
-                    curves=tuple(sub.curve for sub in drawn.subpaths),
-                    closed=tuple(sub.closed for sub in drawn.subpaths),
+                    curves=tuple(curve for curve, _ in parts),
+                    closed=tuple(closed for _, closed in parts),
                     label=drawn.label,
                     group=drawn.group_id,
                 )
