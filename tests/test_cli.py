@@ -101,6 +101,29 @@ def test_help_of_a_command_names_the_options_that_it_takes(name: str, capsys: To
     assert set(re.findall(r"--[a-z-]+", told)) == taken
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["allowance", "front.side", "--width="], "--width= has no value; write one, or leave the option out"),
+        (["allowance", "front.side", "--width=-5"], "--width is -5 mm; it must lie between 0 and 200 mm"),
+        (["allowance", "front.side", "--width=1zoll"], "--width: 'zoll' is not a unit of length"),
+        (["demo", "--quick"], "demo takes no options"),
+        (["operations", "--json"], "operations takes names of operations and no options"),
+    ],
+)
+def test_a_wrong_call_is_told_in_one_plain_sentence(words: list[str], said: str, drawing: Path, capsys: Told) -> None:
+    more = ["-i", str(drawing), "-o", str(drawing.with_name("out.svg"))] if words[0] == "allowance" else []
+    assert main([*words, *more]) == 2
+    assert capsys.readouterr().err.startswith(f"flatcut: {said}")
+    assert not drawing.with_name("out.svg").exists()
+
+
+def test_a_file_that_is_missing_is_named_once(drawing: Path, capsys: Told) -> None:
+    missing = str(drawing.with_name("missing.svg"))
+    assert main(["check", missing]) == 2
+    assert capsys.readouterr().err.count(missing) == 1
+
+
 def test_pieces_as_text_and_json(drawing: Path, capsys: Told) -> None:
     assert main(["pieces", str(drawing)]) == 0
     text = capsys.readouterr().out

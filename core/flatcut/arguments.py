@@ -53,6 +53,9 @@ def split(words: Iterable[str]) -> Words:
             name, given, value = word[2:].partition("=")
             if name in found.options:
                 raise UsageError(f"--{name} is given twice; give it once")
+            if given and not value:
+                # most likely a variable of a script that is not set; to take the default then would be a guess
+                raise UsageError(f"--{name}= has no value; write one, or leave the option out")
             found.options[name] = value if given else "true"
         elif len(word) == 2 and word[0] == "-" and word[1].isalpha():
             raise UsageError(f"{word} is not an option; write options in full, such as --width=12mm")

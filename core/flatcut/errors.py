@@ -52,11 +52,13 @@ def unknown(kind: str, name: str, known: Iterable[str]) -> UnknownNameError:
     there is no edge 'sied'; did you mean 'side'? (known: hem, side)
     >>> print(unknown("piece", "front", []))
     there is no piece 'front', and none has been made yet
+    >>> print(unknown("size", "XXL", ["M", "S"]))
+    there is no size 'XXL' (known: M, S)
     """
     names = sorted(set(known))
     if not names:
         return UnknownNameError(f"there is no {kind} '{name}', and none has been made yet")
     near = get_close_matches(name, names, n=1)
-    guess = f"; did you mean '{near[0]}'?" if near else ";"
+    guess = f"; did you mean '{near[0]}'?" if near else ""
     shown = ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
     return UnknownNameError(f"there is no {kind} '{name}'{guess} (known: {shown})")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
 
 from flatcut.errors import UsageError
-from flatcut.operations.fields import Spec
+from flatcut.operations.fields import Spec, said_of
 from flatcut.pattern.expressions import Expression, evaluate
 from flatcut.pattern.values import Pattern
 
@@ -38,7 +38,7 @@ class Declared:
                     known = [evaluate(one, pattern) if isinstance(one, Expression) else one for one in row]
                     values[key] = spec.checked(known if isinstance(value, tuple) else known[0], name=option(key))
                 except UsageError as error:
-                    raise type(error)(f"--{option(key)}: {error}") from None
+                    raise type(error)(said_of(option(key), error)) from None
         return replace(self, **values) if values else self
 
 

@@ -54,7 +54,7 @@ class Spec:
             if self.kind == "number":
                 return self.checked(float(text), name=name)
         except UsageError as error:
-            raise UsageError(f"--{name}: {error}") from None
+            raise UsageError(said_of(name, error)) from None
         except ValueError:
             raise UsageError(f"--{name} takes a number, not '{text}'") from None
         if self.kind == "flag":
@@ -185,3 +185,13 @@ def refs(of: str | Sequence[str], help: str, *, optional: bool = False) -> Any:
     """References to one thing or more; empty ones are filled by resolve."""
     kinds = (of,) if isinstance(of, str) else tuple(of)
     return field(default=(), metadata={"spec": Spec(kind="ref", help=help, of=kinds, many=True, optional=optional)})
+
+
+def said_of(name: str, error: Exception) -> str:
+    """The sentence of an error, with the option that it is about in front unless it begins with that itself.
+
+    >>> said_of("width", UsageError("'zoll' is no unit")), said_of("width", UsageError("--width is too small"))
+    ("--width: 'zoll' is no unit", '--width is too small')
+    """
+    text = str(error)
+    return text if text.startswith(f"--{name} ") else f"--{name}: {text}"
