@@ -307,3 +307,20 @@ def test_mates_are_mates_of_each_other(at, ease):
     again = notch(made, f"back.side@{place:.6f}mm", mates=True)
     if abs(at - sewn_length(made.piece("front").edge("side")) / 2) > abs(ease) + 1:
         assert [len(p.notches) for p in again.pieces] == [1, 1]
+
+
+def test_a_seam_whose_notches_meet_the_other_way_round_says_so() -> None:
+    # both panels drawn with the side on the right, so that one is the mirror image of how it lies at the seam
+    front, back = (panel(name, line((300, 0), (300, 400))) for name in ("front", "back"))
+    for more in ((), ("front.side@330",)):
+        both = load("notch")(target=("front.side@120", "back.side@120", *more))(Pattern(pieces=(front, back)))
+        asked = load("seam")(target=("front.side", "back.side"))(both)
+        (said,) = asked.steps[-1].warnings
+        assert "walked from its start" in said
+        assert said.endswith("--reversed=false")
+        told = load("seam")(target=("front.side", "back.side"), reversed="false")(both)
+        assert told.steps[-1].warnings == ()
+    # one that meets this way, or one in the middle, tells nothing of the kind
+    for places in (("front.side@120", "back.side@280"), ("front.side@200", "back.side@200"), ("front.side@120",)):
+        both = load("notch")(target=places)(Pattern(pieces=(front, back)))
+        assert load("seam")(target=("front.side", "back.side"))(both).steps[-1].warnings == ()

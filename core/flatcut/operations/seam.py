@@ -9,6 +9,7 @@ from flatcut.errors import UsageError
 from flatcut.operations.fields import choice, flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.operations.resolve import ALL
+from flatcut.pattern.mating import notches_want_other_way
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.runs import parse_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
@@ -73,7 +74,13 @@ class StateSeam(Operation):
         sewn_a, sewn_b = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
         rest = sewn_b - sewn_a - self.ease
         longer = self.target[1] if rest > 0 else self.target[0]
-        warnings = (f"{longer} is {plain(abs(rest))} mm too long for this seam",) if abs(rest) > MISMATCH else ()
+        warnings = [f"{longer} is {plain(abs(rest))} mm too long for this seam"] if abs(rest) > MISMATCH else []
+        if self.reversed == "auto" and notches_want_other_way(pattern, seam, within=MISMATCH):
+            warnings.append(
+                f"the notches meet when {self.target[1]} is walked from its {'start' if seam.reversed else 'end'}; if "
+                f"the pieces are drawn alike, not as they lie at the seam, state it with --reversed="
+                f"{'false' if seam.reversed else 'true'}"
+            )
         return Outcome(
             pattern=replace(pattern, seams=(*others, seam)),
             figures=(
@@ -81,7 +88,7 @@ class StateSeam(Operation):
                 Figure(f"{self.target[1]} sewn", sewn_b),
                 Figure("difference", sewn_b - sewn_a),
             ),
-            warnings=warnings,
+            warnings=tuple(warnings),
         )
 
     def _suggested(self, pattern: Pattern) -> Outcome:

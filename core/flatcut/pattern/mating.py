@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from flatcut.pattern.runs import Walked, walk
 from flatcut.pattern.values import Edge, Pattern, Piece, Seam
+from flatcut.pattern.walking import sewn_length
 
 ON = 0.01
 """mm: a place this near to a stretch lies on it."""
@@ -51,6 +52,32 @@ def along(run: list[Walked], edge: str, sewn: float) -> list[float]:
             found.append(walked + (sewn - step.start if step.forward else step.end - sewn))
         walked += step.sewn
     return found
+
+
+def notches_want_other_way(pattern: Pattern, seam: Seam, *, within: float) -> bool:
+    """Whether no notch of the two runs meets its mate, and all would with the second run walked from its other end.
+
+    within: mm that mates may lie apart. A piece that is drawn as its mirror image is walked the wrong way; its notches
+    tell.
+    """
+    first = walk(pattern, seam.a)
+    meeting = []
+    for turned in (False, True):
+        second = walk(pattern, seam.b, reversed=seam.reversed != turned)
+        rows = [(_notches(run), _total(run)) for run in (first, second)]
+        (few, here), (many, there) = sorted(rows, key=lambda row: len(row[0]))
+        wanted = [_across(at, here, there) for at in few]
+        meeting.append([any(abs(at - place) <= within for at in many) for place in wanted])
+    return bool(meeting[1]) and not any(meeting[0]) and all(meeting[1])
+
+
+def _notches(run: list[Walked]) -> list[float]:
+    """How far along a run its notches lie, in mm, each once."""
+    found: set[float] = set()
+    for piece, edge in {(step.piece.uid, step.edge.uid): (step.piece, step.edge) for step in run}.values():
+        places = [notch.at.along(sewn_length(edge)) for notch in piece.notches if notch.edge == edge.uid]
+        found.update(round(at, 3) for place in places for at in along(run, edge.uid, place))
+    return sorted(found)
 
 
 def _total(run: list[Walked]) -> float:
