@@ -196,3 +196,15 @@ def test_a_recipe_that_no_size_would_change(tmp_path: Path, capsys: Told) -> Non
     style.write_text("allowance all\n", encoding="utf-8")
     assert main(["run", str(style), f"--sizes={SIZES}", f"--into={tmp_path / 'sizes'}"]) == 2
     assert "has no block line" in capsys.readouterr().err
+
+
+def test_a_size_that_the_measurements_do_not_have_is_left_out_and_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    style = tmp_path / "style.recipe"
+    style.write_text("block bodice\nstyle --name=Orchard --size=14\n", encoding="utf-8")
+    out = tmp_path / "out.svg"
+    assert main(["run", str(style), f"--measures={OLIVE}", "-o", str(out)]) == 0
+    assert "note: size 14 of the recipe is left out" in capsys.readouterr().err
+    _, pattern, _ = read(out.read_bytes())
+    assert (pattern.style.name, pattern.style.size) == ("Orchard", "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from flatcut.arguments import Words, build, split
 from flatcut.cli.files import read_bytes, read_waiting, same_file, write_bytes
@@ -76,7 +76,7 @@ def tell(done: Done, *, as_json: bool = False) -> None:
         print(f"warning: {warning}", file=sys.stderr)
 
 
-def tell_findings(findings: Sequence[str]) -> None:
+def tell_findings(findings: Iterable[str]) -> None:
     """Print what reading a drawing found."""
     for finding in findings:
         print(f"note: {finding}", file=sys.stderr)

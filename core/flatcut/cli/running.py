@@ -122,6 +122,13 @@ def _one(job: _Job) -> bool:
         drawing, pattern, findings = read(read_bytes(job.source), name=job.source)
     tell_findings(findings)
     if job.body:
+        if not job.size:
+            sizes = [getattr(line.operation, "size", "") for line in lines if line.operation.command == "style"]
+            tell_findings(
+                f"size {size} of the recipe is left out, as other measurements go before it; name theirs with style"
+                for size in sizes
+                if size
+            )
         lines, pattern = sized(lines, pattern, job.size, job.body)
     before = len(pattern.steps)
     after = replay(lines, pattern)
