@@ -118,6 +118,17 @@ def test_a_wrong_call_is_told_in_one_plain_sentence(words: list[str], said: str,
     assert not drawing.with_name("out.svg").exists()
 
 
+def test_a_recipe_may_begin_with_the_mark_that_some_editors_write(drawing: Path) -> None:
+    style = drawing.with_name("style.recipe")
+    style.write_bytes("\ufeffallowance front.side --width=1cm\r\n".encode())
+    assert main(["run", str(style), str(drawing), "-o", str(drawing.with_name("out.svg"))]) == 0
+
+
+def test_choices_that_may_be_left_out_are_listed_without_a_gap(drawing: Path, capsys: Told) -> None:
+    assert main(["piece", "--drawing-unit=inch", "-i", str(drawing)]) == 2
+    assert "--drawing-unit takes one of mm, cm" in capsys.readouterr().err
+
+
 def test_a_file_that_is_missing_is_named_once(drawing: Path, capsys: Told) -> None:
     missing = str(drawing.with_name("missing.svg"))
     assert main(["check", missing]) == 2

@@ -142,7 +142,8 @@ def _tell(result: _Checked, records: list[dict[str, Any]] | None) -> None:
     if records is not None:
         records.append(result.record)
     if result.error:
-        about = "" if result.error.startswith(result.source) else f"{result.source}: "
+        named = result.source == "-" or result.error.startswith(result.source)
+        about = "" if named else f"{result.source}: "
         print(f"flatcut: {about}{result.error}", file=sys.stderr)
     elif records is None:
         print(result.told)

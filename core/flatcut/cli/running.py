@@ -50,7 +50,7 @@ def run(name: str, words: Sequence[str]) -> int:
         raise unknown("option of run", f"--{next(iter(found.options))}", known)
     if not found.targets:
         raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
-    recipe = read_bytes(found.targets[0]).decode("utf-8", errors="replace")
+    recipe = read_bytes(found.targets[0]).decode("utf-8-sig", errors="replace")
     lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
     inputs = [*found.inputs, *found.targets[1:]]
     if sizes:

@@ -86,7 +86,7 @@ class Spec:
                 raise UsageError(f"{name} takes True or False, not {value!r}")
             return value
         if self.kind == "choice" and value not in self.choices and not self.other:
-            raise UsageError(f"--{name} takes one of {', '.join(self.choices)}, not '{value}'")
+            raise UsageError(f"--{name} takes one of {', '.join(filter(None, self.choices))}, not '{value}'")
         if self.many:
             return (value,) if isinstance(value, str) else tuple(value)
         return value
