@@ -164,7 +164,7 @@ def test_a_curved_hem_is_mirrored_about_its_tangent_at_the_seam_end():
 
 
 def test_a_hem_deeper_than_its_side_is_refused():
-    with pytest.raises(GeometryError, match=r"'hem' \(500 mm\), turned up, is deeper than edge 'side' is long"):
+    with pytest.raises(GeometryError, match=r"'hem' \(500 mm\), turned up, reaches past the end of edge 'side'"):
         offset_outline(skirt(8, 500, 10), [OffsetCorner(kind="turned-second", name="end"), PLAIN, PLAIN, PLAIN])
 
 

@@ -55,7 +55,7 @@ LINES = {
     "seam": ["seam front.armhole back.armhole --ease=3", "seam front.side@0..1/2 back.side@1/2..100%"],
     "style": ['style --name="Spring coat" --size=38 --materials=shell,lining', "style --size=40"],
 }
-"""Typical calls on `two_pieces`; an operation of a later issue has its own tests and is run through the rest here."""
+"""Typical calls on `two_pieces`; one without a line has tests of its own and is run through the rest here."""
 
 TYPICAL = [line for lines in LINES.values() for line in lines]
 ONCE = ("edge front.side@1/3", "edge front.side --names=flank", "line", "point", "back-off", "measure front.neck")

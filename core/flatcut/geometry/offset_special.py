@@ -251,7 +251,7 @@ def turned(p: Parallels, c: Corner, about_first: bool) -> Special:
     )
     if met is None:
         raise GeometryError(
-            f"at {c.name} the allowance of {name_hem} ({depth:g} mm), turned up, is deeper than {name_side} is long; "
+            f"at {c.name} the allowance of {name_hem} ({depth:g} mm), turned up, reaches past the end of {name_side}; "
             f"make it smaller or the corner mitred"
         )
     tip, end = met

@@ -22,7 +22,7 @@ from flatcut.pattern.values import Figure, Pattern, Piece, outline
 class Arrange(Operation):
     """Lay the pieces side by side in rows, each with its grain line upright.
 
-    The first piece keeps its upper left corner; the others follow in their order.
+    The first piece keeps its upper left corner, unless that lies off the page; the others follow in their order.
     """
 
     width: float = length(1500.0, "width of a row", low=50)
@@ -33,7 +33,7 @@ class Arrange(Operation):
             return Outcome(pattern=pattern)
         turned = [upright(piece) for piece in pattern.pieces]
         boxes = [box(piece) for piece in turned]
-        left, top = box(pattern.pieces[0])[:2]
+        left, top = (corner if corner >= 0 else self.gap for corner in box(pattern.pieces[0])[:2])
         laid = [
             moved(piece, Affine.translation(left + x - x0, top + y - y0))
             for piece, (x0, y0, _, _), (x, y) in zip(turned, boxes, rows(boxes, self.width, self.gap), strict=True)
