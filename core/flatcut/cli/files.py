@@ -27,8 +27,11 @@ def read_bytes(name: str) -> bytes:
 
 
 def read_waiting() -> bytes:
-    """What is piped in on standard input; nothing where it is a terminal or empty."""
-    return b"" if sys.stdin is None or sys.stdin.isatty() else sys.stdin.buffer.read()
+    """What is piped in on standard input; nothing where it is a terminal, closed or empty."""
+    try:
+        return b"" if sys.stdin is None or sys.stdin.isatty() else sys.stdin.buffer.read()
+    except (OSError, ValueError):
+        return b""
 
 
 def write_bytes(name: str, data: bytes) -> None:

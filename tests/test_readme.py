@@ -1,0 +1,48 @@
+"""The README's commands do what it says, in its order, on the drawing of the demo."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from flatcut.cli.main import main
+
+ROOT = Path(__file__).parents[1]
+BLOCKS = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(), flags=re.DOTALL)
+LINES = [line for block in BLOCKS for line in block.splitlines() if line.startswith("flatcut ")]
+FINDS_FAULTS = ("check set.svg", "check fifty.svg")
+"""One set has edges that are sewn to nothing yet, into the other faults were put; nothing else has more to look at."""
+
+
+def test_every_command_of_the_readme_works(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert len(LINES) > 12
+    shutil.copytree(ROOT / "samples", tmp_path / "samples")
+    for name in ("drawn.svg", "other.svg"):
+        shutil.copy(ROOT / "samples" / "demo" / "top.svg", tmp_path / name)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO()))
+    for line in LINES:
+        command, _, into = line.removeprefix("flatcut ").partition(" > ")
+        told = io.StringIO()
+        with contextlib.redirect_stdout(told):
+            code = main(shlex.split(command))
+        if into:
+            Path(into).write_text(told.getvalue())
+        assert code == (1 if command in FINDS_FAULTS else 0), line
+    made = {path.name for path in tmp_path.iterdir()}
+    assert made >= {
+        "set.svg",
+        "top.recipe",
+        "other-cut.svg",
+        "olive.svg",
+        "olive.recipe",
+        "sizes",
+        "fifty.svg",
+        "set.pdf",
+    }
