@@ -95,8 +95,9 @@ class MakePieces(Operation):
         if passed and not target:
             lines = [t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == passed[0] and len(t.curves) == 1]
             if lines:
+                gap = _gap(lines[0].curves[0])
                 raise InputError(
-                    f"'{passed[0]}' is open by {_gap(lines[0].curves[0]):.2f} mm; close it, or select another"
+                    f"'{passed[0]}' is not closed: its ends are {gap:.2f} mm apart; close it, or select another"
                 )
             raise InputError(f"'{passed[0]}' is not one closed path; close it, or select another")
         return replace(self, target=tuple(target))
