@@ -24,7 +24,7 @@ if (PACKAGE / "editor" / "ways.py").exists() and str(PACKAGE.parent) not in sys.
     sys.path.insert(0, str(PACKAGE.parent))
 
 from flatcut.editor import ways  # noqa: E402  # its folder is on the path only now
-from flatcut.errors import FlatcutError  # noqa: E402
+from flatcut.errors import FlatcutError  # noqa: E402  # likewise
 
 LOST = "flatcut's packages do not fit the editor's Python any more; run: flatcut editor install"
 LOG = "flatcut-fault.txt"
@@ -48,7 +48,7 @@ class Press(InkscapeExtension):  # type: ignore[misc]  # the editor's library ha
             drawing, said = self._pressed()
         except FlatcutError as error:
             drawing, said = b"", str(error)
-        except Exception:
+        except Exception:  # a fault of flatcut's own: a traceback in a window helps nobody, so it goes to a file
             import traceback
 
             drawing, said = b"", _fault(traceback.format_exc())

@@ -6,7 +6,6 @@ fields are its tolerances, of the same kinds as an operation's, and become optio
 
 from __future__ import annotations
 
-import importlib
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -15,9 +14,9 @@ from pathlib import Path
 
 from flatcut.derive.cutline import CutLine, cut_lines, wants_cut
 from flatcut.derive.rims import rims
-from flatcut.errors import GeometryError, UsageError, unknown
+from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
-from flatcut.operations.declared import Declared, option
+from flatcut.operations.declared import Declared, load_from, names_in, option
 from flatcut.pattern.values import Pattern
 
 FAULT, WARNING = "fault", "warning"
@@ -102,19 +101,12 @@ def names() -> list[str]:
     >>> "seam-walk" in names()
     True
     """
-    stems = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
-    return [option(stem) for stem in stems if stem not in _FRAMEWORK]
+    return names_in(Path(__file__).parent, _FRAMEWORK)
 
 
 def load(name: str) -> type[Check]:
     """The check of that name; only its own file is imported. Errors: UnknownNameError."""
-    if name not in names():
-        raise unknown("check", name, names())
-    module = importlib.import_module(f"flatcut.checks.{name.replace('-', '_')}")
-    for value in vars(module).values():
-        if isinstance(value, type) and issubclass(value, Check) and value.__module__ == module.__name__:
-            return value
-    raise UsageError(f"the file of '{name}' holds no check")
+    return load_from("flatcut.checks", name, Check, names())
 
 
 def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None) -> list[Finding]:

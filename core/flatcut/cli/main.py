@@ -44,8 +44,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("flatcut: stopped; nothing was written", file=sys.stderr)
         return 2
-    except Exception:
-        # a fault of flatcut's own: whoever is at the command line can do nothing with a traceback but send it on
+    except Exception:  # a fault of flatcut's own: with a traceback a person can do nothing but send it on
         print(f"flatcut: this is a fault of flatcut itself; please report it with {_kept_traceback()}", file=sys.stderr)
         return 2
 

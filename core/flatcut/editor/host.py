@@ -25,7 +25,7 @@ import importlib.util, json, sys, sysconfig
 def trouble(name):
     try:
         __import__(name)
-    except Exception as error:
+    except Exception as error:  # whatever keeps it from loading, the person is told
         return str(error)
     return ""
 def version(name):

@@ -57,8 +57,8 @@ def pdf(pages: Iterable[Page], *, title: str = "", font: str = "") -> bytes:
     buffer = io.BytesIO()
     fonts = _Fonts(font)
     first = fonts.of("")
-    # the stubs take this name for a number
-    canvas = Canvas(buffer, pageCompression=1, invariant=1, initialFontName=first)  # type: ignore[arg-type]
+    named = {"initialFontName": first}
+    canvas = Canvas(buffer, pageCompression=1, invariant=1, **named)  # type: ignore[arg-type]  # stubs want a number
     canvas.setTitle(title)
     canvas.setCreator("flatcut")
     canvas.setAuthor("")

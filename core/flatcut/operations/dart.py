@@ -67,7 +67,7 @@ class MakeDart(Operation):
         if not self.drawn or self.feet or self.lower:
             return self
         places = {"target": (), **settled_dart(pattern, self.drawn)}
-        return replace(self, **places)  # type: ignore[arg-type]  # its own fields
+        return replace(self, **places)  # type: ignore[arg-type]  # names of its own fields
 
     def _apply(self, pattern: Pattern) -> Outcome:
         darts = [found for word in self.target if (found := whole_dart(pattern, word)) is not None]

@@ -7,7 +7,6 @@ its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengt
 from __future__ import annotations
 
 import dataclasses
-import importlib
 import re
 import shlex
 from collections.abc import Callable, Collection
@@ -15,8 +14,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from flatcut.errors import UsageError, unknown
-from flatcut.operations.declared import Declared
+from flatcut.errors import UsageError
+from flatcut.operations.declared import Declared, load_from, names_in
 from flatcut.operations.declared import option as option
 from flatcut.operations.declared import specs as specs
 from flatcut.operations.declared import summary as summary
@@ -133,8 +132,7 @@ def quoted(text: str) -> str:
 
 def names() -> list[str]:
     """All operations, found by looking at the files of this folder."""
-    files = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
-    return [option(stem) for stem in files if stem not in _FRAMEWORK]
+    return names_in(Path(__file__).parent, _FRAMEWORK)
 
 
 def load(name: str) -> type[Operation]:
@@ -143,10 +141,4 @@ def load(name: str) -> type[Operation]:
     >>> load("allowance").command
     'allowance'
     """
-    if name not in names():
-        raise unknown("operation", name, names())
-    module = importlib.import_module(f"flatcut.operations.{name.replace('-', '_')}")
-    for value in vars(module).values():
-        if isinstance(value, type) and issubclass(value, Operation) and value.__module__ == module.__name__:
-            return value
-    raise UsageError(f"the file of '{name}' holds no operation")
+    return load_from("flatcut.operations", name, Operation, names())

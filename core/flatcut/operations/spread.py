@@ -43,6 +43,7 @@ class SpreadLines(Operation):
     pressed: str = text("", "edge toward which pleats are pressed, or open; left out: toward the part that stays")
     taken_up: tuple[str, ...] = texts("edges that are gathered or pleated; left out: all it opens, gathers on no hem")
     either_side: float | None = length(None, "how far gathers reach beyond the outer lines", high=2000)
+    # 1 mm is common practice, no source
     within: float = length(1.0, "how far a redrawn edge may move; 0 leaves the edges as they open", high=20)
     hold: str = text("", "edge that stays still, such as front.centre")
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")

@@ -6,14 +6,12 @@ the options of its command and the fields of its dialog. It reads pieces and rec
 
 from __future__ import annotations
 
-import importlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar, TypeVar
 
-from flatcut.errors import UsageError, unknown
 from flatcut.formats.svg.drawing import Drawing
-from flatcut.operations.declared import Declared, option
+from flatcut.operations.declared import Declared, load_from, names_in, option
 from flatcut.pattern.values import Pattern
 
 MENU = "Report"
@@ -60,19 +58,12 @@ def names() -> list[str]:
     >>> "check" in names()
     True
     """
-    stems = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
-    return [option(stem) for stem in stems if stem not in _FRAMEWORK]
+    return names_in(Path(__file__).parent, _FRAMEWORK)
 
 
 def load(name: str) -> type[Report]:
     """The report of that name; only its own file is imported. Errors: UnknownNameError."""
-    if name not in names():
-        raise unknown("report", name, names())
-    module = importlib.import_module(f"flatcut.reports.{name.replace('-', '_')}")
-    for value in vars(module).values():
-        if isinstance(value, type) and issubclass(value, Report) and value.command == name:
-            return value
-    raise UsageError(f"the file of '{name}' holds no report")
+    return load_from("flatcut.reports", name, Report, names())
 
 
 _Class = TypeVar("_Class", bound=type[Report])
