@@ -16,14 +16,14 @@ from shapely.geometry import Polygon
 
 from flatcut.blocks.body import SIZES
 from flatcut.darts.darting import beside, closing_angle
-from flatcut.derive.caps import AFTER, BEFORE, OPEN, cap, pressed_side
-from flatcut.derive.cutline import cut_line
-from flatcut.derive.derived import derive
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap, pressed_side
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.derived import derive
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Dart, Grain, Pattern
 from flatcut.recipe import read_recipe, replay

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from flatcut.darts.darting import angle, beside
-from flatcut.derive.caps import AFTER, BEFORE, cap
-from flatcut.derive.cutline import cut_line
-from flatcut.derive.rims import rims
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, cubic, line, tangent
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.caps import AFTER, BEFORE, cap
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.rims import rims
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Allowance, Pattern, area
 from tests.dart_pieces import controls, dart, front, rigid_rest, shape, the

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from flatcut.darts.darting import angle, double_angles, intake
-from flatcut.derive.caps import AFTER, BEFORE, OPEN, cap
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line
+from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Dart, NamedPoint, Pattern, area
 from tests.dart_pieces import at, corner, dart, fan, front, square, the

@@ -10,12 +10,12 @@ import pytest
 
 from flatcut.cli.main import main
 from flatcut.darts.darting import angle
-from flatcut.derive.cutline import cut_line
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, cubic, line
 from flatcut.geometry.length import length
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Dart, Edge, Pattern, Piece, area

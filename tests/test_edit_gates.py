@@ -16,7 +16,6 @@ import pytest
 from lxml import etree
 
 from flatcut.cli.main import main
-from flatcut.derive.cutline import cut_line
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import parse
@@ -27,6 +26,7 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, line, polyline, transform
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.spots import spot

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import UsageError
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import cubic, line, point
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.values import Allowance, Edge, Pattern, Piece, Position, Stretch

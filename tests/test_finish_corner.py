@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from flatcut.derive.corners import allowance_end
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, line, tangent
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.corners import allowance_end
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Corner, Dart, Edge, Pattern, Piece

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from flatcut.derive.holes import hole_place
 from flatcut.errors import UsageError
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.new import new_drawing
@@ -13,6 +12,7 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import cubic, line, polyline
+from flatcut.marking.holes import hole_place
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved

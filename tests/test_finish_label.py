@@ -11,16 +11,16 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from flatcut.derive.derived import derive
-from flatcut.derive.holes import symbols
-from flatcut.derive.labels import HEIGHT, LEAST
-from flatcut.derive.room import clearance, frame
 from flatcut.errors import UsageError
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, cubic, flatten, line
+from flatcut.marking.derived import derive
+from flatcut.marking.holes import symbols
+from flatcut.marking.labels import HEIGHT, LEAST
+from flatcut.marking.room import clearance, frame
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved

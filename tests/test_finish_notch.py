@@ -11,8 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from flatcut.derive.cutline import cut_line
-from flatcut.derive.ticks import notch_shape, ticks
 from flatcut.errors import UsageError
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -21,6 +19,8 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, derivative, line
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.ticks import notch_shape, ticks
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved

@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatcut.checks.check import FAULT, run_checks
-from flatcut.derive.ticks import ticks
 from flatcut.errors import FlatcutError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, cubic, line, point, section
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.ticks import ticks
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Allowance, Edge, Grain, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length

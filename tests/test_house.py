@@ -24,7 +24,7 @@ ORDER = [
     {"", "errors", "units"},
     {"geometry"},
     {"pattern"},
-    {"derive"},
+    {"marking"},
     {"outlines"},
     {"darts"},
     {"fullness"},

@@ -13,13 +13,13 @@ from lxml import etree
 from shapely import LineString, Point
 
 from flatcut.cli.main import main
-from flatcut.derive.derived import derive
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, flatten, reverse, same, transform
+from flatcut.marking.derived import derive
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
 from flatcut.pattern.spots import on_edge

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 import shapely
 
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import chain, cubic, flatten, line, polyline
 from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
+from flatcut.marking.cutline import cut_line
 from flatcut.pattern.values import Allowance, Corner, Edge, Piece
 
 

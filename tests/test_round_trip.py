@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from lxml import etree
 
 import flatcut
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.new import new_drawing
@@ -26,6 +25,7 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import point, signed_area, transform
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved

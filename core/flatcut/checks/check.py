@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from flatcut.derive.cutline import CutLine, cut_lines, wants_cut
-from flatcut.derive.rims import rims
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
+from flatcut.marking.cutline import CutLine, cut_lines, wants_cut
+from flatcut.marking.rims import rims
 from flatcut.operations.declared import Declared, load_from, names_in, option
 from flatcut.pattern.values import Pattern
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
-from flatcut.derive.cutline import wants_cut
-from flatcut.derive.labels import cutting
+from flatcut.marking.cutline import wants_cut
+from flatcut.marking.labels import cutting
 from flatcut.pattern.values import Piece
 
 

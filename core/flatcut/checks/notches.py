@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
-from flatcut.derive.cutline import wants_cut
-from flatcut.derive.ticks import at_dart
 from flatcut.errors import UsageError
+from flatcut.marking.cutline import wants_cut
+from flatcut.marking.ticks import at_dart
 from flatcut.operations.fields import length
 from flatcut.pattern.mating import along, sides
 from flatcut.pattern.runs import Walked

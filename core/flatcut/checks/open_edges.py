@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject, plural
-from flatcut.derive.cutline import wants_cut
+from flatcut.marking.cutline import wants_cut
 from flatcut.operations.fields import length
 from flatcut.pattern.places import show_position
 from flatcut.pattern.runs import ends, owner

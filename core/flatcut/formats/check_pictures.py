@@ -10,7 +10,6 @@ from lxml import etree
 
 from flatcut.checks.check import FAULT, Finding
 from flatcut.checks.seam_walk import SeamWalk, walked
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError
 from flatcut.formats.check_laying import Laid, Side, laid
 from flatcut.formats.svg.draw import Ink
@@ -20,6 +19,7 @@ from flatcut.formats.svg.markers import RED, Marks
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, polyline, transform
+from flatcut.marking.cutline import cut_line
 from flatcut.pattern.mating import along
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.pointing import middle, pointed

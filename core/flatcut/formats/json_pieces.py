@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from flatcut.derive.cutline import cut_line
-from flatcut.derive.derived import derive
-from flatcut.derive.holes import hole_place
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import signed_area
 from flatcut.geometry.length import length
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.derived import derive
+from flatcut.marking.holes import hole_place
 from flatcut.pattern.runs import run_sewn, show_run
 from flatcut.pattern.spots import on_edge
 from flatcut.pattern.values import Dart, Edge, Notch, Pattern, Piece, Step, area

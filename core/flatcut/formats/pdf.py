@@ -11,9 +11,9 @@ import io
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from flatcut.derive.labels import LEADING
 from flatcut.errors import InputError, MissingPackageError, UsageError
 from flatcut.geometry.curves import Curve
+from flatcut.marking.labels import LEADING
 from flatcut.printing.ink import Stroke, Words
 from flatcut.printing.page import Page, Part
 

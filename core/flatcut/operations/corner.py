@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.derive.corners import meeting, reaches
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import UsageError
+from flatcut.marking.corners import meeting, reaches
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.fields import choice, number, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place, parse_place

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.derive.holes import hole_place, of_dart
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, tangent
+from flatcut.marking.holes import hole_place, of_dart
 from flatcut.operations.fields import flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.derive.derived import derive
-from flatcut.derive.labels import cutting
 from flatcut.errors import UsageError
+from flatcut.marking.derived import derive
+from flatcut.marking.labels import cutting
 from flatcut.operations.fields import choice, number, ref, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.operations.resolve import ALL

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flatcut.derive.cutline import cut_line
 from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.length import length as length_of
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
 from flatcut.operations.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.crossing_lines import pointed_at

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.derive.room import inside
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.offset_ring import Ints
+from flatcut.marking.room import inside
 from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.tiling import Tiling
 from flatcut.units import plain

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.derive.labels import LEADING, LETTER, block
-from flatcut.derive.room import roomiest, segments
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
+from flatcut.marking.labels import LEADING, LETTER, block
+from flatcut.marking.room import roomiest, segments
 from flatcut.printing.ink import Ink, Stroke, Words, together
 from flatcut.printing.layout import Layout
 from flatcut.printing.page import AT_FULL_SIZE, CAUTIONS

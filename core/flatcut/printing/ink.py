@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.derive.derived import Derived
-from flatcut.derive.holes import button_symbol, cross_symbol, hole_symbol
-from flatcut.derive.labels import LEADING, block
-from flatcut.derive.pens import (
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import Curve, bounds, chain, line, polyline, transform
+from flatcut.marking.derived import Derived
+from flatcut.marking.holes import button_symbol, cross_symbol, hole_symbol
+from flatcut.marking.labels import LEADING, block
+from flatcut.marking.pens import (
     CAP_DASHES,
     CUT,
     GRAIN,
@@ -22,11 +25,8 @@ from flatcut.derive.pens import (
     TICK,
     arrow_heads,
 )
-from flatcut.derive.room import as_ring, frame, segments
-from flatcut.derive.ticks import Tick, notch_shape
-from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, bounds, chain, line, polyline, transform
+from flatcut.marking.room import as_ring, frame, segments
+from flatcut.marking.ticks import Tick, notch_shape
 from flatcut.pattern.values import Piece, outline
 
 LINES = ("both", "cut", "stitch")

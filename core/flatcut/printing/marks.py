@@ -10,10 +10,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from flatcut.derive.labels import block
-from flatcut.derive.room import clearance, roomiest
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, polyline
+from flatcut.marking.labels import block
+from flatcut.marking.room import clearance, roomiest
 from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.tiling import Box, Tiling, meets, sheet_name
 

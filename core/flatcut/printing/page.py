@@ -8,8 +8,8 @@ from textwrap import wrap
 
 import numpy as np
 
-from flatcut.derive.labels import block
 from flatcut.geometry.arrays import Array
+from flatcut.marking.labels import block
 from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.layout import Layout
 from flatcut.printing.marks import REACH, free_words, sheet_marks

@@ -9,9 +9,9 @@ from functools import cached_property
 
 import numpy as np
 
-from flatcut.derive.room import inside
 from flatcut.errors import InputError
 from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.marking.room import inside
 from flatcut.units import plain
 
 MOST = 4000

@@ -9,10 +9,6 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from lxml import etree
 
-from flatcut.derive.derived import Derived
-from flatcut.derive.holes import button_symbol, cross_symbol, hole_symbol
-from flatcut.derive.labels import LEADING, Label
-from flatcut.derive.pens import CAP_DASHES, CUT, GRAIN, INNER, POINT, STITCH, TICK, arrow_heads
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.transforms import unparse_transform
@@ -20,6 +16,10 @@ from flatcut.formats.svg.vocabulary import own, pack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, transform
+from flatcut.marking.derived import Derived
+from flatcut.marking.holes import button_symbol, cross_symbol, hole_symbol
+from flatcut.marking.labels import LEADING, Label
+from flatcut.marking.pens import CAP_DASHES, CUT, GRAIN, INNER, POINT, STITCH, TICK, arrow_heads
 from flatcut.pattern.values import Piece
 
 MARKS = ("notch", "point", "hole", "button")

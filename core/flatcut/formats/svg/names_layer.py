@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from lxml import etree
 
-from flatcut.derive.ticks import outward
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.draw import Ink
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.arrays import Array, unit
+from flatcut.marking.ticks import outward
 from flatcut.pattern.spots import on_edge
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.pattern.walking import sewn_length

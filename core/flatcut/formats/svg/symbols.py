@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 from lxml import etree
 
-from flatcut.derive.holes import hole_place
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.pathdata import parse
@@ -15,6 +14,7 @@ from flatcut.formats.svg.texts import first_place
 from flatcut.formats.svg.vocabulary import own, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
+from flatcut.marking.holes import hole_place
 from flatcut.pattern.values import Button, Hole, NamedPoint, Piece
 
 MOVED = 0.05

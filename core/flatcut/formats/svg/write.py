@@ -6,8 +6,6 @@ from collections.abc import Iterable
 
 from lxml import etree
 
-from flatcut.derive.derived import Derived, derive_all
-from flatcut.derive.pens import GRAIN, INNER, STITCH, STITCH_DASHES
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.draw import Ink, draw_derived
 from flatcut.formats.svg.drawing import Drawing, Held
@@ -20,6 +18,8 @@ from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
 from flatcut.geometry.curves import Curve, chain, line
+from flatcut.marking.derived import Derived, derive_all
+from flatcut.marking.pens import GRAIN, INNER, STITCH, STITCH_DASHES
 from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {

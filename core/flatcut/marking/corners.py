@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.derive.cutline import CutLine, corner_kind
-from flatcut.derive.ticks import outward
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import line, tangent
 from flatcut.geometry.intersect import crossings
+from flatcut.marking.cutline import CutLine, corner_kind
+from flatcut.marking.ticks import outward
 from flatcut.pattern.values import Edge, Piece, area
 
 RUN_ON = 1e-5

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.derive.banding import Banded, banded
-from flatcut.derive.open_caps import folded_both_ways, spliced
-from flatcut.derive.rims import Rim, rims
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
+from flatcut.marking.banding import Banded, banded
+from flatcut.marking.open_caps import folded_both_ways, spliced
+from flatcut.marking.rims import Rim, rims
 from flatcut.pattern.defaults import CORNERS
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain

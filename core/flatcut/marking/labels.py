@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.derive.room import as_ring, clearance, frame, inside, readable, room_at, roomiest
 from flatcut.geometry.arrays import Array, frozen
 from flatcut.geometry.curves import Curve, line
+from flatcut.marking.room import as_ring, clearance, frame, inside, readable, room_at, roomiest
 from flatcut.pattern.values import Piece, Style, outline
 from flatcut.pattern.widths import bands
 from flatcut.units import plain

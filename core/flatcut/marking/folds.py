@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.derive.room import as_ring, frame, readable, room_at
-from flatcut.derive.ticks import outward
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, polyline
+from flatcut.marking.room import as_ring, frame, readable, room_at
+from flatcut.marking.ticks import outward
 from flatcut.pattern.graining import STRAIGHT, chord_way
 from flatcut.pattern.values import Edge, Piece, outline
 

@@ -7,9 +7,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.derive.caps import AFTER, BEFORE, cap, pressed_side
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import Curve, line, section, tangent
+from flatcut.marking.caps import AFTER, BEFORE, cap, pressed_side
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Dart, Edge, Piece
 

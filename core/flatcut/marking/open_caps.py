@@ -12,14 +12,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.derive.caps import AFTER, BEFORE
-from flatcut.derive.rims import Rim, width
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.caps import AFTER, BEFORE
+from flatcut.marking.rims import Rim, width
 from flatcut.pattern.cycle import joined
 from flatcut.pattern.values import Dart
 
