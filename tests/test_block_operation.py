@@ -9,11 +9,12 @@ import pytest
 from shapely.geometry import Polygon
 
 from flatcut.blocks.body import MEASUREMENTS, SIZES
+from flatcut.declared.declared import specs
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, flatten, same
-from flatcut.operations.operation import load, specs
+from flatcut.operations.operation import load
 from flatcut.pattern.runs import parse_run, run_sewn, show_run
 from flatcut.pattern.values import Pattern, Piece, area, outline
 from flatcut.pattern.walking import sewn_length

@@ -13,11 +13,11 @@ from flatcut.blocks.body import SIZES
 from flatcut.checks.check import FAULT, WARNING, Finding, Subject, load, names, run_checks
 from flatcut.checks.run_on import RunOn
 from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.declared.declared import specs
 from flatcut.errors import UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line, transform
 from flatcut.marking.cutline import CutLine
-from flatcut.operations.declared import specs
 from flatcut.pattern.mating import mates
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Allowance, Edge, Notch, Pattern, Piece, Position, RunPart, Seam

@@ -13,12 +13,13 @@ from lxml import etree
 
 from flatcut.arguments import build
 from flatcut.cli import main
+from flatcut.declared.declared import specs
+from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
 from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
 from flatcut.dialogs.values import NOT_STATED, RESERVED, STATED, UNITS, length_text, parameter, shown, words
 from flatcut.editor.install import scripts_folder
 from flatcut.errors import UsageError
-from flatcut.operations.fields import choice, flag, length, lengths, number, ref, refs, text
-from flatcut.operations.operation import MENUS, Operation, load, names, specs
+from flatcut.operations.operation import MENUS, Operation, load, names
 from flatcut.pattern.expressions import parse_length
 from flatcut.reports import report
 

@@ -24,6 +24,7 @@ ORDER = [
     {"", "errors", "units"},
     {"geometry"},
     {"pattern"},
+    {"declared"},
     {"marking"},
     {"outlines"},
     {"darts"},

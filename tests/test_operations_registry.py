@@ -10,11 +10,12 @@ import pytest
 
 from flatcut.arguments import parse_line
 from flatcut.cli.describe import describe
+from flatcut.declared.declared import option, specs, summary
+from flatcut.declared.fields import REFERENCES
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
-from flatcut.operations.fields import REFERENCES
-from flatcut.operations.operation import MENUS, Operation, load, names, option, specs, summary
+from flatcut.operations.operation import MENUS, Operation, load, names
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.values import Pattern
 from flatcut.recipe import read_recipe, replay

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+from flatcut.declared.declared import Declared, option, specs
 from flatcut.errors import UsageError, unknown
-from flatcut.operations.declared import Declared, option, specs
 from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
 

@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from flatcut.arguments import parse_line
+from flatcut.declared.declared import specs
+from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
-from flatcut.operations.operation import Operation, specs
-from flatcut.operations.resolve import ALL
+from flatcut.operations.operation import Operation
 from flatcut.pattern.renewing import renewed
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, Step

@@ -14,11 +14,11 @@ from pathlib import Path
 from xml.etree import ElementTree
 from xml.sax.saxutils import quoteattr
 
+from flatcut.declared.declared import Declared
 from flatcut.dialogs.files import dialog, identity
 from flatcut.editor.host import Host, find_host
 from flatcut.editor.install import install
 from flatcut.editor.ways import DEPENDENCIES, OTHER, RECORD, record
-from flatcut.operations.declared import Declared
 from flatcut.operations.operation import load
 from flatcut.reports import report
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.marking.cutline import wants_cut
-from flatcut.operations.fields import length
 from flatcut.pattern.mating import sides
 from flatcut.pattern.runs import Walked, written
 from flatcut.pattern.values import Pattern

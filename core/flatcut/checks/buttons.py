@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from flatcut.checks.check import WARNING, Check, Finding, Subject
-from flatcut.operations.fields import length
+from flatcut.declared.fields import length
 from flatcut.pattern.runs import as_edge
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.values import Button, Edge, Line, Piece

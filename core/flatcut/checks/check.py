@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
+from flatcut.declared.declared import Declared, option
+from flatcut.declared.registry import load_from, names_in
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
 from flatcut.marking.cutline import CutLine, cut_lines, wants_cut
 from flatcut.marking.rims import rims
-from flatcut.operations.declared import Declared, load_from, names_in, option
 from flatcut.pattern.values import Pattern
 
 FAULT, WARNING = "fault", "warning"

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.marking.corners import allowance_end
 from flatcut.marking.cutline import corner_kind
-from flatcut.operations.fields import length
 from flatcut.pattern.mating import sides
 from flatcut.pattern.seam_ends import SeamEnd, inside_angle, seam_end
 from flatcut.pattern.values import Edge, Piece, Seam

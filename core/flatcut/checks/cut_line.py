@@ -9,12 +9,12 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains, crossing_place
-from flatcut.operations.fields import length
 from flatcut.pattern.values import Piece, outline
 from flatcut.units import plain
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import number
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import tangent
-from flatcut.operations.fields import number
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.values import Dart, Edge, Piece

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.geometry.length import length as length_of
-from flatcut.operations.fields import length
 from flatcut.units import plain
 
 

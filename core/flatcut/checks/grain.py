@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import contains
 from flatcut.marking.cutline import wants_cut
-from flatcut.operations.fields import length
 from flatcut.pattern.graining import STRAIGHT, TURNS, chord_way
 from flatcut.pattern.values import Grain, Piece, outline
 from flatcut.units import plain

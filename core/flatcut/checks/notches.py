@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.errors import UsageError
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.ticks import at_dart
-from flatcut.operations.fields import length
 from flatcut.pattern.mating import along, sides
 from flatcut.pattern.runs import Walked
 from flatcut.pattern.values import Notch, Piece, Seam

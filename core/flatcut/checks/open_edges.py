@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject, plural
+from flatcut.declared.fields import length
 from flatcut.marking.cutline import wants_cut
-from flatcut.operations.fields import length
 from flatcut.pattern.places import show_position
 from flatcut.pattern.runs import ends, owner
 from flatcut.pattern.values import Edge, Pattern, Piece, Position, RunPart, Seam

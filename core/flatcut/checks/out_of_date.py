@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.geometry.curves import Curve, flatten
 from flatcut.geometry.nearest import nearest
-from flatcut.operations.fields import length
 
 
 @dataclass(frozen=True, kw_only=True)

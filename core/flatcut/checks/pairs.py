@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.declared.fields import length
 from flatcut.geometry.arrays import Array
-from flatcut.operations.fields import length
 from flatcut.pattern.values import Edge, Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_length
 from flatcut.units import plain

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
-from flatcut.operations.fields import number
+from flatcut.declared.fields import number
 from flatcut.pattern.mating import sides
 from flatcut.pattern.seam_ends import SeamEnd, seam_end
 from flatcut.pattern.values import Seam

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
-from flatcut.operations.fields import length
+from flatcut.declared.fields import length
 from flatcut.pattern.runs import run_sewn, written
 from flatcut.pattern.seaming import MISMATCH
 from flatcut.pattern.values import Pattern, Seam

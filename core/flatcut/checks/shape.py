@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.checks.check import FAULT, Check, Finding, Subject, plural
+from flatcut.declared.fields import length
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import crossing_place
-from flatcut.operations.fields import length
 from flatcut.pattern.values import Piece, area, outline
 from flatcut.units import plain
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.declared.fields import length, number
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
-from flatcut.operations.fields import length, number
 from flatcut.pattern.graining import chord_way
 from flatcut.pattern.seam_ends import end_way, inside_angle
 from flatcut.pattern.values import Edge, Piece, area

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
-from flatcut.operations.declared import Declared, option, specs, summary
+from flatcut.declared.declared import Declared, option, specs, summary
 from flatcut.units import plain
 
 

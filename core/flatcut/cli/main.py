@@ -11,8 +11,9 @@ from importlib import import_module
 
 from flatcut import __version__
 from flatcut.cli.usages import USAGES
+from flatcut.declared.declared import summary
 from flatcut.errors import FlatcutError, unknown
-from flatcut.operations.operation import MENUS, load, names, summary
+from flatcut.operations.operation import MENUS, load, names
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "run": ("flatcut.cli.running:run", "replay a recipe on drawings, or for every size of a table"),

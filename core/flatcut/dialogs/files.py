@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
+from flatcut.declared.declared import Declared, summary
+from flatcut.declared.fields import Spec
 from flatcut.dialogs.values import (
     FILE,
     NOT_STATED,
@@ -22,8 +24,6 @@ from flatcut.dialogs.values import (
     shown,
 )
 from flatcut.errors import OutputError
-from flatcut.operations.declared import Declared, summary
-from flatcut.operations.fields import Spec
 from flatcut.operations.operation import load, names
 from flatcut.reports import report
 from flatcut.units import plain
@@ -239,7 +239,7 @@ def _words(label: str, tip: str) -> str:
 def texts(spec: Spec) -> tuple[str, str]:
     """The label of a field and its tooltip, from the help: up to the first semicolon, and the whole where it is longer.
 
-    >>> from flatcut.operations.operation import specs
+    >>> from flatcut.declared.declared import specs
     >>> texts(specs(load("allowance"))["width"])
     ('Width of the allowance', 'Width of the allowance; left out: by the use of each edge')
     """

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
+from flatcut.declared.declared import Declared, option, specs
+from flatcut.declared.fields import Spec
 from flatcut.errors import UsageError
-from flatcut.operations.declared import Declared, option, specs
-from flatcut.operations.fields import Spec
 from flatcut.pattern.places import split_outside
 from flatcut.units import length, plain
 

@@ -14,6 +14,7 @@ from lxml import etree
 
 from flatcut.arguments import build
 from flatcut.cli.files import write_bytes
+from flatcut.declared.declared import option, specs
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
@@ -22,7 +23,7 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
-from flatcut.operations.operation import Operation, load, option, specs
+from flatcut.operations.operation import Operation, load
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 from flatcut.reports import report

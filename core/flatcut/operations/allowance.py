@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import length, refs, text
+from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
-from flatcut.operations.fields import length, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.operations.resolve import ALL
 from flatcut.pattern.defaults import ALLOWANCES, NO_ALLOWANCE
 from flatcut.pattern.places import Place, parse_place, parse_position
 from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Position, Stretch

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.declared.fields import length
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import bounds, chain
 from flatcut.marking.derived import derive
-from flatcut.operations.fields import length
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Figure, Pattern, Piece, outline

@@ -8,8 +8,8 @@ import numpy as np
 
 from flatcut.darts.darting import angle, dart_figures, dart_of
 from flatcut.darts.feet import pointed_at
+from flatcut.declared.fields import length, refs, text
 from flatcut.errors import UsageError
-from flatcut.operations.fields import length, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spot

@@ -18,11 +18,12 @@ from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, measures_of_file, 
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.frame import Frame
 from flatcut.blocks.torso import draft_torso
+from flatcut.declared.declared import option
+from flatcut.declared.fields import Spec, choice, file, texts
+from flatcut.declared.fields import length as mm
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.curves import bounds, chain
-from flatcut.operations.fields import Spec, choice, file, texts
-from flatcut.operations.fields import length as mm
-from flatcut.operations.operation import Operation, Outcome, operation, option
+from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids

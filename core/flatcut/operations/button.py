@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flatcut.declared.fields import choice, flag, length, number, refs
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import point, tangent
@@ -14,7 +15,6 @@ from flatcut.geometry.length import length as arc_length
 from flatcut.geometry.length import place_at
 from flatcut.geometry.nearest import nearest_place
 from flatcut.marking.ticks import outward
-from flatcut.operations.fields import choice, flag, length, number, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, nearest_drawn, on_edge

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import choice, number, refs
 from flatcut.errors import UsageError
 from flatcut.marking.corners import meeting, reaches
 from flatcut.marking.cutline import cut_line
-from flatcut.operations.fields import choice, number, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place, parse_place
 from flatcut.pattern.seaming import seams_of

@@ -10,12 +10,12 @@ from flatcut.darts.darting import EQUAL, beside, dart_figures, dart_of, in_corne
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart, named_edge
+from flatcut.declared.fields import Spec, choice, flag, length, refs, text, texts
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
 from flatcut.geometry.length import length as length_of
 from flatcut.marking.caps import cap, pressed_side
-from flatcut.operations.fields import Spec, choice, flag, length, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.darts_settled import double_dart, settled_dart
 from flatcut.pattern.places import Place, parse_place

@@ -9,8 +9,8 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.declared.fields import refs, text, texts
 from flatcut.errors import UsageError
-from flatcut.operations.fields import refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids

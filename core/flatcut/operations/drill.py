@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flatcut.declared.fields import flag, length, refs
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, tangent
 from flatcut.marking.holes import hole_place, of_dart
-from flatcut.operations.fields import flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spot

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import choice, flag, refs, texts
 from flatcut.errors import UsageError
-from flatcut.operations.fields import choice, flag, refs, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.splitting import split_edge

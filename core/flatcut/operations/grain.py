@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.declared.fields import choice, flag, length, ref, refs
+from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, unit
-from flatcut.operations.fields import choice, flag, length, ref, refs
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.operations.resolve import ALL
 from flatcut.pattern.graining import SHARE, STRAIGHT, TURNS, chord_way, downward, laid, reference_edge, turned
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spot

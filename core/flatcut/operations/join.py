@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from flatcut.declared.fields import length, refs, text
 from flatcut.errors import UsageError
-from flatcut.operations.fields import length, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import edge_of

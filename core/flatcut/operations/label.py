@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import choice, number, ref, refs, text
+from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
 from flatcut.marking.derived import derive
 from flatcut.marking.labels import cutting
-from flatcut.operations.fields import choice, number, ref, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.operations.resolve import ALL
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import CUT_AS, Figure, Pattern, Piece
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.declared.fields import choice, drawn, ref, text
 from flatcut.errors import InputError, UsageError
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
-from flatcut.operations.fields import choice, drawn, ref, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor_line, drawn_line, home, parse_shape, show_shape
 from flatcut.pattern.places import parse_place

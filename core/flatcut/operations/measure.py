@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import refs, text
 from flatcut.errors import UsageError
-from flatcut.operations.fields import refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.measuring import distance, run_length
 from flatcut.pattern.places import parse_place

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.operations.fields import flag
+from flatcut.declared.fields import flag
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.values import Pattern
 

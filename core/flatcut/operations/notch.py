@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from flatcut.declared.fields import choice, flag, length, refs
 from flatcut.errors import UsageError
 from flatcut.marking.ticks import at_dart
-from flatcut.operations.fields import choice, flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
 from flatcut.pattern.notch_setting import DEPTH, SAME, nearer_end

@@ -7,25 +7,23 @@ its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengt
 from __future__ import annotations
 
 import dataclasses
-import re
-import shlex
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
+from flatcut.declared.declared import Declared, option
+from flatcut.declared.quoting import quoted
+from flatcut.declared.registry import load_from, names_in
+from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
-from flatcut.operations.declared import Declared, load_from, names_in
-from flatcut.operations.declared import option as option
-from flatcut.operations.declared import specs as specs
-from flatcut.operations.declared import summary as summary
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Figure, Pattern, Step
 
 MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
 """The groups of the menu, in the order of the work."""
 
-_FRAMEWORK = {"__init__", "operation", "declared", "fields", "resolve"}
+_FRAMEWORK = {"__init__", "operation"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,9 +59,7 @@ class Operation(Declared):
 
     def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
         """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
-        from flatcut.operations.resolve import resolve  # resolve knows operations, not the other way round
-
-        filled, ground = resolve(self, pattern, selection or Selection())
+        filled, ground = resolve(self, pattern, selection or Selection(), recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
@@ -117,17 +113,9 @@ def operation(*, menu: str) -> Callable[[_Class], _Class]:
     return mark
 
 
-def quoted(text: str) -> str:
-    """A word as it stands in a command line or a recipe.
-
-    >>> quoted("front.side@1/2"), quoted("wrist + 5cm"), quoted("")
-    ('front.side@1/2', '"wrist + 5cm"', '""')
-    """
-    if re.fullmatch(r"[\w.@/%+=:,~-]+", text):
-        return text
-    if "$" in text or "`" in text:
-        return shlex.quote(text)  # a shell would put something in their place inside double quotation marks
-    return '"' + re.sub(r'(["\\])', r"\\\1", text) + '"'
+def recorded_line(pattern: Pattern, drawn: str, selection: Selection) -> Pattern:
+    """The pattern after the `line` step that makes an internal line of a drawn path. drawn: the id of the path."""
+    return load("line")(drawn=f"id:{drawn}")(pattern, selection)  # type: ignore[call-arg]  # its own field
 
 
 def names() -> list[str]:

@@ -7,20 +7,20 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from flatcut.declared.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.length import length as length_of
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
-from flatcut.operations.fields import choice, file, flag, length, number, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.outlines.crossing_lines import pointed_at
 from flatcut.outlines.gathering import Gathered, gather, is_outline
 from flatcut.outlines.making import Made, Manner, make, size
 from flatcut.outlines.naming import drawn_name
 from flatcut.outlines.notching import DEEPEST, WIDEST
 from flatcut.outlines.piece_table import applied, matched, rows
+from flatcut.outlines.pointing_rows import pointed_at
 from flatcut.outlines.table_text import TABLES, one_line, text_of
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.renewing import free_name, numbered

@@ -13,8 +13,8 @@ from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
 from flatcut.darts.straightening import grain_along, lines_cut_back, runs_along, straightened
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import UsageError
-from flatcut.operations.fields import flag, length, number, ref, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.darts.targets import named_edge
+from flatcut.declared.fields import choice, length, number, refs, text
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
@@ -13,7 +14,6 @@ from flatcut.fullness.pleating import Row, pleat_lines, row_of
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
 from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.length import length as length_of
-from flatcut.operations.fields import choice, length, number, refs, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import edge_of

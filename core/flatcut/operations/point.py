@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.declared.fields import drawn, ref, text
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds
-from flatcut.operations.fields import drawn, ref, text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor, piece_under
 from flatcut.pattern.renewing import numbered

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.operations.fields import flag, refs
+from flatcut.declared.fields import flag, refs
+from flatcut.declared.resolve import ALL
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.operations.resolve import ALL
 from flatcut.pattern.values import Pattern, Piece
 
 

@@ -8,9 +8,9 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, folded_corner, intake, single, without_holes_of
 from flatcut.darts.releasing import FLARE, released
 from flatcut.darts.targets import one_dart
+from flatcut.declared.fields import choice, length, refs
 from flatcut.errors import UsageError
 from flatcut.geometry.length import length as length_of
-from flatcut.operations.fields import choice, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.uids import Uids

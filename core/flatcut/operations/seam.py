@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from flatcut.declared.fields import choice, flag, length, refs
+from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
-from flatcut.operations.fields import choice, flag, length, refs
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.operations.resolve import ALL
 from flatcut.pattern.mating import notches_want_other_way
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.runs import parse_run, run_sewn, written

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.darts.targets import named_edge
+from flatcut.declared.fields import choice, flag, length, lengths, refs, text, texts
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, lines_of, pressed_part
 from flatcut.fullness.pleats import Fold
 from flatcut.fullness.slashing import Slash, refuse_crossed, slash
-from flatcut.operations.fields import choice, flag, length, lengths, refs, text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.values import Edge, Pattern, Piece
 

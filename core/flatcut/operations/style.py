@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from flatcut.operations.fields import text, texts
+from flatcut.declared.fields import text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.values import Pattern
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, make_dataclass
 
 from flatcut.checks.check import FAULT, Check, Finding, load, names, plural, run_checks
+from flatcut.declared.declared import summary
+from flatcut.declared.fields import flag, texts
 from flatcut.errors import UsageError, unknown
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.faults_layer import has_faults, put_faults
 from flatcut.formats.svg.subject import subject
-from flatcut.operations.declared import summary
-from flatcut.operations.fields import flag, texts
 from flatcut.pattern.values import Pattern
 from flatcut.reports.report import Pressed, Report, report
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
+from flatcut.declared.fields import choice, file, flag, length, text, texts
 from flatcut.errors import InputError, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
@@ -14,7 +15,6 @@ from flatcut.formats.svg.subject import subject
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.operations.arrange import upright
-from flatcut.operations.fields import choice, file, flag, length, text, texts
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
 from flatcut.printing.cover import Told
 from flatcut.printing.ink import LINES, piece_ink

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar, TypeVar
 
+from flatcut.declared.declared import Declared, option
+from flatcut.declared.registry import load_from, names_in
 from flatcut.formats.svg.drawing import Drawing
-from flatcut.operations.declared import Declared, load_from, names_in, option
 from flatcut.pattern.values import Pattern
 
 MENU = "Report"

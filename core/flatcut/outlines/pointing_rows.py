@@ -1,37 +1,14 @@
-"""Edges that drawn lines cross: a short line across an edge points at it."""
+"""What rows of a table say of the edges that their lines cross."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from flatcut.errors import InputError, UsageError
-from flatcut.geometry.curves import Curve, bounds
-from flatcut.geometry.intersect import crossings
 from flatcut.outlines.piece_table import Row
+from flatcut.pattern.crossing_lines import crossed
 from flatcut.pattern.values import Allowance, DrawnPath, Edge, Figure, Piece
-from flatcut.pattern.walking import drawn_of
-
-
-def crossed(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tuple[Piece, Edge]]:
-    """The edges that lines cross, in the order of lines and pieces; boxes tell most of them apart."""
-    boxes = [[_box(edge.parts) for edge in piece.edges] for piece in pieces if lines]
-    for line in lines:
-        mine = _box(line.curves)
-        for piece, edge_boxes in zip(pieces, boxes, strict=True):
-            for edge, box in zip(piece.edges, edge_boxes, strict=True):
-                apart = mine[0] > box[2] or mine[2] < box[0] or mine[1] > box[3] or mine[3] < box[1]
-                if not apart and any(crossings(part, curve) for part in edge.parts for curve in line.curves):
-                    yield piece, edge
-
-
-def crossed_at(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[tuple[Piece, Edge, float]]:
-    """The same with where on the edge each crossing is, in mm of its drawn length."""
-    for line in lines:
-        for piece, edge in crossed(pieces, [line]):
-            for k, part in enumerate(edge.parts):
-                for hit in (hit for curve in line.curves for hit in crossings(part, curve)):
-                    yield piece, edge, drawn_of(edge, k, hit.u)
 
 
 def pointed_at(
@@ -67,8 +44,3 @@ def _with(piece: Piece, edge: Edge, row: Row) -> Piece:
     if row.width is not None:
         new = replace(new, allowance=Allowance(width=row.width))
     return replace(piece, edges=tuple(new if other.uid == edge.uid else other for other in piece.edges))
-
-
-def _box(curves: Sequence[Curve]) -> tuple[float, float, float, float]:
-    boxes = [bounds(curve) for curve in curves]
-    return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))

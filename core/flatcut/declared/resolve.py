@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any, TypeVar
+from typing import Any, TypeAlias, TypeVar
 
+from flatcut.declared.declared import Declared, option, specs
+from flatcut.declared.fields import Spec
 from flatcut.errors import UsageError, unknown
-from flatcut.operations.fields import Spec
-from flatcut.operations.operation import Operation, option, specs
-from flatcut.outlines.crossing_lines import crossed, crossed_at
+from flatcut.pattern.crossing_lines import crossed, crossed_at
 from flatcut.pattern.places import Place, parse_place, show_position
 from flatcut.pattern.runs import parse_run, show_run
 from flatcut.pattern.selection import Selection
@@ -24,10 +24,13 @@ from flatcut.pattern.walking import sewn_length, to_sewn
 ALL = "all"
 """As a target: every piece."""
 
-_Op = TypeVar("_Op", bound=Operation)
+_Own = TypeVar("_Own", bound=Declared)
+
+RecordLine: TypeAlias = Callable[[Pattern, str, Selection], Pattern]
+"""Makes an internal line of the drawn path of that id, as a step of its own."""
 
 
-def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op, Pattern]:
+def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line: RecordLine) -> tuple[_Own, Pattern]:
     """The operation with every reference filled and in recorded form, and the pattern it then runs on.
 
     The pattern differs from the one handed in only where a drawn line had to be recorded as a `line` step first.
@@ -42,7 +45,7 @@ def resolve(operation: _Op, pattern: Pattern, selection: Selection) -> tuple[_Op
         if texts == (ALL,) and spec.many and "piece" in spec.of:
             continue
         if not texts:
-            pattern, texts = _from_selection(operation, spec, pattern, selection)
+            pattern, texts = _from_selection(operation, spec, pattern, selection, record_line)
             if spec.optional and not spec.many and len(texts) > 1 and spec.recorded:
                 texts = ()  # what may be left out is filled only where the selection leaves no doubt
         if not texts:
@@ -121,12 +124,12 @@ def _kind(pattern: Pattern, place: Place) -> str:
 
 
 def _from_selection(
-    operation: Operation, spec: Spec, pattern: Pattern, selection: Selection
+    operation: Declared, spec: Spec, pattern: Pattern, selection: Selection, record_line: RecordLine
 ) -> tuple[Pattern, tuple[str, ...]]:
     """References of the kinds wanted that the selection holds; the first kind that finds any wins."""
     for kind in spec.of:
         if kind == "line" and not selection.lines:
-            made = _drawn_lines(operation, pattern, selection)
+            made = _drawn_lines(operation, pattern, selection, record_line)
             if made is not None:
                 return made
         found = _FILL[kind](pattern, selection)
@@ -138,7 +141,7 @@ def _from_selection(
 
 
 def _drawn_lines(
-    operation: Operation, pattern: Pattern, selection: Selection
+    operation: Declared, pattern: Pattern, selection: Selection, record_line: RecordLine
 ) -> tuple[Pattern, tuple[str, ...]] | None:
     """Selected open paths, recorded as `line` steps first."""
     if operation.command == "line":
@@ -146,10 +149,8 @@ def _drawn_lines(
     names = []
     for drawn in _paths(pattern, selection):
         if not all(drawn.closed):
-            from flatcut.operations.operation import load
-
             before = {(p.name, line.name) for p in pattern.pieces for line in p.lines}
-            pattern = load("line")(drawn=f"id:{drawn.id}")(pattern, selection)  # type: ignore[call-arg]  # its own field
+            pattern = record_line(pattern, drawn.id, selection)
             new = [(p.name, line.name) for p in pattern.pieces for line in p.lines]
             names += [f"{piece}.{line}" for piece, line in new if (piece, line) not in before]
     return (pattern, tuple(names)) if names else None
