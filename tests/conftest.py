@@ -1,15 +1,18 @@
 """Which flatcut is tested, and the switches.
 
 The installed flatcut is tested, or, where none is installed, the one of this checkout; never both.
-FLATCUT_LONG=1 runs long tests; FLATCUT_EDITOR=1 or CI=true makes a missing editor a failure.
+FLATCUT_LONG=1 runs long tests; FLATCUT_EDITOR=1 or CI=true makes a missing editor a failure. Random tests draw the same
+examples in every run; --hypothesis-profile=others draws others, the same again with --hypothesis-seed=N.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import os
+import re
 import shutil
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -18,8 +21,10 @@ from hypothesis import settings
 if importlib.util.find_spec("flatcut") is None:
     sys.path.insert(0, str(Path(__file__).parents[1] / "core"))
 
-settings.register_profile("untimed", deadline=None)  # a busy machine is no fault of the code's
-settings.load_profile("untimed")
+# a busy machine is no fault of the code's; a red run must be red again on the next machine
+settings.register_profile("usual", deadline=None, derandomize=True)
+settings.register_profile("others", deadline=None, print_blob=True)
+settings.load_profile("usual")
 
 EDITOR_NEEDS = ("inkscape", "Xvfb", "xvfb-run", "xdotool", "import")
 """Programs that a test in the real editor needs; the last is imagemagick's."""
@@ -29,11 +34,25 @@ def _on(name: str) -> bool:
     return os.environ.get(name, "").lower() in ("1", "true", "yes")
 
 
+@cache
+def _group(path: Path) -> str:
+    """What is run in one process where there are several: the editor, and files whose tests share what is made once."""
+    if path.parent.name == "editor":
+        return "editor"
+    shares = re.search(r"scope=.(module|session)|^@cache", path.read_text(encoding="utf-8"), re.MULTILINE)
+    return path.stem if shares else ""
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--shots", default="", help="a folder for pictures of the editor's windows")
 
 
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        group = "editor" if item.get_closest_marker("editor") else _group(item.path)
+        if group:
+            item.add_marker(pytest.mark.xdist_group(group))
     if not _on("FLATCUT_LONG"):
         for item in items:
             if item.get_closest_marker("long"):

@@ -111,7 +111,7 @@ def off(at: np.ndarray, x: float, y: float) -> np.ndarray:
     return at + np.array([x, y])
 
 
-class _Uids:
+class Uids:
     """Uids in the form that flatcut writes them."""
 
     def __init__(self) -> None:
@@ -132,7 +132,7 @@ def _bent(draw: st.DrawFn, a: np.ndarray, b: np.ndarray) -> Curve:
 
 
 @st.composite
-def pieces(draw: st.DrawFn, uid: _Uids, name: str, centre: tuple[float, float] = (0.0, 0.0)) -> Piece:
+def pieces(draw: st.DrawFn, uid: Uids, name: str, centre: tuple[float, float] = (0.0, 0.0)) -> Piece:
     """A star-shaped piece with clear corners: edges of one span or several, darts cut in and drawn, and all marks."""
     corners = draw(st.integers(3, 6))
     radius = [draw(st.floats(150, 230)) for _ in range(corners)]
@@ -238,7 +238,7 @@ def pieces(draw: st.DrawFn, uid: _Uids, name: str, centre: tuple[float, float] =
 
 
 @st.composite
-def _finished(draw: st.DrawFn, edge: Edge, others: list[str], uid: _Uids) -> Edge:
+def _finished(draw: st.DrawFn, edge: Edge, others: list[str], uid: Uids) -> Edge:
     """An edge with take-ups, an allowance and a corner."""
     total = drawn_length(edge)
     takeups: tuple[TakeUp, ...] = ()
@@ -262,7 +262,7 @@ def _finished(draw: st.DrawFn, edge: Edge, others: list[str], uid: _Uids) -> Edg
 @st.composite
 def patterns(draw: st.DrawFn) -> Pattern:
     """One piece or two with a seam, a style, measurements and steps."""
-    uid = _Uids()
+    uid = Uids()
     names = draw(st.lists(NAMES, min_size=1, max_size=2, unique=True))
     made = tuple(draw(pieces(uid, name, (300.0 + 600 * k, 300.0))) for k, name in enumerate(names))
     seams: tuple[Seam, ...] = ()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -38,6 +39,7 @@ class Shown(NamedTuple):
     told: list[str]
 
 
+@cache
 def shown(name: str) -> Shown:
     """Replay a recipe of the docs."""
     given, _, operation = (FOLDER / f"{name}.recipe").read_text().partition(BETWEEN)
