@@ -88,6 +88,7 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     words = tuple(targets)
     if words and "target" not in specs(cls):
         raise UsageError(f"{cls.command} takes no target, and '{words[0]}' is given; write options as --name=value")
+    cls.refuse(words, values)
     if words:
         values["target"] = words
     return cls(**values)

@@ -84,7 +84,7 @@ def _help(name: str) -> str:
     if name in names():
         from flatcut.cli.describe import describe
 
-        return describe(load(name))
+        return "\n".join([describe(load(name)), *load(name).more()])
     if name in COMMANDS:
         from flatcut.reports import report
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
 
@@ -26,6 +27,15 @@ class Declared:
     def __post_init__(self) -> None:
         for key, spec in specs(type(self)).items():
             object.__setattr__(self, key, spec.checked(getattr(self, key), name=option(key)))
+
+    @classmethod
+    def more(cls) -> list[str]:
+        """Lines of help beyond the fields."""
+        return []
+
+    @classmethod
+    def refuse(cls, targets: Sequence[str], given: Iterable[str]) -> None:
+        """Raise where fields that are stated do not go with the targets. Most classes have nothing to say."""
 
     def evaluated(self: _Own, pattern: Pattern) -> _Own:
         """The same with every expression turned into millimetres."""

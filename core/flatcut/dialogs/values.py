@@ -84,7 +84,19 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
             options[option(key)] = typed or ("" if text == NOT_STATED else text)
         elif text or spec.kind not in ("text", "file", "ref"):
             options[option(key)] = text
+        if spec.kind in ("choice", "number", "flag") and _is_usual(cls, key, options.get(option(key), "")):
+            # a dialog hands over every figure and list: what nobody has touched is not stated
+            options.pop(option(key), None)
     return targets, options
+
+
+def _is_usual(cls: type[Declared], key: str, typed: str) -> bool:
+    """Whether a word of a dialog is the usual value of its field."""
+    spec, default = specs(cls)[key], cls.__dataclass_fields__[key].default
+    try:
+        return bool(spec.parse(typed, name=option(key)) == default)
+    except UsageError:
+        return False  # told where the words are read
 
 
 def length_text(figure: str, unit: str) -> str:

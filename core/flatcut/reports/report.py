@@ -43,11 +43,6 @@ class Report(Declared):
     saves: ClassVar[str] = ""
     file_type: ClassVar[str] = ""
 
-    @classmethod
-    def more(cls) -> list[str]:
-        """Lines of help beyond the fields."""
-        return []
-
     def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
         """The report as the editor shows it. notes: what reading the document found."""
         raise NotImplementedError

@@ -1,0 +1,44 @@
+"""`block skirt`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from flatcut.blocks import skirt
+from flatcut.blocks.assembling import Draft
+from flatcut.blocks.body import required
+from flatcut.blocks.kinds.kind import Kind, stated, taken
+from flatcut.declared.fields import length as mm
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Pattern
+
+
+@dataclass(frozen=True, kw_only=True)
+class Skirt(Kind):
+    """Back and front, straight from the hip line down."""
+
+    pieces: ClassVar[tuple[str, ...]] = ("skirt-back", "skirt-front")
+
+    waist: float | None = taken("waist")
+    hip: float | None = taken("hip")
+    waist_to_hip: float | None = taken("waist-to-hip")
+    waist_to_knee: float | None = taken("waist-to-knee")
+    waist_ease: float | None = mm(None, "over the whole waist; left out: by the block", low=-100, high=400)
+    hip_ease: float | None = mm(None, "over the whole hip; left out: by the block", low=-100, high=400)
+    length: float | None = mm(None, "waist to hem of skirt or dress; left out: waist to knee", high=2000)
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Waist, hip and the way between them."""
+        return skirt.NEEDED
+
+    def draft(self, body: Mapping[str, float], pattern: Pattern, uids: Uids, names: tuple[str, ...]) -> Draft:
+        """Back and front."""
+        hem = self.length
+        if hem is None:
+            hem = required(body, ("waist-to-knee",), block="a skirt without --length")["waist-to-knee"]
+        with self.blaming(body):
+            frame = skirt.skirt_frame(body, length=hem, **stated(waist_ease=self.waist_ease, hip_ease=self.hip_ease))
+            return skirt.draft_skirt(frame, uids, names=(names[0], names[1]))

@@ -1,0 +1,91 @@
+"""`block sleeve`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from flatcut.blocks import sleeve
+from flatcut.blocks.assembling import Draft
+from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT
+from flatcut.blocks.kinds.kind import Kind, taken
+from flatcut.declared.fields import length as mm
+from flatcut.declared.fields import texts
+from flatcut.errors import UsageError
+from flatcut.pattern.places import parse_place
+from flatcut.pattern.spots import edge_of
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure, Pattern
+
+ARMHOLES = ("back.armhole", "front.armhole")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sleeve(Kind):
+    """One piece, set into two armholes that are drafted or measured."""
+
+    pieces: ClassVar[tuple[str, ...]] = ("sleeve",)
+
+    top_arm: float | None = taken("top-arm")
+    wrist: float | None = taken("wrist")
+    sleeve_length: float | None = taken("sleeve-length")
+    back_armhole: float | None = mm(None, "back armhole as measured, for a sleeve without its bodice", high=600)
+    front_armhole: float | None = mm(None, "front armhole as measured, for a sleeve without its bodice", high=600)
+    armholes: tuple[str, ...] = texts(
+        "armholes that a sleeve is set into, back first; left out: back.armhole,front.armhole"
+    )
+    cap_ease: float = mm(sleeve.CAP_EASE, "cap longer than the armhole", low=-20, high=100)
+    cap_height: float | None = mm(None, "height of the cap; left out: a third of the armhole", low=20, high=300)
+    arm_ease: float = mm(sleeve.ARM_EASE, "least width over the upper arm", low=-50, high=300)
+    wrist_ease: float = mm(sleeve.WRIST_EASE, "hem over the wrist", high=400)
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Arm, wrist and length."""
+        return sleeve.NEEDED
+
+    def draft(self, body: Mapping[str, float], pattern: Pattern, uids: Uids, names: tuple[str, ...]) -> Draft:
+        """The sleeve and its seams."""
+        holes = self._armholes(pattern)
+        lengths = [hole.sewn for hole in holes] or [self.back_armhole or 0.0, self.front_armhole or 0.0]
+        notches = [hole.notch for hole in holes] or [NOTCH_BACK * lengths[0], NOTCH_FRONT * lengths[1]]
+        frame = sleeve.sleeve_frame(
+            body,
+            back_armhole=lengths[0],
+            front_armhole=lengths[1],
+            cap_ease=self.cap_ease,
+            cap_height=self.cap_height,
+            arm_ease=self.arm_ease,
+            wrist_ease=self.wrist_ease,
+        )
+        piece = sleeve.draft_sleeve(frame, uids, back_notch=notches[0], front_notch=notches[1], name=names[0])
+        seams = [sleeve.underarm_seam(piece, uids)]
+        if holes:
+            seams += sleeve.cap_seams(holes[0], holes[1], piece, frame, uids)
+        figures = (
+            Figure("armhole", sum(lengths)),
+            Figure("cap ease", sleeve.cap_length(frame) - sum(lengths)),
+            Figure("cap height", frame.height),
+            Figure("bicep width", frame.bicep),
+            Figure("hem width", frame.hem),
+        )
+        return Draft(pieces=(piece,), seams=tuple(seams), figures=figures, warnings=frame.warnings)
+
+    def _armholes(self, pattern: Pattern) -> list[sleeve.Armhole]:
+        """The two armholes as drafted, back first; none when they are given as measured."""
+        if self.back_armhole is not None and self.front_armhole is not None and not self.armholes:
+            return []
+        if self.armholes and len(self.armholes) != 2:
+            raise UsageError("--armholes takes two edges with a comma between them, the back first")
+        if not self.armholes and not {text.split(".")[0] for text in ARMHOLES} <= {p.name for p in pattern.pieces}:
+            raise UsageError(
+                "sleeve needs its armholes; draft a bodice first, name two edges with --armholes, or give"
+                " --back-armhole and --front-armhole, each usually 18 to 28 cm"
+            )
+        found = []
+        for k, place in enumerate(self.armholes or ARMHOLES):
+            piece, edge = edge_of(pattern, parse_place(place))
+            share = (NOTCH_BACK, NOTCH_FRONT)[k]
+            found.append(sleeve.armhole_of(piece, edge, front=k == 1, share=share))
+        return found
