@@ -25,6 +25,7 @@ ORDER = [
     {"geometry"},
     {"pattern"},
     {"declared"},
+    {"reshape"},
     {"marking"},
     {"outlines"},
     {"darts"},

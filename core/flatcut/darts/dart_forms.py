@@ -8,11 +8,12 @@ from flatcut.darts.darting import in_corner
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, chain, reverse, section
 from flatcut.geometry.length import length
-from flatcut.pattern.cycle import ending_at, joined, starting_at, with_edge
+from flatcut.geometry.welding import ending_at, joined, starting_at
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece, TakeUp
 from flatcut.pattern.walking import part_at
+from flatcut.reshape.cycle import with_edge
 
 ALIKE = 0.05
 """mm: a foot and the end of its take-up this near are the same place."""

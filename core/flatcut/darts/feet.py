@@ -12,8 +12,9 @@ from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import flatten
 from flatcut.geometry.length import length
 from flatcut.geometry.region import contains
-from flatcut.pattern.cycle import cycle, ending_at, rebuilt, starting_at
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Dart, Piece
+from flatcut.reshape.cycle import cycle, rebuilt
 from flatcut.units import plain
 
 MOST = 2.0

@@ -14,10 +14,11 @@ from flatcut.geometry.curves import Curve, chain, line, point, reverse, section,
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, with_edge
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece, Position, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.reshape.cycle import Item, cycle, rebuilt, with_edge
 from flatcut.units import plain
 
 MOST = 30.0

@@ -16,11 +16,12 @@ from flatcut.geometry.curves import Curve, chain, flatten, line, point, split, t
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, crossing_place, ring_area
-from flatcut.pattern.cycle import Item, cycle, ending_at, rebuilt, starting_at, turned
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.mirrored import between
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
+from flatcut.reshape.cycle import Item, cycle, rebuilt, turned
 from flatcut.units import plain
 
 ONE_POINT = 0.01

@@ -15,8 +15,8 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten, line, point, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
-from flatcut.pattern.cycle import with_edge
 from flatcut.pattern.values import Edge, Line, Piece, outline
+from flatcut.reshape.cycle import with_edge
 
 PARALLEL = 1.0
 """Degrees: an edge this near to the direction of the grain line lies on the grain."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.pivoting import Target, target_at
@@ -30,7 +29,7 @@ def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Piece]
     pattern: may hold the piece as it was before; only names and places along edges are looked up.
     Errors: UsageError when the place lies on another piece or on no edge.
     """
-    here = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+    here = pattern.with_piece(piece)
     place = parse_place(text)
     if place.piece and place.piece != piece.name:
         raise UsageError(f"'{text}' lies on another piece; a dart stays on its piece, {piece.name}")

@@ -17,7 +17,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, point, reverse, section, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.region import contains
-from flatcut.pattern.cycle import joined
+from flatcut.geometry.welding import joined
 from flatcut.pattern.moving import moved_button, moved_hole
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids

@@ -16,11 +16,11 @@ from flatcut.fullness.spreading import Opening, Spread, spread_along
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
-from flatcut.pattern.cycle import with_edge
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of, part_at, sewn_length, to_sewn
+from flatcut.reshape.cycle import with_edge
 
 FLARE, GATHERS, PLEAT = "flare", "gathers", "pleat"
 MISS = 20.0

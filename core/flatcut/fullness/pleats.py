@@ -20,7 +20,7 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to, place_at
-from flatcut.pattern.cycle import ending_at
+from flatcut.geometry.welding import ending_at
 from flatcut.pattern.mirrored import between, mirrored_half
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids

@@ -15,8 +15,8 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import contains
-from flatcut.pattern.cycle import Item, cycle
 from flatcut.pattern.values import Line, Piece
+from flatcut.reshape.cycle import Item, cycle
 from flatcut.units import plain
 
 REACH = 2.0

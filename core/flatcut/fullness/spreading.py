@@ -24,10 +24,11 @@ from flatcut.geometry.curves import Curve, chain, flatten, line, reverse, sectio
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.nearest import nearest_place
-from flatcut.pattern.cycle import Item, ending_at, rebuilt, starting_at, turned
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.spots import is_mirrored
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
+from flatcut.reshape.cycle import Item, rebuilt, turned
 from flatcut.units import plain
 
 WELDED = 1e-6

@@ -18,9 +18,9 @@ from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.welding import joined
 from flatcut.marking.caps import AFTER, BEFORE
 from flatcut.marking.rims import Rim, width
-from flatcut.pattern.cycle import joined
 from flatcut.pattern.values import Dart
 
 PLACES = (0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9, 0.1)

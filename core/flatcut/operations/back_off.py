@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -52,8 +52,7 @@ class BackOff(Operation):
         if moved > 0.005:
             figures.append(Figure(f"{name} feet moved along the legs by", moved))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"))
-        pieces = tuple(result if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
+        return Outcome(pattern=pattern.with_piece(result), figures=tuple(figures))
 
     def _end(self, piece: Piece, dart: Dart, part: str) -> int:
         if not dart.double:

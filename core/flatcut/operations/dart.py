@@ -84,10 +84,7 @@ class MakeDart(Operation):
             Figure(f"{piece.name} area", abs(area(piece)) / 100, "cm²"),
             Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(before))) / 100, "cm²"),
         ]
-        pieces = tuple(piece if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(
-            pattern=replace(pattern, pieces=pieces), figures=tuple(figures), warnings=tuple(_uneven(piece, dart))
-        )
+        return Outcome(pattern=pattern.with_piece(piece), figures=tuple(figures), warnings=tuple(_uneven(piece, dart)))
 
     def _made(self, pattern: Pattern) -> tuple[Piece, Dart, list[Figure]]:
         """The piece with the new dart."""
@@ -229,7 +226,7 @@ class MakeDart(Operation):
                 named = replace(dart, name=free_for_dart(piece, self.name, of=dart.name))
                 piece = _replaced(piece, named)
             piece, dart, more = self._finished(piece, dart, pattern)
-            pattern = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+            pattern = pattern.with_piece(piece)
             figures += [*dart_figures(piece, dart), *more]
             warnings += _uneven(piece, dart)
         return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(warnings))

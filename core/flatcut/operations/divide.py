@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
@@ -73,8 +73,7 @@ class Divide(Operation):
         figures.append(Figure("intakes together", sum(map(intake, there))))
         figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))
-        pieces = tuple(piece if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
+        return Outcome(pattern=pattern.with_piece(piece), figures=tuple(figures))
 
     def _shares(self) -> list[float]:
         count = len(self.to)

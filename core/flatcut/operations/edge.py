@@ -8,10 +8,11 @@ from flatcut.declared.fields import choice, flag, refs, texts
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
-from flatcut.pattern.splitting import split_edge
 from flatcut.pattern.spots import edge_of, spots
 from flatcut.pattern.values import USES, Edge, Figure, Pattern, Piece, checked_name
 from flatcut.pattern.walking import drawn_length
+from flatcut.reshape.change import applied
+from flatcut.reshape.splitting import split_edge
 
 
 @operation(menu="Prepare")
@@ -72,10 +73,10 @@ class SetEdge(Operation):
                 raise UsageError(f"{piece.name} has a '{name}' already; give another name")
         if names[0] == names[1]:
             raise UsageError(f"both halves would be called '{names[0]}'; give two names")
-        after = split_edge(pattern, piece, edge, found[0].sewn, names=(names[0], names[1]))
+        after, dropped = applied(pattern, split_edge(pattern, piece, edge, found[0].sewn, names=(names[0], names[1])))
         changed = after.piece_of(piece.uid)
         figures = tuple(Figure(f"{piece.name}.{name} drawn", drawn_length(changed.edge(name))) for name in names)
-        return Outcome(pattern=after, figures=figures)
+        return Outcome(pattern=after, figures=figures, warnings=dropped)
 
 
 def _refuse_clash(piece: Piece, edges: tuple[Edge, ...], renamed: dict[str, str]) -> None:

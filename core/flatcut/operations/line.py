@@ -87,8 +87,7 @@ class DrawLine(Operation):
             figures.append(Figure(f"{piece.name}.{self.name} differs from the drawn line by", away))
             pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id != path.id))
         changed = replace(piece, lines=(*piece.lines, line))
-        pieces = tuple(changed if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
+        return Outcome(pattern=pattern.with_piece(changed), figures=tuple(figures))
 
 
 def _apart(a: Curve, b: Curve) -> float:

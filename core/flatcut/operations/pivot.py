@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -63,8 +63,7 @@ class Pivot(Operation):
             warnings = (
                 f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
             )
-        pieces = tuple(result if p.uid == piece.uid else p for p in pattern.pieces)
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=figures, warnings=warnings)
+        return Outcome(pattern=pattern.with_piece(result), figures=figures, warnings=warnings)
 
     def _share(self, piece: Piece, dart: Dart) -> float:
         """Which part of the angle is moved, above 0 and at most 1."""

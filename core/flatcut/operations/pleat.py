@@ -99,10 +99,10 @@ class Pleats(Operation):
             for k, cut in enumerate(made.cuts)
         ]
         taking = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
-        start = replace(pattern, pieces=tuple(piece if p.uid == piece.uid else p for p in pattern.pieces))
+        start = pattern.with_piece(piece)
         done = with_fullness(start, piece, wanted, still=still, within=0.0, taking=taking)
         result, more = bent_straight(before, done.piece, straighten=False)
-        after = replace(done.pattern, pieces=tuple(result if p.uid == piece.uid else p for p in done.pattern.pieces))
+        after = done.pattern.with_piece(result)
         figures = (*self._cloth(row, before, edge, result), *fullness_figures(before, done, wanted, reason), *more)
         return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
 

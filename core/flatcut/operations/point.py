@@ -61,9 +61,8 @@ class NamePoint(Operation):
         named = NamedPoint(uid=uid, name=self.name, at=found.point, origin=origin)
         changed = replace(piece, points=(*piece.points, named))
         pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id != origin))
-        pieces = tuple(changed if p.uid == piece.uid else p for p in pattern.pieces)
         figures = tuple(
             Figure(f"{piece.name}.{self.name} {axis}", float(value))
             for axis, value in zip("xy", found.point, strict=True)
         )
-        return Outcome(pattern=replace(pattern, pieces=pieces), figures=figures)
+        return Outcome(pattern=pattern.with_piece(changed), figures=figures)

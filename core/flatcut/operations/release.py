@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, folded_corner, intake, single, without_holes_of
@@ -78,7 +78,7 @@ class Release(Operation):
         if takeup and full:
             span = takeup.end - takeup.start
             figures.append(Figure(f"{on} {self.to}, cloth over finished", span / (span - takeup.amount), "×"))
-        after = replace(pattern, pieces=tuple(result if p.uid == piece.uid else p for p in pattern.pieces))
+        after = pattern.with_piece(result)
         if takeup and self.to == "gathers":
             ends = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
             after, more = with_notches(after, edge.uid, ends, "notch, gathers")

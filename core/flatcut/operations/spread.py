@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from flatcut.darts.targets import named_edge
 from flatcut.declared.fields import choice, flag, length, lengths, refs, text, texts
@@ -81,7 +81,7 @@ class SpreadLines(Operation):
         )
         result, more = bent_straight(piece, done.piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)
-        after = replace(done.pattern, pieces=tuple(result if p.uid == piece.uid else p for p in done.pattern.pieces))
+        after = done.pattern.with_piece(result)
         return Outcome(pattern=after, figures=figures, warnings=said_of(piece, done, self.within))
 
     def _results(self, count: int) -> list[str]:

@@ -58,4 +58,4 @@ def _put(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, uids: Uids) ->
     uid = uids.fresh("notch", edge.uid, f"{sewn:.3f}")
     notch = Notch(uid=uid, edge=edge.uid, at=nearer_end(edge, sewn), depth=usual_depth(edge, sewn))
     changed = replace(piece, notches=(*piece.notches, notch))
-    return replace(pattern, pieces=tuple(changed if p.uid == piece.uid else p for p in pattern.pieces)), True
+    return pattern.with_piece(changed), True

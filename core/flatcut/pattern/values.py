@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, TypeVar
 
@@ -333,6 +333,10 @@ class Pattern:
             if piece.uid == uid:
                 return piece
         raise KeyError(uid)
+
+    def with_piece(self, piece: Piece) -> Pattern:
+        """The pattern with a piece in place of the one that has its uid."""
+        return replace(self, pieces=tuple(piece if p.uid == piece.uid else p for p in self.pieces))
 
     def uids(self) -> Iterator[str]:
         """Every uid in use."""

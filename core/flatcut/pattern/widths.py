@@ -85,30 +85,6 @@ def width_at(edge: Edge, drawn: float, *, before: bool = False) -> float:
     return found[-1].end_width
 
 
-def split_allowance(edge: Edge, sewn: float) -> tuple[Allowance | None, Allowance | None]:
-    """The allowances of the two halves of an edge that is split `sewn` mm from its start."""
-    allowance = edge.allowance
-    if allowance is None:
-        return None, None
-    first, second = replace(allowance, stretches=()), replace(allowance, stretches=())
-    if allowance.end_width is not None:
-        plain = replace(edge, allowance=first)
-        middle = width_at(plain, to_drawn(edge, sewn))
-        first, second = replace(first, end_width=middle), replace(second, width=middle)
-    before, after = [], []
-    for stretch in allowance.stretches:
-        start, end = reach(edge, stretch)
-        if end <= sewn:
-            before.append(_placed(stretch, start, end))
-        elif start >= sewn:
-            after.append(_placed(stretch, start - sewn, end - sewn))
-        else:
-            one, two = _halves(edge, stretch, start, sewn, end)
-            before.append(one)
-            after.append(two)
-    return replace(first, stretches=tuple(before)), replace(second, stretches=tuple(after))
-
-
 def joined_allowance(first: Edge, second: Edge) -> Allowance | None:
     """The allowance of two edges, the second following the first, that become one: every place keeps its width.
 
@@ -150,15 +126,6 @@ def _carried(stretch: Stretch, edge: Edge, shift: float, from_end: float | None)
     if from_end is not None and stretch.end.mode == "end":
         moved = replace(moved, end=Position(mode="end", value=from_end - end))
     return moved
-
-
-def _halves(edge: Edge, stretch: Stretch, start: float, sewn: float, end: float) -> tuple[Stretch, Stretch]:
-    one, two = _placed(stretch, start, sewn), _placed(stretch, 0.0, end - sewn)
-    if stretch.end_width is None:
-        return one, two
-    whole = Band(to_drawn(edge, start), to_drawn(edge, end), stretch.width, stretch.end_width)
-    middle = whole.at(to_drawn(edge, sewn))
-    return replace(one, end_width=middle), replace(two, width=middle)
 
 
 def _placed(stretch: Stretch, start: float, end: float) -> Stretch:

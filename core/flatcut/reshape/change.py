@@ -1,0 +1,174 @@
+"""What became of pieces whose outline was changed, and the one place where all that stands on an edge is carried over.
+
+What refers to an edge: take-ups, the allowance with its stretches and tapers, corner kinds and the edge they go
+through, notches, hosts and pressing of darts, buttons along it, and the runs of seams, in every piece. What cannot be
+carried is told, each in a sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import NamedTuple
+
+from flatcut.geometry.nearest import nearest
+from flatcut.pattern.spots import nearest_drawn
+from flatcut.pattern.values import Button, Dart, Notch, Pattern, Piece
+from flatcut.pattern.walking import to_sewn
+from flatcut.reshape.allowances import carried_allowance
+from flatcut.reshape.corners import lost_corners, with_corners
+from flatcut.reshape.runs import carried_seams
+from flatcut.reshape.tracks import Tracks
+from flatcut.reshape.ways import Ways
+from flatcut.units import plain
+
+_UNTOLD: Mapping[str, Ways] = MappingProxyType({})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """What became of one piece or several.
+
+    pieces: as they are drawn now; marks inside them lie where they belong. What stands on edges is taken from the
+    pattern as it was; only take-ups and edges whose uid is new are kept as they are here.
+    ways: by uid of an edge or of a line inside what became of it, mm along the drawn line; one of which nothing is told
+    is as it was, or gone where no piece has it.
+    gone: uids of pieces that are part of the others now.
+    sewn: the ways count along the sewn line, and the take-ups of `pieces` hold.
+    """
+
+    pieces: tuple[Piece, ...]
+    ways: Mapping[str, Ways] = field(default_factory=lambda: _UNTOLD)
+    gone: tuple[str, ...] = ()
+    sewn: bool = False
+
+
+class Applied(NamedTuple):
+    """The pattern after a change, and what could not be carried over, in sentences."""
+
+    pattern: Pattern
+    dropped: tuple[str, ...]
+
+
+def applied(pattern: Pattern, change: Change) -> Applied:
+    """The pattern with a change made to it: everything that refers to an edge, a line or a dart follows.
+
+    >>> from flatcut.geometry.curves import line
+    >>> from flatcut.pattern.values import Edge, Position
+    >>> from flatcut.reshape.ways import Way
+    >>> ring = [(0, 0), (90, 0), (90, 60), (0, 60)]
+    >>> edges = [Edge(uid=str(k), name=f"e{k}", parts=(line(ring[k], ring[(k + 1) % 4]),)) for k in range(4)]
+    >>> notch = Notch(uid="n", edge="0", at=Position(mode="start", value=70.0))
+    >>> old = Piece(uid="p", name="p", edges=tuple(edges), notches=(notch,))
+    >>> half = Edge(uid="h", name="h", parts=(line((50, 0), (90, 0)),))
+    >>> new = replace(old, edges=(replace(edges[0], parts=(line((0, 0), (50, 0)),)), half, *edges[1:]))
+    >>> ways = {"0": (Way(0, 50, "0", 0, 50), Way(50, 90, "h", 0, 40))}
+    >>> found = applied(Pattern(pieces=(old,)), Change(pieces=(new,), ways=ways)).pattern.pieces[0].notches[0]
+    >>> found.edge, found.at
+    ('h', Position(mode='start', value=20.0))
+    """
+    tracks = Tracks.of(pattern, change.pieces, change.ways, change.gone, sewn=change.sewn)
+    dropped: list[str] = []
+    notches = [new for piece in tracks.was for n in piece.notches for new in _notch(tracks, piece, n, dropped)]
+    carried: set[tuple[str, str]] = set()
+    pieces = []
+    for piece in tracks.pieces:
+        reached = {way.to for uid in change.ways for way in tracks.ways.get(uid, ())}
+        edges = [
+            replace(edge, allowance=carried_allowance(tracks, edge)) if edge.uid in reached else edge
+            for edge in piece.edges
+        ]
+        piece, corners = with_corners(tracks, replace(piece, edges=tuple(edges)))
+        carried |= corners
+        own = {edge.uid for edge in piece.edges}
+        pieces.append(
+            replace(
+                piece,
+                notches=tuple(notch for notch in notches if notch.edge in own),
+                darts=tuple(_dart(tracks, piece, dart, dropped) for dart in piece.darts),
+                buttons=tuple(_button(tracks, piece, button, dropped) for button in piece.buttons),
+            )
+        )
+    dropped += lost_corners(tracks, carried)
+    pieces = _with_holes(tracks, pieces, dropped)
+    seams, gone = carried_seams(tracks, pattern)
+    return Applied(
+        replace(pattern, pieces=_in_place(pattern, pieces, change.gone), seams=seams),
+        tuple(dict.fromkeys((*dropped, *gone))),
+    )
+
+
+def _in_place(pattern: Pattern, pieces: Sequence[Piece], gone: Sequence[str]) -> tuple[Piece, ...]:
+    """The pieces of the pattern with the changed ones in the places of their own, a new one after the one before it."""
+    known = {piece.uid for piece in pattern.pieces}
+    groups: list[list[Piece]] = []
+    for piece in pieces:
+        if piece.uid in known or not groups:
+            groups.append([])
+        groups[-1].append(piece)
+    here = {group[0].uid: group for group in groups}
+    return tuple(new for piece in pattern.pieces if piece.uid not in gone for new in here.get(piece.uid, [piece]))
+
+
+def _notch(tracks: Tracks, piece: Piece, notch: Notch, dropped: list[str]) -> list[Notch]:
+    if notch.edge not in tracks.told:
+        return [notch]
+    edge = piece.edge_of(notch.edge)
+    told = f"{plain(tracks.along(edge.uid, notch.at))} mm of {piece.name}.{edge.name}"
+    if not tracks.ways[edge.uid]:
+        dropped.append(f"the notch at {told} is gone with its edge")
+        return []
+    to, at, lost = tracks.position(edge.uid, notch.at)
+    if lost:
+        dropped.append(f"the notch at {told} lay on cloth that is gone; it stands where that was taken out")
+    return [replace(notch, edge=to, at=at)]
+
+
+def _dart(tracks: Tracks, piece: Piece, dart: Dart, dropped: list[str]) -> Dart:
+    """The dart with the edge it is pressed toward, and one that is drawn inside with its host, as they are now."""
+    if dart.form == "lines" and not dart.double and dart.host in tracks.told:
+        was, edge = tracks.old[dart.host]
+        before = next((d for d in was.darts if d.uid == dart.uid), None)
+        if before is not None:
+            middle = sum(nearest_drawn(edge, foot) for foot in before.feet) / 2
+            dart = replace(dart, host=tracks.sewn_now(edge.uid, to_sewn(edge, middle))[0])
+    if dart.pressed not in tracks.told:
+        return dart
+    ways = tracks.ways[dart.pressed]
+    if not ways:
+        dropped.append(f"dart {dart.name} was pressed toward the joined edge; it is pressed open now")
+        return replace(dart, pressed="open")
+    # in a corner it is the half beside it that is meant
+    return replace(dart, pressed=ways[-1 if dart.host == dart.pressed else 0].to)
+
+
+def _button(tracks: Tracks, piece: Piece, button: Button, dropped: list[str]) -> Button:
+    """The button with the edge or line along which it was set: of several that it became the nearest."""
+    if button.on not in tracks.told:
+        return button
+    targets = [
+        uid for uid in dict.fromkeys(way.to for way in tracks.ways[button.on]) if tracks.new[uid][0].uid == piece.uid
+    ]
+    if not targets:
+        was, edge = tracks.old[button.on]
+        dropped.append(f"{was.name}.{edge.name}, along which buttons were set, is gone; they stay where they are")
+        return replace(button, on="")
+
+    def away(uid: str) -> float:
+        return min(float(nearest(part, button.at)[1]) for part in tracks.new[uid][1].parts)
+
+    return replace(button, on=min(targets, key=away))
+
+
+def _with_holes(tracks: Tracks, pieces: Sequence[Piece], dropped: list[str]) -> list[Piece]:
+    """The pieces without the drill holes of darts that are gone."""
+    names = {dart.uid: f"{piece.name}.{dart.name}" for piece in tracks.was for dart in piece.darts}
+    found = []
+    for piece in pieces:
+        own = {dart.uid for dart in piece.darts}
+        lost = [hole for hole in piece.holes if hole.dart and hole.dart not in own]
+        for hole in lost:
+            dropped.append(f"the drill hole of {names.get(hole.dart, 'a dart')} is gone with it")
+        found.append(replace(piece, holes=tuple(hole for hole in piece.holes if hole not in lost)) if lost else piece)
+    return found

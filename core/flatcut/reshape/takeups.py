@@ -1,0 +1,66 @@
+"""Take-ups go with the cloth they lie on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Edge, TakeUp
+from flatcut.reshape.ways import NEAR, Way, Ways, grouped
+
+LEAST = 0.01
+"""mm: less fullness than this is none."""
+
+
+def carried_takeups(edge: Edge, old: Mapping[str, Edge], ways: Mapping[str, Ways]) -> tuple[TakeUp, ...]:
+    """The take-ups of an edge as it is now: those that ways bring there, and those on it whose uid is new.
+
+    One whose cloth was cut out takes up less, or is gone; one that two edges share now is divided as its cloth is.
+    old: the edges as they were, by uid.
+    """
+    known = {takeup.uid for was in old.values() for takeup in was.takeups}
+    found = [takeup for takeup in edge.takeups if takeup.uid not in known]
+    for uid, all_of in ways.items():
+        for group in grouped([way for way in all_of if way.to == edge.uid]):
+            for takeup in old[uid].takeups:
+                found += _along(takeup, group, old[uid].takeups)
+    return tuple(sorted(found, key=lambda t: t.start))
+
+
+def _along(takeup: TakeUp, group: list[Way], others: tuple[TakeUp, ...]) -> list[TakeUp]:
+    """What of a take-up lies on the stretches of one edge: one, or none."""
+    low, high = max(takeup.start, group[0].start), min(takeup.end, group[-1].end)
+    within = takeup.end <= group[-1].end + NEAR and takeup.start >= group[0].start - NEAR
+    if high - low < LEAST and not (within and takeup.amount > LEAST and takeup.end - takeup.start < LEAST):
+        return []
+    ends = _placed(group, low, after=True), _placed(group, high, after=False)
+    start, end = min(ends), max(ends)
+    if group[0].at <= group[0].till and ends[1] < ends[0]:
+        end = start = ends[0]  # all its cloth is gone
+    share = (high - low) / (takeup.end - takeup.start) if takeup.end > takeup.start else 1.0
+    nested = [t for t in others if low - NEAR <= t.start and t.end <= high + NEAR and _shorter(t, takeup)]
+    lost = max(0.0, (high - low) - (end - start)) - sum(_lost(t, group) for t in nested)
+    amount = takeup.amount * share - max(lost, 0.0)
+    uid = takeup.uid
+    if low > takeup.start + NEAR:
+        uid = Uids(t.uid for t in others).fresh("takeup", takeup.uid, group[0].to)
+    return [replace(takeup, uid=uid, start=start, end=end, amount=amount)] if amount > LEAST else []
+
+
+def _shorter(one: TakeUp, other: TakeUp) -> bool:
+    return one.end - one.start < other.end - other.start
+
+
+def _lost(takeup: TakeUp, group: list[Way]) -> float:
+    now = _placed(group, takeup.end, after=False) - _placed(group, takeup.start, after=True)
+    return max(0.0, (takeup.end - takeup.start) - max(0.0, abs(now) if group[0].at > group[0].till else now))
+
+
+def _placed(group: list[Way], at: float, *, after: bool) -> float:
+    here = [way for way in group if way.start - NEAR <= at <= way.end + NEAR]
+    if here:
+        return here[-1 if after else 0].place(at)
+    if after:
+        return next((way.at for way in group if way.start > at), group[-1].till)
+    return next((way.till for way in reversed(group) if way.end < at), group[0].at)
