@@ -50,7 +50,12 @@ def strokes(pdf: Path, page: int) -> list[Drawn]:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "page.svg"
         run("pdftocairo", "-svg", "-noshrink", "-f", str(page), "-l", str(page), str(pdf), str(file))
-        drawing = SVG.parse(str(file), reify=True)
+        return svg_strokes(file)
+
+
+def svg_strokes(file: Path) -> list[Drawn]:
+    """All strokes of an SVG."""
+    drawing = SVG.parse(str(file), reify=True)
     found = []
     for element in drawing.elements():
         if isinstance(element, DrawnPath) and element.stroke is not None and element.stroke.value is not None:
@@ -63,7 +68,7 @@ def _drawn(element: DrawnPath, sub: DrawnPath) -> Drawn | None:
     if len(at) < 2:
         return None  # poppler repeats the first point of a closed path as a path of its own
     closed = any(isinstance(segment, Close) for segment in sub)
-    dashed = bool(element.values.get("stroke-dasharray"))
+    dashed = element.values.get("stroke-dasharray") not in (None, "", "none")
     return Drawn(float(element.stroke_width) * MM, at, closed, dashed, cubics)
 
 

@@ -27,6 +27,7 @@ ORDER = [
     {"declared"},
     {"reshape"},
     {"marking"},
+    {"drawing"},
     {"outlines"},
     {"darts"},
     {"fullness"},

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from shapely import LineString, box
 from shapely.ops import unary_union
 
+from flatcut.drawing.ink import Ink, Stroke, Words
+from flatcut.drawing.roles import CUT, STITCH
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import polyline
 from flatcut.printing.control import LENGTH, control_lines
-from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.layout import arranged, as_drawn, own_size
 from flatcut.printing.marks import sheet_marks
 from flatcut.printing.paper import LONGEST, SHEETS, paper, turned
@@ -21,7 +22,7 @@ from flatcut.printing.tiling import column_name, count, meets, sheet_name, tilin
 
 def rectangle(width: float, height: float, x: float = 0.0, y: float = 0.0) -> Ink:
     ring = np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height), (x, y)], dtype=float)
-    return Ink(strokes=(Stroke(curves=(polyline(ring),), width=0.45, closed=True),), rings=(ring,), names=("piece",))
+    return Ink(items=(Stroke(role=CUT, curves=(polyline(ring),), closed=True),), rings=(ring,), names=("piece",))
 
 
 def laid(part: Ink, name: str, *, margin: float = 10.0, overlap: float = 10.0):
@@ -66,7 +67,7 @@ def test_neighbours_overlap_by_what_was_asked():
 def test_empty_sheets_are_left_out_and_empty_middles_are_not():
     """An L of two bars 60 mm wide: the sheets in its open corner hold nothing."""
     ring = np.array([(0, 0), (60, 0), (60, 900), (900, 900), (900, 960), (0, 960), (0, 0)], dtype=float)
-    ell = Ink(strokes=(Stroke(curves=(polyline(ring),), width=0.45, closed=True),), rings=(ring,), names=("ell",))
+    ell = Ink(items=(Stroke(role=CUT, curves=(polyline(ring),), closed=True),), rings=(ring,), names=("ell",))
     cut_up = laid(ell, "a4").tiling
     shape = LineString(ring)
     for column in range(cut_up.columns):
@@ -207,7 +208,7 @@ def test_marks_give_way_to_lines():
     # a line straight through where the upper mark between A1 and B1 would be
     clear = laid(part, "a4")
     x, y = min(marks(sheet_marks(clear.tiling, 0, 0, clear.ink.chords())), key=lambda at: at[1])
-    crossed = Ink(strokes=(*part.strokes, Stroke(curves=(polyline([(0, y), (600, y)]),), width=0.25)), rings=part.rings)
+    crossed = Ink(items=(*part.items, Stroke(role=STITCH, curves=(polyline([(0, y), (600, y)]),))), rings=part.rings)
     layout = laid(crossed, "a4")
     moved = min(marks(sheet_marks(layout.tiling, 0, 0, layout.ink.chords())), key=lambda at: at[1])
     assert moved[0] == x

@@ -10,26 +10,33 @@ from lxml import etree
 
 from flatcut.checks.check import FAULT, Finding
 from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.drawing.ink import Stroke, Words
+from flatcut.drawing.numbered import RED, Marks
+from flatcut.drawing.pieces import outlines
+from flatcut.drawing.roles import GRAIN, LINE, Role
 from flatcut.errors import GeometryError
 from flatcut.formats.check_laying import Laid, Side, laid
-from flatcut.formats.svg.draw import Ink
 from flatcut.formats.svg.elements import SVG
 from flatcut.formats.svg.inline import Box, picture
-from flatcut.formats.svg.markers import RED, Marks
+from flatcut.formats.svg.painting import Painter
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, line, polyline, transform
+from flatcut.geometry.curves import Curve, line, polyline, transform
 from flatcut.marking.cutline import cut_line
 from flatcut.pattern.mating import along
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.pointing import middle, pointed
 from flatcut.pattern.runs import run_curves, written
-from flatcut.pattern.values import Pattern, Piece, Seam, outline
+from flatcut.pattern.values import Pattern, Piece, Seam
 from flatcut.pattern.walking import point_at, sewn_length, to_drawn
 from flatcut.units import plain
 
-THIN, BOLD, SURPLUS = 0.3, 1.0, 2.2
-"""Line widths in mm: an outline, the stitch line of the seam, what one side is longer."""
+SEAM = Role(name="seam", width=1.0)
+"""The stitch line of the seam, bold."""
+SURPLUS = Role(name="surplus", width=2.2, colour=RED)
+"""What one side is longer."""
+RUNGS = Role(name="rung", width=0.3, dashes=(2.0, 1.5))
+"""Lines between places walked equally far."""
 CUT = ("allowances", "corners", "cut-line", "out-of-date")
 """Checks whose pictures show the cut lines too."""
 RUNG = 50.0
@@ -52,36 +59,31 @@ class _Sheet:
     """A picture being drawn, in mm."""
 
     def __init__(self) -> None:
-        self.root = etree.fromstring(f'<svg xmlns="{SVG}"/>')
-        self.ink = Ink(IDENTITY)
-        self._points: list[Array] = []
+        self.items: list[Stroke | Words] = []
 
-    def curves(self, curves: Sequence[Curve], width: float, *, closed: bool = False, colour: str = "#000000") -> None:
-        self._points += [curve.nodes for curve in curves]
-        element = self.ink.path(self.root, curves, width, closed=closed)
-        element.set("style", element.get("style", "").replace("#000000", colour))
-
-    def rung(self, one: Array, two: Array) -> None:
-        self.ink.path(self.root, [line(one, two)], THIN, dashes=(2.0, 1.5))
+    def stroke(self, role: Role, curves: Sequence[Curve], *, closed: bool = False) -> None:
+        self.items.append(Stroke(role=role, curves=tuple(curves), closed=closed))
 
     def words(self, text: str, at: Array, height: float) -> None:
-        self.ink.text(self.root, [text], at, height=height)
+        self.items.append(Words(lines=(text,), at=at, height=height))
 
     @property
     def box(self) -> Box:
-        every = np.concatenate(self._points)
+        strokes = [item for item in self.items if isinstance(item, Stroke) and item.role is not RUNGS]
+        every = np.concatenate([curve.nodes for stroke in strokes for curve in stroke.curves])
         (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
         return float(x0), float(y0), float(x1), float(y1)
 
     def finished(self, label: str, description: str, box: Box) -> str:
         x0, y0, x1, y1 = box
-        self.root.set("viewBox", f"{x0} {y0} {x1 - x0} {y1 - y0}")
-        self.root.set("width", f"{x1 - x0}mm")
-        self.root.set("height", f"{y1 - y0}mm")
-        for element in self.root:
-            element.set("transform", f"translate({-x0} {-y0}) {element.get('transform', '')}".strip())
-        self.root.set("viewBox", f"0 0 {x1 - x0} {y1 - y0}")
-        data = etree.tostring(self.root)
+        root = etree.fromstring(f'<svg xmlns="{SVG}"/>')
+        root.set("width", f"{x1 - x0}mm")
+        root.set("height", f"{y1 - y0}mm")
+        root.set("viewBox", f"0 0 {x1 - x0} {y1 - y0}")
+        painter = Painter(Affine.translation(x0, y0))
+        for item in self.items:
+            painter.paint(root, item)
+        data = etree.tostring(root)
         return picture(data, label=label, description=description, box=(0.0, 0.0, x1 - x0, y1 - y0))
 
 
@@ -114,13 +116,10 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     seam = next((seam for seam in pattern.seams if seam.uid == finding.about), None)
     label = f"{finding.severity} {shown.number}, marked at {', '.join(finding.where)}"
     if seam is not None:
-        sheet, one, two = _sheet_of(pattern, seam)
+        sheet, one, two = _sheet_of(pattern, seam, cut=finding.check in CUT)
         places = _places(pattern, seam, (one, two), finding)
         if not places:
             return ""
-        if finding.check in CUT:
-            for part in (*one.parts, *two.parts):
-                _cut(sheet, part.step.piece, part.to)
         box = _round([at for at, _ in places], NEAR, sheet.box)
         size = _size(box)
         _names(sheet, (one, two), size, box)
@@ -133,11 +132,7 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     sheet = _Sheet()
     pieces = [piece for piece in pattern.pieces if piece.name in names]
     for piece in pieces:
-        _piece(sheet, piece, IDENTITY)
-        if piece.grain is not None:
-            sheet.curves([line(piece.grain.start, piece.grain.end)], THIN)
-        if finding.check in CUT:
-            _cut(sheet, piece, IDENTITY)
+        _piece(sheet, piece, IDENTITY, cut=finding.check in CUT)
     size = _size(sheet.box)
     for piece in pieces:
         sheet.words(piece.name, middle(piece), 0.8 * size)
@@ -145,13 +140,13 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     return sheet.finished(label, finding.text, _padded(sheet.box, 2.6 * size))
 
 
-def _sheet_of(pattern: Pattern, seam: Seam) -> tuple[_Sheet, Side, Side]:
+def _sheet_of(pattern: Pattern, seam: Seam, *, cut: bool = False) -> tuple[_Sheet, Side, Side]:
     """A sheet with the pieces of a seam laid along it and the seam itself bold."""
     sheet = _Sheet()
     one, two = laid(pattern, seam)
     for part in (*one.parts, *two.parts):
-        _piece(sheet, part.step.piece, part.to)
-        sheet.curves([transform(curve, part.to) for curve in run_curves(part.step)], BOLD)
+        _piece(sheet, part.step.piece, part.to, cut=cut, without=(LINE, GRAIN))
+        sheet.stroke(SEAM, [transform(curve, part.to) for curve in run_curves(part.step)])
     return sheet, one, two
 
 
@@ -165,20 +160,14 @@ def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> No
             sheet.words(part.step.piece.name, np.clip(at, low, high), 0.8 * size)
 
 
-def _piece(sheet: _Sheet, piece: Piece, to: Affine) -> None:
-    sheet.curves([transform(chain(outline(piece), within=1e-6), to)], THIN, closed=True)
-    for drawn in (leg for dart in piece.darts if dart.form == "lines" for leg in dart.legs):
-        sheet.curves([transform(drawn, to)], THIN)
-
-
-def _cut(sheet: _Sheet, piece: Piece, to: Affine) -> None:
-    """The cut line, where there is one."""
+def _piece(sheet: _Sheet, piece: Piece, to: Affine, *, cut: bool = False, without: tuple[Role, ...] = (LINE,)) -> None:
+    """The lines of a piece, but for some roles; cut: with its cut line, where there is one."""
     try:
-        cut = cut_line(piece)
+        made = cut_line(piece) if cut else None
     except GeometryError:
-        return  # the finding says so
-    if cut is not None:
-        sheet.curves([transform(cut.curve, to)], THIN, closed=True)
+        made = None  # the finding says so
+    lines = outlines(piece, None if made is None else made.curve)
+    sheet.items += [stroke.under(to) for stroke in lines if stroke.role not in without]
 
 
 def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:
@@ -187,8 +176,8 @@ def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:
     far = np.arange(0.0, shorter, RUNG)
     ends = [np.where(far <= shorter / 2, far, side.sewn - (shorter - far)) for side in (one, two)]
     for mine, mate in zip(one.places(ends[0]), two.places(ends[1]), strict=True):
-        sheet.rung(mine, mate)
-    sheet.rung(one.at(one.sewn), two.at(two.sewn))
+        sheet.stroke(RUNGS, [line(mine, mate)])
+    sheet.stroke(RUNGS, [line(one.at(one.sewn), two.at(two.sewn))])
 
 
 def _notches(sheet: _Sheet, one: Side, two: Side, size: float) -> None:
@@ -197,7 +186,7 @@ def _notches(sheet: _Sheet, one: Side, two: Side, size: float) -> None:
         for at in _notched(side):
             centre, half = side.at(at), 0.16 * size
             corners = np.array([(0, -half), (half, 0), (0, half), (-half, 0), (0, -half)])
-            sheet.curves([polyline(corners + centre)], BOLD, closed=True)
+            sheet.stroke(SEAM, [polyline(corners + centre)], closed=True)
 
 
 def _notched(side: Side) -> list[float]:
@@ -214,7 +203,7 @@ def _notched(side: Side) -> list[float]:
 def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float, *, below: bool) -> None:
     """What a side is longer, at its end, and the figure beside it, where no mark stands."""
     ends = longer.places(longer.sewn - excess * np.linspace(1.0, 0.0, 9))
-    sheet.curves([polyline(ends)], SURPLUS, colour=RED)
+    sheet.stroke(SURPLUS, [polyline(ends)])
     words = f"{plain(excess)} mm longer"
     away = np.array([-0.25 * len(words) * size, (1.2 if below else -1.2) * size])
     sheet.words(words, ends[-1] + away, 0.7 * size)
@@ -223,16 +212,16 @@ def _surplus(sheet: _Sheet, longer: Side, excess: float, size: float, *, below: 
 def _mark(
     sheet: _Sheet, pattern: Pattern, seam: Seam, sides: tuple[Side, Side], about: Sequence[Number], size: float
 ) -> None:
-    marks = Marks(sheet.root, sheet.ink)
+    marks = Marks()
     for shown in about:
         for at, down in _places(pattern, seam, sides, shown.finding):
-            marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
+            sheet.items += marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
 
 
 def _marks(sheet: _Sheet, places: Iterable[tuple[Array, bool]], shown: Number, size: float) -> None:
-    marks = Marks(sheet.root, sheet.ink)
+    marks = Marks()
     for at, down in places:
-        marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
+        sheet.items += marks.mark(at, shown.number, fault=shown.finding.severity == FAULT, size=size, down=down)
 
 
 def _places(pattern: Pattern, seam: Seam, sides: tuple[Side, Side], finding: Finding) -> list[tuple[Array, bool]]:

@@ -11,10 +11,9 @@ import io
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from flatcut.drawing.ink import Stroke, Words
 from flatcut.errors import InputError, MissingPackageError, UsageError
 from flatcut.geometry.curves import Curve
-from flatcut.marking.labels import LEADING
-from flatcut.printing.ink import Stroke, Words
 from flatcut.printing.page import Page, Part
 
 if TYPE_CHECKING:
@@ -39,8 +38,6 @@ KNOWN = (
     "malgun.ttf",
 )
 """Font files that systems bring with them: looked for, where reportlab looks, when PLAIN lacks a letter."""
-BASELINE = 0.35
-"""Half the height of a small letter with its rise, as a part of the letter height: sets a line about its middle."""
 
 
 def pdf(pages: Iterable[Page], *, title: str = "", font: str = "") -> bytes:
@@ -94,8 +91,8 @@ def _draw(canvas: Canvas, part: Part, height: float, fonts: _Fonts) -> None:
 
 def _stroke(canvas: Canvas, stroke: Stroke, dx: float, top: float) -> None:
     """Draw a stroke; page coordinates run up, so y counts down from `top`."""
-    canvas.setLineWidth(stroke.width * POINT)
-    canvas.setDash([dash * POINT for dash in stroke.dashes])
+    canvas.setLineWidth(stroke.role.width * POINT)
+    canvas.setDash([dash * POINT for dash in stroke.role.dashes])
     canvas.setLineJoin(0)
     canvas.setMiterLimit(10)
     for curve in stroke.curves:
@@ -122,11 +119,10 @@ def _words(canvas: Canvas, words: Words, dx: float, top: float, fonts: _Fonts) -
     canvas.saveState()
     canvas.translate((words.at[0] + dx) * POINT, (top - words.at[1]) * POINT)
     canvas.rotate(-words.angle)
-    first = LEADING * (len(words.lines) - 1) / 2 - BASELINE
-    for k, text in enumerate(words.lines):
+    for text, low in zip(words.lines, words.rows, strict=True):
         canvas.setFont(fonts.of(text), size)
         put = canvas.drawCentredString if words.align == "middle" else canvas.drawString
-        put(0, (first - k * LEADING) * size, text)
+        put(0, -low * POINT, text)
     canvas.restoreState()
 
 

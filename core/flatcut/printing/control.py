@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, Stroke, Words
+from flatcut.drawing.roles import Role
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.offset_ring import Ints
 from flatcut.marking.room import inside
-from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.tiling import Tiling
 from flatcut.units import plain
 
@@ -33,7 +34,7 @@ CLOSED = 1_000_000
 """What a cell of a sheet that is not printed counts."""
 TRIED = 400
 """Places that are looked at for one outside the pieces."""
-WIDTH = 0.25
+CONTROL = Role(name="control")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,10 +61,10 @@ class ControlLine:
         place = self.start + STEP / 2 * along - 1.2 * WORDS * np.abs(across)
         words = Words(lines=(said,), at=place, height=WORDS, angle=-90.0 if upright else 0.0)
         strokes = (
-            Stroke(curves=(line(self.start, self.end),), width=WIDTH),
-            Stroke(curves=tuple(bars), width=WIDTH),
+            Stroke(role=CONTROL, curves=(line(self.start, self.end),)),
+            Stroke(role=CONTROL, curves=tuple(bars)),
         )
-        return Ink(strokes=strokes, words=(words,))
+        return Ink(items=(*strokes, words))
 
 
 def control_lines(tiling: Tiling, chords: Array, rings: list[Array]) -> list[ControlLine]:

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, Stroke, Words, together
+from flatcut.drawing.roles import Role
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
 from flatcut.marking.labels import LEADING, LETTER, block
 from flatcut.marking.room import roomiest, segments
-from flatcut.printing.ink import Ink, Stroke, Words, together
 from flatcut.printing.layout import Layout
 from flatcut.printing.page import AT_FULL_SIZE, CAUTIONS
 from flatcut.printing.tiling import meets, sheet_name
@@ -24,7 +25,8 @@ TITLE, TEXT, SMALL = 6.0, 3.2, 2.6
 """mm: letter heights."""
 GAP = 5.0
 """mm between the parts of the page."""
-LINE, FAINT = 0.3, 0.15
+LINE, FAINT = Role(name="figure", width=0.3), Role(name="frame", width=0.15)
+"""Test squares and pieces on the map; sheets on the map and the frame of these words."""
 MAP_NAME, MAP_PIECE, LEAST_MAP_NAME = 4.0, 3.2, 1.8
 """mm: letter heights on the map of the names of sheets and of pieces, and the least of both."""
 MAP_CELL = 12.0
@@ -74,7 +76,7 @@ def cover(
     def say(text: str, size: float, after: float = 0.0) -> None:
         lines = wrapped(text, width, size)
         rows = tuple(_line(words, 0.0, k * LEADING * size, size) for k, words in enumerate(lines))
-        put(Ink(words=rows), len(lines) * LEADING * size, after)
+        put(Ink(items=rows), len(lines) * LEADING * size, after)
 
     say(told.heading, TITLE)
     for k, text in enumerate(told.lines, start=1):
@@ -129,7 +131,7 @@ def _square(side: float, name: str) -> Ink:
         Words(lines=(f"{name} across",), at=middle - half, height=SMALL),
         Words(lines=(f"{name} down",), at=middle - half[::-1], height=SMALL, angle=-90.0),
     )
-    return Ink(strokes=(Stroke(curves=(ring,), width=LINE, closed=True),), words=words)
+    return Ink(items=(Stroke(role=LINE, curves=(ring,), closed=True), *words))
 
 
 def sheet_maps(maps: Sequence[tuple[str, Layout]], width: float, height: float) -> Ink:
@@ -177,16 +179,16 @@ def _map(name: str, layout: Layout, scale: float) -> Ink:
     x0, y0, _, _ = tiling.box
     shrink = Affine.translation(0.0, LEADING * TEXT) @ Affine.scaling(scale) @ Affine.translation(-x0, -y0)
     rings = [shrink.apply(ring) for ring in layout.ink.rings]
-    strokes = [Stroke(curves=(polyline(ring),), width=LINE, closed=True) for ring in rings]
+    strokes = [Stroke(role=LINE, curves=(polyline(ring),), closed=True) for ring in rings]
     walls = segments(curve for stroke in strokes for curve in stroke.curves)
     words = [_line(name, 0.0, 0.0, TEXT)]
     for column, row in tiling.kept:
         left, upper, right, lower = tiling.cell(column, row)
         cell = shrink.apply(np.array([(left, upper), (right, upper), (right, lower), (left, lower), (left, upper)]))
-        strokes.append(Stroke(curves=(polyline(cell),), width=FAINT, closed=True))
+        strokes.append(Stroke(role=FAINT, curves=(polyline(cell),), closed=True))
         words += _sheet_name(sheet_name(column, row), cell, walls)
-    sheets = Ink(strokes=tuple(strokes), words=tuple(words))
-    return Ink(strokes=sheets.strokes, words=(*sheets.words, *_piece_names(layout.ink.names, rings, sheets)))
+    sheets = Ink(items=(*strokes, *words))
+    return Ink(items=(*sheets.items, *_piece_names(layout.ink.names, rings, sheets)))
 
 
 def _sheet_name(called: str, cell: Array, walls: Array) -> list[Words]:

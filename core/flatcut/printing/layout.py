@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, together
 from flatcut.geometry.arrays import Array
 from flatcut.operations.arrange import rows
-from flatcut.printing.ink import Ink, together
 from flatcut.printing.paper import LONGEST, Paper
 from flatcut.printing.tiling import Tiling, tiling
 

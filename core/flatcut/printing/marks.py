@@ -10,16 +10,17 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, Stroke, Words
+from flatcut.drawing.roles import Role
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, polyline
 from flatcut.marking.labels import block
 from flatcut.marking.room import clearance, roomiest
-from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.tiling import Box, Tiling, meets, sheet_name
 
-THIN, TICK = 0.2, 0.3
-"""mm: match lines and corner ticks are no wider than 0.3 mm, or they could not be laid on each other closely."""
-TRIM_DASHES = (2.0, 2.0)
+MATCH, TICK = Role(name="match", width=0.2), Role(name="corner", width=0.3)
+"""Match lines and corner ticks are no wider than 0.3 mm, or they could not be laid on each other closely."""
+TRIM = Role(name="trim", width=MATCH.width, dashes=(2.0, 2.0))
 CORNER = 6.0
 """mm: each arm of a corner tick."""
 MARK, LEAST_MARK = 4.0, 2.5
@@ -43,7 +44,7 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
     """The marks of one sheet; chords: (n, 2, 2) of all that is drawn on the layout."""
     box = tiling.window(column, row)
     x0, y0, x1, y1 = box
-    strokes = [Stroke(curves=tuple(_corners(box)), width=TICK)]
+    strokes = [Stroke(role=TICK, curves=tuple(_corners(box)))]
     words: list[Words] = []
     for side, other_column, other_row in tiling.beside(column, row):
         other = sheet_name(other_column, other_row)
@@ -51,20 +52,20 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
         at = {"left": x0, "top": y0, "right": x1 - tiling.overlap, "bottom": y1 - tiling.overlap}[side]
         upright = side in ("left", "right")
         guide = line((at, y0), (at, y1)) if upright else line((x0, at), (x1, at))
-        strokes.append(Stroke(curves=(guide,), width=THIN, dashes=TRIM_DASHES if before else ()))
+        strokes.append(Stroke(role=TRIM if before else MATCH, curves=(guide,)))
         middle = at + tiling.overlap / 2
         shared = (y0, y1) if upright else (x0, x1)
         half = min(MARK, max(LEAST_MARK, tiling.overlap / 2 - 0.5))
         for place in match_places(middle, shared, upright, half, chords):
-            strokes.append(Stroke(curves=tuple(_mark(place, half)), width=THIN))
+            strokes.append(Stroke(role=MATCH, curves=tuple(_mark(place, half))))
         said = f"trim, lay on {other}" if before else f"{other} up to this line"
         between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - 2 * half
         if tiling.overlap >= SIDE_WORDS + 1 and block((said,), SIDE_WORDS)[0] <= between:
             words.append(_along(said, middle, shared, upright, chords))
-    marks = Ink(strokes=tuple(strokes), words=tuple(words))
+    marks = Ink(items=(*strokes, *words))
     walls = np.concatenate([chords, marks.chords()])
     name = free_words((sheet_name(column, row),), box, walls, inset=tiling.overlap + 2, height=NAME, least=LEAST_NAME)
-    return Ink(strokes=marks.strokes, words=(*marks.words, *name))
+    return Ink(items=(*marks.items, *name))
 
 
 def match_places(middle: float, shared: tuple[float, float], upright: bool, half: float, chords: Array) -> list[Array]:

@@ -8,9 +8,9 @@ from textwrap import wrap
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, Stroke, Words
 from flatcut.geometry.arrays import Array
 from flatcut.marking.labels import block
-from flatcut.printing.ink import Ink, Stroke, Words
 from flatcut.printing.layout import Layout
 from flatcut.printing.marks import REACH, free_words, sheet_marks
 from flatcut.printing.tiling import Box, meets, sheet_name
@@ -102,11 +102,11 @@ def _in_margins(page: tuple[float, float], margin: float, below: str) -> Ink:
             height = max(min(MARGIN_WORDS, wide / block((text,), 1.0)[0]), LEAST_MARGIN_WORDS)
             away = AWAY * height if y > margin else -AWAY * height
             words.append(Words(lines=(text,), at=np.array([margin, y + away]), height=height, align="start"))
-    return Ink(words=tuple(words))
+    return Ink(items=tuple(words))
 
 
 def _inside(box: Box, overlap: float, below: str, chords: Array) -> Ink:
     """The same words among the pieces, where they are free of lines, for margins too narrow for them."""
     lines = (AT_FULL_SIZE, *CAUTIONS, *wrap(below, LONGEST_LINE))
     height, least = MARGIN_WORDS, LEAST_MARGIN_WORDS
-    return Ink(words=free_words(lines, box, chords, inset=overlap + 2, height=height, least=least))
+    return Ink(items=free_words(lines, box, chords, inset=overlap + 2, height=height, least=least))

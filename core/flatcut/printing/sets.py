@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.drawing.ink import Ink, Stroke, together
 from flatcut.geometry.curves import polyline
 from flatcut.printing.control import ControlLine, control_lines
 from flatcut.printing.cover import FAINT, GAP, Told, cover
-from flatcut.printing.ink import Ink, Stroke, together
 from flatcut.printing.layout import Layout, arranged, as_drawn, own_size, window
 from flatcut.printing.page import Page, Part, sheet_pages
 from flatcut.printing.paper import Paper, paper
@@ -127,7 +127,7 @@ def _frame(deep: float) -> Ink:
     """The frame that the words of the first page are set in."""
     x, y = BLOCK + 2 * GAP, deep + 2 * GAP
     ring = polyline([(0, 0), (x, 0), (x, y), (0, y), (0, 0)])
-    return Ink(strokes=(Stroke(curves=(ring,), width=FAINT, closed=True),))
+    return Ink(items=(Stroke(role=FAINT, curves=(ring,), closed=True),))
 
 
 def _depth(told: Told) -> float:

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
 from flatcut.declared.fields import choice, file, flag, length, text, texts
+from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
@@ -17,7 +18,6 @@ from flatcut.marking.derived import Derived, derive_all
 from flatcut.operations.arrange import upright
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
 from flatcut.printing.cover import Told
-from flatcut.printing.ink import LINES, piece_ink
 from flatcut.printing.layout import window
 from flatcut.printing.page import Page
 from flatcut.printing.paper import FORMS, SHEETS, Paper, paper, turned

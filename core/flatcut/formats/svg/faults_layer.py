@@ -8,12 +8,14 @@ from collections.abc import Sequence
 import numpy as np
 from lxml import etree
 
-from flatcut.checks.check import Finding
+from flatcut.checks.check import FAULT, Finding
+from flatcut.drawing.ink import Words
+from flatcut.drawing.numbered import Marks
 from flatcut.formats.svg.document import Document
-from flatcut.formats.svg.draw import Ink
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
-from flatcut.formats.svg.markers import Marks
+from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
+from flatcut.pattern.pointing import pointed
 from flatcut.pattern.values import Pattern
 
 HEIGHT = 5.0
@@ -42,18 +44,20 @@ def put_faults(document: Document, pattern: Pattern, findings: Sequence[Finding]
     layer.set(own("faults"), "shown")
     layer.set(GROUP_MODE, "layer")
     layer.set(LABEL, "check")
-    ink = Ink(document.matrix_of(layer))
-    marks = Marks(layer, ink)
+    painter, marks = Painter(document.matrix_of(layer)), Marks()
     for number, finding in enumerate(findings, start=1):
-        marks.finding(pattern, number, finding)
-    _list(layer, pattern, findings, ink)
+        for text in finding.where:
+            for _, at in pointed(pattern, text):
+                for item in marks.mark(at, number, fault=finding.severity == FAULT):
+                    painter.paint(layer, item)
+    painter.paint(layer, _list(pattern, findings))
 
 
 def _layers(document: Document) -> list[etree._Element]:
     return [group for group in document.root.iter(tag("g")) if group.get(own("faults")) is not None]
 
 
-def _list(layer: etree._Element, pattern: Pattern, findings: Sequence[Finding], ink: Ink) -> None:
+def _list(pattern: Pattern, findings: Sequence[Finding]) -> Words:
     """Every finding with its number, below the pieces."""
     lines: list[str] = []
     for number, finding in enumerate(findings[:LISTED], start=1):
@@ -64,5 +68,4 @@ def _list(layer: etree._Element, pattern: Pattern, findings: Sequence[Finding], 
     nodes = [part.nodes for piece in pattern.pieces for edge in piece.edges for part in edge.parts]
     low = np.concatenate(nodes) if nodes else np.zeros((1, 2))
     corner = np.array([low[:, 0].min(), low[:, 1].max() + 60.0 + 0.7 * HEIGHT * len(lines)])
-    text = ink.text(layer, lines, corner, height=HEIGHT)
-    text.set("style", text.get("style", "").replace("text-anchor:middle", "text-anchor:start;white-space:pre"))
+    return Words(lines=tuple(lines), at=corner, height=HEIGHT, align="start")

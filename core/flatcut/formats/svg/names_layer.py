@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from lxml import etree
 
+from flatcut.drawing.ink import Words
 from flatcut.formats.svg.document import Document
-from flatcut.formats.svg.draw import Ink
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
+from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.arrays import Array, unit
 from flatcut.marking.ticks import outward
@@ -38,11 +39,12 @@ def put_names(document: Document, pattern: Pattern) -> None:
     layer.set(own("names"), "shown")
     layer.set(GROUP_MODE, "layer")
     layer.set(LABEL, "names")
-    ink = Ink(document.matrix_of(layer))
+    painter = Painter(document.matrix_of(layer))
     for piece in pattern.pieces:
         for words, at, angle in _names(piece):
-            ink.text(layer, [words], at, height=HEIGHT, angle=angle)
-    _figures(layer, pattern, ink)
+            painter.paint(layer, Words(lines=(words,), at=at, height=HEIGHT, angle=angle))
+    if pattern.steps and pattern.pieces:
+        painter.paint(layer, _figures(pattern))
 
 
 def _names(piece: Piece) -> list[tuple[str, Array, float]]:
@@ -83,15 +85,12 @@ def _apart(names: list[tuple[str, Array]]) -> list[tuple[str, Array]]:
     return placed
 
 
-def _figures(layer: etree._Element, pattern: Pattern, ink: Ink) -> None:
+def _figures(pattern: Pattern) -> Words:
     """The figures of the last step, in the upper left corner of what is drawn."""
-    if not pattern.steps or not pattern.pieces:
-        return
     step = pattern.steps[-1]
     figures = [str(figure) for figure in step.figures]
     more = [f"and {len(figures) - LISTED} more"] if len(figures) > LISTED else []
     lines = [step.line[:80], *figures[:LISTED], *more, *(f"! {warning}" for warning in step.warnings)]
     nodes = np.concatenate([part.nodes for piece in pattern.pieces for edge in piece.edges for part in edge.parts])
     corner = nodes.min(axis=0) - np.array([0.0, 15.0 + 1.4 * HEIGHT * len(lines)])
-    text = ink.text(layer, lines, corner, height=HEIGHT)
-    text.set("style", text.get("style", "").replace("text-anchor:middle", "text-anchor:start"))
+    return Words(lines=tuple(lines), at=corner, height=HEIGHT, align="start")

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from lxml import etree
 
+from flatcut.drawing.roles import LABEL
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
-from flatcut.formats.svg.draw import LABEL_MARK, mark_of, mean_of
 from flatcut.formats.svg.matching import match
+from flatcut.formats.svg.painting import mark_of, mean_of
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.symbols import MOVED, shift_between
 from flatcut.formats.svg.vocabulary import own, unpack
@@ -73,7 +74,7 @@ def _without_deleted(derived: list[etree._Element], elements: list[etree._Elemen
         holes=tuple(hole for hole in piece.holes if hole.uid not in gone),
         buttons=tuple(button for button in piece.buttons if button.uid not in gone),
         notches=notches,
-        caption=replace(piece.caption, shown=False) if LABEL_MARK in gone else piece.caption,
+        caption=replace(piece.caption, shown=False) if LABEL.name in gone else piece.caption,
     )
 
 

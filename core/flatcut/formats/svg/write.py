@@ -6,20 +6,21 @@ from collections.abc import Iterable
 
 from lxml import etree
 
+from flatcut.drawing.ink import Ink
+from flatcut.drawing.pieces import piece_ink
+from flatcut.drawing.roles import DART, GRAIN, LINE, OUTLINE, STITCH
 from flatcut.formats.svg.document import Document
-from flatcut.formats.svg.draw import Ink, draw_derived
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
 from flatcut.formats.svg.metadata import read_metadata, write_metadata
 from flatcut.formats.svg.names_layer import put_names
+from flatcut.formats.svg.painting import Painter, draw_derived
 from flatcut.formats.svg.pathdata import unparse
-from flatcut.formats.svg.records import group_attributes, outline_attributes, ring
+from flatcut.formats.svg.records import group_attributes, outline_attributes
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
-from flatcut.geometry.curves import Curve, chain, line
 from flatcut.marking.derived import Derived, derive_all
-from flatcut.marking.pens import GRAIN, INNER, STITCH, STITCH_DASHES
 from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {
@@ -35,6 +36,9 @@ _SHAPES = {
 GROUP_ATTRIBUTES = ("piece", "name", "data", "points", "notches", "holes", "buttons", "inner")
 INNER_ATTRIBUTES = ("line", "name", "kind", "dart", "grain", "ways", "of", "last")
 """What a piece's group and a path inside it bear; all of it goes before the new is written."""
+
+OUTLINES, INNER = (OUTLINE, STITCH), (LINE, DART, GRAIN)
+"""Roles of what is read back with the piece as it is drawn; all else follows from the piece."""
 
 _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x", "transform-center-y")
 """The editor's own recipes for a path, which would draw over a path that is written."""
@@ -136,15 +140,16 @@ class _Writer:
             group.attrib.pop(own(name), "")
         for name, value in group_attributes(piece).items():
             group.set(own(name), value)
-        ink = self._ink(group)
-        self._put_outline(held.outline, piece)
-        self._put_inner(group, held, piece)
+        ink = piece_ink(piece, derived)
+        self._put_outline(held.outline, piece, ink)
+        self._put_inner(group, held, piece, ink)
         for element in held.derived:
             self._drop_derived(element)
         for point in piece.points:
             if point.origin and point.origin in self._drawing.drawn:
                 _drop(self._drawing.drawn[point.origin])  # its cross stands there now
-        held.derived = [draw_derived(group, piece, derived, ink)]
+        follows = [item for item in ink.items if item.role not in (*OUTLINES, *INNER)]
+        held.derived = [draw_derived(group, piece, follows, self._painter(group))]
 
     def _made(self, piece: Piece) -> Held:
         """Elements for a piece that the document does not hold yet."""
@@ -213,52 +218,39 @@ class _Writer:
                 inner = parse_transform(child.get("transform", "")) if child.get("transform") else IDENTITY
                 child.set("transform", unparse_transform(matrix @ inner))
 
-    def _ink(self, around: etree._Element | None) -> Ink:
-        """What draws in the space of a group."""
-        return Ink(self._document.to_mm if around is None else self._document.matrix_of(around))
+    def _painter(self, around: etree._Element | None) -> Painter:
+        """What paints in the space of a group."""
+        return Painter(self._document.to_mm if around is None else self._document.matrix_of(around))
 
-    def _put_outline(self, element: etree._Element, piece: Piece) -> None:
+    def _put_outline(self, element: etree._Element, piece: Piece, ink: Ink) -> None:
         _become_path(element)
-        ink = self._ink(element.getparent())
-        curve = ring(piece)
-        element.set("d", ink.data([curve], closed=True))
-        element.set("style", ink.style(STITCH, dashes=STITCH_DASHES))
+        (drawn,) = (stroke for stroke in ink.strokes if stroke.role in OUTLINES)
+        self._painter(element.getparent()).shape(element, drawn)
         for name in ("darts",):
             element.attrib.pop(own(name), "")
         for name, value in outline_attributes(piece).items():
             element.set(own(name), value)
-        element.set(own("last"), unparse([curve], True))
+        element.set(own("last"), unparse(list(drawn.curves), True))
         element.set(own("at"), unparse_transform(self._document.matrix_of(element)))
 
-    def _put_inner(self, group: etree._Element, held: Held, piece: Piece) -> None:
+    def _put_inner(self, group: etree._Element, held: Held, piece: Piece, ink: Ink) -> None:
         """Lines, darts drawn inside and the grain line, as paths with a uid that are read back as drawn."""
-        stitch, dashes = (STITCH, STITCH_DASHES), ()
-        wanted: dict[str, tuple[Curve, dict[str, str], tuple[float, tuple[float, ...]]]] = {}
-        for inner in piece.lines:
-            attributes = {"line": inner.uid, "name": inner.name, "kind": inner.kind}
-            wanted[inner.uid] = inner.curve, attributes, (INNER, dashes)
-        for dart in piece.darts:
-            if dart.form == "lines":
-                wanted[dart.uid] = chain(dart.legs, within=1e-3), {"dart": dart.uid}, stitch
-        if piece.grain is not None:
-            arrow = line(piece.grain.start, piece.grain.end)
-            wanted["grain"] = arrow, {"grain": piece.grain.kind, "ways": piece.grain.ways}, (GRAIN, dashes)
+        wanted = {stroke.of: stroke for stroke in ink.strokes if stroke.role in INNER}
         for uid in [uid for uid in held.inner if uid not in wanted]:
             _drop(held.inner.pop(uid))
         origins = {inner.uid: inner.origin.split() for inner in piece.lines}
         origins.update({dart.uid: dart.origin.split() for dart in piece.darts})
-        for uid, (curve, attributes, (width, pattern)) in wanted.items():
+        attributes = _inner_attributes(piece)
+        for uid, stroke in wanted.items():
             element = held.inner.get(uid)
             if element is None:
                 element = held.inner[uid] = self._taken_in(group, origins.get(uid, []))
             _become_path(element)
-            ink = self._ink(element.getparent())
-            closed = attributes.get("line") is not None and bool((curve.start == curve.end).all())
-            element.set("d", ink.data([curve], closed=closed))
-            element.set("style", ink.style(width, dashes=pattern))
+            self._painter(element.getparent()).shape(element, stroke)
             for name in INNER_ATTRIBUTES:
                 element.attrib.pop(own(name), "")
-            for name, value in {**attributes, "of": piece.uid, "last": unparse([curve], closed)}.items():
+            last = unparse(list(stroke.curves), stroke.closed)
+            for name, value in {**attributes[uid], "of": piece.uid, "last": last}.items():
                 element.set(own(name), value)
 
     def _taken_in(self, group: etree._Element, origins: list[str]) -> etree._Element:
@@ -293,6 +285,15 @@ class _Writer:
             return []
         before = read_metadata(self._document.root).copies
         return [(uid, copy) for uid, copy in before.items() if uid in self._drawing.unread]
+
+
+def _inner_attributes(piece: Piece) -> dict[str, dict[str, str]]:
+    """What tells the paths inside a piece apart, by the uid of what they show."""
+    found = {inner.uid: {"line": inner.uid, "name": inner.name, "kind": inner.kind} for inner in piece.lines}
+    found.update({dart.uid: {"dart": dart.uid} for dart in piece.darts})
+    if piece.grain is not None:
+        found[GRAIN.name] = {"grain": piece.grain.kind, "ways": piece.grain.ways}
+    return found
 
 
 def _become_path(element: etree._Element) -> None:
