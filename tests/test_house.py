@@ -21,7 +21,7 @@ ROOT = Path(__file__).parents[1]
 CORE = ROOT / "core" / "flatcut"
 
 ORDER = [
-    {"", "errors", "units"},
+    {"", "errors", "units", "reading", "stopping"},
     {"geometry"},
     {"pattern"},
     {"declared"},
@@ -159,7 +159,7 @@ def _ships(path: Path) -> bool:
 def test_the_wheel_has_the_command(wheel):
     archive = zipfile.ZipFile(wheel)
     name = next(name for name in archive.namelist() if name.endswith("entry_points.txt"))
-    assert "flatcut = flatcut.cli:main" in archive.read(name).decode()
+    assert "flatcut = flatcut.__main__:main" in archive.read(name).decode()
 
 
 @pytest.mark.parametrize("words", [["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"]], ids=" ".join)

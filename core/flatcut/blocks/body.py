@@ -7,11 +7,11 @@ own words. Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from pathlib import Path
 from typing import NamedTuple, TypeVar
 
 from flatcut.blocks.tables import read_table
 from flatcut.errors import FlatcutError, InputError, UsageError, unknown
+from flatcut.reading import TABLE, read_limited
 from flatcut.units import factor, length, plain
 
 _Read = TypeVar("_Read")
@@ -141,7 +141,9 @@ def sizes_of_file(name: str) -> dict[str, dict[str, float] | FlatcutError]:
 
 def _of_file(name: str, read: Callable[[str], _Read], kind: str) -> _Read:
     try:
-        text = Path(name).read_text(encoding="utf-8-sig")
+        text = read_limited(name, TABLE, what=f"a file with {kind}").decode("utf-8-sig")
+    except FlatcutError:
+        raise
     except UnicodeDecodeError:
         raise InputError(f"the {kind} in {name} cannot be read: it is no text in UTF-8") from None
     except (OSError, ValueError) as error:  # a ValueError is a name that no file can have

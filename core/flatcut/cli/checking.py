@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -13,7 +15,7 @@ from flatcut.checks.check import FAULT, Finding, plural
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.cli.editing import taken_flag
 from flatcut.cli.files import read_bytes, same_file, write_chunks
-from flatcut.cli.spreading import jobs_of, shown, spread
+from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.check_page import end, failed_section, file_section, opening
 from flatcut.formats.json_checks import checked_record, failed_record, whole_record
@@ -60,7 +62,7 @@ def check(name: str, words: Sequence[str]) -> int:
         _Job(source=source, number=k, options=found.options, units=found.units, pictures=bool(page))
         for k, source in enumerate(sources, start=1)
     ]
-    results = shown(spread(_tried, work, jobs), len(work), "checked")
+    results = shown(spread(_tried, work, jobs, lost=_lost), len(work), "checked")
     counts = _Counts()
     records: list[dict[str, Any]] = []
 
@@ -70,13 +72,17 @@ def check(name: str, words: Sequence[str]) -> int:
             counts.add(result)
             _tell(result, records if as_json else None)
             yield result.section
+        if counts.failed == len(work):
+            raise _NoneReadError
         yield end(counts.files, counts.faults, counts.warnings)
 
-    if page:
-        write_chunks(page, (text.encode() for text in sections()))
-    else:
-        for _ in sections():
-            pass
+    with contextlib.suppress(_NoneReadError):
+        # a file's name may be no text; on a page it stands as Python shows it
+        chunks = (text.encode("utf-8", "backslashreplace") for text in sections())
+        if page:
+            write_chunks(page, chunks)
+        else:
+            deque(chunks, maxlen=0)
     if as_json:
         print(json.dumps(whole_record(records), ensure_ascii=False, indent=1))
     elif len(work) > 1:
@@ -84,6 +90,10 @@ def check(name: str, words: Sequence[str]) -> int:
     if counts.failed == len(work):
         return 2
     return 1 if counts.faults or counts.failed else 0
+
+
+class _NoneReadError(Exception):
+    """No drawing could be read: each was told why, and a page about none of them is not written."""
 
 
 @dataclass
@@ -106,9 +116,16 @@ def _tried(job: _Job) -> _Checked:
     try:
         return _checked(job)
     except FlatcutError as error:
-        section = failed_section(job.source, job.number, str(error)) if job.pictures else ""
-        record = failed_record(job.source, str(error))
-        return _Checked(source=job.source, error=str(error), record=record, section=section)
+        return _failed(job, str(error))
+
+
+def _lost(job: _Job) -> _Checked:
+    return _failed(job, LOST)
+
+
+def _failed(job: _Job, error: str) -> _Checked:
+    section = failed_section(job.source, job.number, error) if job.pictures else ""
+    return _Checked(source=job.source, error=error, record=failed_record(job.source, error), section=section)
 
 
 def _checked(job: _Job) -> _Checked:

@@ -35,7 +35,7 @@ def edit(name: str, words: Sequence[str]) -> int:
     done = operation.perform(pattern)
     result = write(document, done.pattern) if done.changed else data
     if done.changed or found.output or in_place:
-        write_bytes(output, result)
+        write_bytes(output, result, over=data if in_place else None)
     tell_findings(findings)
     tell(done, as_json=as_json)
     tell_findings(document.faults)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 
+from flatcut import stopping
 from flatcut.arguments import Words, split
 from flatcut.cli.editing import taken_flag
 from flatcut.errors import UsageError, unknown
@@ -24,7 +25,9 @@ def editor(name: str, words: list[str]) -> int:
     if action == "status":
         works, said = status(host)
     else:
+        stopping.halfway("the plugin may be half there; run flatcut editor install, or flatcut editor remove")
         works, said = True, install(host, fetch=fetch) if action == "install" else remove(host)
+        stopping.halfway("")
     print("\n".join(said))
     return 0 if works else 1
 
@@ -39,7 +42,10 @@ def dialogs(name: str, words: list[str]) -> int:
     if writing == checking or found.targets:
         raise UsageError("say one of two: flatcut dialogs --write, or flatcut dialogs --check")
     folder = scripts_folder()
+    if writing:
+        stopping.halfway("some dialog files may be older than others; run flatcut dialogs --write again")
     said = write(folder) if writing else stale(folder)
+    stopping.halfway("")
     print("\n".join(said) if said else "every dialog is as its operation says")
     if said and checking:
         print("run: flatcut dialogs --write", file=sys.stderr)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import tempfile
@@ -9,7 +10,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from importlib import import_module
 
-from flatcut import __version__
+from flatcut import __version__, stopping
 from flatcut.cli.usages import USAGES
 from flatcut.declared.declared import summary
 from flatcut.errors import FlatcutError, unknown
@@ -33,21 +34,41 @@ COMMANDS: dict[str, tuple[str, str]] = {
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    stopping.begin()
     try:
-        return _dispatch(words)
+        code = _dispatch(words)
+        if sys.stdout is not None:
+            sys.stdout.flush()  # a full disk is told here, not by the interpreter at its end
     except FlatcutError as error:
-        print(f"flatcut: {error}", file=sys.stderr)
-        return 2
+        return _refused(str(error))
     except BrokenPipeError:
-        # the reader of our output has gone: there is nobody left to tell; keep the interpreter from trying at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _leave_output()  # its reader has gone: there is nobody left to tell
         return 2
     except KeyboardInterrupt:
-        print("flatcut: stopped; nothing was written", file=sys.stderr)
-        return 2
+        print(f"flatcut: {stopping.told()}", file=sys.stderr)
+        return stopping.CODES["SIGINT"]
+    except RecursionError:
+        return _refused("something in the call or in the drawing is nested too deep; take brackets or groups away")
+    except MemoryError:
+        return _refused("there is not enough memory for this; do it in smaller parts, or with fewer --jobs")
+    except OSError as error:
+        _leave_output()
+        where = f"{error.filename} cannot be used" if error.filename else "standard output cannot be written"
+        return _refused(f"{where}: {(error.strerror or str(error)).lower()}")
     except Exception:  # a fault of flatcut's own: with a traceback a person can do nothing but send it on
-        print(f"flatcut: this is a fault of flatcut itself; please report it with {_kept_traceback()}", file=sys.stderr)
-        return 2
+        return _refused(f"this is a fault of flatcut itself; please report it with {_kept_traceback()}")
+    return code
+
+
+def _refused(said: str) -> int:
+    print(f"flatcut: {said}", file=sys.stderr)
+    return 2
+
+
+def _leave_output() -> None:
+    """Keep the interpreter from trying at its end to write what is left."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _kept_traceback() -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from flatcut.arguments import build, split
 from flatcut.cli.editing import tell_findings
-from flatcut.cli.files import read_bytes, same_file, write_bytes
+from flatcut.cli.files import as_text, read_bytes, same_file, write_bytes
 from flatcut.cli.reports import sources
 from flatcut.cli.spreading import jobs_of, shown, spread
 from flatcut.errors import UsageError
@@ -79,4 +79,4 @@ def _called(source: str) -> str:
 
 
 def _stem(source: str) -> str:
-    return "" if source == "-" else Path(source).stem
+    return "" if source == "-" else as_text(Path(source).stem)

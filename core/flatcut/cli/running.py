@@ -10,14 +10,15 @@ from pathlib import Path
 from flatcut.arguments import split
 from flatcut.blocks.body import measures_of_file
 from flatcut.cli.editing import STARTING, ends, taken_flag, tell_findings
-from flatcut.cli.files import make_folder, read_bytes, same_file, write_bytes
+from flatcut.cli.files import folder_for, read_bytes, same_file, write_bytes
 from flatcut.cli.sizing import bodies_of, file_of, sized
-from flatcut.cli.spreading import jobs_of, shown, spread
+from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.collecting import collected
 from flatcut.errors import FlatcutError, UsageError, unknown
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
+from flatcut.reading import RECIPE
 from flatcut.recipe import read_recipe, replay
 
 
@@ -50,7 +51,7 @@ def run(name: str, words: Sequence[str]) -> int:
         raise unknown("option of run", f"--{next(iter(found.options))}", known)
     if not found.targets:
         raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
-    recipe = read_bytes(found.targets[0]).decode("utf-8-sig", errors="replace")
+    recipe = read_bytes(found.targets[0], most=RECIPE, what="a recipe").decode("utf-8-sig", errors="replace")
     lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
     inputs = [*found.inputs, *found.targets[1:]]
     if sizes:
@@ -60,66 +61,99 @@ def run(name: str, words: Sequence[str]) -> int:
             )
         if not any(line.operation.command in STARTING for line in lines):
             raise UsageError(f"{found.targets[0]} has no block line, so no size would change it; begin it with one")
-        return _all(_of_sizes(recipe, found.targets[0], sizes, into), jobs)
+        bodies = bodies_of(sizes)
+        with folder_for(into) as folder:
+            return _all(_of_sizes(recipe, found.targets[0], bodies, folder), jobs)
     body = measures_of_file(measures) if measures else {}
     if into:
         if found.output or in_place or not inputs:
             raise UsageError("--into=DIR takes drawings and no -o: flatcut run STYLE.recipe A.svg B.svg --into=DIR")
-        return _all(_of_drawings(recipe, inputs, into, body), jobs)
+        with folder_for(into) as folder:
+            return _all(_of_drawings(recipe, inputs, folder, body), jobs)
     found.inputs = inputs
     source, output = ends(found, in_place=in_place)
-    return 1 if _one(_Job(recipe=recipe, source=source, output=output, body=body)) else 0
+    done = _one(_Job(recipe=recipe, source=source, output=output, body=body))
+    write_bytes(output, done.data, over=done.before if in_place else None)
+    tell_findings(done.faults)
+    return 1 if done.faults else 0
 
 
-def _of_sizes(recipe: str, style: str, table: str, into: str) -> list[_Job]:
-    bodies = bodies_of(table)
-    folder = make_folder(into)
+def _of_sizes(
+    recipe: str, style: str, bodies: Mapping[str, Mapping[str, float] | FlatcutError], folder: Path
+) -> list[_Job]:
     return [
         _Job(recipe=recipe, source="-", output=str(folder / file_of(style, size)), body=body, size=size)
         for size, body in bodies.items()
     ]
 
 
-def _of_drawings(recipe: str, inputs: list[str], into: str, body: Mapping[str, float]) -> list[_Job]:
-    folder = make_folder(into)
+def _of_drawings(recipe: str, inputs: list[str], folder: Path, body: Mapping[str, float]) -> list[_Job]:
     outputs = [str(folder / Path(source).name) for source in inputs]
     for source, output in zip(inputs, outputs, strict=True):
         if same_file(source, output):
-            raise UsageError(f"--into={into} would overwrite {source}; name another folder")
+            raise UsageError(f"--into={folder} would overwrite {source}; name another folder")
     if len(set(outputs)) < len(outputs):
         raise UsageError("two of the drawings have the same file name; run them apart")
     return [_Job(recipe=recipe, source=s, output=o, body=body) for s, o in zip(inputs, outputs, strict=True)]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Ran:
+    """What came of a run: its error, '' for none; else the drawing, the one before it, and what cannot be drawn."""
+
+    error: str = ""
+    data: bytes = b""
+    before: bytes = b""
+    faults: tuple[str, ...] = ()
+
+
 def _all(work: list[_Job], jobs: int) -> int:
-    """Every run, and how each has ended; those that can be done are done."""
-    told = list(shown(spread(_tried, work, jobs), len(work), "done"))
-    for job, (error, faults) in zip(work, told, strict=True):
-        print(f"{job.name}: {error or ('done, but see the notes' if faults else 'done')}", file=sys.stderr)
-    failed = sum(bool(error) for error, _ in told)
+    """Every run, and how each has ended; those that can be done are done. The drawings are written here, one after the
+    other as they come, so that a run that is stopped knows which ones are.
+    """
+    told: list[str] = []
+    failed = faulty = 0
+    for job, ran in zip(work, shown(spread(_tried, work, jobs, lost=_lost), len(work), "done"), strict=True):
+        error = ran.error
+        if not error:
+            try:
+                write_bytes(job.output, ran.data)
+            except FlatcutError as failure:
+                error = str(failure)
+        failed += bool(error)
+        faulty += bool(ran.faults)
+        tell_findings(ran.faults)
+        told.append(f"{job.name}: {error or ('done, but see the notes' if ran.faults else 'done')}")
+    print("\n".join(told), file=sys.stderr)
     if failed == len(work):
         return 2
-    return 1 if failed or any(faults for _, faults in told) else 0
+    return 1 if failed or faulty else 0
 
 
-def _tried(job: _Job) -> tuple[str, bool]:
-    """The error of a run, '' for none, and whether it is done with faults."""
+def _tried(job: _Job) -> _Ran:
+    """A run whose error stops no other."""
     try:
-        return "", _one(job)
+        return _one(job)
     except FlatcutError as error:
-        return str(error), False
+        return _Ran(error=str(error))
 
 
-def _one(job: _Job) -> bool:
-    """Do one run; whether its drawing has faults, such as a cut line that cannot be drawn."""
+def _lost(job: _Job) -> _Ran:
+    return _Ran(error=LOST)
+
+
+def _one(job: _Job) -> _Ran:
+    """Do one run. Errors: FlatcutError."""
     if isinstance(job.body, FlatcutError):
         raise job.body
     lines = read_recipe(job.recipe)
     drafts = bool(lines) and (job.size or lines[0].operation.command in STARTING)
+    before = b""
     if drafts and job.source == "-":
         drawing, pattern, findings = new_drawing()
     else:
-        drawing, pattern, findings = read(read_bytes(job.source), name=job.source)
+        before = read_bytes(job.source)
+        drawing, pattern, findings = read(before, name=job.source)
     tell_findings(findings)
     if job.body:
         if not job.size:
@@ -130,15 +164,14 @@ def _one(job: _Job) -> bool:
                 if size
             )
         lines, pattern = sized(lines, pattern, job.size, job.body)
-    before = len(pattern.steps)
+    count = len(pattern.steps)
     after = replay(lines, pattern)
     where = f"{job.name}: " if job.size else ""
-    for step in after.steps[before:]:
+    for step in after.steps[count:]:
         for warning in step.warnings:
             print(f"warning: {where}{step.line}: {warning}", file=sys.stderr)
-    write_bytes(job.output, write(drawing, after))
-    tell_findings([where + fault for fault in drawing.faults])
-    return bool(drawing.faults)
+    data = write(drawing, after)
+    return _Ran(data=data, before=before, faults=tuple(where + fault for fault in drawing.faults))
 
 
 def collect(name: str, words: Sequence[str]) -> int:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import parent_process
+from multiprocessing.process import BaseProcess
 from typing import TypeVar
 
 from flatcut.errors import UsageError
+from flatcut.stopping import CODES
 
 _Item = TypeVar("_Item")
 _Result = TypeVar("_Result")
@@ -17,10 +24,20 @@ AHEAD = 4
 """Results that may wait for each process: more would only fill memory."""
 BAR = 30
 """Letters of a whole bar."""
+LOST = "the process that worked on it was ended from outside, perhaps for want of memory; run it with fewer --jobs"
 
 
-def spread(function: Callable[[_Item], _Result], items: Sequence[_Item], jobs: int) -> Iterator[_Result]:
+def spread(
+    function: Callable[[_Item], _Result],
+    items: Sequence[_Item],
+    jobs: int,
+    *,
+    lost: Callable[[_Item], _Result] | None = None,
+) -> Iterator[_Result]:
     """The results in the order of the items; no more of them are kept than are being made.
+
+    lost: what stands for the result of an item whose process was ended from outside, more than once; without it that
+    is a UsageError. A function writes no file: its process may end at any time, and only this one can say what is done.
 
     >>> list(spread(abs, [-1, 2], 1))
     [1, 2]
@@ -28,7 +45,26 @@ def spread(function: Callable[[_Item], _Result], items: Sequence[_Item], jobs: i
     if jobs == 1 or len(items) < 2:
         yield from map(function, items)
         return
-    with ProcessPoolExecutor(min(jobs, len(items))) as pool:
+    done = 0
+    try:
+        for result in _pooled(function, items, min(jobs, len(items))):
+            yield result
+            done += 1
+        return
+    except BrokenProcessPool:
+        pass
+    for item in items[done:]:  # one at a time, so that it is known which of them it is
+        try:
+            result = next(_pooled(function, [item], 1))
+        except BrokenProcessPool:
+            if lost is None:
+                raise UsageError(LOST) from None
+            result = lost(item)
+        yield result
+
+
+def _pooled(function: Callable[[_Item], _Result], items: Sequence[_Item], jobs: int) -> Iterator[_Result]:
+    with ProcessPoolExecutor(jobs, initializer=_with_parent) as pool:
         waiting: deque[Future[_Result]] = deque()
         for item in items:
             waiting.append(pool.submit(function, item))
@@ -36,6 +72,22 @@ def spread(function: Callable[[_Item], _Result], items: Sequence[_Item], jobs: i
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
+
+
+def _with_parent() -> None:
+    """Leave signals of the terminal to the first process, and end with it, however it ends."""
+    for name in CODES:
+        number = getattr(signal, name, None)
+        if number is not None:
+            signal.signal(number, signal.SIG_IGN if name == "SIGINT" else signal.SIG_DFL)
+    parent = parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
 
 
 def shown(results: Iterator[_Result], count: int, what: str) -> Iterator[_Result]:

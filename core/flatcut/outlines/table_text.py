@@ -9,9 +9,9 @@ from __future__ import annotations
 import csv
 import io
 from itertools import pairwise
-from pathlib import Path
 
 from flatcut.errors import InputError
+from flatcut.reading import TABLE, read_limited
 
 ROW = "|"
 """Between rows in the one-line form."""
@@ -31,7 +31,7 @@ def text_of(table: str) -> str:
             raise InputError(f"'{table.strip()}' is no table; name a file that ends in .{', .'.join(TABLES)}")
         return table
     try:
-        data = Path(table).read_bytes()
+        data = read_limited(table, TABLE, what="a table")
         # spreadsheets write "text" in UTF-16 and mark it so
         return data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except (OSError, UnicodeDecodeError):
