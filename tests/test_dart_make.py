@@ -19,8 +19,22 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
 from flatcut.pattern.spots import nearest_drawn, on_edge, spot
-from flatcut.pattern.values import DrawnPath, Edge, Notch, Pattern, Piece, Position, RunPart, Seam, area, outline
+from flatcut.pattern.values import (
+    Allowance,
+    Corner,
+    DrawnPath,
+    Edge,
+    Notch,
+    Pattern,
+    Piece,
+    Position,
+    RunPart,
+    Seam,
+    area,
+    outline,
+)
 from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+from flatcut.pattern.widths import width_at
 from tests.dart_pieces import controls, dart, front, rigid_rest, shape, square, the
 
 
@@ -232,6 +246,43 @@ def test_a_v_that_stands_in_the_outline_is_taken_as_a_dart() -> None:
     assert [e.name for e in kept.edges] == ["top", "rest", "right", "bottom", "left"]
     with pytest.raises(UsageError, match="must point into"):
         make(square(), "front.right/bottom")
+
+
+def test_widths_beside_a_v_stay_when_it_becomes_a_dart() -> None:
+    """40 mm beside the V became 10 mm, without a word."""
+    pattern = v_in_outline()
+    piece = the(pattern)
+    widths = {"top": Allowance(width=10.0), "rest": Allowance(width=40.0, end_width=20.0)}
+    edges = [replace(e, allowance=widths.get(e.name)) for e in piece.edges]
+    edges[0] = replace(edges[0], corner=Corner(kind="squared", through="top"))
+    edges[3] = replace(edges[3], corner=Corner(kind="turned", through="rest"))
+    done = make(replace(pattern, pieces=(replace(piece, edges=tuple(edges)),)), "front.one/two")
+    top = the(done).edge("top")
+    # 180 mm of the first edge, then those of the other
+    assert [round(width_at(top, at), 6) for at in (0.0, 179.0, 181.0)] == [10.0, 10.0, pytest.approx(40, abs=0.2)]
+    assert width_at(top, drawn_length(top)) == 20.0
+    assert top.corner == Corner(kind="turned", through="top")
+    assert "the corner front.top/one is gone, which was to be squared" in done.steps[-1].warnings
+
+
+def test_marks_beside_a_dart_in_a_corner_stay_on_the_cloth() -> None:
+    """A dart cut into a corner takes half its width off the edge after it: what is counted from there is no farther."""
+    pattern = square()
+    piece = the(pattern)
+    notches = (
+        Notch(uid="before", edge="r", at=Position(mode="end", value=150.0)),
+        Notch(uid="after", edge="b", at=Position(mode="start", value=150.0)),
+    )
+    start = replace(pattern, pieces=(replace(piece, notches=notches),))
+
+    def places(found: Pattern) -> list[np.ndarray]:
+        one = the(found)
+        hosts = [(one.edge_of(n.edge), n.at) for n in one.notches]
+        return [on_edge(one, edge, sewn_at(edge, at)).point for edge, at in hosts]
+
+    corner = "front.right/bottom"
+    done = make(start, corner, intake="3cm", point=f"at({corner},front.left/top,0.4,0)")
+    np.testing.assert_allclose(places(done), places(start), atol=1e-9)
 
 
 # --- changing

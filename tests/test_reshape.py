@@ -132,9 +132,9 @@ def test_what_cannot_be_carried_is_told():
     assert after.seams == ()
     assert after.pieces[0].notches == ()
     assert sorted(dropped) == [
+        "1 notch of p.right went with that edge",
         "a seam of p.right and p.low with other edges is gone",
         "the corner p.top/right is gone, which was to be bevelled",
-        "the notch at 40 mm of p.right is gone with its edge",
     ]
 
 

@@ -4,28 +4,30 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from flatcut.darts.darting import in_corner
+from flatcut.darts.darting import dart_of, in_corner
 from flatcut.errors import UsageError
-from flatcut.geometry.curves import Curve, chain, reverse, section
+from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.length import length
-from flatcut.geometry.welding import ending_at, joined, starting_at
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Piece, TakeUp
-from flatcut.pattern.walking import part_at
-from flatcut.reshape.cycle import with_edge
+from flatcut.pattern.values import Dart, Pattern, Piece, TakeUp
+from flatcut.pattern.walking import drawn_length, part_at
+from flatcut.reshape.change import Change, applied
+from flatcut.reshape.cycle import Item, cycle, rebuilt, with_edge
+from flatcut.reshape.ways import kept_ends
 
 ALIKE = 0.05
 """mm: a foot and the end of its take-up this near are the same place."""
 
 
-def as_cut(piece: Piece, dart: Dart) -> tuple[Piece, Dart]:
-    """The piece with a dart that was drawn inside cut into its edge, and the dart; a cut-in dart stays as it is.
+def as_cut(pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Pattern, Piece, Dart]:
+    """The pattern, piece and dart with a dart that was drawn inside cut into its edge; a cut-in dart stays as it is.
 
     The edge's length as sewn stays: what the take-up took off is the mouth now.
     """
     if dart.form == "cut" or dart.double:
-        return piece, dart
+        return pattern, piece, dart
     host = piece.edge_of(dart.host)
     ends = [nearest_drawn(host, foot) for foot in dart.feet]
     if ends[0] > ends[1]:
@@ -37,39 +39,30 @@ def as_cut(piece: Piece, dart: Dart) -> tuple[Piece, Dart]:
         raise UsageError(f"another dart stands inside {piece.name}.{dart.name}; move it away first")
     if u <= 0 or v >= len(host.parts[k]):
         raise UsageError(f"{piece.name}.{dart.name} reaches the corner of {host.name}; draw its foot inside the edge")
-    before = ending_at(section(host.parts[k], 0.0, u), dart.feet[0])
-    after = starting_at(section(host.parts[k], v, len(host.parts[k])), dart.feet[1])
-    width = end - start
-    takeups = tuple(
-        replace(t, start=t.start - width, end=t.end - width) if t.start >= end - ALIKE else t
-        for t in host.takeups
-        if not _of_mouth(t, start, end)
-    )
-    changed = replace(host, parts=(*host.parts[:k], before, after, *host.parts[k + 1 :]), takeups=takeups)
-    cut = replace(dart, form="cut", after=k)
-    darts = []
-    for other in piece.darts:
-        if other.uid == dart.uid:
-            darts.append(cut)
-        elif other.form == "cut" and other.host == host.uid and other.after >= k:
-            darts.append(replace(other, after=other.after + 1))
-        else:
-            darts.append(other)
-    return with_edge(piece, changed, darts), cut
+    items = cycle(piece)
+    number = [i for i, item in enumerate(items) if item.of == host.uid][k]
+    items[number : number + 1] = [
+        replace(items[number], curve=ending_at(section(host.parts[k], 0.0, u), dart.feet[0])),
+        *(Item(of=dart.uid, curve=leg, leg=i) for i, leg in enumerate(dart.legs)),
+        replace(items[number], curve=starting_at(section(host.parts[k], v, len(host.parts[k])), dart.feet[1])),
+    ]
+    darts = {d.uid: replace(dart, form="cut") if d.uid == dart.uid else d for d in piece.darts}
+    made = rebuilt(piece, items, darts)
+    total = drawn_length(host)
+    ways = kept_ends(host.uid, total, drawn_length(made.edge_of(host.uid)), start, total - end)
+    mouth = frozenset(t.uid for t in host.takeups if _of_mouth(t, start, end))
+    change = Change(pieces=(made,), ways={host.uid: ways}, undone=mouth)
+    pattern = applied(pattern, change).pattern
+    piece = pattern.piece_of(piece.uid)
+    return pattern, piece, dart_of(piece, dart.uid)
 
 
 def _of_mouth(takeup: TakeUp, start: float, end: float) -> bool:
     return takeup.kind == "dart" and abs(takeup.start - start) < ALIKE and abs(takeup.end - end) < ALIKE
 
 
-def mouth_of(edge: Edge, dart: Dart) -> TakeUp | None:
-    """The take-up of a dart that is drawn inside."""
-    start, end = sorted(nearest_drawn(edge, foot) for foot in dart.feet)
-    return next((t for t in edge.takeups if _of_mouth(t, start, end)), None)
-
-
-def bridged(piece: Piece, dart: Dart, across: Curve, takeup: TakeUp | None) -> Piece:
-    """The piece without the legs of a cut-in dart: its edge runs on over the mouth along `across`.
+def bridged(piece: Piece, dart: Dart, across: Curve, takeup: TakeUp | None) -> Change:
+    """A cut-in dart without its legs: its edge runs on over the mouth along `across`.
 
     takeup: what takes the place of the dart, its start and end counted from foot 1; None for nothing.
     Errors: UsageError in a corner, where no edge runs on.
@@ -80,31 +73,24 @@ def bridged(piece: Piece, dart: Dart, across: Curve, takeup: TakeUp | None) -> P
         )
     host = piece.edge_of(dart.host)
     foot = sum(length(part) for part in host.parts[: dart.after + 1])
-    wide = length(across)
-    parts = list(host.parts)
-    one = chain([joined(parts[dart.after], across)])
-    parts[dart.after : dart.after + 2] = [joined(one, parts[dart.after + 1])]
-    takeups = [
-        replace(t, start=t.start + wide, end=t.end + wide) if t.start >= foot - ALIKE else t for t in host.takeups
-    ]
+    items = [item for item in cycle(piece) if item.of != dart.uid or item.leg == 0]
+    items = [Item(of=host.uid, curve=across) if item.of == dart.uid else item for item in items]
+    made = rebuilt(piece, items, {d.uid: d for d in piece.darts if d.uid != dart.uid})
+    edge = made.edge_of(host.uid)
     if takeup is not None:
-        takeups.append(replace(takeup, start=foot + takeup.start, end=foot + takeup.end))
-    takeups.sort(key=lambda t: t.start)
-    changed = replace(host, parts=tuple(parts), takeups=tuple(takeups))
-    darts = [
-        replace(d, after=d.after - 1) if d.form == "cut" and d.host == host.uid and d.after > dart.after else d
-        for d in piece.darts
-        if d.uid != dart.uid
-    ]
-    return with_edge(piece, changed, darts)
+        put = replace(takeup, start=foot + takeup.start, end=foot + takeup.end)
+        made = with_edge(made, replace(edge, takeups=(*edge.takeups, put)))
+    total = drawn_length(host)
+    ways = kept_ends(host.uid, total, drawn_length(edge), foot, total - foot)
+    return Change(pieces=(made,), ways={host.uid: ways})
 
 
-def as_lines(piece: Piece, dart: Dart, across: Curve, uids: Uids) -> Piece:
-    """The piece with a cut-in dart drawn inside instead; its edge runs along `across`, the dart's cap."""
+def as_lines(piece: Piece, dart: Dart, across: Curve, uids: Uids) -> Change:
+    """A cut-in dart drawn inside instead; its edge runs along `across`, the dart's cap."""
     wide = length(across)
     takeup = TakeUp(uid=uids.fresh("takeup", dart.host, dart.uid), kind="dart", start=0.0, end=wide, amount=wide)
-    without = bridged(piece, dart, across, takeup)
-    drawn = replace(dart, form="lines", after=0)
+    change = bridged(piece, dart, across, takeup)
+    (without,) = change.pieces
     order = [d.uid for d in piece.darts]
-    darts = sorted((*without.darts, drawn), key=lambda d: order.index(d.uid))
-    return replace(without, darts=tuple(darts))
+    darts = sorted((*without.darts, replace(dart, form="lines", after=0)), key=lambda d: order.index(d.uid))
+    return replace(change, pieces=(replace(without, darts=tuple(darts)),))

@@ -11,8 +11,10 @@ from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
 from flatcut.geometry.length import length
 from flatcut.pattern.tracing import DART_RUN_ON
-from flatcut.pattern.values import Dart, Edge, Piece, Position, area
-from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+from flatcut.pattern.values import Dart, Edge, Piece, area
+from flatcut.reshape.change import Change
+from flatcut.reshape.cycle import cycle, rebuilt
+from flatcut.reshape.splitting import merged
 from flatcut.units import plain
 
 WIDEST = 60.0
@@ -21,8 +23,8 @@ UNEVEN = 15.0
 """mm that the legs of such a V may differ; they can be made equal afterwards."""
 
 
-def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, referred: frozenset[str]) -> Piece:
-    """The piece with two edges that form a V taken as the legs of a dart.
+def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, referred: frozenset[str]) -> Change:
+    """The change by which two edges that form a V become the legs of a dart.
 
     The edges beside the V become one when they run on as the edge of a dart does, and no seam names the second;
     else the dart stands in the corner between them. referred: uids of edges that seams name.
@@ -53,38 +55,14 @@ def taken_from_outline(piece: Piece, first: Edge, second: Edge, dart: Dart, *, r
     merge = (
         run_on <= DART_RUN_ON + wide and after.uid not in referred and before.use == after.use and before is not after
     )
-    edges = []
-    shift = len(before.parts)
-    for edge in piece.edges:
-        if edge.uid in (first.uid, second.uid) or (merge and edge.uid == after.uid):
-            continue
-        if merge and edge.uid == before.uid:
-            moved = tuple(
-                replace(t, start=t.start + drawn_length(before), end=t.end + drawn_length(before))
-                for t in after.takeups
-            )
-            edge = replace(
-                edge, parts=(*before.parts, *after.parts), takeups=(*before.takeups, *moved), corner=after.corner
-            )
-        if merge and edge.corner.through == after.uid:
-            edge = replace(edge, corner=replace(edge.corner, through=before.uid))
-        edges.append(edge)
-    darts = [_on_merged(d, before, after) for d in piece.darts] if merge else list(piece.darts)
-    placed = replace(dart, legs=legs, form="cut", host=before.uid, after=shift - 1)
-    notches = piece.notches
-    if merge:
-        by = sewn_length(before)
-        notches = tuple(
-            replace(n, edge=before.uid, at=Position(mode="start", value=by + sewn_at(after, n.at)))
-            if n.edge == after.uid
-            else (replace(n, at=Position(mode="start", value=sewn_at(before, n.at))) if n.edge == before.uid else n)
-            for n in piece.notches
-        )
-    return replace(piece, edges=tuple(edges), darts=(*darts, placed), notches=notches)
-
-
-def _on_merged(dart: Dart, before: Edge, after: Edge) -> Dart:
-    """A dart of the second of two edges that became one, now on the first."""
-    if dart.host == after.uid:
-        dart = replace(dart, host=before.uid, after=dart.after + (len(before.parts) if dart.form == "cut" else 0))
-    return replace(dart, pressed=before.uid) if dart.pressed == after.uid else dart
+    legs_of = {first.uid: 0, second.uid: 1}
+    items = [
+        replace(item, of=dart.uid, leg=legs_of[item.of]) if item.part and item.of in legs_of else item
+        for item in cycle(piece)
+    ]
+    darts = {d.uid: d for d in (*piece.darts, replace(dart, form="cut", host=before.uid))}
+    result = rebuilt(piece, items, darts)
+    if not merge:
+        return Change(pieces=(result,))
+    result, ways = merged(result, {after.uid: before.uid})
+    return Change(pieces=(result,), ways=ways)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -143,8 +142,3 @@ def single(piece: Piece, dart: Dart, doing: str) -> None:
             f"{piece.name}.{dart.name} has two points and opens on no edge, so it cannot be {doing}; "
             "name a dart that opens on an edge"
         )
-
-
-def without_holes_of(piece: Piece, dart: Dart) -> Piece:
-    """The piece without the drill holes that are bound to a dart that is gone."""
-    return replace(piece, holes=tuple(hole for hole in piece.holes if hole.dart != dart.uid))

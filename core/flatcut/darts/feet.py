@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.darts.darting import beside
+from flatcut.darts.darting import beside, dart_of
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import flatten
@@ -14,7 +14,10 @@ from flatcut.geometry.length import length
 from flatcut.geometry.region import contains
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Dart, Piece
+from flatcut.pattern.walking import drawn_length
+from flatcut.reshape.change import Change
 from flatcut.reshape.cycle import cycle, rebuilt
+from flatcut.reshape.ways import Ways, kept_ends
 from flatcut.units import plain
 
 MOST = 2.0
@@ -23,8 +26,8 @@ EVEN = 1e-3
 """mm: legs that differ by less are equal."""
 
 
-def evened(piece: Piece, dart: Dart) -> tuple[Piece, float]:
-    """The piece with both legs of a cut-in dart as long as their mean, and how far each foot moved, mm."""
+def evened(piece: Piece, dart: Dart) -> tuple[Change, float]:
+    """Both legs of a cut-in dart made as long as their mean, and how far each foot moved, mm."""
     apex = dart.points[0]
     first, second = (length(leg) for leg in dart.legs)
     mean = (first + second) / 2
@@ -32,8 +35,8 @@ def evened(piece: Piece, dart: Dart) -> tuple[Piece, float]:
     return with_feet(piece, dart, (feet[0], feet[1])), abs(first - second) / 2
 
 
-def with_feet(piece: Piece, dart: Dart, feet: tuple[Array, Array]) -> Piece:
-    """The piece with the feet of a cut-in dart elsewhere, the ends of the edges drawn on to them."""
+def with_feet(piece: Piece, dart: Dart, feet: tuple[Array, Array]) -> Change:
+    """The feet of a cut-in dart put elsewhere, the ends of the edges drawn on to them."""
     before, _, after, _ = beside(piece, dart)
     items = cycle(piece)
     one = next(k for k, item in enumerate(items) if item.of == dart.uid)
@@ -45,11 +48,32 @@ def with_feet(piece: Piece, dart: Dart, feet: tuple[Array, Array]) -> Piece:
     items[one] = replace(items[one], curve=starting_at(items[one].curve, feet[0]))
     items[one + 1] = replace(items[one + 1], curve=ending_at(items[one + 1].curve, feet[1]))
     items[first] = replace(items[first], curve=starting_at(items[first].curve, feet[1]))
-    return rebuilt(piece, items, {d.uid: d for d in piece.darts})
+    made = rebuilt(piece, items, {d.uid: d for d in piece.darts})
+    return Change(pieces=(made,), ways=ways_beside(piece, made, dart_of(made, dart.uid)))
 
 
-def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Piece, float]:
-    """The piece with a point of a dart elsewhere, and how far each foot moved along its leg to keep the legs equal, mm.
+def ways_beside(before: Piece, after: Piece, dart: Dart) -> dict[str, Ways]:
+    """What became of the edges beside a cut-in dart of `after` that were drawn on, or cut back, to its feet.
+
+    What lies on the far side of a foot stays as far from the other end of its edge.
+    """
+    host = after.edge_of(dart.host)
+    old = before.edge_of(host.uid)
+    if dart.after < len(host.parts) - 1:
+        first = [sum(length(part) for part in edge.parts[: dart.after + 1]) for edge in (old, host)]
+        total, now = drawn_length(old), drawn_length(host)
+        last = min(total - first[0], now - first[1])
+        return {host.uid: kept_ends(host.uid, total, now, min(first), last)}
+    following = after.after(host)
+    found = {}
+    for edge, ends in ((host, True), (following, False)):
+        total, now = drawn_length(before.edge_of(edge.uid)), drawn_length(edge)
+        found[edge.uid] = kept_ends(edge.uid, total, now, now if ends else 0.0, 0.0 if ends else now)
+    return found
+
+
+def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Change, float]:
+    """A point of a dart put elsewhere, and how far each foot moved along its leg to keep the legs equal, mm.
 
     end: 0, or 1 for the lower point of a double-pointed dart, whose feet stay where they are.
     Errors: GeometryError off the piece, UsageError when legs that were equal could be so only with a large move.
@@ -63,12 +87,12 @@ def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Piece, fl
         legs = ending_at(first, at), starting_at(second, at)
     moved = replace(dart, legs=legs)
     if dart.double:
-        return _replaced(piece, moved), 0.0
+        return Change(pieces=(_replaced(piece, moved),)), 0.0
     lengths = [length(leg) for leg in legs]
     uneven = abs(lengths[0] - lengths[1])
     was = abs(length(first) - length(second))
     if uneven <= max(EVEN, was + EVEN):
-        return _replaced(piece, moved), 0.0
+        return Change(pieces=(_replaced(piece, moved),)), 0.0
     if dart.form == "lines":
         raise UsageError(
             f"that place lies beside the axis of {piece.name}.{dart.name}, and the legs of a dart that is drawn inside "

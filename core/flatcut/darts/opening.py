@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from flatcut.darts.dart_forms import ALIKE
+from flatcut.darts.darting import dart_of
+from flatcut.darts.feet import ways_beside
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent
@@ -16,9 +18,11 @@ from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Piece, Position, TakeUp
-from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.values import Dart, Edge, Piece, TakeUp
+from flatcut.pattern.walking import drawn_length, drawn_of, part_at, point_at
+from flatcut.reshape.change import Change
 from flatcut.reshape.cycle import Item, cycle, rebuilt, with_edge
+from flatcut.reshape.ways import Way, kept_ends
 from flatcut.units import plain
 
 MOST = 30.0
@@ -31,8 +35,8 @@ FLATTEST = 120.0
 
 def cut_into_edge(
     piece: Piece, edge: Edge, drawn: float, apex: Array, intake: float, dart: Dart
-) -> tuple[Piece, float]:
-    """The piece with a new dart cut into an edge, and how far its feet stand off the drawn edge, mm.
+) -> tuple[Change, float]:
+    """A new dart cut into an edge, and how far its feet stand off the drawn edge, mm.
 
     The dart is symmetric about the way from its point to the place at `drawn` mm, so its legs are equal and the intake
     is exact; where the edge is not square to it the ends of the edge are drawn on to the feet.
@@ -60,7 +64,8 @@ def cut_into_edge(
     before = ending_at(section(part, 0.0, places[0][0]), feet[0])
     after = starting_at(section(part, places[1][0], len(part)), feet[1])
     _refuse_takeups(piece, edge, drawn_of(edge, k, places[0][0]), drawn_of(edge, k, places[1][0]))
-    return _cut(piece, edge, k, before, after, feet, apex, dart), max(strays)
+    reach = drawn_of(edge, k, places[0][0]), drawn_of(edge, k, places[1][0])
+    return _cut(piece, edge, k, (before, after), reach, apex, dart), max(strays)
 
 
 def _met(piece: Piece, edge: Edge, part: Curve, apex: Array, foot: Array, u: float, side: int) -> tuple[float, Array]:
@@ -75,8 +80,8 @@ def _met(piece: Piece, edge: Edge, part: Curve, apex: Array, foot: Array, u: flo
     return best.u, best.point
 
 
-def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: Dart) -> tuple[Piece, float]:
-    """The piece with a new dart in the corner at the end of an edge, and how far its feet stand off the edges, mm.
+def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: Dart) -> tuple[Change, float]:
+    """A new dart in the corner at the end of an edge, and how far its feet stand off the edges, mm.
 
     A foot on each edge, both as far from the point. Where the edges allow that only beyond the corner, the one that
     stops short is drawn straight on. Errors: GeometryError when no two such places are `intake` apart.
@@ -103,7 +108,8 @@ def cut_into_corner(piece: Piece, edge: Edge, apex: Array, intake: float, dart: 
     items[first] = replace(items[first], curve=ends[1])
     legs = [Item(of=dart.uid, curve=line(foot_1, apex), leg=0), Item(of=dart.uid, curve=line(apex, foot_2), leg=1)]
     items[last + 1 : last + 1] = legs
-    return rebuilt(piece, items, {d.uid: d for d in (*piece.darts, dart)}), max(strays)
+    made = rebuilt(piece, items, {d.uid: d for d in (*piece.darts, dart)})
+    return Change(pieces=(made,), ways=ways_beside(piece, made, dart_of(made, dart.uid))), max(strays)
 
 
 def _shortened(part: Curve, foot: Array, stray: float) -> Curve:
@@ -172,8 +178,8 @@ def _circle(curve: Curve, centre: Array, radius: float) -> list[float]:
     return found
 
 
-def drawn_on_edge(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart, uids: Uids) -> Piece:
-    """The piece with a dart drawn inside, its feet at two drawn distances along an edge; the edge stays as it is."""
+def drawn_on_edge(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart, uids: Uids) -> Change:
+    """A dart drawn inside, its feet at two drawn distances along an edge; the edge stays as it is."""
     start, end = sorted(ends)
     total = drawn_length(edge)
     if start < 0 or end > total:
@@ -183,65 +189,41 @@ def drawn_on_edge(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Arr
         raise UsageError(f"another dart stands between the feet on {piece.name}.{edge.name}; choose another place")
     feet = point_at(edge, start)[0], point_at(edge, end)[0]
     takeup = TakeUp(uid=uids.fresh("takeup", edge.uid, dart.uid), kind="dart", start=start, end=end, amount=end - start)
-    takeups = tuple(sorted((*edge.takeups, takeup), key=lambda t: t.start))
     drawn = replace(dart, form="lines", host=edge.uid, after=0, legs=(line(feet[0], apex), line(apex, feet[1])))
-    return with_edge(piece, replace(edge, takeups=takeups), [*piece.darts, drawn])
+    made = with_edge(piece, replace(edge, takeups=(*edge.takeups, takeup)), [*piece.darts, drawn])
+    return Change(pieces=(made,), ways={edge.uid: (Way(0.0, total, edge.uid, 0.0, total),)})
 
 
-def cut_between(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart) -> Piece:
-    """The piece with a dart cut in whose feet stand at two drawn distances along an edge; legs as they come out."""
+def cut_between(piece: Piece, edge: Edge, ends: tuple[float, float], apex: Array, dart: Dart) -> Change:
+    """A dart cut in whose feet stand at two drawn distances along an edge; legs as they come out."""
     start, end = sorted(ends)
     (k, u), (j, v) = part_at(edge, start), part_at(edge, end)
     part = edge.parts[k]
     if k != j or not 0 < u < v < len(part):
         raise UsageError(f"the feet must stand inside {piece.name}.{edge.name}, with no dart between them")
     _refuse_takeups(piece, edge, start, end)
-    before, after = section(part, 0.0, u), section(part, v, len(part))
-    return _cut(piece, edge, k, before, after, (before.end, after.start), apex, dart)
+    beside = section(part, 0.0, u), section(part, v, len(part))
+    return _cut(piece, edge, k, beside, (start, end), apex, dart)
 
 
 def _cut(
-    piece: Piece,
-    edge: Edge,
-    k: int,
-    before: Curve,
-    after: Curve,
-    feet: tuple[Array, Array],
-    apex: Array,
-    dart: Dart,
-) -> Piece:
+    piece: Piece, edge: Edge, k: int, beside: tuple[Curve, Curve], reach: tuple[float, float], apex: Array, dart: Dart
+) -> Change:
+    """A dart between two curves that take the place of part `k` of an edge from its end at `reach` (mm drawn) on."""
     items = cycle(piece)
     number = [i for i, item in enumerate(items) if item.of == edge.uid][k]
+    before, after = beside
     items[number : number + 1] = [
         replace(items[number], curve=before),
-        Item(of=dart.uid, curve=line(feet[0], apex), leg=0),
-        Item(of=dart.uid, curve=line(apex, feet[1]), leg=1),
+        Item(of=dart.uid, curve=line(before.end, apex), leg=0),
+        Item(of=dart.uid, curve=line(apex, after.start), leg=1),
         replace(items[number], curve=after),
     ]
     made = rebuilt(piece, items, {d.uid: d for d in (*piece.darts, replace(dart, form="cut"))})
-    lost = drawn_length(edge) - drawn_length(made.edge_of(edge.uid))
-    reached = length(before) + sum(length(p) for p in edge.parts[:k])
-    takeups = tuple(
-        replace(t, start=t.start - lost, end=t.end - lost) if t.start >= reached else t for t in edge.takeups
-    )
-    changed = replace(made.edge_of(edge.uid), takeups=takeups)
-
-    def kept(position: Position) -> Position:
-        return _kept(position, edge, changed, reached, lost)
-
-    notches = tuple(replace(n, at=kept(n.at)) if n.edge == edge.uid else n for n in made.notches)
-    if changed.allowance is not None and changed.allowance.stretches:
-        stretches = tuple(replace(s, start=kept(s.start), end=kept(s.end)) for s in changed.allowance.stretches)
-        changed = replace(changed, allowance=replace(changed.allowance, stretches=stretches))
-    return replace(with_edge(made, changed), notches=notches)
-
-
-def _kept(position: Position, old: Edge, new: Edge, reached: float, lost: float) -> Position:
-    """A place that stays where it is on the cloth while a dart takes `lost` mm out of its edge after `reached` mm."""
-    drawn = to_drawn(old, sewn_at(old, position))
-    moved = drawn if drawn <= reached else max(reached, drawn - lost)
-    sewn, total = to_sewn(new, moved), sewn_length(new)
-    return replace(position, value={"start": sewn, "end": total - sewn}.get(position.mode, sewn / total))
+    total, now = drawn_length(edge), drawn_length(made.edge_of(edge.uid))
+    foot = length(before) + sum(length(p) for p in edge.parts[:k])
+    first, last = min(reach[0], foot), min(total - reach[1], now - foot)
+    return Change(pieces=(made,), ways={edge.uid: kept_ends(edge.uid, total, now, first, last)})
 
 
 def _refuse_flat(intake: float, tall: float) -> None:

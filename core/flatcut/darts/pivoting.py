@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.darts.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs, without_holes_of
+from flatcut.darts.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs
 from flatcut.darts.travelling import Turn, travelled
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
@@ -106,8 +106,6 @@ def pivoted(
             del darts[dart.uid]
         after = _closed(after, items[source], len(first), dart, place, moves_first, fresh=not to.dart)
     result = rebuilt(carried, after, darts)
-    if whole and to.dart:
-        result = without_holes_of(result, dart)
     refuse_overlap(result, advice="turn by less")
     _refuse_crossed_legs(result)
     sides = _sides(piece, items, first)

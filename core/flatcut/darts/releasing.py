@@ -16,8 +16,10 @@ from flatcut.geometry.length import length
 from flatcut.pattern.bridging import fair
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Line, Piece, TakeUp
+from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece, TakeUp
 from flatcut.pattern.walking import drawn_length
+from flatcut.reshape.change import applied
+from flatcut.reshape.cycle import with_edge
 from flatcut.units import plain
 
 FLARE = "flare"
@@ -46,9 +48,9 @@ def across_mouth(piece: Piece, dart: Dart) -> Curve:
 
 
 def released(
-    piece: Piece, dart: Dart, kind: str, *, either_side: float | None, stitched: float, uids: Uids
-) -> tuple[Piece, TakeUp | None]:
-    """The piece without the dart and with a take-up as wide as its intake, with none for flare.
+    pattern: Pattern, piece: Piece, dart: Dart, kind: str, *, either_side: float | None, stitched: float
+) -> tuple[Pattern, TakeUp | None, tuple[str, ...]]:
+    """The pattern without the dart and with a take-up as wide as its intake, none for flare; and what is to be told.
 
     kind: ease, gathers, tuck, pleat or flare. either_side: how far ease or gathers reach beyond the mouth, mm, None
     for the usual. stitched: mm of the legs that stay as lines, of a tuck its stitching, of a pleat its folds. The dart
@@ -61,10 +63,14 @@ def released(
     across = across_mouth(piece, dart)
     wide = length(across)
     if kind == FLARE:
-        return bridged(piece, dart, across, None), None
+        after, dropped = applied(pattern, bridged(piece, dart, across, None))
+        return after, None, dropped
+    uids = Uids(pattern.uids())
     amount = intake(dart)
     uid = uids.fresh("takeup", dart.uid, kind)
-    result = bridged(piece, dart, across, TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount))
+    takeup = TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount)
+    after, dropped = applied(pattern, bridged(piece, dart, across, takeup))
+    result = after.piece_of(piece.uid)
     edge = result.edge_of(host.uid)
     takeup = next(t for t in edge.takeups if t.uid == uid)
     if kind in REACH:
@@ -72,8 +78,7 @@ def released(
         takeup = _widened(piece, edge, takeup, reach, stated=either_side is not None)
         takeups = tuple(takeup if t.uid == uid else t for t in edge.takeups)
         edge = replace(edge, takeups=takeups)
-        result = replace(result, edges=tuple(edge if e.uid == edge.uid else e for e in result.edges))
-        return result, takeup
+        return after.with_piece(with_edge(result, edge)), takeup, dropped
     lines = list(result.lines)
     taken = result.names()
     for leg, foot in zip(dart.legs, dart.feet, strict=True):
@@ -86,7 +91,7 @@ def released(
         curve = line(foot, foot + reach * way)
         mark = "fold" if kind == "pleat" else "line"
         lines.append(Line(uid=uids.fresh("line", dart.uid, name), name=name, curve=curve, kind=mark))
-    return replace(result, lines=tuple(lines)), takeup
+    return after.with_piece(replace(result, lines=tuple(lines))), takeup, dropped
 
 
 def _widened(piece: Piece, edge: Edge, takeup: TakeUp, reach: float, *, stated: bool) -> TakeUp:

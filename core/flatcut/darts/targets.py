@@ -23,29 +23,27 @@ def one_dart(pattern: Pattern, target: Sequence[str]) -> tuple[Piece, Dart]:
     return piece, thing
 
 
-def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Piece]:
-    """The target that a written place means, and the piece with a dart that is drawn there cut in.
+def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Pattern]:
+    """The target that a written place means, and the pattern with a dart that is drawn there cut in.
 
-    pattern: may hold the piece as it was before; only names and places along edges are looked up.
     Errors: UsageError when the place lies on another piece or on no edge.
     """
-    here = pattern.with_piece(piece)
     place = parse_place(text)
     if place.piece and place.piece != piece.name:
         raise UsageError(f"'{text}' lies on another piece; a dart stays on its piece, {piece.name}")
     if place.name:
-        _, thing = find(here, place)
+        _, thing = find(pattern, place)
         if isinstance(thing, Dart):
-            piece, dart = as_cut(piece, thing)
-            return Target(dart=dart.uid), piece
-    found = spots(here, place)
+            pattern, _, dart = as_cut(pattern, piece, thing)
+            return Target(dart=dart.uid), pattern
+    found = spots(pattern, place)
     if len(found) == 2:
         corner = next(d for d in piece.darts if d.form == "cut" and d.host and _stands(piece, d, found[0].edge))
-        return Target(dart=corner.uid), piece
+        return Target(dart=corner.uid), pattern
     if not found[0].edge:
         raise UsageError(f"'{text}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2")
     edge = piece.edge_of(found[0].edge)
-    return target_at(piece, edge, to_drawn(edge, found[0].sewn)), piece
+    return target_at(piece, edge, to_drawn(edge, found[0].sewn)), pattern
 
 
 def _stands(piece: Piece, dart: Dart, edge: str) -> bool:

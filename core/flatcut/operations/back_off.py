@@ -14,6 +14,7 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
+from flatcut.reshape.change import applied
 
 
 @operation(menu="Darts")
@@ -42,7 +43,9 @@ class BackOff(Operation):
         end = self._end(piece, dart, place.part)
         old = dart.points[end]
         new = self._along(piece, dart, end) if self.by is not None else self._at(pattern, piece)
-        result, moved = pointed_at(piece, dart, end, new)
+        change, moved = pointed_at(piece, dart, end, new)
+        after, dropped = applied(pattern, change)
+        result = after.piece_of(piece.uid)
         name = f"{piece.name}.{dart.name}"
         made = dart_of(result, dart.uid)
         figures = [Figure(f"{name} point moved by", float(np.hypot(*(new - old))))]
@@ -52,7 +55,7 @@ class BackOff(Operation):
         if moved > 0.005:
             figures.append(Figure(f"{name} feet moved along the legs by", moved))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"))
-        return Outcome(pattern=pattern.with_piece(result), figures=tuple(figures))
+        return Outcome(pattern=after, figures=tuple(figures), warnings=dropped)
 
     def _end(self, piece: Piece, dart: Dart, part: str) -> int:
         if not dart.double:

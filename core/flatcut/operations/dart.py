@@ -23,7 +23,8 @@ from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import find, spot, spots
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
-from flatcut.pattern.walking import sewn_length, to_drawn
+from flatcut.pattern.walking import drawn_length, to_drawn
+from flatcut.reshape.change import Change, applied
 from flatcut.units import plain
 
 _UNBORN = line((0.0, 0.0), (1.0, 0.0))
@@ -76,18 +77,19 @@ class MakeDart(Operation):
             pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id not in gone))
         if darts and not self.feet:
             return self._changed(pattern, darts)
-        piece, dart, figures = self._made(pattern)
-        piece, dart, more = self._finished(piece, dart, pattern)
+        change, dart, figures = self._made(pattern)
+        before = pattern.piece_of(change.pieces[0].uid)
+        pattern, dropped = applied(pattern, change)
+        pattern, piece, dart, more = self._finished(pattern, pattern.piece_of(before.uid), dart)
         figures = [*dart_figures(piece, dart), *figures, *more]
-        before = pattern.piece_of(piece.uid)
         figures += [
             Figure(f"{piece.name} area", abs(area(piece)) / 100, "cm²"),
             Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(before))) / 100, "cm²"),
         ]
-        return Outcome(pattern=pattern.with_piece(piece), figures=tuple(figures), warnings=tuple(_uneven(piece, dart)))
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=(*_uneven(piece, dart), *dropped))
 
-    def _made(self, pattern: Pattern) -> tuple[Piece, Dart, list[Figure]]:
-        """The piece with the new dart."""
+    def _made(self, pattern: Pattern) -> tuple[Change, Dart, list[Figure]]:
+        """The change that makes the new dart."""
         if self.feet:
             if len(self.feet) != 2 or not self.point:
                 raise UsageError("a dart between two places takes --feet=PLACE,PLACE and --point")
@@ -132,11 +134,11 @@ class MakeDart(Operation):
         if self.form == "lines":
             ends = at - self.intake / 2, at + self.intake / 2
             inside = drawn_on_edge(piece, edge, ends, apex, dart, uids)
-            if not _uneven(inside, dart_of(inside, dart.uid)):
+            if not _uneven(piece, dart_of(inside.pieces[0], dart.uid)):
                 return inside, dart, []
             # the edge lies aslant: it is redrawn for equal legs as for a dart that is cut in, and runs along its cap
         result, stray = cut_into_edge(piece, edge, at, apex, self.intake, dart)
-        lost = sewn_length(edge) - sewn_length(result.edge_of(edge.uid))
+        lost = drawn_length(edge) - drawn_length(result.pieces[0].edge_of(edge.uid))
         return (
             result,
             dart,
@@ -152,7 +154,7 @@ class MakeDart(Operation):
             raise UsageError(f"'{text}' lies on another piece; a dart stays on one, {piece.name}")
         return found.point
 
-    def _between(self, pattern: Pattern, piece: Piece, dart: Dart, uids: Uids) -> tuple[Piece, Dart, list[Figure]]:
+    def _between(self, pattern: Pattern, piece: Piece, dart: Dart, uids: Uids) -> tuple[Change, Dart, list[Figure]]:
         one, two = (spot(pattern, text) for text in self.feet)
         apex = self._end(pattern, piece, self.point)
         if one.edge != two.edge or not one.edge or one.piece != two.piece:
@@ -163,10 +165,10 @@ class MakeDart(Operation):
             return cut_between(piece, edge, ends, apex, dart), dart, []
         made = drawn_on_edge(piece, edge, ends, apex, dart, uids)
         origin = " ".join(word.removeprefix("id:") for word in self.drawn)
-        named = tuple(replace(d, origin=origin) if d.uid == dart.uid else d for d in made.darts)
-        return replace(made, darts=named), dart, []
+        named = replace(dart_of(made.pieces[0], dart.uid), origin=origin)
+        return replace(made, pieces=(_replaced(made.pieces[0], named),)), dart, []
 
-    def _double(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Piece, Dart, list[Figure]]:
+    def _double(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Change, Dart, list[Figure]]:
         if not self.point or self.intake is None:
             raise UsageError("a double-pointed dart takes --point, --lower, --intake and the place of its middle")
         if self.form == "cut":
@@ -175,11 +177,11 @@ class MakeDart(Operation):
         middle = self._end(pattern, piece, self.target[0])
         origin = " ".join(word.removeprefix("id:") for word in self.drawn)
         made = double_dart(replace(dart, origin=origin), upper, lower, middle, self.intake)
-        return replace(piece, darts=(*piece.darts, made)), made, []
+        return Change(pieces=(replace(piece, darts=(*piece.darts, made)),)), made, []
 
     def _from_outline(
         self, pattern: Pattern, piece: Piece, place: Place, dart: Dart
-    ) -> tuple[Piece, Dart, list[Figure]]:
+    ) -> tuple[Change, Dart, list[Figure]]:
         first, second = piece.edge(place.name), piece.edge(place.other)
         if piece.after(first).uid != second.uid:
             first, second = second, first
@@ -187,7 +189,7 @@ class MakeDart(Operation):
         result = taken_from_outline(piece, first, second, dart, referred=referred)
         return result, dart, []
 
-    def _finished(self, piece: Piece, dart: Dart, pattern: Pattern) -> tuple[Piece, Dart, list[Figure]]:
+    def _finished(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Pattern, Piece, Dart, list[Figure]]:
         """Pressing, form and legs as wanted."""
         figures: list[Figure] = []
         dart = dart_of(piece, dart.uid)
@@ -197,19 +199,24 @@ class MakeDart(Operation):
                 raise UsageError(f"{piece.name}.{dart.name} is drawn inside; cut it in first with --form=cut")
             if not straight_legs(dart):
                 raise UsageError(f"the legs of {piece.name}.{dart.name} are curved; draw them straight first")
-            piece, moved = evened(piece, dart)
+            change, moved = evened(piece, dart)
+            pattern = applied(pattern, change).pattern
+            piece = pattern.piece_of(piece.uid)
             figures.append(Figure(f"{piece.name}.{dart.name} feet moved by", moved))
         if self.pressed:
             piece = _replaced(piece, replace(dart_of(piece, dart.uid), pressed=pressed_to(piece, dart, self.pressed)))
+            pattern = pattern.with_piece(piece)
         dart = dart_of(piece, dart.uid)
         if self.form and self.form != dart.form and not dart.double:
             if self.form == "cut":
-                piece, dart = as_cut(piece, dart)
+                pattern, piece, dart = as_cut(pattern, piece, dart)
             else:
-                piece = as_lines(piece, dart, capped(piece, dart), Uids(pattern.uids()))
+                change = as_lines(piece, dart, capped(piece, dart), Uids(pattern.uids()))
+                pattern = applied(pattern, change).pattern
+                piece = pattern.piece_of(piece.uid)
         elif self.form == "cut" and dart.double:
             raise UsageError(f"{piece.name}.{dart.name} has two points and is drawn inside; it cannot be cut in")
-        return piece, dart_of(piece, dart.uid), figures
+        return pattern, piece, dart_of(piece, dart.uid), figures
 
     def _changed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
         if self.intake is not None or self.point or self.lower:
@@ -225,8 +232,8 @@ class MakeDart(Operation):
             if self.name:
                 named = replace(dart, name=free_for_dart(piece, self.name, of=dart.name))
                 piece = _replaced(piece, named)
-            piece, dart, more = self._finished(piece, dart, pattern)
-            pattern = pattern.with_piece(piece)
+                pattern = pattern.with_piece(piece)
+            pattern, piece, dart, more = self._finished(pattern, piece, dart)
             figures += [*dart_figures(piece, dart), *more]
             warnings += _uneven(piece, dart)
         return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(warnings))

@@ -15,6 +15,7 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, area
+from flatcut.reshape.change import Change, applied
 from flatcut.units import plain
 
 
@@ -42,15 +43,17 @@ class Divide(Operation):
         if len(self.names) > len(self.to):
             raise UsageError(f"--names gives {len(self.names)} names for {len(self.to)} places; give one for each")
         before = angle(dart)
-        piece, dart = as_cut(piece, dart)
+        pattern, piece, dart = as_cut(pattern, piece, dart)
         figures = [
             Figure(f"{piece.name}.{dart.name} angle before", before, "°"),
             Figure(f"{piece.name}.{dart.name} intake before", intake(dart)),
         ]
         start, uids, parts = piece, Uids(pattern.uids()), [dart.uid]
         left = sum(shares)
+        dropped: list[str] = []
         for k, (place, share) in enumerate(zip(self.to, shares[-len(self.to) :], strict=True)):
-            to, piece = target_of(pattern, piece, place)
+            to, pattern = target_of(pattern, piece, place)
+            piece = pattern.piece_of(piece.uid)
             dart = dart_of(piece, dart.uid)
             whole = left - share <= 1e-12 * left
             hold = named_edge(piece, self.hold).uid if self.hold else ""
@@ -64,7 +67,9 @@ class Divide(Operation):
                     f"{plain(math.degrees(abs(done.radians)))}°; choose another place, or make it a seam first"
                 )
             figures.append(Figure(f"largest move for {place}", done.largest))
-            piece, left = done.piece, left - share
+            pattern, more = applied(pattern, Change(pieces=(done.piece,)))
+            dropped += more
+            piece, left = pattern.piece_of(piece.uid), left - share
             parts.append(done.dart)
         # a dart that was carried off whole ends in the last place
         there = [d for d in piece.darts if d.uid in parts]
@@ -73,7 +78,7 @@ class Divide(Operation):
         figures.append(Figure("intakes together", sum(map(intake, there))))
         figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))
-        return Outcome(pattern=pattern.with_piece(piece), figures=tuple(figures))
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dropped))
 
     def _shares(self) -> list[float]:
         count = len(self.to)

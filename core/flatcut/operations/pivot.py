@@ -20,6 +20,7 @@ from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
 from flatcut.pattern.walking import drawn_length
+from flatcut.reshape.change import Change, applied
 from flatcut.units import plain
 
 SLACK = 1e-9
@@ -49,8 +50,9 @@ class Pivot(Operation):
         piece, dart = one_dart(pattern, self.target)
         single(piece, dart, "pivoted")
         share = self._share(piece, dart)
-        piece, dart = as_cut(piece, dart)
-        to, piece = target_of(pattern, piece, self.to)
+        pattern, piece, dart = as_cut(pattern, piece, dart)
+        to, pattern = target_of(pattern, piece, self.to)
+        piece = pattern.piece_of(piece.uid)
         dart = dart_of(piece, dart.uid)
         name = self._named(piece, dart, to, whole=share >= 1)
         hold = named_edge(piece, self.hold).uid if self.hold else ""
@@ -63,7 +65,8 @@ class Pivot(Operation):
             warnings = (
                 f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
             )
-        return Outcome(pattern=pattern.with_piece(result), figures=figures, warnings=warnings)
+        after, dropped = applied(pattern, Change(pieces=(result,)))
+        return Outcome(pattern=after, figures=figures, warnings=(*warnings, *dropped))
 
     def _share(self, piece: Piece, dart: Dart) -> float:
         """Which part of the angle is moved, above 0 and at most 1."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
-from flatcut.darts.darting import angle, folded_corner, intake, single, without_holes_of
+from flatcut.darts.darting import angle, folded_corner, intake, single
 from flatcut.darts.releasing import FLARE, released
 from flatcut.darts.targets import one_dart
 from flatcut.declared.fields import choice, length, refs
@@ -13,7 +13,6 @@ from flatcut.errors import UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.notch_setting import with_notches
-from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
 
@@ -50,7 +49,7 @@ class Release(Operation):
             raise UsageError(f"--stitched is for a tuck or a pleat; {self.to} take --either-side")
         if not full and self.either_side is not None:
             raise UsageError(f"--either-side is for gathers and ease; a {self.to} takes --stitched")
-        piece, dart = as_cut(piece, dart)
+        pattern, piece, dart = as_cut(pattern, piece, dart)
         leg = length_of(dart.legs[0])
         stitched = self.stitched
         if stitched is None:
@@ -58,10 +57,10 @@ class Release(Operation):
         if stitched > leg + 1e-6:
             raise UsageError(f"--stitched is {stitched:.1f} mm, and the legs are {leg:.1f} mm long; give less")
         host = piece.edge_of(dart.host)
-        result, takeup = released(
-            piece, dart, self.to, either_side=self.either_side, stitched=stitched, uids=Uids(pattern.uids())
+        after, takeup, dropped = released(
+            pattern, piece, dart, self.to, either_side=self.either_side, stitched=stitched
         )
-        result = without_holes_of(result, dart)
+        result = after.piece_of(piece.uid)
         edge = result.edge_of(host.uid)
         name, on = f"{piece.name}.{dart.name}", f"{piece.name}.{host.name}"
         figures = [
@@ -78,12 +77,11 @@ class Release(Operation):
         if takeup and full:
             span = takeup.end - takeup.start
             figures.append(Figure(f"{on} {self.to}, cloth over finished", span / (span - takeup.amount), "×"))
-        after = pattern.with_piece(result)
         if takeup and self.to == "gathers":
             ends = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
             after, more = with_notches(after, edge.uid, ends, "notch, gathers")
             figures += more
-        return Outcome(pattern=after, figures=tuple(figures))
+        return Outcome(pattern=after, figures=tuple(figures), warnings=dropped)
 
 
 def _taken_up(what: str, takeup: TakeUp) -> tuple[Figure, ...]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
 from flatcut.pattern.defaults import ALLOWANCES
-from flatcut.pattern.values import Allowance, Edge, Position, Stretch
+from flatcut.pattern.values import Edge, Stretch
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn
 
 LEAST = 0.01
@@ -83,50 +82,3 @@ def width_at(edge: Edge, drawn: float, *, before: bool = False) -> float:
         if drawn < band.end - LEAST or (before and drawn <= band.end + LEAST):
             return band.at(drawn)
     return found[-1].end_width
-
-
-def joined_allowance(first: Edge, second: Edge) -> Allowance | None:
-    """The allowance of two edges, the second following the first, that become one: every place keeps its width.
-
-    >>> from flatcut.geometry.curves import line
-    >>> first = Edge(uid="a", name="side", parts=(line((0, 0), (0, 40)),), allowance=Allowance(width=10.0))
-    >>> second = replace(first, allowance=Allowance(width=15.0))
-    >>> [(s.start.value, s.end.value, s.width) for s in joined_allowance(first, second).stretches]
-    [(40.0, 80.0, 15.0)]
-    """
-    if first.allowance is None and second.allowance is None:
-        return None
-    stated = [edge.allowance or Allowance(width=ALLOWANCES[edge.use]) for edge in (first, second)]
-    lengths = sewn_length(first), sewn_length(second)
-    found = []
-    alike = len({allowance.width for allowance in stated}) == 1 and all(a.end_width is None for a in stated)
-    for edge, allowance, at in zip((first, second), stated, (0.0, lengths[0]), strict=True):
-        if not alike:
-            whole = Stretch(
-                start=Position(mode="start", value=0.0),
-                end=Position(mode="end", value=0.0),
-                width=allowance.width,
-                end_width=allowance.end_width,
-            )
-            found.append(_placed(whole, at, at + sewn_length(edge)))
-        found += [
-            _carried(stretch, edge, at, lengths[1] if edge is second else None) for stretch in allowance.stretches
-        ]
-    if not alike and stated[0].end_width is None:
-        del found[0]  # the first edge's width is that of the whole
-    return Allowance(width=stated[0].width, stretches=tuple(found))
-
-
-def _carried(stretch: Stretch, edge: Edge, shift: float, from_end: float | None) -> Stretch:
-    """A stretch of an edge that now starts at `shift`; from_end: its length where places from its end stay so."""
-    start, end = reach(edge, stretch)
-    moved = _placed(stretch, start + shift, end + shift)
-    if from_end is not None and stretch.start.mode == "end":
-        moved = replace(moved, start=Position(mode="end", value=from_end - start))
-    if from_end is not None and stretch.end.mode == "end":
-        moved = replace(moved, end=Position(mode="end", value=from_end - end))
-    return moved
-
-
-def _placed(stretch: Stretch, start: float, end: float) -> Stretch:
-    return replace(stretch, start=Position(mode="start", value=start), end=Position(mode="start", value=end))

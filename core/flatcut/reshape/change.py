@@ -34,13 +34,14 @@ class Change:
     pattern as it was; only take-ups and edges whose uid is new are kept as they are here.
     ways: by uid of an edge or of a line inside what became of it, mm along the drawn line; one of which nothing is told
     is as it was, or gone where no piece has it.
-    gone: uids of pieces that are part of the others now.
+    gone: uids of pieces that are part of the others now; undone: uids of take-ups that are none any more.
     sewn: the ways count along the sewn line, and the take-ups of `pieces` hold.
     """
 
     pieces: tuple[Piece, ...]
     ways: Mapping[str, Ways] = field(default_factory=lambda: _UNTOLD)
     gone: tuple[str, ...] = ()
+    undone: frozenset[str] = frozenset()
     sewn: bool = False
 
 
@@ -68,9 +69,10 @@ def applied(pattern: Pattern, change: Change) -> Applied:
     >>> found.edge, found.at
     ('h', Position(mode='start', value=20.0))
     """
-    tracks = Tracks.of(pattern, change.pieces, change.ways, change.gone, sewn=change.sewn)
+    tracks = Tracks.of(pattern, change.pieces, change.ways, change.gone, undone=change.undone, sewn=change.sewn)
     dropped: list[str] = []
     notches = [new for piece in tracks.was for n in piece.notches for new in _notch(tracks, piece, n, dropped)]
+    dropped += _lost_notches(tracks)
     carried: set[tuple[str, str]] = set()
     pieces = []
     for piece in tracks.pieces:
@@ -115,14 +117,25 @@ def _notch(tracks: Tracks, piece: Piece, notch: Notch, dropped: list[str]) -> li
     if notch.edge not in tracks.told:
         return [notch]
     edge = piece.edge_of(notch.edge)
-    told = f"{plain(tracks.along(edge.uid, notch.at))} mm of {piece.name}.{edge.name}"
     if not tracks.ways[edge.uid]:
-        dropped.append(f"the notch at {told} is gone with its edge")
         return []
     to, at, lost = tracks.position(edge.uid, notch.at)
     if lost:
+        told = f"{plain(tracks.along(edge.uid, notch.at))} mm of {piece.name}.{edge.name}"
         dropped.append(f"the notch at {told} lay on cloth that is gone; it stands where that was taken out")
     return [replace(notch, edge=to, at=at)]
+
+
+def _lost_notches(tracks: Tracks) -> list[str]:
+    """Sentences on the notches of edges that are gone."""
+    found = []
+    for piece in tracks.was:
+        for edge in piece.edges:
+            count = sum(notch.edge == edge.uid for notch in piece.notches)
+            if count and not tracks.ways[edge.uid]:
+                notches = "1 notch" if count == 1 else f"{count} notches"
+                found.append(f"{notches} of {piece.name}.{edge.name} went with that edge")
+    return found
 
 
 def _dart(tracks: Tracks, piece: Piece, dart: Dart, dropped: list[str]) -> Dart:
@@ -137,7 +150,8 @@ def _dart(tracks: Tracks, piece: Piece, dart: Dart, dropped: list[str]) -> Dart:
         return dart
     ways = tracks.ways[dart.pressed]
     if not ways:
-        dropped.append(f"dart {dart.name} was pressed toward the joined edge; it is pressed open now")
+        toward = f"{tracks.old[dart.pressed][0].name}.{tracks.old[dart.pressed][1].name}"
+        dropped.append(f"dart {dart.name} was pressed toward {toward}, which is gone; it is pressed open now")
         return replace(dart, pressed="open")
     # in a corner it is the half beside it that is meant
     return replace(dart, pressed=ways[-1 if dart.host == dart.pressed else 0].to)

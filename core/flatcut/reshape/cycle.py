@@ -49,8 +49,10 @@ def turned(item: Item, matrix: Affine) -> Item:
 def rebuilt(piece: Piece, items: Sequence[Item], darts: Mapping[str, Dart]) -> Piece:
     """The piece with the outline of `items`; `darts` gives the darts whose legs stand in it, and those inside.
 
-    Parts of one edge that follow each other are joined, the second welded onto the first.
+    Parts of one edge that follow each other are joined, the second welded onto the first. The items go once round, from
+    anywhere; edges that no item has are left out.
     """
+    items = _from_a_corner(items)
     parts: dict[str, list[Curve]] = {edge.uid: [] for edge in piece.edges}
     legs: dict[str, list[Curve]] = {}
     places: dict[str, tuple[str, int]] = {}
@@ -74,8 +76,15 @@ def rebuilt(piece: Piece, items: Sequence[Item], darts: Mapping[str, Dart]) -> P
             at, after = places[dart.uid]
             dart = replace(dart, legs=(first, second), host=at, after=after)
         kept.append(dart)
-    edges = tuple(replace(edge, parts=tuple(parts[edge.uid])) for edge in piece.edges)
+    edges = tuple(replace(edge, parts=tuple(parts[edge.uid])) for edge in piece.edges if parts[edge.uid])
     return replace(piece, edges=edges, darts=tuple(kept))
+
+
+def _from_a_corner(items: Sequence[Item]) -> list[Item]:
+    """The items from one on which another edge begins, if there is one."""
+    parts = [k for k, item in enumerate(items) if item.part]
+    start = next((k for i, k in enumerate(parts) if items[k].of != items[parts[i - 1]].of), 0)
+    return [*items[start:], *items[:start]]
 
 
 def with_edge(piece: Piece, edge: Edge, darts: Iterable[Dart] | None = None) -> Piece:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from flatcut.errors import UsageError
@@ -11,7 +12,7 @@ from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.pattern.walking import SLACK, drawn_length, drawn_of, part_at, sewn_length, to_drawn
 from flatcut.reshape.change import Change
 from flatcut.reshape.cycle import cycle, rebuilt
-from flatcut.reshape.ways import Way
+from flatcut.reshape.ways import Way, Ways
 
 
 def split_edge(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, *, names: tuple[str, str]) -> Change:
@@ -45,3 +46,33 @@ def split_edge(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, *, names
     total = drawn_length(edge)
     ways = (Way(0.0, drawn, edge.uid, 0.0, drawn), Way(drawn, total, second.uid, 0.0, total - drawn))
     return Change(pieces=(changed,), ways={edge.uid: ways})
+
+
+def merged(piece: Piece, into: Mapping[str, str]) -> tuple[Piece, dict[str, Ways]]:
+    """The piece with edges that follow one another as one, and where they lie on it.
+
+    into: uid of an edge -> uid of the one beside it of which it becomes a part; that one keeps its name and use.
+
+    >>> from flatcut.geometry.curves import line
+    >>> ring = [(0, 0), (0, 40), (0, 100), (50, 50)]
+    >>> edges = [Edge(uid=f"e{k}", name=f"e{k}", parts=(line(ring[k], ring[(k + 1) % 4]),)) for k in range(4)]
+    >>> one, ways = merged(Piece(uid="p", name="p", edges=tuple(edges)), {"e1": "e0"})
+    >>> [edge.uid for edge in one.edges], len(one.edges[0].parts[0]), ways["e1"]
+    (['e0', 'e2', 'e3'], 1, (Way(start=0.0, end=60.0, to='e0', at=40.0, till=100.0),))
+    """
+    order = [edge.uid for edge in piece.edges]
+    to = {uid: into.get(uid, uid) for uid in order}
+    ways: dict[str, Ways] = {}
+    for k, uid in enumerate(order):
+        if to[order[k - 1]] == to[uid] and len(order) > 1:
+            continue
+        reached = 0.0
+        while to[order[k % len(order)]] == to[uid] and order[k % len(order)] not in ways:
+            edge = piece.edges[k % len(order)]
+            size = drawn_length(edge)
+            ways[edge.uid] = (Way(0.0, size, to[uid], reached, reached + size),)
+            reached, k = reached + size, k + 1
+    items = [replace(item, of=to[item.of]) if item.part else item for item in cycle(piece)]
+    edges = tuple(edge for edge in piece.edges if edge.uid not in into)
+    joined = rebuilt(replace(piece, edges=edges), items, {dart.uid: dart for dart in piece.darts})
+    return joined, {uid: some for uid, some in ways.items() if uid in into or uid in into.values()}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from flatcut.pattern.uids import Uids
@@ -13,17 +13,21 @@ LEAST = 0.01
 """mm: less fullness than this is none."""
 
 
-def carried_takeups(edge: Edge, old: Mapping[str, Edge], ways: Mapping[str, Ways]) -> tuple[TakeUp, ...]:
+def carried_takeups(
+    edge: Edge, old: Mapping[str, Edge], ways: Mapping[str, Ways], undone: Collection[str] = ()
+) -> tuple[TakeUp, ...]:
     """The take-ups of an edge as it is now: those that ways bring there, and those on it whose uid is new.
 
     One whose cloth was cut out takes up less, or is gone; one that two edges share now is divided as its cloth is.
-    old: the edges as they were, by uid.
+    old: the edges as they were, by uid; undone: uids of take-ups that are none any more.
     """
     known = {takeup.uid for was in old.values() for takeup in was.takeups}
     found = [takeup for takeup in edge.takeups if takeup.uid not in known]
     for uid, all_of in ways.items():
         for group in grouped([way for way in all_of if way.to == edge.uid]):
             for takeup in old[uid].takeups:
+                if takeup.uid in undone:
+                    continue
                 found += _along(takeup, group, old[uid].takeups)
     return tuple(sorted(found, key=lambda t: t.start))
 

@@ -35,7 +35,13 @@ class Tracks:
 
     @staticmethod
     def of(
-        pattern: Pattern, pieces: Sequence[Piece], ways: Mapping[str, Ways], gone: Sequence[str], *, sewn: bool
+        pattern: Pattern,
+        pieces: Sequence[Piece],
+        ways: Mapping[str, Ways],
+        gone: Sequence[str],
+        *,
+        undone: frozenset[str],
+        sewn: bool,
     ) -> Tracks:
         """`ways` and the rest as in a `Change`."""
         changed = [piece.uid for piece in pieces]
@@ -48,7 +54,7 @@ class Tracks:
                 replace(
                     piece,
                     edges=tuple(
-                        replace(e, takeups=carried_takeups(e, before, ways)) if e.uid in reached else e
+                        replace(e, takeups=carried_takeups(e, before, ways, undone)) if e.uid in reached else e
                         for e in piece.edges
                     ),
                 )

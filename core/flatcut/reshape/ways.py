@@ -103,13 +103,16 @@ class Moved:
         )
 
 
-def replaced(uid: str, total: float, start: float, end: float, width: float) -> Ways:
-    """`width` mm put in place of what lies from `start` to `end` of an edge `total` mm long.
+def kept_ends(uid: str, total: float, now: float, first: float, last: float) -> Ways:
+    """An edge `total` mm long and `now` mm long in the end, of which the first and the last so many mm are kept.
 
-    >>> replaced("e", 50.0, 0.0, 5.0, 0.0)
+    Both are cut where there is less than that.
+
+    >>> kept_ends("e", 50.0, 45.0, 0.0, 45.0)
     (Way(start=5.0, end=50.0, to='e', at=0.0, till=45.0),)
     """
-    found = (Way(0.0, start, uid, 0.0, start), Way(end, total, uid, start + width, total - (end - start) + width))
+    first, last = min(first, total, now), min(last, total, now)
+    found = (Way(0.0, first, uid, 0.0, first), Way(total - last, total, uid, now - last, now))
     return tuple(way for way in found if way.end - way.start > SHORT)
 
 

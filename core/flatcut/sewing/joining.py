@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,13 +11,15 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten, tangent
 from flatcut.geometry.region import ring_area, united
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.graining import SHARE
 from flatcut.pattern.graining import laid as centred
 from flatcut.pattern.moving import moved
-from flatcut.pattern.values import Corner, Dart, Edge, Grain, Notch, Pattern, Piece, RunPart, Seam, area, outline
-from flatcut.pattern.walking import SLACK
+from flatcut.pattern.values import Edge, Grain, Pattern, Piece, area, outline
+from flatcut.pattern.walking import SLACK, drawn_length
+from flatcut.reshape.change import Change, applied
+from flatcut.reshape.splitting import merged
 from flatcut.sewing.laying import Apart, apart, laid_along
-from flatcut.sewing.merging import Merged, ended, merged, with_whole_runs
 from flatcut.units import plain
 
 MEETS = 2.0
@@ -67,19 +68,27 @@ def joined(
         )
     laid = moved(piece, matrix)
     _refuse_lying_over(still, laid, off.overlap * math.dist(a.start, a.end))
-    edges, merges, kinks = _edges(still, a, laid, laid.edge_of(b.uid))
-    whole, warnings = _whole(still, a, laid, b, edges, merges, name)
+    edges, into, kinks = _edges(still, a, laid, laid.edge_of(b.uid))
+    whole, ways = merged(_whole(still, laid, edges, name), into)
+    first = still.edges[0 if still.edges[0].uid != a.uid else 1].uid
+    start = [edge.uid for edge in whole.edges].index(into.get(first, first))
+    whole = replace(whole, edges=(*whole.edges[start:], *whole.edges[:start]))
+    whole = replace(whole, grain=_long_enough(whole))
+    _refuse_clash(still, laid, whole)
+    # where an edge was taped its length is another now
+    old = {edge.uid: drawn_length(edge) for edge in (*still.edges, *piece.edges)}
+    ways = {uid: (way._replace(end=old[uid]),) for uid, (way,) in ways.items()}
     dropped = sum(notch.edge in (a.uid, b.uid) for notch in (*still.notches, *piece.notches))
-    seams, said = _seams(pattern, still, a, laid, b, merges)
-    pieces = tuple(whole if p.uid == still.uid else p for p in pattern.pieces if p.uid != piece.uid)
-    pieces = tuple(replace(p, source=name) if p.source in (still.name, piece.name) else p for p in pieces)
+    after, said = applied(pattern, Change(pieces=(whole,), ways=ways, gone=(laid.uid,)))
+    pieces = tuple(replace(p, source=name) if p.source in (still.name, piece.name) else p for p in after.pieces)
+    after = replace(after, pieces=pieces)
     return Joined(
-        pattern=replace(pattern, pieces=pieces, seams=seams),
-        piece=whole,
+        pattern=after,
+        piece=after.piece_of(still.uid),
         apart=off,
         kinks=kinks,
         dropped=dropped,
-        warnings=(*warnings, *said),
+        warnings=(*_told(still, laid), *said),
     )
 
 
@@ -117,26 +126,23 @@ def _refuse_lying_over(still: Piece, laid: Piece, strip: float) -> None:
         )
 
 
-def _edges(still: Piece, a: Edge, laid: Piece, b: Edge) -> tuple[list[Edge], list[Merged], dict[str, float]]:
-    """The edges of the whole in order, those that were made one, and the angle there in degrees."""
+def _edges(still: Piece, a: Edge, laid: Piece, b: Edge) -> tuple[list[Edge], dict[str, str], dict[str, float]]:
+    """The edges of the whole in order, which of them (uids) become part of which, and the angle there in degrees."""
     k, j = ([e.uid for e in p.edges].index(edge.uid) for p, edge in ((still, a), (laid, b)))
     own, new = [*still.edges[k + 1 :], *still.edges[:k]], [*laid.edges[j + 1 :], *laid.edges[:j]]
-    begins = still.edges[0 if k else 1].uid
     at_start, at_end = _angle(own[-1], new[0]), _angle(new[-1], own[0])
     # taped to the middle: the corners of both pieces give way by half
     first, second = (own[-1].end + new[0].start) / 2, (new[-1].end + own[0].start) / 2
     own, new = _taped(own, second, first), _taped(new, first, second)
-    ring, merges, kinks = [*own, *new], [], {}
-    if own[-1].name == new[0].name:
-        merges.append(_one_edge(still, laid, own[-1], new[0], own[-1].uid, at_start))
-        kinks[own[-1].name] = at_start
-        ring = [*own[:-1], merges[-1].edge, *new[1:]]
-    if ring[-1].name == ring[0].name and len(ring) > 1:
-        merges.append(_one_edge(still, laid, ring[-1], ring[0], ring[0].uid, at_end))
-        kinks[ring[0].name] = at_end
-        ring = [merges[-1].edge, *ring[1:-1]]
-    first_at = [edge.uid for edge in ring].index(begins)
-    return [*ring[first_at:], *ring[:first_at]], merges, kinks
+    into, kinks = {}, {}
+    for before, after, angle in ((own[-1], new[0], at_start), (new[-1], own[0], at_end)):
+        if before.name != after.name:
+            continue
+        _refuse_two(still, laid, before, after, angle)
+        kinks[before.name] = angle
+        mine, other = (before, after) if before.uid == own[-1].uid else (after, before)
+        into[other.uid] = mine.uid
+    return [*own, *new], into, kinks
 
 
 def _angle(first: Edge, second: Edge) -> float:
@@ -147,14 +153,14 @@ def _angle(first: Edge, second: Edge) -> float:
 
 
 def _taped(edges: list[Edge], start: Array, end: Array) -> list[Edge]:
-    """Edges that follow one another with the first point and the last moved; of the last corner nothing is said."""
-    first = replace(edges[0], parts=(ended(edges[0].parts[0], start=start), *edges[0].parts[1:]))
+    """Edges that follow one another with the first point and the last moved a hair."""
+    first = replace(edges[0], parts=(starting_at(edges[0].parts[0], start), *edges[0].parts[1:]))
     edges = [first, *edges[1:]]
     last = edges[-1]
-    return [*edges[:-1], replace(last, parts=(*last.parts[:-1], ended(last.parts[-1], end=end)), corner=Corner())]
+    return [*edges[:-1], replace(last, parts=(*last.parts[:-1], ending_at(last.parts[-1], end)))]
 
 
-def _one_edge(still: Piece, laid: Piece, first: Edge, second: Edge, uid: str, angle: float) -> Merged:
+def _refuse_two(still: Piece, laid: Piece, first: Edge, second: Edge, angle: float) -> None:
     """Errors: UsageError when two edges of one name cannot be one."""
     both = f"{still.name}.{first.name} and {laid.name}.{first.name}"
     if angle > MEETS:
@@ -167,61 +173,38 @@ def _one_edge(still: Piece, laid: Piece, first: Edge, second: Edge, uid: str, an
         )
     if first.use == "fold" and angle > BENT_FOLD:
         raise UsageError(f"{both} would be one fold with a bend of {plain(angle)}° in it; draw it straight first")
-    return merged(first, second, uid=uid)
 
 
-def _whole(
-    still: Piece, a: Edge, laid: Piece, b: Edge, edges: list[Edge], merges: list[Merged], name: str
-) -> tuple[Piece, tuple[str, ...]]:
-    """The one piece, and what is to be said of it. Errors: UsageError for names that clash and for two folds."""
-    warnings = []
-    uids = {edge.uid: edge.uid for edge in edges} | {uid: one.edge.uid for one in merges for uid in one.uids}
+def _whole(still: Piece, laid: Piece, edges: list[Edge], name: str) -> Piece:
+    """The one piece with all that is on both. Errors: UsageError for two folds."""
     folds = [edge.name for edge in edges if edge.use == "fold"]
-    if len(folds) > 1:
+    if len(set(folds)) > 1:
         raise UsageError(f"the piece would have the folds {' and '.join(folds)}; a piece is cut on one fold")
-
-    def dart_on(dart: Dart) -> Dart:
-        if dart.pressed in (a.uid, b.uid):
-            warnings.append(f"dart {dart.name} was pressed toward the joined edge; it is pressed open now")
-        pressed = uids.get(dart.pressed, "open")
-        one = next((one for one in merges if dart.host in one.uids), None)
-        if one is None:
-            return replace(dart, pressed=pressed)
-        return replace(dart, pressed=pressed, host=one.edge.uid, after=one.part(dart.host, dart.after))
-
-    def notch_on(notch: Notch) -> Notch:
-        one = next((one for one in merges if notch.edge in one.uids), None)
-        return notch if one is None else one.notch(notch)
-
-    def edge_of_whole(edge: Edge) -> Edge:
-        through = edge.corner.through
-        if not through or through in uids:
-            return replace(edge, corner=replace(edge.corner, through=uids.get(through, "")))
-        return replace(edge, corner=Corner())
-
-    whole = replace(
+    return replace(
         still,
         name=name,
-        edges=tuple(edge_of_whole(edge) for edge in edges),
-        darts=tuple(dart_on(dart) for dart in (*still.darts, *laid.darts)),
+        edges=tuple(edges),
+        darts=(*still.darts, *laid.darts),
         lines=(*still.lines, *laid.lines),
         points=(*still.points, *laid.points),
-        notches=tuple(notch_on(n) for n in (*still.notches, *laid.notches) if n.edge not in (a.uid, b.uid)),
         holes=(*still.holes, *laid.holes),
         cut_by_hand=None,  # it was drawn about one of the two
-        buttons=tuple(replace(button, on=uids.get(button.on, button.on)) for button in (*still.buttons, *laid.buttons)),
+        buttons=(*still.buttons, *laid.buttons),
         grain=still.grain or laid.grain,
         side=still.side or laid.side,
         material=still.material or laid.material,
     )
-    whole = replace(whole, grain=_long_enough(whole))
-    _refuse_clash(still, laid, whole)
+
+
+def _told(still: Piece, laid: Piece) -> list[str]:
+    """What is to be said of two pieces that are one now."""
+    said = []
     if still.cut_by_hand is not None or laid.cut_by_hand is not None:
-        warnings.append("the cut line that was drawn by hand was about one of the two; it is made anew")
+        said.append("the cut line that was drawn by hand was about one of the two; it is made anew")
     off = _grain_off(still, laid)
     if off > BENT_FOLD:
-        warnings.append(f"the grain of {laid.name} ran {plain(off, 1)}° off that of {still.name}, which is kept")
-    return whole, tuple(warnings)
+        said.append(f"the grain of {laid.name} ran {plain(off, 1)}° off that of {still.name}, which is kept")
+    return said
 
 
 def _long_enough(whole: Piece) -> Grain | None:
@@ -253,33 +236,3 @@ def _grain_off(still: Piece, laid: Piece) -> float:
     ways = [grain.end - grain.start for grain in (still.grain, laid.grain)]
     cos = abs(float(ways[0] @ ways[1])) / float(np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
     return math.degrees(math.acos(min(cos, 1.0)))
-
-
-def _seams(
-    pattern: Pattern, still: Piece, a: Edge, laid: Piece, b: Edge, merges: list[Merged]
-) -> tuple[tuple[Seam, ...], tuple[str, ...]]:
-    """The seams with the one piece in them; that of the joined edges goes, and others there are told."""
-    kept, said = [], []
-    gone = {a.uid, b.uid}
-    for seam in pattern.seams:
-        met = {part.of for part in (*seam.a, *seam.b)}
-        if met & gone:
-            if met != gone:
-                said.append(f"a seam of {still.name}.{a.name} or {laid.name}.{b.name} with other edges is gone")
-            continue
-        kept.append(replace(seam, a=_run(seam.a, still, laid, merges), b=_run(seam.b, still, laid, merges)))
-    edges = {edge.uid: edge for piece in (*pattern.pieces, still, laid) for edge in piece.edges}
-    edges |= {one.edge.uid: one.edge for one in merges}
-    return with_whole_runs(kept, edges, {one.edge.uid for one in merges}), tuple(said)
-
-
-def _run(run: Iterable[RunPart], still: Piece, laid: Piece, merges: list[Merged]) -> tuple[RunPart, ...]:
-    found = []
-    for part in run:
-        part = replace(part, piece=still.uid) if part.piece == laid.uid else part
-        for one in merges:
-            if part.of in one.uids:
-                part = one.run(part, still.uid)
-                break
-        found.append(part)
-    return tuple(found)
