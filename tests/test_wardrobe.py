@@ -12,7 +12,6 @@ import os
 import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -32,24 +31,22 @@ from tests.digitising import DIGITS, NOISE
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "samples" / "digitised"
-MINUTE = 60.0
 OFF = 0.1 + np.hypot(NOISE, NOISE) + 25.4 / 2 / 10**DIGITS
 """mm: the fit's tolerance, the noise that was put in, and the rounding of the file."""
 
 
 @pytest.fixture(scope="module")
-def done(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
-    """The folder that the script has written, and the seconds that it took."""
+def done(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that the script has written."""
     into = tmp_path_factory.mktemp("wardrobe")
     calls = {
         "FLATCUT": f"{sys.executable} -m flatcut",
         "PYTHONPATH": os.pathsep.join([str(ROOT / "core"), os.environ.get("PYTHONPATH", "")]),
     }
-    start = time.monotonic()
     subprocess.run(
         ["sh", str(SAMPLES / "wardrobe.sh"), str(into)], env={**os.environ, **calls}, check=True, timeout=600
     )
-    return into, time.monotonic() - start
+    return into
 
 
 @pytest.fixture(scope="module")
@@ -65,16 +62,11 @@ def fresh(smooth: source.Wardrobe) -> Pattern:
     return MakePieces(table=source.table(smooth))(drawn)
 
 
-def record(done: tuple[Path, float]) -> Any:
-    return json.loads((done[0] / "set.json").read_text())
+def record(done: Path) -> Any:
+    return json.loads((done / "set.json").read_text())
 
 
-def test_it_takes_less_than_a_minute(done: tuple[Path, float]) -> None:
-    print(f"fifty pieces in {done[1]:.1f} s")
-    assert done[1] < MINUTE
-
-
-def test_names_widths_quantities_and_cloth_are_those_of_the_table(done: tuple[Path, float]) -> None:
+def test_names_widths_quantities_and_cloth_are_those_of_the_table(done: Path) -> None:
     with (SAMPLES / "wardrobe.csv").open(newline="") as file:
         rows = {row["name"]: row for row in csv.DictReader(file) if row["cut"]}
     pieces = record(done)["pieces"]
@@ -121,9 +113,7 @@ def test_outlines_corners_and_notches_are_those_that_were_sampled(fresh: Pattern
 
 
 def test_seams_are_found_each_within_its_dress(fresh: Pattern, smooth: source.Wardrobe) -> None:
-    start = time.monotonic()
     found = suggested(fresh, most=20.0)
-    print(f"{len(found)} seams suggested in {time.monotonic() - start:.2f} s")
     assert len(found) == 60
     edges = [stitch.key for one in found for run in (one.a, one.b) for stitch in run.stitches]
     assert len(edges) == len(set(edges))
@@ -145,13 +135,13 @@ def _kind(smooth: source.Wardrobe, stitch: Any) -> str:
     return "underarm" if name.startswith("underarm") else name
 
 
-def test_confirmed_seams_are_no_longer_suggested(done: tuple[Path, float]) -> None:
+def test_confirmed_seams_are_no_longer_suggested(done: Path) -> None:
     seams = record(done)["seams"]
     assert [seam["suggested"] for seam in seams] == [False] * 60
     assert sorted(round(seam["ease"], 1) for seam in seams if seam["ease"]) == [13.5] * 5 + [16.5] * 5
     told = json.loads(
         subprocess.run(
-            [sys.executable, "-m", "flatcut", "pieces", str(done[0] / "suggested.svg"), "--json"],
+            [sys.executable, "-m", "flatcut", "pieces", str(done / "suggested.svg"), "--json"],
             env={**os.environ, "PYTHONPATH": str(ROOT / "core")},
             capture_output=True,
             check=True,
@@ -171,8 +161,8 @@ FOUND = {
 """How the report words each fault that was put in."""
 
 
-def test_every_fault_that_was_put_in_is_in_the_report(done: tuple[Path, float], smooth: source.Wardrobe) -> None:
-    report = (done[0] / "check.txt").read_text()
+def test_every_fault_that_was_put_in_is_in_the_report(done: Path, smooth: source.Wardrobe) -> None:
+    report = (done / "check.txt").read_text()
     assert set(FOUND) == set(smooth.faults)
     for fault, words in FOUND.items():
         assert len(re.findall(words, report)) == 1, fault
