@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from flatcut.checks.check import Finding
+from flatcut.findings import Finding
 from flatcut.formats.svg.read import read
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.values import Edge, Pattern, Piece

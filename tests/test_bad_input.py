@@ -372,7 +372,7 @@ def asked(data: bytes, *, change: bool) -> list[str]:
     if change and pattern.pieces:
         pattern_record(pattern)
         read(write(drawing, load("allowance")(target=("all",), width=7.0)(pattern)))  # type: ignore[call-arg]
-    return findings
+    return [found.text for found in findings]
 
 
 def test_a_damaged_piece_is_left_and_the_others_are_done(case: Case) -> None:

@@ -132,7 +132,7 @@ def test_a_cut_line_that_was_changed_by_hand_stands_and_is_told(sound: bytes) ->
     cut.set("d", re.sub(r"^M ?([\d.-]+)", lambda m: f"M {float(m[1]) + 4}", cut.get("d", "")))
     found = {f.check: f for f in findings(etree.tostring(root))}
     assert found.keys() == {"by-hand", "cut-line"}
-    assert found["by-hand"].where == ("front.cut",)
+    assert found["by-hand"].where == ("front",)
     assert "redraw front --force" in found["cut-line"].text
 
 

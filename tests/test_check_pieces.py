@@ -10,11 +10,12 @@ import pytest
 from scipy.integrate import quad
 
 from flatcut.blocks.body import SIZES
-from flatcut.checks.check import FAULT, WARNING, Finding, Subject, load, names, run_checks
+from flatcut.checks.check import Subject, load, names, run_checks
 from flatcut.checks.run_on import RunOn
 from flatcut.checks.seam_walk import SeamWalk, walked
 from flatcut.declared.declared import specs
 from flatcut.errors import UsageError
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line, transform
 from flatcut.marking.cutline import CutLine

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatcut.checks.check import FAULT, WARNING, Finding, names, run_checks
+from flatcut.checks.check import names, run_checks
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.curves import line, polyline
 from flatcut.pattern.values import Allowance, Dart, Edge, Pattern, Piece, RunPart, Seam, TakeUp
 

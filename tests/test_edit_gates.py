@@ -19,7 +19,7 @@ from flatcut.cli.main import main
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import parse
-from flatcut.formats.svg.read import read
+from flatcut.formats.svg.read import read as read_drawing
 from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
@@ -35,6 +35,12 @@ from flatcut.pattern.walking import drawn_length
 from tests import by_hand as hand
 
 NAMES = {"neck", "shoulder", "armhole", "side", "waist", "centre"}
+
+
+def read(data: bytes) -> tuple[Drawing, Pattern, list[str]]:
+    """A drawing, its pattern, and what reading it found, in words."""
+    drawing, pattern, findings = read_drawing(data)
+    return drawing, pattern, [found.text for found in findings]
 
 
 @lru_cache
@@ -342,6 +348,8 @@ def test_a_duplicate_is_a_piece_of_its_own_without_seams() -> None:
     data = edited(edit)
     _, pattern, findings = read(data)
     assert findings == ["front-2 is a copy of front: it has names of its own and no seams"]
+    assert [found.where for found in read_drawing(data)[2]] == [("front-2",)]
+    assert pattern.steps[-1].about == ("front-2",)
     assert by_hand_lines(pattern) == ["# by hand: front-2 is a copy of front"]
     assert [piece.name for piece in pattern.pieces] == ["front", "front-2", "back"]
     assert len(pattern.seams) == 2

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatcut.checks.check import Finding, run_checks
 from flatcut.checks.check import load as load_check
+from flatcut.checks.check import run_checks
+from flatcut.findings import Finding
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, line
 from flatcut.operations.operation import load

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from flatcut.checks.check import FAULT, load, names, run_checks
+from flatcut.checks.check import load, names, run_checks
+from flatcut.findings import FAULT
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.pattern.comparing import differences

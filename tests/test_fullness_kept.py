@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from flatcut.arguments import parse_line
-from flatcut.checks.check import FAULT, run_checks
+from flatcut.checks.check import run_checks
 from flatcut.errors import GeometryError, UsageError
+from flatcut.findings import FAULT
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, cubic, line, transform
 from flatcut.operations.operation import load

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flatcut.checks.check import FAULT, run_checks
+from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
+from flatcut.findings import FAULT
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, cubic, line, point, section

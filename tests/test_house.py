@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import doctest
 import filecmp
+import re
 import shutil
 import subprocess
 import sys
@@ -20,32 +21,35 @@ from flatcut.operations.operation import load, names
 ROOT = Path(__file__).parents[1]
 CORE = ROOT / "core" / "flatcut"
 
-ORDER = [
-    {"", "errors", "units", "reading", "stopping"},
+LAYERS = [
+    {"", "errors", "units", "findings", "reading", "files", "stopping"},
     {"geometry"},
     {"pattern"},
-    {"declared"},
-    {"reshape"},
-    {"marking"},
-    {"drawing"},
-    {"outlines"},
-    {"darts"},
-    {"fullness"},
-    {"sewing"},
-    {"blocks"},
-    {"operations"},
-    {"checks"},
-    {"printing"},
-    {"recipe", "arguments", "collecting"},
-    {"formats"},
+    {"reshape", "declared", "marking"},
+    {"outlines", "darts", "fullness", "sewing", "blocks", "drawing"},
+    {"operations", "checks", "printing"},
+    {"arguments"},
+    {"recipe", "collecting", "formats"},
     {"reports"},
-    {"cli", "dialogs", "editor", "__main__"},
+    {"dialogs"},
+    {"editor"},
+    {"cli"},
+    {"__main__"},
 ]
-"""The rooms of the package from the ground up: a file imports from its own row and the rows above it in this list."""
-RANK = {room: k for k, rooms in enumerate(ORDER) for room in rooms}
+"""The rooms of the package from the ground up; those of one layer are peers. A file imports from its own room and from
+layers below its own, and knows of no peer; the single files of the ground may know each other. DEVELOPERS.md draws the
+same.
+"""
+LAYER = {room: k for k, rooms in enumerate(LAYERS) for room in rooms}
+
+PEERS = {("fullness", "darts")}
+"""Imports between peers that there are nevertheless; one that is there no longer goes from this list."""
+
+APART = {("formats", "operations"), ("formats", "checks")}
+"""Rooms that do not know a lower one: formats receive values, they run nothing and check nothing."""
 
 OUTSIDE = {
-    "numpy": set(RANK),
+    "numpy": set(LAYER),
     "lxml": {"formats", "editor"},
     "shapely": {"geometry"},
     "reportlab": {"formats"},
@@ -72,17 +76,58 @@ def room(path: Path) -> str:
     return "" if parts == ("__init__",) else parts[0]
 
 
+def inside(path: Path) -> set[tuple[str, str]]:
+    """The files of the package that a file imports, each with its room."""
+    found = set()
+    for _, name in imports(path):
+        parts = name.split(".")
+        if parts[0] == "flatcut":
+            found.add((parts[1] if len(parts) > 1 else "", name))
+    return found
+
+
+def may(here: str, there: str) -> bool:
+    """Whether a file of one room may import from another one."""
+    if (here, there) in APART:
+        return False
+    ground = LAYER[here] == LAYER[there] == 0
+    return here == there or ground or LAYER[there] < LAYER[here] or (here, there) in PEERS
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(CORE)))
-def test_imports_go_one_way(path):
+def test_imports_go_down_and_to_no_peer(path):
     here = room(path)
-    assert here in RANK, f"{here} has no place in the order of the rooms; give it one"
+    assert here in LAYER, f"{here} has no place among the layers; give it one, here and in DEVELOPERS.md"
     for line, name in imports(path):
         package, _, rest = name.partition(".")
         if package == "flatcut":
             there = rest.split(".")[0]
-            assert RANK[there] <= RANK[here], f"{path.name}:{line}: {here} must not import {there}"
+            assert may(here, there), f"{path.name}:{line}: {here} must not import {there}"
         elif package not in sys.stdlib_module_names:
             assert here in OUTSIDE.get(package, ()), f"{path.name}:{line}: {here} must not import {package}"
+
+
+def test_every_exception_among_the_layers_is_needed():
+    found = {(room(path), there) for path in FILES for there, _ in inside(path)}
+    assert found >= PEERS
+
+
+def test_no_file_imports_itself_by_way_of_others():
+    def named(path: Path) -> str:
+        parts = path.relative_to(CORE.parent).with_suffix("").parts
+        return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+    below = {named(path): {name for _, name in inside(path)} for path in FILES}
+    while free := [name for name, others in below.items() if not others & (below.keys() - {name})]:
+        for name in free:
+            del below[name]
+    assert below == {}, "these stand in a circle, or import one that does"
+
+
+def test_the_layers_are_those_of_developers_md():
+    drawn = re.findall(r"^\| (\d+) \| (.+?) \|", (ROOT / "DEVELOPERS.md").read_text(), re.MULTILINE)
+    rooms = [{word.strip("`/") for word in re.findall(r"`[^`]+`", cell)} for _, cell in drawn]
+    assert rooms == [layer - {"", "__main__"} for layer in LAYERS if layer - {"", "__main__"}]
 
 
 @pytest.mark.parametrize(("package", "file"), [("shapely", "geometry/region.py"), ("reportlab", "formats/pdf.py")])

@@ -26,9 +26,8 @@ def one_dress(folder: Path) -> None:
     drawing, table = folder / "wardrobe.svg", folder / "wardrobe.csv"
     root = etree.parse(drawing).getroot()
     for element in list(root.iterchildren(etree.Element)):
-        if int((element.get("id") or "text-0").rpartition("-")[2]) > 10:
-            root.remove(element)
-        elif element.tag.endswith("text") and not (element.text or "").startswith("aster"):
+        number, words = (element.get("id") or "").rpartition("-")[2], element.text or ""
+        if int(number or 0) > 10 or (not number and not words.startswith("aster")):
             root.remove(element)
     drawing.write_bytes(etree.tostring(root))
     heading, *rows = table.read_text().splitlines()

@@ -11,8 +11,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatcut.checks.check import FAULT, run_checks
+from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
+from flatcut.findings import FAULT
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, transform

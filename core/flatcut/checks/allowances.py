@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.mating import sides
 from flatcut.pattern.runs import Walked, written

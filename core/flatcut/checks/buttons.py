@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from flatcut.checks.check import WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import WARNING, Finding
 from flatcut.pattern.runs import as_edge
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.values import Button, Edge, Line, Piece

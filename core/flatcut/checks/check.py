@@ -6,7 +6,6 @@ fields are its tolerances, of the same kinds as an operation's, and become optio
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -15,52 +14,26 @@ from pathlib import Path
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.registry import load_from, names_in
 from flatcut.errors import GeometryError
+from flatcut.findings import FAULT, Finding
 from flatcut.geometry.curves import Curve
 from flatcut.marking.cutline import CutLine, cut_lines, wants_cut
 from flatcut.marking.rims import rims
 from flatcut.pattern.values import Pattern
 
-FAULT, WARNING = "fault", "warning"
 _FRAMEWORK = {"__init__", "check"}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Finding:
-    """Something that does not fit. where: what it touches, as written references, most at fault first.
-
-    figure: by how much, in `unit`; passes: how much of it passes, 0 where nothing does. about: uid of the seam that it
-    is about, '' for none. grave: nothing else that is found on the piece can be relied on until it is put right.
-    """
-
-    check: str
-    severity: str
-    where: tuple[str, ...]
-    text: str
-    figure: float = 0.0
-    unit: str = "mm"
-    passes: float = 0.0
-    about: str = ""
-    grave: bool = False
-
-    @property
-    def weight(self) -> float:
-        """How many times over what passes; what has no measure weighs as much as what is twice over."""
-        if self.grave:
-            return math.inf
-        return abs(self.figure) / self.passes if self.passes > 0 else 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Subject:
     """What is checked: a pattern, and what its document says beside it.
 
-    notes: what reading the drawing found, as sentences; drawn_cuts: the cut lines that are drawn, by uid of the piece,
+    notes: what reading the drawing found; drawn_cuts: the cut lines that are drawn, by uid of the piece,
     for the pieces that stand in a drawing; in_drawing: whether the pattern was read from a drawing, which is
     there to hold pieces.
     """
 
     pattern: Pattern
-    notes: tuple[str, ...] = ()
+    notes: tuple[Finding, ...] = ()
     drawn_cuts: Mapping[str, Sequence[Curve]] = field(default_factory=dict)
     in_drawing: bool = False
 
@@ -115,12 +88,3 @@ def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None
     whole = Subject(pattern=subject) if isinstance(subject, Pattern) else subject
     found = [f for check in (checks or [load(name)() for name in names()]) for f in check.find(whole)]
     return sorted(found, key=lambda finding: (finding.severity != FAULT, -finding.weight))
-
-
-def plural(count: int, what: str) -> str:
-    """A count with its word.
-
-    >>> plural(1, "fault"), plural(2, "fault")
-    ('1 fault', '2 faults')
-    """
-    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.corners import allowance_end
 from flatcut.marking.cutline import corner_kind
 from flatcut.pattern.mating import sides

@@ -8,9 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
 from flatcut.errors import GeometryError
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import number
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import tangent
 from flatcut.pattern.seam_ends import end_way

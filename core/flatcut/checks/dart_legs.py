@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, Finding
 from flatcut.geometry.length import length as length_of
 from flatcut.units import plain
 

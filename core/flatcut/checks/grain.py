@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, Finding
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import contains
 from flatcut.marking.cutline import wants_cut

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.runs import owner, written
 from flatcut.pattern.seaming import runs_meet_head_to_tail
 from flatcut.pattern.values import Piece

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.labels import cutting
 from flatcut.pattern.values import Piece

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
 from flatcut.errors import UsageError
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.ticks import at_dart
 from flatcut.pattern.mating import along, sides

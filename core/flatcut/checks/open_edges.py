@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject, plural
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, WARNING, Finding, plural
 from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.places import show_position
 from flatcut.pattern.runs import ends, owner

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Edge, Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_length

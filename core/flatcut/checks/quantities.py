@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject, plural
+from flatcut.checks.check import Check, Subject
+from flatcut.findings import FAULT, WARNING, Finding, plural
 from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.runs import owner, written
 from flatcut.pattern.values import Edge, Pattern, Piece, RunPart

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import number
+from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.mating import sides
 from flatcut.pattern.seam_ends import SeamEnd, seam_end
 from flatcut.pattern.values import Seam

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, WARNING, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
-from flatcut.pattern.runs import run_sewn, written
-from flatcut.pattern.seaming import MISMATCH
-from flatcut.pattern.values import Pattern, Seam
+from flatcut.findings import FAULT, WARNING, Finding
+from flatcut.pattern.runs import written
+from flatcut.pattern.seaming import MISMATCH, walked
 from flatcut.units import plain
 
 
@@ -55,12 +55,6 @@ class SeamWalk(Check):
                 passes=self.seam_pass,
                 about=seam.uid,
             )
-
-
-def walked(pattern: Pattern, seam: Seam) -> tuple[float, float, float]:
-    """Sewn mm of both sides of a seam, and by how much the second is longer than wanted."""
-    one, two = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
-    return one, two, two - one - seam.ease
 
 
 def _todo(*, suggested: bool) -> str:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.checks.check import FAULT, Check, Finding, Subject, plural
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
+from flatcut.findings import FAULT, Finding, plural
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import crossing_place
 from flatcut.pattern.values import Piece, area, outline

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flatcut.checks.check import FAULT, Check, Finding, Subject
+from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length, number
+from flatcut.findings import FAULT, Finding
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
 from flatcut.pattern.graining import chord_way

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from flatcut.arguments import build, split
-from flatcut.checks.check import FAULT, Finding, plural
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.cli.editing import taken_flag
-from flatcut.cli.files import read_bytes, same_file, write_chunks
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.errors import FlatcutError, UsageError
+from flatcut.files import read_bytes, same_file, write_chunks
+from flatcut.findings import FAULT, Finding, plural
 from flatcut.formats.check_page import end, failed_section, file_section, opening
 from flatcut.formats.json_checks import checked_record, failed_record, whole_record
 from flatcut.formats.svg.read import read
@@ -133,12 +133,12 @@ def _checked(job: _Job) -> _Checked:
     report = build(CheckPieces, (), job.options, units=job.units).evaluated(pattern)
     findings = report.findings(drawing, pattern, notes)
     walk = next((check for check in report.checks() if isinstance(check, SeamWalk)), SeamWalk())
-    section = file_section(job.source, job.number, pattern, findings, walk) if job.pictures else ""
+    section = file_section(job.source, job.number, pattern, findings, walk.verdict) if job.pictures else ""
     return _Checked(
         source=job.source,
         told=_told(job.source, pattern, findings),
         findings=tuple(findings),
-        record=checked_record(job.source, pattern, findings, walk),
+        record=checked_record(job.source, pattern, findings, walk.verdict),
         section=section,
     )
 

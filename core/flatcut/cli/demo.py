@@ -8,8 +8,8 @@ from pathlib import Path
 
 import flatcut
 from flatcut.checks.check import run_checks
-from flatcut.cli.files import make_folder, write_bytes
 from flatcut.errors import InputError
+from flatcut.files import make_folder, write_bytes
 from flatcut.formats.html import Section, page
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.inline import picture

@@ -7,8 +7,8 @@ import sys
 from collections.abc import Iterable, Sequence
 
 from flatcut.arguments import Words, build, split
-from flatcut.cli.files import read_bytes, read_waiting, same_file, write_bytes
 from flatcut.errors import UsageError
+from flatcut.files import read_bytes, read_waiting, same_file, write_bytes
 from flatcut.formats.json_pieces import step_record
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -76,7 +76,7 @@ def tell(done: Done, *, as_json: bool = False) -> None:
         print(f"warning: {warning}", file=sys.stderr)
 
 
-def tell_findings(findings: Iterable[str]) -> None:
-    """Print what reading a drawing found."""
+def tell_findings(findings: Iterable[object]) -> None:
+    """Print what reading a drawing found, or what writing it could not do."""
     for finding in findings:
         print(f"note: {finding}", file=sys.stderr)

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from flatcut.arguments import build, split
 from flatcut.cli.editing import tell_findings
-from flatcut.cli.files import as_text, read_bytes, same_file, write_bytes
 from flatcut.cli.reports import sources
 from flatcut.cli.spreading import jobs_of, shown, spread
 from flatcut.errors import UsageError
+from flatcut.files import as_text, read_bytes, same_file, write_bytes
+from flatcut.findings import Finding
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.read import read
 from flatcut.pattern.values import Figure
@@ -47,11 +48,11 @@ class _Job:
     wanted: Print
 
 
-def _printed(job: _Job) -> tuple[Printed, list[str], list[str]]:
+def _printed(job: _Job) -> tuple[Printed, list[Finding], list[str]]:
     """The pages of one drawing, what reading it found, and which of its drawn lines are older than it."""
     drawing, pattern, findings = read(read_bytes(job.source), name=_called(job.source))
     stale = job.wanted.older(drawing, pattern)
-    return job.wanted.perform(pattern, name=_stem(job.source), notes=(*findings, *stale)), findings, stale
+    return job.wanted.perform(pattern, name=_stem(job.source), notes=(*map(str, findings), *stale)), findings, stale
 
 
 @dataclass
@@ -62,7 +63,7 @@ class _Told:
     noted: bool = False
 
 
-def _pages(results: Iterator[tuple[Printed, list[str], list[str]]], told: _Told) -> Iterator[Page]:
+def _pages(results: Iterator[tuple[Printed, list[Finding], list[str]]], told: _Told) -> Iterator[Page]:
     """The pages of one drawing after the other, so that those of one at a time are held."""
     for printed, findings, stale in results:
         tell_findings(findings)

@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from flatcut.arguments import Words, split
 from flatcut.cli.describe import describe
 from flatcut.cli.editing import taken_flag, tell_findings
-from flatcut.cli.files import read_bytes
 from flatcut.errors import UsageError, unknown
+from flatcut.files import read_bytes
+from flatcut.findings import Finding
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.read import read
 from flatcut.operations.operation import load, names
@@ -81,7 +82,7 @@ def sources(found: Words) -> list[str]:
     return [*found.inputs, *found.targets] or ["-"]
 
 
-def opened(source: str) -> tuple[Pattern, list[str]]:
+def opened(source: str) -> tuple[Pattern, list[Finding]]:
     """The pattern of a drawing and what reading it found, which is told."""
     _, pattern, findings = read(read_bytes(source), name="standard input" if source == "-" else source)
     tell_findings(findings)

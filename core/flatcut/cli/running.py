@@ -10,11 +10,11 @@ from pathlib import Path
 from flatcut.arguments import split
 from flatcut.blocks.body import measures_of_file
 from flatcut.cli.editing import STARTING, ends, taken_flag, tell_findings
-from flatcut.cli.files import folder_for, read_bytes, same_file, write_bytes
 from flatcut.cli.sizing import bodies_of, file_of, sized
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.collecting import collected
 from flatcut.errors import FlatcutError, UsageError, unknown
+from flatcut.files import folder_for, read_bytes, same_file, write_bytes
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write

@@ -13,12 +13,12 @@ from typing import NamedTuple
 from lxml import etree
 
 from flatcut.arguments import build
-from flatcut.cli.files import write_bytes
 from flatcut.declared.declared import option, specs
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
+from flatcut.files import write_bytes
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from flatcut.checks.check import FAULT, Finding, plural
-from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.findings import FAULT, Finding, plural
 from flatcut.formats.check_pictures import Number, finding_picture, seam_picture
 from flatcut.formats.html import END, head
 from flatcut.pattern.runs import written
+from flatcut.pattern.seaming import Verdict, walked
 from flatcut.pattern.values import Pattern
 from flatcut.units import plain
 
@@ -57,7 +57,7 @@ def opening(sources: Sequence[str]) -> str:
     return f"{head(title, style=_STYLE)}<main>\n<h1>{escape(title)}</h1>\n{legend}\n<p>{escape(_ADVICE)}</p>\n"
 
 
-def file_section(source: str, number: int, pattern: Pattern, findings: Sequence[Finding], walk: SeamWalk) -> str:
+def file_section(source: str, number: int, pattern: Pattern, findings: Sequence[Finding], verdict: Verdict) -> str:
     """What was checked in one drawing: the findings with a picture each, then every seam with its own."""
     shown = [Number(number=k, finding=finding) for k, finding in enumerate(findings, start=1)]
     faults = sum(finding.severity == FAULT for finding in findings)
@@ -71,8 +71,8 @@ def file_section(source: str, number: int, pattern: Pattern, findings: Sequence[
     elif pattern.pieces:
         parts.append("<p>Nothing to put right was found.</p>")
     if pattern.seams:
-        parts += ["<h3>Seams</h3>", _table(pattern, walk)]
-        parts += [_seam(pattern, k, walk, shown) for k in range(len(pattern.seams))]
+        parts += ["<h3>Seams</h3>", _table(pattern, verdict)]
+        parts += [_seam(pattern, k, verdict, shown) for k in range(len(pattern.seams))]
     return "\n".join([*parts, "</section>", ""])
 
 
@@ -99,7 +99,7 @@ def _finding(pattern: Pattern, shown: Number) -> str:
     )
 
 
-def _table(pattern: Pattern, walk: SeamWalk) -> str:
+def _table(pattern: Pattern, verdict: Verdict) -> str:
     rows = [
         "<table><caption>Sewn lengths in mm, take-ups sewn</caption><thead><tr>"
         + "".join(f'<th scope="col">{word}</th>' for word in ("side", "other side", "mm", "mm", "ease", "off", ""))
@@ -109,12 +109,12 @@ def _table(pattern: Pattern, walk: SeamWalk) -> str:
         one, two, rest = walked(pattern, seam)
         cells = [escape(written(pattern, run)) for run in (seam.a, seam.b)]
         cells += [plain(value) for value in (one, two, seam.ease, rest)]
-        verdict = VERDICTS[walk.verdict(rest)] + (" (suggested)" if seam.suggested else "")
-        rows.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in (*cells, verdict)) + "</tr>")
+        stands = VERDICTS[verdict(rest)] + (" (suggested)" if seam.suggested else "")
+        rows.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in (*cells, stands)) + "</tr>")
     return "".join([*rows, "</tbody></table>"])
 
 
-def _seam(pattern: Pattern, k: int, walk: SeamWalk, shown: Sequence[Number]) -> str:
+def _seam(pattern: Pattern, k: int, verdict: Verdict, shown: Sequence[Number]) -> str:
     seam = pattern.seams[k]
     about = [item for item in shown if item.finding.about == seam.uid]
     names = f"{written(pattern, seam.a)} and {written(pattern, seam.b)}"
@@ -122,6 +122,6 @@ def _seam(pattern: Pattern, k: int, walk: SeamWalk, shown: Sequence[Number]) -> 
     numbers = ", ".join(str(item.number) for item in about)
     marked = f"; marked: finding{'s' if len(about) > 1 else ''} {numbers}" if about else ""
     return (
-        f"<figure><figcaption>{escape(names)}: {VERDICTS[walk.verdict(rest)]}, off by {plain(abs(rest))} mm{marked}."
-        f"</figcaption>\n{seam_picture(pattern, seam, walk, about)}</figure>"
+        f"<figure><figcaption>{escape(names)}: {VERDICTS[verdict(rest)]}, off by {plain(abs(rest))} mm{marked}."
+        f"</figcaption>\n{seam_picture(pattern, seam, verdict, about)}</figure>"
     )

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from lxml import etree
 
-from flatcut.checks.check import FAULT, Finding
-from flatcut.checks.seam_walk import SeamWalk, walked
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.drawing.numbered import RED, Marks
 from flatcut.drawing.pieces import outlines
 from flatcut.drawing.roles import GRAIN, LINE, Role
 from flatcut.errors import GeometryError
+from flatcut.findings import FAULT, Finding
 from flatcut.formats.check_laying import Laid, Side, laid
 from flatcut.formats.svg.elements import SVG
 from flatcut.formats.svg.inline import Box, picture
@@ -27,6 +26,7 @@ from flatcut.pattern.mating import along
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.pointing import middle, pointed
 from flatcut.pattern.runs import run_curves, written
+from flatcut.pattern.seaming import Verdict, walked
 from flatcut.pattern.values import Pattern, Piece, Seam
 from flatcut.pattern.walking import point_at, sewn_length, to_drawn
 from flatcut.units import plain
@@ -87,7 +87,7 @@ class _Sheet:
         return picture(data, label=label, description=description, box=(0.0, 0.0, x1 - x0, y1 - y0))
 
 
-def seam_picture(pattern: Pattern, seam: Seam, walk: SeamWalk, about: Sequence[Number]) -> str:
+def seam_picture(pattern: Pattern, seam: Seam, verdict: Verdict, about: Sequence[Number]) -> str:
     """The pieces of a seam laid along it, places walked equally far joined, what one side is longer drawn heavy."""
     sheet, one, two = _sheet_of(pattern, seam)
     shares = np.linspace(0.0, 1.0, 13)
@@ -98,7 +98,7 @@ def seam_picture(pattern: Pattern, seam: Seam, walk: SeamWalk, about: Sequence[N
     _rungs(sheet, one, two)
     _notches(sheet, one, two, size)
     longer, excess = (two, rest) if rest > 0 else (one, -rest)
-    if walk.verdict(rest) not in ("aim", "pass"):
+    if verdict(rest) not in ("aim", "pass"):
         _surplus(sheet, longer, excess, size, below=longer is one)
     _mark(sheet, pattern, seam, (one, two), about, size)
     a, b = written(pattern, seam.a), written(pattern, seam.b)

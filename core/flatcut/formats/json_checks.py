@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from flatcut.checks.check import FAULT, Finding
-from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.findings import FAULT, Finding
 from flatcut.formats.json_pieces import DIGITS
 from flatcut.pattern.runs import show_run
+from flatcut.pattern.seaming import Verdict, walked
 from flatcut.pattern.values import Pattern
 
 FORMAT = 1
 
 
-def checked_record(file: str, pattern: Pattern, findings: Sequence[Finding], walk: SeamWalk) -> dict[str, Any]:
-    """What was checked in one file and what was found, as plain data. walk: with the tolerances that were asked for.
+def checked_record(file: str, pattern: Pattern, findings: Sequence[Finding], verdict: Verdict) -> dict[str, Any]:
+    """What was checked in one file and what was found, as plain data. verdict: by the tolerances asked for.
 
-    >>> checked_record("a.svg", Pattern(), [], SeamWalk())["findings"]
+    >>> checked_record("a.svg", Pattern(), [], lambda rest: "aim")["findings"]
     []
     """
     return {
         "file": file,
         "error": None,
         "pieces": len(pattern.pieces),
-        "seams": [_seam(pattern, k, walk) for k in range(len(pattern.seams))],
+        "seams": [_seam(pattern, k, verdict) for k in range(len(pattern.seams))],
         "faults": sum(finding.severity == FAULT for finding in findings),
         "warnings": sum(finding.severity != FAULT for finding in findings),
         "findings": [_finding(number, finding) for number, finding in enumerate(findings, start=1)],
@@ -41,7 +41,7 @@ def whole_record(files: Sequence[dict[str, Any]]) -> dict[str, Any]:
     return {"format": FORMAT, "units": "mm", "files": list(files)}
 
 
-def _seam(pattern: Pattern, k: int, walk: SeamWalk) -> dict[str, Any]:
+def _seam(pattern: Pattern, k: int, verdict: Verdict) -> dict[str, Any]:
     seam = pattern.seams[k]
     one, two, rest = walked(pattern, seam)
     return {
@@ -52,7 +52,7 @@ def _seam(pattern: Pattern, k: int, walk: SeamWalk) -> dict[str, Any]:
         "sewn_b": round(two, DIGITS),
         "ease": round(seam.ease, DIGITS),
         "mismatch": round(rest, DIGITS),
-        "verdict": walk.verdict(rest),
+        "verdict": verdict(rest),
     }
 
 

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from flatcut.pattern.runs import owner
+from collections.abc import Callable
+from typing import TypeAlias
+
+from flatcut.pattern.runs import owner, run_sewn
 from flatcut.pattern.values import Pattern, RunPart, Seam, area
 
 MISMATCH = 1.0
 """mm that the runs of a plain seam may differ beyond the wanted ease (common practice, no source)."""
+
+Verdict: TypeAlias = Callable[[float], str]
+"""From mm that a seam is off to how that stands: 'aim', 'pass', 'warning' or 'fault'."""
 
 
 def _turns_right(pattern: Pattern, part: RunPart) -> bool:
@@ -25,3 +31,9 @@ def runs_meet_head_to_tail(pattern: Pattern, a: tuple[RunPart, ...], b: tuple[Ru
 def seams_of(pattern: Pattern, uid: str) -> list[Seam]:
     """The seams that an edge is part of."""
     return [seam for seam in pattern.seams if any(part.of == uid for part in (*seam.a, *seam.b))]
+
+
+def walked(pattern: Pattern, seam: Seam) -> tuple[float, float, float]:
+    """Sewn mm of both sides of a seam, and by how much the second is longer than wanted."""
+    one, two = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
+    return one, two, two - one - seam.ease

@@ -265,11 +265,15 @@ BY_HAND = "# by hand:"
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """One recorded operation: the line that replays it, the figures it reported, its warnings."""
+    """One recorded operation: the line that replays it, the figures it reported, its warnings.
+
+    about: the references of what was changed, where it was done by hand and no line can replay it.
+    """
 
     line: str
     figures: tuple[Figure, ...] = ()
     warnings: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from flatcut.drawing.ink import Ink, together
 from flatcut.geometry.arrays import Array
-from flatcut.operations.arrange import rows
+from flatcut.geometry.rows import rows
 from flatcut.printing.paper import LONGEST, Paper
 from flatcut.printing.tiling import Tiling, tiling
 

@@ -6,15 +6,16 @@ import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass, field, make_dataclass
 
-from flatcut.checks.check import FAULT, Check, Finding, load, names, plural, run_checks
+from flatcut.checks.check import Check, load, names, run_checks
 from flatcut.declared.declared import summary
 from flatcut.declared.fields import flag, texts
 from flatcut.errors import UsageError, unknown
+from flatcut.findings import FAULT, Finding, plural
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.faults_layer import has_faults, put_faults
-from flatcut.formats.svg.subject import subject
 from flatcut.pattern.values import Pattern
 from flatcut.reports.report import Pressed, Report, report
+from flatcut.reports.subject import subject
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,12 +44,12 @@ class Checking(Report):
         wanted = [name for name in names() if (not self.only or name in self.only) and name not in self.skip]
         return [cls(**{f.name: getattr(self, f.name) for f in dataclasses.fields(cls)}) for cls in map(load, wanted)]
 
-    def findings(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> list[Finding]:
+    def findings(self, drawing: Drawing, pattern: Pattern, notes: list[Finding]) -> list[Finding]:
         """What the checks find, in the order in which it is told."""
         found = run_checks(subject(drawing, pattern, notes), self.checks())
         return [finding for finding in found if self.warnings or finding.severity == FAULT]
 
-    def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
+    def press(self, drawing: Drawing, pattern: Pattern, notes: list[Finding]) -> Pressed:
         """The document with every finding marked on a layer of its own; without findings that layer goes."""
         found = self.evaluated(pattern).findings(drawing, pattern, notes)
         told = f"{plural(len(pattern.pieces), 'piece')} and {plural(len(pattern.seams), 'seam')} checked"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from flatcut.checks.check import FAULT
 from flatcut.checks.seam_walk import SeamWalk
+from flatcut.findings import FAULT
 from flatcut.formats.check_page import end, file_section, opening
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.pattern.values import Pattern
@@ -30,5 +30,9 @@ class CheckPage(CheckPieces):  # type: ignore[valid-type, misc]  # its fields ar
         walk = next((check for check in asked.checks() if isinstance(check, SeamWalk)), SeamWalk())
         name = pattern.style.name or "the drawing"
         faults = sum(finding.severity == FAULT for finding in found)
-        parts = [opening([name]), file_section(name, 1, pattern, found, walk), end(1, faults, len(found) - faults)]
+        parts = [
+            opening([name]),
+            file_section(name, 1, pattern, found, walk.verdict),
+            end(1, faults, len(found) - faults),
+        ]
         return Pressed(document="".join(parts).encode())

@@ -10,9 +10,9 @@ from flatcut.checks.out_of_date import OutOfDate
 from flatcut.declared.fields import choice, file, flag, length, text, texts
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, UsageError
+from flatcut.findings import Finding
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
-from flatcut.formats.svg.subject import subject
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.operations.arrange import upright
@@ -23,6 +23,7 @@ from flatcut.printing.page import Page
 from flatcut.printing.paper import FORMS, SHEETS, Paper, paper, turned
 from flatcut.printing.sets import Setting, piece_pages, set_pages
 from flatcut.reports.report import Pressed, Report, report
+from flatcut.reports.subject import subject
 from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
@@ -132,12 +133,12 @@ class Print(Report):
             uncut=any(derived.fault is not None for derived in found),
         )
 
-    def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
+    def press(self, drawing: Drawing, pattern: Pattern, notes: list[Finding]) -> Pressed:
         """The PDF, for the editor to save. What is to be said stands on its first page."""
 
         def pages() -> Iterator[Page]:
             # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
-            yield from self.perform(pattern, notes=(*notes, *self.older(drawing, pattern))).pages
+            yield from self.perform(pattern, notes=(*map(str, notes), *self.older(drawing, pattern))).pages
 
         return Pressed(document=pdf(pages(), title=self.style or pattern.style.name, font=self.font))
 

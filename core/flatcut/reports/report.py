@@ -12,13 +12,14 @@ from typing import ClassVar, TypeVar
 
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.registry import load_from, names_in
+from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.pattern.values import Pattern
 
 MENU = "Report"
 """The group of the menu that holds all reports, after those of the operations."""
 
-_FRAMEWORK = {"__init__", "report"}
+_FRAMEWORK = {"__init__", "report", "subject"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ class Report(Declared):
     saves: ClassVar[str] = ""
     file_type: ClassVar[str] = ""
 
-    def press(self, drawing: Drawing, pattern: Pattern, notes: list[str]) -> Pressed:
+    def press(self, drawing: Drawing, pattern: Pattern, notes: list[Finding]) -> Pressed:
         """The report as the editor shows it. notes: what reading the document found."""
         raise NotImplementedError
 

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from lxml import etree
 
-from flatcut.checks.check import FAULT, Finding
 from flatcut.drawing.ink import Words
 from flatcut.drawing.numbered import Marks
+from flatcut.findings import FAULT, Finding
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
 from flatcut.formats.svg.painting import Painter

@@ -73,6 +73,7 @@ def _step(element: etree._Element) -> Step:
         line=element.get("line", ""),
         figures=tuple(Figure(str(label), float(value), str(unit)) for label, value, unit in figures),
         warnings=tuple(unpack(element.get("warnings", "[]"), where=_WHERE)),
+        about=tuple(unpack(element.get("about", "[]"), where=_WHERE)),
     )
 
 
@@ -167,6 +168,8 @@ def write_metadata(
             child.set("figures", pack([list(figure) for figure in step.figures]))
         if step.warnings:
             child.set("warnings", pack(list(step.warnings)))
+        if step.about:
+            child.set("about", pack(list(step.about)))
     for uid, attributes in copies.items():
         child = etree.SubElement(element, own("copy"))
         child.set("uid", uid)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.pattern.values import Pattern
@@ -10,7 +11,7 @@ WIDTH, HEIGHT = 841, 1189
 """mm: A0 portrait (ISO 216). Pieces may lie beyond it; the page is only what is seen first."""
 
 
-def new_drawing(width: float = WIDTH, height: float = HEIGHT) -> tuple[Drawing, Pattern, list[str]]:
+def new_drawing(width: float = WIDTH, height: float = HEIGHT) -> tuple[Drawing, Pattern, list[Finding]]:
     """An empty drawing, as `read` gives one.
 
     >>> new_drawing()[1].pieces

@@ -8,6 +8,7 @@ import numpy as np
 from lxml import etree
 
 from flatcut.errors import FlatcutError, InputError
+from flatcut.findings import Finding, on_reading
 from flatcut.formats.svg.document import Document, Drawn, load
 from flatcut.formats.svg.drawing import Drawing, Held, Loose
 from flatcut.formats.svg.fitting import fitted
@@ -35,15 +36,15 @@ RIGID = 1e-4
 """A motion whose axes differ from unit ones by less is no scaling: the editor's numbers are as far off."""
 
 
-def read(data: bytes, *, name: str = "the file") -> tuple[Drawing, Pattern, list[str]]:
-    """The drawing, its pattern, and what was found on reading, as sentences.
+def read(data: bytes, *, name: str = "the file") -> tuple[Drawing, Pattern, list[Finding]]:
+    """The drawing, its pattern, and what was found on reading.
 
     Errors: InputError for what is no SVG, or was written by a newer flatcut.
     """
     return read_document(load(data, name=name))
 
 
-def read_document(document: Document) -> tuple[Drawing, Pattern, list[str]]:
+def read_document(document: Document) -> tuple[Drawing, Pattern, list[Finding]]:
     """The same for a document that is loaded already."""
     reader = _Reader(document)
     pattern = reader.pattern()
@@ -67,7 +68,7 @@ class _Reader:
         self.metadata: Metadata = read_metadata(document.root)
         self.sorted = sort(document, whole=False)
         self.loose = Loose(self._drawn)
-        self.findings: list[str] = []
+        self.findings: list[Finding] = []
         self.held: dict[str, Held] = {}
         self.unread: dict[str, str] = {}
         self.aside: list[Seam] = []
@@ -99,7 +100,7 @@ class _Reader:
         try:
             outline, piece, found, inner = self._found(sheet)
         except FlatcutError as error:
-            self.findings.append(f"{shown(name)} is left as it is: {error}")
+            self.findings.append(on_reading(f"{shown(name)} is left as it is: {error}", name))
             self.unread[sheet.uid] = name
             return
         self._tell(piece, found, inner)
@@ -128,18 +129,20 @@ class _Reader:
         name = free_name(piece.name, self._names)
         self._names.add(name)
         if piece.uid in self.held:
-            self.findings.append(f"{name} is a copy of {piece.name}: it has names of its own and no seams")
-            self._note(f"{name} is a copy of {piece.name}")
+            self.findings.append(
+                on_reading(f"{name} is a copy of {piece.name}: it has names of its own and no seams", name)
+            )
+            self._note(f"{name} is a copy of {piece.name}", name)
             return renewed(piece, uids, name=name)
         if name != piece.name:
-            self.findings.append(f"a second piece called {piece.name} is now {name}")
+            self.findings.append(on_reading(f"a second piece called {piece.name} is now {name}", name))
         if piece.uid not in self.metadata.copies:
-            self._note(f"{name} was brought in from another drawing")
+            self._note(f"{name} was brought in from another drawing", name)
         return piece if name == piece.name else replace(piece, name=name)
 
-    def _note(self, what: str) -> None:
+    def _note(self, what: str, *about: str) -> None:
         """A step that no command can repeat."""
-        self._by_hand.append(Step(line=f"{BY_HAND} {what}"))
+        self._by_hand.append(Step(line=f"{BY_HAND} {what}", about=about))
 
     def _found(self, sheet: Sheet) -> tuple[Drawn, Piece, Match, Inner]:
         """The piece of a sheet; where its outline lost its mark, the one closed path of its group that fits."""
@@ -209,8 +212,8 @@ class _Reader:
 
     def _tell(self, piece: Piece, found: Match, inner: Inner) -> None:
         if found.how == "edited":
-            where = ", ".join(f"{piece.name}.{name}" for name in _touched(piece, found))
-            self._note(f"{where}, largest {found.largest:.1f} mm")
+            where = [f"{piece.name}.{name}" for name in _touched(piece, found)]
+            self._note(f"{', '.join(where)}, largest {found.largest:.1f} mm", *where)
         for names, what in (
             (inner.moved, "moved"),
             (inner.edited, "drawn anew"),
@@ -218,11 +221,15 @@ class _Reader:
             (inner.copied, "added as a copy"),
         ):
             if names:
-                self._note(f"{', '.join(f'{piece.name}.{name}' for name in names)} {what}")
+                said = ", ".join(f"{piece.name}.{name}" for name in names)
+                own_names = piece.names()  # a cut line or a label has none, and is spoken of as its piece
+                where = [f"{piece.name}.{name}" if name in own_names else piece.name for name in names]
+                self._note(f"{said} {what}", *dict.fromkeys(where))
         if not found.motion.is_rigid(tolerance=RIGID):
             across = abs(found.motion.determinant) ** 0.5
-            self.findings.append(f"{piece.name} was scaled by hand, {across:.3f} times in the mean")
-            self._note(f"{piece.name}, scaled {across:.4f} times in the mean")
+            said = f"{piece.name} was scaled by hand, {across:.3f} times in the mean"
+            self.findings.append(on_reading(said, piece.name))
+            self._note(f"{piece.name}, scaled {across:.4f} times in the mean", piece.name)
 
     def _report_missing(self, names: dict[str, str]) -> None:
         """Pieces that the document knows of and that are not drawn: hidden ones stay, deleted ones are told."""
@@ -231,17 +238,18 @@ class _Reader:
                 continue
             if uid in self.sorted.hidden:
                 self.unread[uid] = name
-                self.findings.append(f"{name or uid} is hidden and stays as it is; show it to work on it")
+                self.findings.append(
+                    on_reading(f"{name or uid} is hidden and stays as it is; show it to work on it", name)
+                )
             else:
-                self.findings.append(f"{name or uid} is no longer in the drawing")
+                self.findings.append(on_reading(f"{name or uid} is no longer in the drawing"))
                 self._note(f"{name or uid} was deleted")
 
     def _report_clones(self) -> None:
         for piece in self._pieces:
             if piece.uid in self.sorted.clones:
-                self.findings.append(
-                    f"a clone of {piece.name} is a picture of it and no piece; unlink it to make it one"
-                )
+                said = f"a clone of {piece.name} is a picture of it and no piece; unlink it to make it one"
+                self.findings.append(on_reading(said, piece.name))
 
     def _seams(self) -> tuple[Seam, ...]:
         kept = []
@@ -253,7 +261,7 @@ class _Reader:
             elif self._unread_part((*seam.a, *seam.b)):
                 self.aside.append(seam)
             else:
-                self.findings.append("a seam has lost one of its edges and is open")
+                self.findings.append(on_reading("a seam has lost one of its edges and is open"))
         return tuple(kept)
 
     def _unread_part(self, parts: tuple[RunPart, ...]) -> bool:

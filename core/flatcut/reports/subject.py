@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from flatcut.checks.check import Subject
 from flatcut.errors import InputError
+from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.vocabulary import own
@@ -13,7 +14,7 @@ from flatcut.geometry.curves import Curve, transform
 from flatcut.pattern.values import Pattern
 
 
-def subject(drawing: Drawing, pattern: Pattern, notes: Sequence[str]) -> Subject:
+def subject(drawing: Drawing, pattern: Pattern, notes: Sequence[Finding]) -> Subject:
     """What is checked. notes: what reading the drawing found."""
     cuts = {uid: _cuts(drawing, held) for uid, held in drawing.held.items()}
     return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, in_drawing=True)
