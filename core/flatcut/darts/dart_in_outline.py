@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from flatcut.darts.darting import signed_angle
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import cross
+from flatcut.geometry.arrays import cross, signed_angle
 from flatcut.geometry.curves import tangent
 from flatcut.geometry.length import length
 from flatcut.pattern.tracing import DART_RUN_ON

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.arrays import Array, signed_angle, unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
@@ -25,15 +25,6 @@ def dart_of(piece: Piece, uid: str) -> Dart:
         if dart.uid == uid:
             return dart
     raise KeyError(uid)
-
-
-def signed_angle(u: Array, v: Array) -> float:
-    """Radians from u to v, positive clockwise on the screen, between -pi and pi.
-
-    >>> round(signed_angle(np.array([1., 0.]), np.array([0., 1.])), 6)
-    1.570796
-    """
-    return math.atan2(float(cross(u, v)), float(u @ v))
 
 
 def closing_angle(dart: Dart) -> float:

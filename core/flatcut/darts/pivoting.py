@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatcut.darts.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs
-from flatcut.darts.travelling import Turn, travelled
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, flatten, line, point, split, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.geometry.region import contains, crossing_place, ring_area
+from flatcut.geometry.region import contains, ring_area
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.mirrored import between
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
 from flatcut.reshape.cycle import Item, cycle, rebuilt, turned
+from flatcut.reshape.overlapping import refuse_overlap
+from flatcut.reshape.turning import Turn, travelled
+from flatcut.reshape.ways import Ways
 from flatcut.units import plain
 
 ONE_POINT = 0.01
@@ -46,12 +49,14 @@ class Target:
 
 @dataclass(frozen=True, kw_only=True)
 class Pivoted:
-    """piece: after the step. dart: uid of the dart at the target. moved: names of edges that moved, `held`: that did
-    not; reason: why; radians: signed turn; largest: mm that the farthest node moved; bent: names of fold and centre
-    edges that are no longer straight.
+    """piece: after the step; broken: what became of lines inside, by uid. dart: uid of the dart at the target.
+
+    moved: names of edges that moved, `held`: that did not; reason: why; radians: signed turn; largest: mm that the
+    farthest node moved; bent: names of fold and centre edges that are no longer straight.
     """
 
     piece: Piece
+    broken: Mapping[str, Ways]
     dart: str
     moved: tuple[str, ...]
     held: tuple[str, ...]
@@ -87,7 +92,7 @@ def pivoted(
     matrix = Affine.rotation(radians if moves_first else -radians, (float(apex[0]), float(apex[1])))
     moving = first if moves_first else set(range(count)) - first
     turn = Turn(moving=rings[0 if moves_first else 1], still=rings[1 if moves_first else 0], cuts=cuts, matrix=matrix)
-    carried = travelled(piece, turn, uids)
+    carried, broken = travelled(piece, turn, uids)
     darts = {d.uid: d for d in carried.darts}
     after = [turned(item, matrix) if k in moving else item for k, item in enumerate(items)]
     target = to.dart
@@ -115,6 +120,7 @@ def pivoted(
     reach = max(float(np.hypot(*(items[k].curve.nodes - apex).T).max()) for k in moving)
     return Pivoted(
         piece=result,
+        broken=broken,
         dart=target,
         moved=tuple(n for n in went if n not in kept),
         held=tuple(n for n in kept if n not in went),
@@ -288,22 +294,6 @@ def _closed(
         at = result[following].curve.start
         result[before] = replace(result[before], curve=ending_at(result[before].curve, at))
     return [item for k, item in enumerate(result) if k not in (one, two)]
-
-
-def refuse_overlap(piece: Piece, *, advice: str) -> None:
-    """GeometryError with advice when the outline crosses itself. Darts and slashes that share a point just touch."""
-    ring: list[Curve] = []
-    for edge in piece.edges:
-        for k, part in enumerate(edge.parts):
-            ring.append(part)
-            dart = piece.cut_in(edge, k)
-            if dart is not None:
-                foot_1, foot_2 = dart.feet
-                short = dart.points[0] + 0.02 * (dart.feet.mean(axis=0) - dart.points[0])
-                ring += [line(foot_1, short), line(short, foot_2)]
-    where = crossing_place(flatten(chain(ring, within=1e-6), tolerance=FLAT)[:-1])
-    if where is not None:
-        raise GeometryError(f"{piece.name} would lie over itself near x {where[0]:.1f}, y {where[1]:.1f} mm; {advice}")
 
 
 def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:

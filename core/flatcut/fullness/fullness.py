@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.fullness.blending import blended, to_and_fro
 from flatcut.fullness.gathers import gathered
-from flatcut.fullness.growing import Carried, sewn_ways, with_mouths, with_places, with_takeups
-from flatcut.fullness.pleats import OPEN, Fold, Folded, fold_lines, shaped_end, to_outline
+from flatcut.fullness.growing import Grown, Opened
+from flatcut.fullness.pleats import OPEN, End, Fold, Folded, fold_lines, shaped_end, to_outline
 from flatcut.fullness.slashing import NODE
-from flatcut.fullness.spreading import Opening, Spread, spread_along
+from flatcut.fullness.spreading import Spread, spread_along
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
-from flatcut.pattern.walking import drawn_length, drawn_of, part_at, sewn_length, to_sewn
+from flatcut.pattern.walking import drawn_of, part_at, sewn_length, to_sewn
+from flatcut.reshape.change import Change, applied
 from flatcut.reshape.cycle import with_edge
+from flatcut.reshape.ways import Way
 
 FLARE, GATHERS, PLEAT = "flare", "gathers", "pleat"
 MISS = 20.0
@@ -37,21 +40,12 @@ class Wanted:
     fold: Fold | None = None
 
 
-@dataclass(kw_only=True)
-class _Opened:
-    """An opening where it stands now: from where to where, mm of the drawn edge."""
-
-    opening: Opening
-    start: float
-    end: float
-
-
 @dataclass(frozen=True, kw_only=True)
 class Fullness:
     """pattern: with all done. spreads: one by line. blends: edge (uid), largest move and change of length of each that
     was redrawn; refused: edge (uid) and why it was not, '' when it was and is wavy; takeups: edge (uid) and what was
     written there; off: mm by which a folded pleat misses its seam line; evened: mm that the ends of leaning folds were
-    moved; notches: figures of those set.
+    moved; notches: figures of those set; dropped: what could not be carried over.
     """
 
     pattern: Pattern
@@ -63,6 +57,7 @@ class Fullness:
     off: float
     evened: float
     notches: tuple[Figure, ...]
+    dropped: tuple[str, ...]
 
 
 def with_fullness(
@@ -81,31 +76,28 @@ def with_fullness(
     redrawn; taking: uids of edges on which gathers and pleats are taken up. Errors: UsageError, GeometryError.
     """
     uids = Uids(pattern.uids())
-    before = piece
-    ways: dict[str, Carried] = {}
-    opened: list[_Opened] = []
+    grown = Grown(piece=piece, before=piece)
     spreads: list[Spread] = []
     folded: dict[str, Folded] = {}
     for want in wanted:
-        along = next(item for item in piece.lines if item.uid == want.line)
-        done = spread_along(piece, along, want.gaps, still=still, uids=uids)
-        _account(before, done, ways, opened)
-        piece = with_takeups(done.piece, before, ways)
+        along = next(item for item in grown.piece.lines if item.uid == want.line)
+        done = spread_along(grown.piece, along, want.gaps, still=still, uids=uids)
+        grown = grown.opened_by(done)
         if want.fold is not None:
-            piece, folded[want.line] = fold_lines(piece, done, want.fold, uids)
+            lined, folded[want.line] = fold_lines(grown.piece, done, want.fold, uids)
+            grown = grown.drawn(lined)
         spreads.append(done)
     results = {want.line: want.result for want in wanted}
-    blends: list[tuple[str, float, float]] = []
-    refused: list[tuple[str, str]] = []
+    blends: list[Blend] = []
     if within > 0:
-        piece = _redrawn(piece, before, ways, opened, results, within, blends, refused)
-    piece, off, evened = _shaped(piece, before, ways, opened, folded, taking)
-    piece = with_mouths(with_takeups(piece, before, ways), ways)
-    grown = piece
-    piece, takeups, taken = _taken_up(piece, before, opened, results, taking, either_side, uids)
+        grown, blends = _redrawn(grown, results, within)
+    grown, off, evened = _shaped(grown, folded, taking)
+    piece = grown.piece
     if within > 0 or folded:
-        piece = _lines_on(piece, opened, folded)
-    pattern = with_places(pattern, piece, sewn_ways(before, grown, piece, ways, taken))
+        piece = _lines_on(piece, grown.openings, folded)
+    taken = {uid: _taken(grown, uid, results) for uid in grown.moved if uid in taking}
+    pattern, dropped = applied(pattern, _folded_flat(grown, piece, taken, uids))
+    pattern, takeups = _taken_up(pattern, grown, taken, results, either_side, uids)
     figures: list[Figure] = []
     for uid, takeup in takeups:
         edge = pattern.piece_of(piece.uid).edge_of(uid)
@@ -116,47 +108,36 @@ def with_fullness(
         pattern=pattern,
         piece=pattern.piece_of(piece.uid),
         spreads=tuple(spreads),
-        blends=tuple(blends),
-        refused=tuple(refused),
+        blends=tuple((b.edge, b.deviation, b.change) for b in blends if b.deviation > 0),
+        refused=tuple((b.edge, why) for b in blends for why in b.refused),
         takeups=takeups,
         off=off,
         evened=evened,
         notches=tuple(figures),
+        dropped=dropped,
     )
 
 
-def _account(before: Piece, done: Spread, ways: dict[str, Carried], opened: list[_Opened]) -> None:
-    """Take the openings of one line into account: how far places moved along their edges."""
-    by: dict[str, float] = {}
-    for opening in sorted(done.openings, key=lambda o: (o.edge, o.start)):
-        shift = by.get(opening.edge, 0.0)
-        start, end = opening.start + shift, opening.end + shift
-        way = ways.get(opening.edge) or Carried.identity(drawn_length(before.edge_of(opening.edge)))
-        ways[opening.edge] = way.opened(start, end, opening.width)
-        more = opening.width - (end - start)
-        for other in opened:
-            if other.opening.edge == opening.edge and other.start >= end - 1e-6:
-                other.start, other.end = other.start + more, other.end + more
-        opened.append(_Opened(opening=opening, start=start, end=start + opening.width))
-        by[opening.edge] = shift + more
+class Blend(NamedTuple):
+    """An edge (uid) that was made fair: its largest move and change of length, mm; for each part why it was not, or ''.
+
+    refused: '' for a part that was, and is wavy.
+    """
+
+    edge: str
+    deviation: float
+    change: float
+    refused: tuple[str, ...]
 
 
-def _redrawn(
-    piece: Piece,
-    before: Piece,
-    ways: dict[str, Carried],
-    opened: list[_Opened],
-    results: dict[str, str],
-    within: float,
-    blends: list[tuple[str, float, float]],
-    refused: list[tuple[str, str]],
-) -> Piece:
+def _redrawn(grown: Grown, results: Mapping[str, str], within: float) -> tuple[Grown, list[Blend]]:
     """The piece with its opened edges made fair, where they are not folded."""
-    for uid in ways:
-        edge = piece.edge_of(uid)
-        here = [o for o in opened if o.opening.edge == uid]
+    blends = []
+    for uid in grown.moved:
+        edge = grown.piece.edge_of(uid)
+        here = [o for o in grown.openings if o.opening.edge == uid]
         folds = [at for o in here if results[o.opening.line] == PLEAT for at in (o.start, o.end)]
-        parts, places, become, reached = [], [0.0], [0.0], 0.0
+        parts, places, become, refused, reached = [], [0.0], [0.0], [], 0.0
         moved = change = 0.0
         for k, part in enumerate(edge.parts):
             total = length(part)
@@ -165,67 +146,55 @@ def _redrawn(
                 for o in here
                 if results[o.opening.line] != PLEAT and reached - 1e-6 <= o.start and o.end <= reached + total + 1e-6
             ]
-            sway = to_and_fro(before.edge_of(uid).parts[k])
+            sway = to_and_fro(grown.before.edge_of(uid).parts[k])
             done = blended(part, spans, [at - reached for at in folds], within=within, sway=sway)
             parts.append(done.curve)
             places += [reached + float(at) for at in done.places[1:]]
             become += [become[-1] + float(step) for step in np.cumsum(np.diff(done.become))]
             moved, change = max(moved, done.deviation), change + done.change
-            if done.refused:
-                refused.append((uid, done.refused))
-            elif done.wavy:
-                refused.append((uid, ""))
+            if done.refused or done.wavy:
+                refused.append(done.refused)
             reached += total
-        piece = with_edge(piece, replace(edge, parts=tuple(parts)))
-        _carry(uid, np.array(places), np.array(become), ways, opened)
-        if moved > 0:
-            blends.append((uid, moved, change))
-    return piece
+        grown = grown.redrawn(replace(edge, parts=tuple(parts)), np.array(places), np.array(become))
+        blends.append(Blend(uid, moved, change, tuple(refused)))
+    return grown, blends
 
 
-def _carry(uid: str, places: Array, become: Array, ways: dict[str, Carried], opened: list[_Opened]) -> None:
-    ways[uid] = ways[uid].then(places, become)
-    for other in opened:
-        if other.opening.edge == uid:
-            other.start, other.end = (float(np.interp(at, places, become)) for at in (other.start, other.end))
-
-
-def _shaped(
-    piece: Piece,
-    before: Piece,
-    ways: dict[str, Carried],
-    opened: list[_Opened],
-    folded: dict[str, Folded],
-    taking: frozenset[str],
-) -> tuple[Piece, float, float]:
+def _shaped(grown: Grown, folded: Mapping[str, Folded], taking: frozenset[str]) -> tuple[Grown, float, float]:
     """The piece with its pleats' ends shaped on the edges that take them up; largest misfit and evening, mm."""
     off = evened = 0.0
-    for one in opened:
+    for k in range(len(grown.openings)):
+        one = grown.openings[k]
         fold = folded.get(one.opening.line)
         if fold is None or one.opening.edge not in taking or one.opening.width <= 0:
             continue
-        edge = piece.edge_of(one.opening.edge)
-        lines = {item.uid: item for item in piece.lines}
-        row = [lines[uid].curve for uid in fold.row]
-        # at the line's start the second part comes first along the outline
-        if one.opening.at == 0:
-            row.reverse()
-        side = {OPEN: "open", "first": ("after", "before"), "second": ("before", "after")}[fold.pressed]
-        toward = side if isinstance(side, str) else side[one.opening.at]
-        k, reached = _part_of(edge.parts, one)
-        name = f"{piece.name}.{lines[fold.opened].name}"
-        nets = _nets(before.edge_of(edge.uid), ways[edge.uid].was(one.start))
-        end = shaped_end(edge.parts[k], (one.start - reached, one.end - reached), row, toward, nets, name)
-        total = sum(length(part) for part in edge.parts)
-        places = np.array([0.0, reached + end.were[0], reached + end.were[1], total])
-        grown = (end.high - end.low) - (end.were[1] - end.were[0])
-        become = np.array([0.0, reached + end.low, reached + end.high, total + grown])
-        parts = tuple(end.curve if i == k else part for i, part in enumerate(edge.parts))
-        piece = with_edge(piece, replace(edge, parts=parts))
-        _carry(edge.uid, places, become, ways, opened)
-        one.start, one.end = reached + end.low, reached + end.high
+        end, grown = _shaped_end(grown, k, fold)
         off, evened = max(off, end.off), max(evened, end.evened)
-    return piece, off, evened
+    return grown, off, evened
+
+
+def _shaped_end(grown: Grown, number: int, fold: Folded) -> tuple[End, Grown]:
+    """One end of a pleat shaped, and the piece with it."""
+    one = grown.openings[number]
+    edge = grown.piece.edge_of(one.opening.edge)
+    lines = {item.uid: item for item in grown.piece.lines}
+    row = [lines[uid].curve for uid in fold.row]
+    # at the line's start the second part comes first along the outline
+    if one.opening.at == 0:
+        row.reverse()
+    side = {OPEN: "open", "first": ("after", "before"), "second": ("before", "after")}[fold.pressed]
+    toward = side if isinstance(side, str) else side[one.opening.at]
+    k, reached = _part_of(edge.parts, one)
+    name = f"{grown.piece.name}.{lines[fold.opened].name}"
+    nets = _nets(grown.before.edge_of(edge.uid), grown.moved[edge.uid].was(one.start))
+    end = shaped_end(edge.parts[k], (one.start - reached, one.end - reached), row, toward, nets, name)
+    total = sum(length(part) for part in edge.parts)
+    places = np.array([0.0, reached + end.were[0], reached + end.were[1], total])
+    wider = (end.high - end.low) - (end.were[1] - end.were[0])
+    become = np.array([0.0, reached + end.low, reached + end.high, total + wider])
+    parts = tuple(end.curve if i == k else part for i, part in enumerate(edge.parts))
+    grown = grown.redrawn(replace(edge, parts=parts), places, become)
+    return end, grown.standing(number, reached + end.low, reached + end.high)
 
 
 def _nets(edge: Edge, at: float) -> tuple[Curve, Curve]:
@@ -239,7 +208,7 @@ def _nets(edge: Edge, at: float) -> tuple[Curve, Curve]:
     return section(part, min(ends[0], u - 1e-6), u), section(part, u, max(ends[1], u + 1e-6))
 
 
-def _part_of(parts: Sequence[Curve], one: _Opened) -> tuple[int, float]:
+def _part_of(parts: Sequence[Curve], one: Opened) -> tuple[int, float]:
     """The number of the part that an opening is on, and mm of the edge before it."""
     reached = 0.0
     for k, part in enumerate(parts):
@@ -250,43 +219,67 @@ def _part_of(parts: Sequence[Curve], one: _Opened) -> tuple[int, float]:
     raise AssertionError("an opening lies on a part of its edge")
 
 
+def _taken(grown: Grown, uid: str, results: Mapping[str, str]) -> tuple[list[Opened], list[Opened]]:
+    """The openings on an edge that are folded in pleats, and those that are gathered."""
+    here = [o for o in grown.openings if o.opening.edge == uid and o.opening.width > 0 and _wider(o)]
+    return (
+        [o for o in here if results[o.opening.line] == PLEAT],
+        [o for o in here if results[o.opening.line] == GATHERS],
+    )
+
+
+def _folded_flat(
+    grown: Grown, piece: Piece, taken: Mapping[str, tuple[list[Opened], list[Opened]]], uids: Uids
+) -> Change:
+    """The change from the piece as it was to the one that is opened, with all that is taken up folded flat in place.
+
+    So a place that is kept along the sewn line stays: to the seam nothing has changed there.
+    """
+    for uid, (pleats, gathers) in taken.items():
+        edge = piece.edge_of(uid)
+        flat = tuple(
+            TakeUp(uid=uids.fresh("flat", uid, str(k)), kind="pleat", start=o.start, end=o.end, amount=o.end - o.start)
+            for k, o in enumerate((*pleats, *gathers))
+        )
+        piece = with_edge(piece, replace(edge, takeups=(*edge.takeups, *flat)))
+    return Change(pieces=(piece,), ways=grown.ways())
+
+
 def _taken_up(
-    piece: Piece,
-    before: Piece,
-    opened: list[_Opened],
-    results: dict[str, str],
-    taking: frozenset[str],
+    pattern: Pattern,
+    grown: Grown,
+    taken: Mapping[str, tuple[list[Opened], list[Opened]]],
+    results: Mapping[str, str],
     either_side: float | None,
     uids: Uids,
-) -> tuple[Piece, tuple[tuple[str, TakeUp], ...], dict[str, list[tuple[float, float]]]]:
-    """The piece with pleats and gathers written on its edges; those; and by edge what they take up."""
+) -> tuple[Pattern, tuple[tuple[str, TakeUp], ...]]:
+    """The pattern with pleats and gathers in place of what is folded flat, and those by edge."""
     found: list[tuple[str, TakeUp]] = []
-    taken: dict[str, list[tuple[float, float]]] = {}
-    for uid in dict.fromkeys(o.opening.edge for o in opened):
-        if uid not in taking:
-            continue
+    flat = pattern.piece_of(grown.piece.uid)
+    piece, ways = flat, {}
+    for uid, (pleats, drawn_up) in taken.items():
+        before = {takeup.uid for takeup in grown.before.edge_of(uid).takeups}
         edge = piece.edge_of(uid)
-        here = [o for o in opened if o.opening.edge == uid and o.opening.width > 0 and _wider(o)]
-        pleats = [o for o in here if results[o.opening.line] == PLEAT]
+        edge = replace(edge, takeups=tuple(t for t in edge.takeups if t.uid in before))
         for one in pleats:
             fresh = uids.fresh("takeup", uid, one.opening.line)
             pleat = TakeUp(uid=fresh, kind="pleat", start=one.start, end=one.end, amount=one.end - one.start)
             edge = replace(edge, takeups=tuple(sorted((*edge.takeups, pleat), key=lambda t: t.start)))
             found.append((uid, pleat))
-        drawn_up = [o for o in here if results[o.opening.line] == GATHERS]
-        spans = [(o.start, o.end) for o in drawn_up]
-        if spans:
+        if drawn_up:
+            spans = [(o.start, o.end) for o in drawn_up]
             edge, made = gathered(piece, edge, spans, either_side=either_side, uids=uids)
-            edge, made = _as_sewn(edge, before.edge_of(uid), made, opened, [*pleats, *drawn_up])
+            edge, made = _as_sewn(edge, grown.before.edge_of(uid), made, grown.openings, [*pleats, *drawn_up])
             found += [(uid, takeup) for takeup in made]
-        if spans or pleats:
-            taken[uid] = [(o.start, o.end) for o in pleats] + spans
         piece = with_edge(piece, edge)
-    return piece, tuple(sorted(found, key=lambda item: item[1].start)), taken
+        if pleats or drawn_up:
+            ways[uid] = (Way(0.0, sewn_length(flat.edge_of(uid)), uid, 0.0, sewn_length(edge)),)
+    pattern = applied(pattern, Change(pieces=(piece,), ways=ways, sewn=True)).pattern
+    return pattern, tuple(sorted(found, key=lambda item: item[1].start))
 
 
 def _as_sewn(
-    edge: Edge, before: Edge, made: Sequence[TakeUp], opened: list[_Opened], taken: list[_Opened]
+    edge: Edge, before: Edge, made: Sequence[TakeUp], opened: Sequence[Opened], taken: Sequence[Opened]
 ) -> tuple[Edge, tuple[TakeUp, ...]]:
     """The edge with its last gathers taking up what a redrawn edge is longer or shorter too, so that it sews as before.
 
@@ -299,12 +292,12 @@ def _as_sewn(
     return replace(edge, takeups=takeups), (*made[:-1], last)
 
 
-def _wider(one: _Opened) -> bool:
+def _wider(one: Opened) -> bool:
     """Whether cloth was added, not taken out with a step left in the edge."""
     return one.opening.end - one.opening.start < one.opening.width
 
 
-def _lines_on(piece: Piece, opened: list[_Opened], folded: dict[str, Folded]) -> Piece:
+def _lines_on(piece: Piece, opened: Sequence[Opened], folded: Mapping[str, Folded]) -> Piece:
     """The piece with the opened lines and the folds ending on the edges as they are drawn now."""
     for line_uid in dict.fromkeys(o.opening.line for o in opened):
         parts = [part for o in opened if o.opening.line == line_uid for part in piece.edge_of(o.opening.edge).parts]

@@ -73,7 +73,7 @@ def fullness_figures(before: Piece, done: Fullness, wanted: Sequence[Wanted], re
 
 def said_of(before: Piece, done: Fullness, within: float) -> tuple[str, ...]:
     """What a person should know of it, as sentences."""
-    said = []
+    said = list(done.dropped)
     for uid, why in done.refused:
         edge = f"{before.name}.{before.edge_of(uid).name}"
         if not why:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flatcut.darts.straightening import grain_along, lines_cut_back, runs_along, straightened
 from flatcut.darts.targets import named_edge
 from flatcut.errors import UsageError, unknown
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND
@@ -16,6 +15,7 @@ from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at
+from flatcut.reshape.straightening import straight_again
 from flatcut.units import plain
 
 KEPT = ("fold", "centre")
@@ -83,14 +83,18 @@ def pressed_part(piece: Piece, cut: Slash, pressed: str, still: Array) -> str:
     return FIRST if edge.uid in first else SECOND
 
 
-def bent_straight(before: Piece, after: Piece, *, straighten: bool) -> tuple[Piece, list[Figure]]:
-    """The piece with the fold and centre edges that were bent straight again, if that is wanted.
+def bent_straight(
+    pattern: Pattern, before: Piece, *, straighten: bool
+) -> tuple[Pattern, list[Figure], tuple[str, ...]]:
+    """The pattern with the fold and centre edges of a piece that were bent straight again, if that is wanted.
 
+    before: the piece as it was. Figures, and what could not be carried over.
     Errors: UsageError when one is bent and that is not wanted.
     """
-    figures = []
+    figures: list[Figure] = []
+    dropped: tuple[str, ...] = ()
     for edge in before.edges:
-        now = after.edge_of(edge.uid)
+        now = pattern.piece_of(before.uid).edge_of(edge.uid)
         if edge.use not in KEPT or _bow(edge) > BOW or _bow(now) <= BOW:
             continue
         name = f"{before.name}.{edge.name}"
@@ -99,16 +103,10 @@ def bent_straight(before: Piece, after: Piece, *, straighten: bool) -> tuple[Pie
                 f"{name} is a {edge.use} edge and would be bent, {plain(_bow(now))} mm off a straight line; "
                 f"make it a seam with: edge {name} --use=seam, or add --straighten"
             )
-        was, bent = drawn_length(now), after
-        after, moved = straightened(after, now)
-        after = lines_cut_back(after, after.edge_of(edge.uid), bent)
-        if runs_along(before, edge):
-            after = grain_along(after, after.edge_of(edge.uid))
-        figures += [
-            Figure(f"{name} drawn straight, largest move", moved),
-            Figure(f"{name} longer by", drawn_length(after.edge_of(edge.uid)) - was),
-        ]
-    return after, figures
+        pattern, more, lost = straight_again(pattern, before, edge.uid)
+        figures += more
+        dropped += lost
+    return pattern, figures, dropped
 
 
 def _bow(edge: Edge) -> float:

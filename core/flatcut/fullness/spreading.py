@@ -9,13 +9,11 @@ on each side of the line.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.darts.pivoting import refuse_overlap
-from flatcut.darts.travelling import Turn, travelled
 from flatcut.errors import GeometryError, UsageError
 from flatcut.fullness.slashing import FLAT, NODE, Slash, slash
 from flatcut.geometry.affine import IDENTITY, Affine
@@ -29,6 +27,9 @@ from flatcut.pattern.spots import is_mirrored
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
 from flatcut.reshape.cycle import Item, rebuilt, turned
+from flatcut.reshape.overlapping import refuse_overlap
+from flatcut.reshape.turning import Turn, travelled
+from flatcut.reshape.ways import Ways
 from flatcut.units import plain
 
 WELDED = 1e-6
@@ -55,13 +56,14 @@ class Opening:
 class Spread:
     """A piece opened along one line.
 
-    line: as it was; chord: its two ends as they count, (2, 2); gaps: mm at its start and end; side: as for `motion`,
-    of the part that moved; first_moved: which one that is; radians: signed turn of the part in which the outline does
-    not begin against the other, which adds up over lines side by side.
+    broken: what became of the other lines by uid; line: as it was; chord: its two ends as they count, (2, 2); gaps: mm
+    at its start and end; side: as for `motion`, of the part that moved; first_moved: which one that is; radians: signed
+    turn of the part in which the outline does not begin against the other, which adds up over lines side by side.
     """
 
     piece: Piece
     openings: tuple[Opening, ...]
+    broken: Mapping[str, Ways]
     line: Line
     chord: Array
     gaps: tuple[float, float]
@@ -129,7 +131,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
         matrix=matrix,
     )
     others = tuple(item for item in piece.lines if item.uid != along.uid)
-    carried = travelled(replace(piece, lines=others), turn, uids, taken=piece.names())
+    carried, broken = travelled(replace(piece, lines=others), turn, uids, taken=piece.names())
     number = [item.uid for item in piece.lines].index(along.uid)
     kept = replace(along, curve=middle)
     carried = replace(carried, lines=(*carried.lines[:number], kept, *carried.lines[number:]))
@@ -140,6 +142,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
     return Spread(
         piece=result,
         openings=openings,
+        broken=broken,
         line=along,
         chord=np.array(ends),
         gaps=gaps,

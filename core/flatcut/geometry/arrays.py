@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TypeAlias
 
 import numpy as np
@@ -40,3 +41,12 @@ def unit(v: Array) -> Array:
     """
     size = np.linalg.norm(v, axis=-1, keepdims=True)
     return np.asarray(np.divide(v, size, out=np.zeros_like(v), where=size > 0))
+
+
+def signed_angle(u: Array, v: Array) -> float:
+    """Radians from u to v, positive clockwise on the screen, between -pi and pi.
+
+    >>> round(signed_angle(np.array([1.0, 0.0]), np.array([0.0, 1.0])), 6)
+    1.570796
+    """
+    return math.atan2(float(cross(u, v)), float(u @ v))

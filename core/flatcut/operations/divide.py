@@ -67,7 +67,7 @@ class Divide(Operation):
                     f"{plain(math.degrees(abs(done.radians)))}°; choose another place, or make it a seam first"
                 )
             figures.append(Figure(f"largest move for {place}", done.largest))
-            pattern, more = applied(pattern, Change(pieces=(done.piece,)))
+            pattern, more = applied(pattern, Change(pieces=(done.piece,), ways=done.broken))
             dropped += more
             piece, left = pattern.piece_of(piece.uid), left - share
             parts.append(done.dart)

@@ -11,7 +11,6 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
-from flatcut.darts.straightening import grain_along, lines_cut_back, runs_along, straightened
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import UsageError
@@ -19,8 +18,8 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
-from flatcut.pattern.walking import drawn_length
 from flatcut.reshape.change import Change, applied
+from flatcut.reshape.straightening import straight_again
 from flatcut.units import plain
 
 SLACK = 1e-9
@@ -57,7 +56,9 @@ class Pivot(Operation):
         name = self._named(piece, dart, to, whole=share >= 1)
         hold = named_edge(piece, self.hold).uid if self.hold else ""
         done = pivoted(piece, dart, to, share=share, uids=Uids(pattern.uids()), name=name, hold=hold)
-        result, more = self._straight(piece, done)
+        after, dropped = applied(pattern, Change(pieces=(done.piece,), ways=done.broken))
+        after, more, lost = self._straight(after, piece, done)
+        result = after.piece_of(piece.uid)
         figures = (*pivot_figures(piece, dart, to, done, result), *more)
         warnings: tuple[str, ...] = ()
         born = dart_of(result, done.dart)
@@ -65,8 +66,7 @@ class Pivot(Operation):
             warnings = (
                 f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
             )
-        after, dropped = applied(pattern, Change(pieces=(result,)))
-        return Outcome(pattern=after, figures=figures, warnings=(*warnings, *dropped))
+        return Outcome(pattern=after, figures=figures, warnings=(*warnings, *dropped, *lost))
 
     def _share(self, piece: Piece, dart: Dart) -> float:
         """Which part of the angle is moved, above 0 and at most 1."""
@@ -102,24 +102,20 @@ class Pivot(Operation):
             return free_for_dart(piece, self.name, of=dart.name if whole else "")
         return dart.name if whole else free_name(dart.name, piece.names())
 
-    def _straight(self, piece: Piece, done: Pivoted) -> tuple[Piece, list[Figure]]:
-        """The result with the bent fold and centre edges straight again. Errors: UsageError unless that is wanted."""
-        result, figures = done.piece, []
+    def _straight(
+        self, pattern: Pattern, before: Piece, done: Pivoted
+    ) -> tuple[Pattern, list[Figure], tuple[str, ...]]:
+        """The pattern with the bent fold and centre edges straight again. Errors: UsageError unless that is wanted."""
+        figures: list[Figure] = []
+        dropped: tuple[str, ...] = ()
         for name in done.bent:
-            edge = piece.edge(name)
+            edge = before.edge(name)
             if not self.straighten:
                 raise UsageError(
-                    f"{piece.name}.{name} is a {edge.use} edge and would be bent by {turned_by(done)}°; "
-                    f"make it a seam with: edge {piece.name}.{name} --use=seam, or add --straighten"
+                    f"{before.name}.{name} is a {edge.use} edge and would be bent by {turned_by(done)}°; "
+                    f"make it a seam with: edge {before.name}.{name} --use=seam, or add --straighten"
                 )
-            was = drawn_length(result.edge(name))
-            result, moved = straightened(result, result.edge(name))
-            result = lines_cut_back(result, result.edge(name), done.piece)
-            if runs_along(piece, edge):
-                # a fold or centre edge that was on the grain stays on it
-                result = grain_along(result, result.edge(name))
-            figures += [
-                Figure(f"{piece.name}.{name} drawn straight, largest move", moved),
-                Figure(f"{piece.name}.{name} longer by", drawn_length(result.edge(name)) - was),
-            ]
-        return result, figures
+            pattern, more, lost = straight_again(pattern, before, edge.uid)
+            figures += more
+            dropped += lost
+        return pattern, figures, dropped

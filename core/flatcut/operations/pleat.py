@@ -101,8 +101,8 @@ class Pleats(Operation):
         taking = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
         start = pattern.with_piece(piece)
         done = with_fullness(start, piece, wanted, still=still, within=0.0, taking=taking)
-        result, more = bent_straight(before, done.piece, straighten=False)
-        after = done.pattern.with_piece(result)
+        after, more, _ = bent_straight(done.pattern, before, straighten=False)
+        result = after.piece_of(before.uid)
         figures = (*self._cloth(row, before, edge, result), *fullness_figures(before, done, wanted, reason), *more)
         return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
 

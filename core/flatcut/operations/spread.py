@@ -79,10 +79,9 @@ class SpreadLines(Operation):
             taking=taking,
             either_side=self.either_side,
         )
-        result, more = bent_straight(piece, done.piece, straighten=self.straighten)
+        after, more, lost = bent_straight(done.pattern, piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)
-        after = done.pattern.with_piece(result)
-        return Outcome(pattern=after, figures=figures, warnings=said_of(piece, done, self.within))
+        return Outcome(pattern=after, figures=figures, warnings=(*said_of(piece, done, self.within), *lost))
 
     def _results(self, count: int) -> list[str]:
         if not self.each:

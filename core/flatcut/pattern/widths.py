@@ -30,6 +30,7 @@ def bands(edge: Edge) -> list[Band]:
     """The allowance of an edge from its start to its end; one that was never stated is that of the edge's use.
 
     >>> from flatcut.geometry.curves import line
+    >>> from flatcut.pattern.values import Allowance, Position
     >>> zip_end = Stretch(start=Position(mode="start", value=0), end=Position(mode="start", value=20), width=20.0)
     >>> allowance = Allowance(width=10.0, stretches=(zip_end,))
     >>> bands(Edge(uid="e", name="e", parts=(line((0, 0), (90, 0)),), allowance=allowance))

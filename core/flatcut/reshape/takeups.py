@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
+from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, TakeUp
+from flatcut.pattern.values import Edge, Piece, TakeUp
 from flatcut.reshape.ways import NEAR, Way, Ways, grouped
 
+SAME, MOUTH = 1e-6, 2.0
+"""mm: ends of a take-up this near to a dart's feet are there; and are its mouth although the edge was redrawn."""
 LEAST = 0.01
 """mm: less fullness than this is none."""
 
@@ -68,3 +71,23 @@ def _placed(group: list[Way], at: float, *, after: bool) -> float:
     if after:
         return next((way.at for way in group if way.start > at), group[-1].till)
     return next((way.till for way in reversed(group) if way.end < at), group[0].at)
+
+
+def with_mouths(piece: Piece, edges: Collection[str]) -> Piece:
+    """The piece with the take-ups of darts that are drawn inside at their feet, on edges (uids) that were redrawn."""
+    for dart in piece.darts:
+        if dart.form != "lines" or dart.double or dart.host not in edges:
+            continue
+        edge = next((e for e in piece.edges if e.uid == dart.host), None)
+        if edge is None:
+            continue
+        start, end = sorted(nearest_drawn(edge, foot) for foot in dart.feet)
+        takeups = tuple(
+            replace(t, start=start, end=end, amount=end - start)
+            if t.kind == "dart" and SAME < abs(t.start - start) + abs(t.end - end) < MOUTH
+            else t
+            for t in edge.takeups
+        )
+        own = replace(edge, takeups=takeups)
+        piece = replace(piece, edges=tuple(own if e.uid == own.uid else e for e in piece.edges))
+    return piece

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from flatcut.pattern.runs import as_edge
 from flatcut.pattern.values import Edge, Pattern, Piece, Position
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn, to_sewn
-from flatcut.reshape.takeups import carried_takeups
+from flatcut.reshape.takeups import carried_takeups, with_mouths
 from flatcut.reshape.ways import NEAR, SHORT, Way, Ways, way_at
 
 START, END = "start", "end"
@@ -50,15 +50,15 @@ class Tracks:
         if not sewn:
             before = {uid: edge for uid, (_, edge) in old.items()}
             reached = {way.to for some in ways.values() for way in some}
-            pieces = [
-                replace(
-                    piece,
-                    edges=tuple(
-                        replace(e, takeups=carried_takeups(e, before, ways, undone)) if e.uid in reached else e
-                        for e in piece.edges
-                    ),
+            own = [
+                tuple(
+                    replace(e, takeups=carried_takeups(e, before, ways, undone)) if e.uid in reached else e
+                    for e in piece.edges
                 )
                 for piece in pieces
+            ]
+            pieces = [
+                with_mouths(replace(piece, edges=edges), reached) for piece, edges in zip(pieces, own, strict=True)
             ]
         targets = {way.to: () for some in ways.values() for way in some}
         new = {uid: found for piece in pieces for uid, found in _edges(piece, targets)}

@@ -6,7 +6,7 @@ old edge is lost; what none covers of the new one is cloth that was put in.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
@@ -143,4 +143,32 @@ def grouped(ways: Sequence[Way]) -> list[list[Way]]:
             found[-1].append(way)
         else:
             found.append([way])
+    return found
+
+
+def composed(first: Mapping[str, Ways], then: Mapping[str, Ways]) -> dict[str, Ways]:
+    """Two changes one after the other as one.
+
+    >>> composed({"a": (Way(0, 9, "b", 1, 10),)}, {"b": (Way(0, 4, "b", 4, 0), Way(4, 10, "c", 0, 6))})
+    {'a': (Way(start=0.0, end=3.0, to='b', at=3.0, till=0.0), Way(start=3.0, end=9.0, to='c', at=0.0, till=6.0))}
+    """
+    born = {way.to for ways in first.values() for way in ways}
+    found = {uid: ways for uid, ways in then.items() if uid not in first and uid not in born}
+    for uid, ways in first.items():
+        parts = [part for way in ways for part in (_through(way, then[way.to]) if way.to in then else [way])]
+        found[uid] = tuple(sorted(parts))
+    return found
+
+
+def _through(way: Way, then: Ways) -> list[Way]:
+    """A way whose stretch went further ways."""
+    low, high = sorted((way.at, way.till))
+    ends = (way.start, way.end) if way.at < way.till else (way.end, way.start)
+    back = Way(low, high, "", *ends)
+    found = []
+    for other in then:
+        a, b = max(low, other.start), min(high, other.end)
+        if b - a > SHORT:
+            (start, at), (end, till) = sorted((back.place(mid), other.place(mid)) for mid in (a, b))
+            found.append(Way(start, end, other.to, at, till))
     return found

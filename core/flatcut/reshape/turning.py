@@ -16,12 +16,14 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, point, reverse, section, transform
 from flatcut.geometry.intersect import crossings
+from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains
 from flatcut.geometry.welding import joined
 from flatcut.pattern.moving import moved_button, moved_hole
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Grain, Line, Piece
+from flatcut.reshape.ways import Way, Ways, composed
 
 MEET = 0.01
 """mm: ends of lines this close are one place."""
@@ -41,27 +43,35 @@ class Turn:
     matrix: Affine
 
 
-def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()) -> Piece:
-    """The piece with its marks, grain and inner darts where the turn takes them; the outline is not touched.
+def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()) -> tuple[Piece, dict[str, Ways]]:
+    """The piece with its marks, grain and inner darts where the turn takes them, and what became of its lines.
 
-    taken: names that a broken line must not get, beside those on the piece.
+    The outline is not touched. taken: names that a broken line must not get, beside those on the piece.
     """
     lines: list[Line] = []
+    broken: dict[str, Ways] = {}
     taken = {*piece.names(), *taken}
     caption = piece.caption
     for item in piece.lines:
-        for k, (curve, moves) in enumerate(_sections(item.curve, turn)):
+        sections = _sections(item.curve, turn)
+        for k, (start, end, moves) in enumerate(sections):
+            curve = item.curve if len(sections) == 1 else section(item.curve, start, end)
             curve = transform(curve, turn.matrix) if moves else curve
             if k == 0:
                 lines.append(replace(item, curve=curve))
+                if len(sections) > 1:
+                    broken[item.uid] = (_way(item.curve, start, end, item.uid),)
                 continue
             stem = _stem(item.name)
             name = free_name(stem if any(other.name == stem for other in piece.lines) else item.name, taken)
             taken.add(name)
-            lines.append(replace(item, uid=uids.fresh("broken", item.uid, name), name=name, curve=curve, origin=""))
-    return replace(
+            uid = uids.fresh("broken", item.uid, name)
+            broken[item.uid] += (_way(item.curve, start, end, uid),)
+            lines.append(replace(item, uid=uid, name=name, curve=curve, origin=""))
+    whole, rejoined = _rejoined(lines, piece.lines)
+    carried = replace(
         piece,
-        lines=_rejoined(lines, piece.lines),
+        lines=whole,
         points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
         holes=tuple(moved_hole(h, turn.matrix) if h.at is not None and _moves(h.at, turn) else h for h in piece.holes),
@@ -69,6 +79,13 @@ def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()
         caption=replace(caption, at=None if caption.at is None else _moved(caption.at, turn)),
         grain=piece.grain and recentred(piece.grain, turn),
     )
+    return carried, composed(broken, rejoined)
+
+
+def _way(curve: Curve, start: float, end: float, to: str) -> Way:
+    """The way of the section of a line from place `start` to place `end` that is a line of its own now."""
+    first, last = length_to(curve, start), length_to(curve, end)
+    return Way(first, last, to, 0.0, last - first)
 
 
 def _inner(dart: Dart, turn: Turn) -> Dart:
@@ -102,8 +119,8 @@ def _away(ring: Array, at: Array) -> float:
     return float(np.hypot(*(p + t[:, None] * along - at).T).min())
 
 
-def _sections(curve: Curve, turn: Turn) -> list[tuple[Curve, bool]]:
-    """The stretches of a line that stay whole, each with whether it moves; what lies over an open dart is left out."""
+def _sections(curve: Curve, turn: Turn) -> list[tuple[float, float, bool]]:
+    """The stretches of a line that stay whole, place to place, and whether each moves; none lies over an open dart."""
     cuts = sorted({round(c.u, 9) for cut in turn.cuts for c in crossings(curve, cut)})
     places = [0.0, *(u for u in cuts if 1e-6 < u < len(curve) - 1e-6), float(len(curve))]
     found: list[tuple[float, float, str]] = []
@@ -115,7 +132,7 @@ def _sections(curve: Curve, turn: Turn) -> list[tuple[Curve, bool]]:
     sides = {side for _, _, side in found if side}
     if len(sides) < 2:
         whole = _moves(point(curve, len(curve) / 2), turn) if not sides else sides == {"moving"}
-        return [(curve, whole)]
+        return [(0.0, float(len(curve)), whole)]
     runs: list[list[float | str]] = []
     for a, b, side in found:
         if runs and (side in (runs[-1][2], "") or not runs[-1][2]):
@@ -126,35 +143,36 @@ def _sections(curve: Curve, turn: Turn) -> list[tuple[Curve, bool]]:
                 runs[-1][1] = b
             continue
         runs.append([a, b, side])
-    return [(section(curve, float(a), float(b)), side == "moving") for a, b, side in runs]
+    return [(float(a), float(b), side == "moving") for a, b, side in runs]
 
 
-def _rejoined(lines: Sequence[Line], before: Sequence[Line]) -> tuple[Line, ...]:
-    """Lines whose ends have come together and whose names say that they were one are one again."""
+def _rejoined(lines: Sequence[Line], before: Sequence[Line]) -> tuple[tuple[Line, ...], dict[str, Ways]]:
+    """Lines whose ends have come together and whose names say that they were one, as one again; what became of each."""
     found = list(lines)
+    ways: dict[str, Ways] = {}
     old = {item.uid: item for item in before}
     whole = {item.name for item in (*lines, *before)}
 
-    def again(a: Line, b: Line) -> Curve | None:
+    def again(a: Line, b: Line) -> tuple[Curve, Way, Way] | None:
         if a is b or not _belong(a, b, whole):
             return None
         one, other = old.get(a.uid), old.get(b.uid)
-        if one is not None and other is not None and _together(one.curve, other.curve) is not None:
+        if one is not None and other is not None and _together(one, other) is not None:
             return None  # they met before: two lines drawn end to end stay two
-        return _together(a.curve, b.curve)
+        return _together(a, b)
 
     k = 0
     while k < len(found):
-        mate, together = next(
-            ((m, curve) for m in found if (curve := again(found[k], m)) is not None), (found[k], None)
-        )
+        mate, together = next(((m, one) for m in found if (one := again(found[k], m)) is not None), (found[k], None))
         if together is None:
             k += 1
             continue
-        found[k] = replace(found[k], curve=together)
+        curve, *both = together
+        ways = composed(ways, {uid: (way,) for uid, way in zip((found[k].uid, mate.uid), both, strict=True)})
+        found[k] = replace(found[k], curve=curve)
         found.remove(mate)
         k = 0
-    return tuple(found)
+    return tuple(found), ways
 
 
 def _stem(name: str) -> str:
@@ -173,15 +191,20 @@ def _belong(a: Line, b: Line, whole: set[str]) -> bool:
     return a.kind == b.kind and named
 
 
-def _together(a: Curve, b: Curve) -> Curve | None:
-    if np.hypot(*(a.end - b.start)) <= MEET:
-        return joined(a, b)
-    if np.hypot(*(b.end - a.start)) <= MEET:
-        return joined(b, a)
-    if np.hypot(*(a.end - b.end)) <= MEET:
-        return joined(a, reverse(b))
-    if np.hypot(*(a.start - b.start)) <= MEET:
-        return joined(reverse(b), a)
+def _together(a: Line, b: Line) -> tuple[Curve, Way, Way] | None:
+    """Two lines as one where ends of theirs meet, in the direction of the first, and the ways of both along it."""
+    size, more = length(a.curve), length(b.curve)
+    whole = size + more
+    first, last = (Way(0.0, size, a.uid, at, at + size) for at in (0.0, more))
+    back = reverse(b.curve)
+    if np.hypot(*(a.curve.end - b.curve.start)) <= MEET:
+        return joined(a.curve, b.curve), first, Way(0.0, more, a.uid, size, whole)
+    if np.hypot(*(b.curve.end - a.curve.start)) <= MEET:
+        return joined(b.curve, a.curve), last, Way(0.0, more, a.uid, 0.0, more)
+    if np.hypot(*(a.curve.end - b.curve.end)) <= MEET:
+        return joined(a.curve, back), first, Way(0.0, more, a.uid, whole, size)
+    if np.hypot(*(a.curve.start - b.curve.start)) <= MEET:
+        return joined(back, a.curve), last, Way(0.0, more, a.uid, more, 0.0)
     return None
 
 
