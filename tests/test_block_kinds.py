@@ -13,7 +13,8 @@ import pytest
 from flatcut.arguments import build
 from flatcut.blocks.kinds.kind import load as kind
 from flatcut.blocks.kinds.kind import names
-from flatcut.declared.declared import option, specs
+from flatcut.declared.declared import kinds, option
+from flatcut.declared.kinds import Choice, Flag, Length, Number
 from flatcut.dialogs.values import words
 from flatcut.errors import UsageError
 from flatcut.operations.operation import load
@@ -26,17 +27,19 @@ COMMON = {"target", "size", "measures", "names"}
 
 def foreign() -> list[tuple[str, str]]:
     """Every kind with every option of another."""
-    every = {key for name in names() for key in specs(kind(name))}
-    return [(name, key) for name in names() for key in sorted(every - set(specs(kind(name))))]
+    every = {key for name in names() for key in kinds(kind(name))}
+    return [(name, key) for name in names() for key in sorted(every - set(kinds(kind(name))))]
 
 
 @pytest.mark.parametrize(("name", "key"), foreign())
 def test_an_option_of_another_kind_is_refused(name: str, key: str) -> None:
     block = load("block")
-    spec = specs(block)[key]
+    field = kinds(block)[key]
     default = block.__dataclass_fields__[key].default
     # stated at its usual value too: what is typed is meant
-    text = spec.show(default) if default not in (None, (), "") else "20mm" if spec.kind == "length" else "20"
+    text = (
+        field.show(default) if default not in (None, (), "") else "20mm" if isinstance(field, Length) else "front.edge"
+    )
     with pytest.raises(UsageError, match=f"block {name} takes no --{option(key)}, which is for .*; leave it out"):
         build(block, [name], {option(key): text})
     with pytest.raises(UsageError, match=f"line 1: block {name} takes no --{option(key)}"):
@@ -53,9 +56,9 @@ def test_the_python_call_refuses_them_too() -> None:
 def test_a_dialog_states_only_what_is_filled_in() -> None:
     # the dialog hands over every list and figure, those of the other kinds at their usual values
     block = load("block")
-    fields = {key: block.__dataclass_fields__[key].default for key in specs(block)}
+    fields = {key: block.__dataclass_fields__[key].default for key in kinds(block)}
     given = {key: "-" if value == "" else str(value) for key, value in fields.items() if value not in (None, ())}
-    given = {key: value for key, value in given.items() if specs(block)[key].kind in ("choice", "number", "flag")}
+    given = {key: value for key, value in given.items() if isinstance(kinds(block)[key], (Choice, Number, Flag))}
     targets, options = words(block, {**given, "target": "skirt", "size": "bust-90"})
     assert build(block, targets, options).line() == "block skirt --size=bust-90"
     with pytest.raises(UsageError, match="takes no --method"):
@@ -63,8 +66,8 @@ def test_a_dialog_states_only_what_is_filled_in() -> None:
 
 
 def test_every_field_of_the_operation_is_of_a_kind() -> None:
-    every = {key for name in names() for key in specs(kind(name))}
-    assert set(specs(load("block"))) == every | COMMON
+    every = {key for name in names() for key in kinds(kind(name))}
+    assert set(kinds(load("block"))) == every | COMMON
     assert not every & COMMON
 
 

@@ -9,7 +9,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from flatcut.blocks.body import MEASUREMENTS, SIZES
-from flatcut.declared.declared import specs
+from flatcut.declared.declared import kinds
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
@@ -227,7 +227,7 @@ def test_unusual_measurements_warn() -> None:
 
 
 def test_every_measurement_has_a_field() -> None:
-    fields = specs(load("block"))
+    fields = kinds(load("block"))
     for name, known in MEASUREMENTS.items():
         spec = fields[name.replace("-", "_")]
         assert (spec.kind, spec.optional) == ("length", True)

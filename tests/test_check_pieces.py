@@ -13,7 +13,7 @@ from flatcut.blocks.body import SIZES
 from flatcut.checks.check import Subject, load, names, run_checks
 from flatcut.checks.run_on import RunOn
 from flatcut.checks.seam_walk import SeamWalk, walked
-from flatcut.declared.declared import specs
+from flatcut.declared.declared import kinds
 from flatcut.errors import UsageError
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.affine import Affine
@@ -389,12 +389,12 @@ def test_a_lining_beside_the_shell_is_another_layer() -> None:
 
 def test_tolerances_are_fields_of_the_checks_and_each_has_one_name() -> None:
     cls = report.load("check")
-    fields = [field for name in names() for field in specs(load(name))]
+    fields = [field for name in names() for field in kinds(load(name))]
     assert len(fields) == len(set(fields))
-    assert set(fields) < set(specs(cls))
+    assert set(fields) < set(kinds(cls))
     for name in names():
-        for key in specs(load(name)):
-            assert specs(cls)[key] is specs(load(name))[key]
+        for key in kinds(load(name)):
+            assert kinds(cls)[key] is kinds(load(name))[key]
             assert cls.__dataclass_fields__[key].default == load(name).__dataclass_fields__[key].default
 
 

@@ -13,10 +13,12 @@ from lxml import etree
 
 from flatcut.arguments import build
 from flatcut.cli import main
-from flatcut.declared.declared import specs
+from flatcut.declared.declared import kinds
+from flatcut.declared.entries import NOT_STATED, STATED, UNITS, length_text
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
+from flatcut.declared.kinds import Length, Lengths, Number
 from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
-from flatcut.dialogs.values import NOT_STATED, RESERVED, STATED, UNITS, length_text, parameter, shown, words
+from flatcut.dialogs.values import RESERVED, parameter, shown, words
 from flatcut.editor.install import scripts_folder
 from flatcut.errors import UsageError
 from flatcut.operations.operation import MENUS, Operation, load, names
@@ -72,7 +74,7 @@ def test_committed_dialogs_are_those_of_the_operations():
 def test_untouched_dialog_means_the_operation_without_options(cls):
     targets, options = words(cls, opened(cls))
     made = build(cls, targets, options)
-    for key in specs(cls):
+    for key in kinds(cls):
         value, default = getattr(made, key), getattr(cls(), key)
         assert getattr(value, "constant", value) == getattr(default, "constant", default), key
 
@@ -80,27 +82,21 @@ def test_untouched_dialog_means_the_operation_without_options(cls):
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
 def test_every_field_has_its_widget(cls):
     held = params(cls)
-    widgets = {
-        "length": "float",
-        "lengths": "string",
-        "choice": "optiongroup",
-        "flag": "bool",
-        "text": "string",
-        "file": "path",
-        "ref": "string",
-    }
+    widgets = {"Length": "float", "Choice": "optiongroup", "Flag": "bool", "File": "path"}
     assert held["operation"].get("gui-hidden") == "true"
     assert not {parameter(key) for key in shown(cls)} & RESERVED
-    for key, spec in shown(cls).items():
+    for key, kind in shown(cls).items():
         param = held[parameter(key)]
-        wanted = widgets.get(spec.kind) or ("int" if spec.digits == 0 else "float")
+        wanted = widgets.get(type(kind).__name__, "string")
+        if type(kind) is Number:
+            wanted = "int" if kind.digits == 0 else "float"
         assert param.get("type") == wanted
         assert param.get("gui-text")[0] == param.get("gui-text")[0].upper()
-        figure = spec.kind in ("length", "number")
+        figure = type(kind) in (Length, Number)
         usual = getattr(cls(), key)
-        wanted = figure and (usual is None or (spec.kind == "length" and getattr(usual, "constant", usual) != 0))
+        wanted = figure and (usual is None or (type(kind) is Length and getattr(usual, "constant", usual) != 0))
         assert (parameter(key) + STATED in held) == wanted
-    assert ("units" in held) == any(spec.kind in ("length", "lengths") for spec in shown(cls).values())
+    assert ("units" in held) == any(isinstance(kind, (Length, Lengths)) for kind in shown(cls).values())
 
 
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)

@@ -10,8 +10,8 @@ import pytest
 
 from flatcut.arguments import parse_line
 from flatcut.cli.describe import describe
-from flatcut.declared.declared import option, specs, summary
-from flatcut.declared.fields import REFERENCES
+from flatcut.declared.declared import kinds, option, summary
+from flatcut.declared.references import KINDS, Ref
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
@@ -89,9 +89,9 @@ def test_every_operation_says_what_it_is(name: str) -> None:
     text = describe(cls)
     assert text.startswith(f"flatcut {name}")
     assert ">>>" not in text
-    for key, spec in specs(cls).items():
-        assert spec.help, f"{name} --{option(key)}"
-        assert set(spec.of) <= set(REFERENCES)
+    for key, kind in kinds(cls).items():
+        assert kind.help, f"{name} --{option(key)}"
+        assert not isinstance(kind, Ref) or set(kind.of) <= set(KINDS)
         if key != "target":
             assert f"--{option(key)}=" in text
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
 from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.references import read_reference
 from flatcut.pattern.spots import spot, spots
 from flatcut.pattern.values import Pattern
 from tests import by_hand as hand
@@ -49,15 +50,16 @@ def pattern() -> Pattern:
         ("at(front.neck/side, front.bust-point, 0.5, -0.1)", "at(front.neck/side,front.bust-point,0.5,-0.1)"),
         ("at(at(a.b/c,a.c/d,1,0),a.e,.25,1e-1)", "at(at(a.b/c,a.c/d,1,0),a.e,0.25,0.1)"),
         ("id:guide1", "id:guide1"),
+        ("drawn:3", "drawn:3"),
+        ("front.neck + -back.neck@0..5cm", "front.neck+-back.neck@0..50"),
         ("  front.side  ", "front.side"),
         ("größe.ärmel@1cm", "größe.ärmel@10"),
         ("vorne.naht_2-b", "vorne.naht_2-b"),
     ],
 )
 def test_every_form_has_a_normal_form_that_reads_back(text: str, normal: str) -> None:
-    place = parse_place(text)
-    assert str(place) == normal
-    assert str(parse_place(normal)) == normal
+    assert str(read_reference(text)) == normal
+    assert str(read_reference(normal)) == normal
 
 
 @given(own.places())
@@ -162,7 +164,7 @@ def test_a_place_on_a_mouth_is_both_feet(pattern: Pattern) -> None:
         ("front.dart-1.leg-1", "no place of this dart"),
         ("front.dart-1.pont", "did you mean 'point'"),
         ("front", "does not name"),
-        ("id:p1", "does not name"),
+        ("id:p1", "is not a place"),
     ],
 )
 def test_places_that_cannot_be(pattern: Pattern, text: str, part: str) -> None:

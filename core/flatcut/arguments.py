@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from flatcut.declared.declared import Declared, option, specs
+from flatcut.declared.declared import Declared, kinds, option
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
@@ -77,16 +77,17 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     """
     for text in (*targets, *options.values()):
         _refuse_unwritable(text)
-    known = {option(key): key for key in specs(cls) if key != "target"}
+    fields = kinds(cls)
+    known = {option(key): key for key in fields if key != "target"}
     values: dict[str, object] = {}
     for name, text in options.items():
         if name not in known:
             raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, "units")])
         key = known[name]
-        if text != "" or not specs(cls)[key].optional:
-            values[key] = specs(cls)[key].parse(text, name=name, units=units)
+        if text != "" or not fields[key].optional:
+            values[key] = fields[key].parse(text, name=name, units=units)
     words = tuple(targets)
-    if words and "target" not in specs(cls):
+    if words and "target" not in fields:
         raise UsageError(f"{cls.command} takes no target, and '{words[0]}' is given; write options as --name=value")
     cls.refuse(words, values)
     if words:

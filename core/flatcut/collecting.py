@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from flatcut.arguments import parse_line
-from flatcut.declared.declared import specs
-from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
-from flatcut.operations.operation import Operation
+from flatcut.pattern.places import Rename
 from flatcut.pattern.renewing import renewed
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, Step
@@ -25,15 +22,15 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
     whole = Pattern()
     uids = Uids()
     for name, pattern in parts:
-        names = {p.name: f"{name}-{p.name}" if prefix else p.name for p in pattern.pieces}
+        new = _prefixed(name) if prefix else str
         taken = {p.name for p in whole.pieces}
-        clash = sorted(taken & set(names.values()))
+        clash = sorted(taken & {new(p.name) for p in pattern.pieces})
         if clash:
             raise UsageError(f"two drawings have a piece called '{clash[0]}'; write --prefix, or rename one")
         fresh: dict[str, str] = {}
         pieces = []
         for piece in pattern.pieces:
-            copy = renewed(piece, uids, name=names[piece.name])
+            copy = renewed(piece, uids, name=new(piece.name))
             fresh[piece.uid] = copy.uid
             fresh.update(_pairs(piece, copy))
             pieces.append(copy)
@@ -44,9 +41,14 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
             style=whole.style if whole.style.name else pattern.style,
             body=_together(whole.body, pattern.body, "measurement"),
             measures=_together(whole.measures, pattern.measures, "stored measure"),
-            steps=(*whole.steps, *(_step(step, names) for step in pattern.steps)),
+            steps=(*whole.steps, *((_step(step, new) for step in pattern.steps) if prefix else pattern.steps)),
         )
     return whole
+
+
+def _prefixed(drawing: str) -> Rename:
+    """Gives every piece of a drawing, also one that is gone by now, its name after that of the drawing."""
+    return lambda piece: f"{drawing}-{piece}"
 
 
 def _pairs(old: Piece, new: Piece) -> dict[str, str]:
@@ -67,28 +69,7 @@ def _together(one: Mapping[str, float], two: Mapping[str, float], kind: str) -> 
     return {**one, **two}
 
 
-def _step(step: Step, names: dict[str, str]) -> Step:
+def _step(step: Step, name: Rename) -> Step:
     """The step with the pieces' new names in it."""
     operation = parse_line(step.line)
-    if operation is None or names == {old: old for old in names}:
-        return step
-    return replace(step, line=_renamed(operation, names).line())
-
-
-def _renamed(operation: Operation, names: dict[str, str]) -> Operation:
-    values = {}
-    for key, spec in specs(type(operation)).items():
-        given = getattr(operation, key)
-        if spec.kind == "ref" and given and given != (ALL,):
-            texts = [_in_text(text, names) for text in (given if spec.many else (given,))]
-            values[key] = tuple(texts) if spec.many else texts[0]
-    return replace(operation, **values)
-
-
-def _in_text(text: str, names: dict[str, str]) -> str:
-    """A reference with its pieces renamed: a piece's name stands at the start, or after + - ~ ( or a comma."""
-
-    def swap(match: re.Match[str]) -> str:
-        return match[1] + names.get(match[2], match[2])
-
-    return re.sub(r"(^|[+(,~]|(?<=[+(,])-|^-)([^\W\d_][\w-]*)(?=\.|$)", swap, text)
+    return step if operation is None else replace(step, line=operation.renamed(name).line())

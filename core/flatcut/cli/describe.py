@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import dataclasses
-
-from flatcut.declared.declared import Declared, option, specs, summary
-from flatcut.units import plain
+from flatcut.declared.declared import Declared, kinds, option, summary
 
 
 def describe(cls: type[Declared]) -> str:
@@ -15,7 +12,7 @@ def describe(cls: type[Declared]) -> str:
     >>> describe(load("allowance")).splitlines()[0]
     'flatcut allowance [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]'
     """
-    fields = specs(cls)
+    fields = kinds(cls)
     target = " [TARGET...]" if "target" in fields else ""
     usage = cls.usage or f"flatcut {cls.command}{target} [--name=value...] [-i IN.svg] [-o OUT.svg]"
     lines = [usage, "", summary(cls)]
@@ -23,27 +20,11 @@ def describe(cls: type[Declared]) -> str:
     if any(rest):
         lines += ["", *(line for line in rest if line)]
     lines.append("")
-    for item in dataclasses.fields(cls):
-        spec = fields[item.name]
-        if item.name == "target":
-            lines.append(f"  TARGET  {spec.help}")
+    for key, kind in fields.items():
+        if key == "target":
+            lines.append(f"  TARGET  {kind.help}")
             continue
-        value = {
-            "length": "LENGTH",
-            "lengths": "LENGTH,...",
-            "number": "NUMBER",
-            "choice": "|".join([*filter(None, spec.choices), *([spec.other] if spec.other else [])]),
-            "flag": "true|false",
-            "text": "TEXT",
-            "file": "FILE",
-            "ref": "|".join(spec.of).upper(),
-        }[spec.kind]
-        default = "" if item.default in ("", None, ()) else f" (default {_shown(item.default)})"
-        lines.append(f"  --{option(item.name)}={value}  {spec.help}{default}")
+        usual = cls.__dataclass_fields__[key].default
+        said = "" if usual in ("", None, ()) else f" (default {kind.show(usual)})"
+        lines.append(f"  --{option(key)}={kind.word}  {kind.help}{said}")
     return "\n".join(lines)
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return plain(value, 3) if isinstance(value, (int, float)) else str(value)

@@ -7,30 +7,29 @@ from collections.abc import Sequence
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.pivoting import Target, target_at
 from flatcut.errors import UsageError, unknown
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spots
 from flatcut.pattern.values import Dart, Edge, Pattern, Piece, checked_name
 from flatcut.pattern.walking import to_drawn
 
 
-def one_dart(pattern: Pattern, target: Sequence[str]) -> tuple[Piece, Dart]:
+def one_dart(pattern: Pattern, target: Sequence[Place]) -> tuple[Piece, Dart]:
     """The piece and the dart of a target that is one dart. Errors: UsageError, UnknownNameError."""
     if len(target) != 1:
-        raise UsageError(f"one dart is wanted, and {len(target)} are given: {', '.join(target)}")
-    piece, thing = find(pattern, parse_place(target[0]))
+        raise UsageError(f"one dart is wanted, and {len(target)} are given: {', '.join(map(str, target))}")
+    piece, thing = find(pattern, target[0])
     if not isinstance(thing, Dart):
         raise unknown(f"dart of {piece.name}", thing.name, [dart.name for dart in piece.darts])
     return piece, thing
 
 
-def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Pattern]:
+def target_of(pattern: Pattern, piece: Piece, place: Place) -> tuple[Target, Pattern]:
     """The target that a written place means, and the pattern with a dart that is drawn there cut in.
 
     Errors: UsageError when the place lies on another piece or on no edge.
     """
-    place = parse_place(text)
     if place.piece and place.piece != piece.name:
-        raise UsageError(f"'{text}' lies on another piece; a dart stays on its piece, {piece.name}")
+        raise UsageError(f"'{place}' lies on another piece; a dart stays on its piece, {piece.name}")
     if place.name:
         _, thing = find(pattern, place)
         if isinstance(thing, Dart):
@@ -41,7 +40,7 @@ def target_of(pattern: Pattern, piece: Piece, text: str) -> tuple[Target, Patter
         corner = next(d for d in piece.darts if d.form == "cut" and d.host and _stands(piece, d, found[0].edge))
         return Target(dart=corner.uid), pattern
     if not found[0].edge:
-        raise UsageError(f"'{text}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2")
+        raise UsageError(f"'{place}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2")
     edge = piece.edge_of(found[0].edge)
     return target_at(piece, edge, to_drawn(edge, found[0].sewn)), pattern
 
@@ -51,11 +50,10 @@ def _stands(piece: Piece, dart: Dart, edge: str) -> bool:
     return dart.host == edge and dart.after == len(piece.edge_of(edge).parts) - 1
 
 
-def named_edge(piece: Piece, text: str) -> Edge:
+def named_edge(piece: Piece, place: Place) -> Edge:
     """The edge of a piece that is written with or without the piece's name. Errors: UsageError, UnknownNameError."""
-    place = parse_place(text if "." in text else f"{piece.name}.{text}")
-    if place.piece != piece.name or place.at is not None or place.other:
-        raise UsageError(f"'{text}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
+    if place.piece not in ("", piece.name) or not place.name or place.at is not None or place.other:
+        raise UsageError(f"'{place}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
     return piece.edge(place.name)
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
 
-from flatcut.declared.fields import Spec, said_of
-from flatcut.errors import UsageError
-from flatcut.pattern.expressions import Expression, evaluate
+from flatcut.declared.kinds import Kind
+from flatcut.pattern.places import Rename
 from flatcut.pattern.values import Pattern
 
 
@@ -25,8 +24,8 @@ class Declared:
     usage: ClassVar[str] = ""
 
     def __post_init__(self) -> None:
-        for key, spec in specs(type(self)).items():
-            object.__setattr__(self, key, spec.checked(getattr(self, key), name=option(key)))
+        for key, kind in kinds(type(self)).items():
+            object.__setattr__(self, key, kind.check(getattr(self, key), name=option(key)))
 
     @classmethod
     def more(cls) -> list[str]:
@@ -38,18 +37,20 @@ class Declared:
         """Raise where fields that are stated do not go with the targets. Most classes have nothing to say."""
 
     def evaluated(self: _Own, pattern: Pattern) -> _Own:
-        """The same with every expression turned into millimetres."""
-        values: dict[str, Any] = {}
-        for key, spec in specs(type(self)).items():
-            value = getattr(self, key)
-            row = value if isinstance(value, tuple) else (value,)
-            if any(isinstance(one, Expression) for one in row):
-                try:
-                    known = [evaluate(one, pattern) if isinstance(one, Expression) else one for one in row]
-                    values[key] = spec.checked(known if isinstance(value, tuple) else known[0], name=option(key))
-                except UsageError as error:
-                    raise type(error)(said_of(option(key), error)) from None
-        return replace(self, **values) if values else self
+        """What it means on a pattern: every expression in millimetres, `all` as every piece. Errors: UsageError."""
+        return self._each(lambda key, kind, value: kind.evaluated(value, pattern, name=option(key)))
+
+    def renamed(self: _Own, name: Rename) -> _Own:
+        """The same where pieces have other names.
+
+        name: gives the new name of a piece from its old one. Names that follow from the drawing stay.
+        """
+        return self._each(lambda key, kind, value: kind.renamed(value, name))
+
+    def _each(self: _Own, change: Callable[[str, Kind, Any], Any]) -> _Own:
+        values = {key: change(key, kind, getattr(self, key)) for key, kind in kinds(type(self)).items()}
+        changed = {key: value for key, value in values.items() if value is not getattr(self, key)}
+        return replace(self, **changed) if changed else self
 
 
 _Own = TypeVar("_Own", bound=Declared)
@@ -64,9 +65,9 @@ def option(field_name: str) -> str:
     return field_name.strip("_").replace("_", "-")
 
 
-def specs(cls: type[Declared]) -> dict[str, Spec]:
+def kinds(cls: type[Declared]) -> dict[str, Kind]:
     """The fields of a class, in their order, with what a surface must know of each."""
-    return {item.name: item.metadata["spec"] for item in dataclasses.fields(cls)}
+    return {item.name: item.metadata["kind"] for item in dataclasses.fields(cls)}
 
 
 def summary(cls: type[Declared]) -> str:

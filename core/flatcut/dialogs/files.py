@@ -4,29 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.declared.declared import Declared, summary
-from flatcut.declared.fields import Spec
-from flatcut.dialogs.values import (
-    FILE,
-    NOT_STATED,
-    OPERATION,
-    OTHER,
-    PAGES,
-    RESERVED,
-    STATED,
-    TO_FILE,
-    UNIT,
-    UNITS,
-    parameter,
-    shown,
-)
+from flatcut.declared.entries import UNIT, UNITS, Entry
+from flatcut.declared.kinds import Kind, Row
+from flatcut.declared.references import FROM_SELECTION, takes_selection
+from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter, shown
 from flatcut.errors import OutputError
 from flatcut.operations.operation import load, names
 from flatcut.reports import report
-from flatcut.units import plain
 
 NAMESPACE = "http://www.inkscape.org/namespace/inkscape/extension"
 SCRIPT = "flatcut_press.py"
@@ -38,16 +25,6 @@ MIME_TYPES = {".html": "text/html", ".pdf": "application/pdf"}
 
 MOST_ROWS = 14
 """Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
-
-FROM_SELECTION = "Names left empty are taken from the selection."
-
-UNLABELLED = 'gui-text=" "'
-"""A figure beside its mark, which has the label; the editor wants some text."""
-
-PRECISION = 3
-"""Decimals of a length's spin box: enough for 3/8 in written as 0.375."""
-UNSTATED_LENGTH = 10.0
-"""The figure that stands in the spin box of a length that has no usual value and is not stated: a seam allowance."""
 
 
 def identity(cls: type[Declared], *, to_file: bool = False) -> str:
@@ -131,23 +108,23 @@ def _fields(cls: type[Declared]) -> Iterator[str]:
     rows: list[list[str]] = []
     apart: list[list[str]] = []
     away = _away(cls, fields)
-    units = any(spec.kind in ("length", "lengths") for spec in fields.values())
-    for key, spec in fields.items():
-        if spec.kind in ("length", "lengths") and units:
+    units = any(kind.in_units for kind in fields.values())
+    for key, kind in fields.items():
+        if kind.in_units and units:
             rows.append(list(_units()))
             units = False
-        row = list(_field(parameter(key), spec, cls.__dataclass_fields__[key].default))
-        (apart if key in away else rows).append(row)
-    if any(spec.kind == "ref" for spec in fields.values()):
+        usual = cls.__dataclass_fields__[key].default
+        (apart if key in away else rows).extend(list(_row(parameter(key), row)) for row in kind.entries(usual))
+    if takes_selection(fields):
         rows.append([f"<label>{FROM_SELECTION}</label>"])
     yield from _pages(rows, apart) if apart else (line for row in rows for line in row)
 
 
-def _away(cls: type[Declared], fields: Mapping[str, Spec]) -> set[str]:
+def _away(cls: type[Declared], fields: Mapping[str, Kind]) -> set[str]:
     """The fields on further pages where all are too many for a screen: figures without a usual value, or else all."""
     if len(fields) <= MOST_ROWS:
         return set()
-    figures = {key for key, spec in fields.items() if spec.kind in ("length", "number")}
+    figures = {key for key, kind in fields.items() if kind.figure}
     unstated = {key for key in figures if cls.__dataclass_fields__[key].default is None}
     return unstated or figures
 
@@ -174,96 +151,28 @@ def _units() -> Iterator[str]:
     yield "</param>"
 
 
-def _field(name: str, spec: Spec, default: Any) -> Iterator[str]:
-    label, tip = texts(spec)
-    common = _words(label, tip)
-    if spec.kind == "flag":
-        yield f'<param name="{name}" type="bool" {common}>{"true" if default else "false"}</param>'
-    elif spec.kind == "choice":
-        yield f'<param name="{name}" type="optiongroup" appearance="combo" {common}>'
-        # the first of a list is what stands in it when the dialog opens
-        for choice in sorted(spec.choices, key=lambda c: c != default):
-            value, text = (choice, choice.replace("-", " ")) if choice else (NOT_STATED, "not stated")
-            yield f"  <option value={quoteattr(value)}>{escape(text)}</option>"
-        yield "</param>"
-        if spec.other:
-            beside = _words(f"{label}, if another", other_tip(spec))
-            yield f'<param name="{name}{OTHER}" type="string" {beside}></param>'
-    elif spec.kind in ("length", "number"):
-        if marked(spec, default):
-            yield "<hbox>"
-            mark = _words(_marked_label(label, default), tip)
-            yield f'  <param name="{name}{STATED}" type="bool" {mark}>false</param>'
-            yield f'  <param name="{name}" {_figure(spec)} {UNLABELLED}>{_start(spec, default)}</param>'
-            yield "</hbox>"
-        else:
-            yield f'<param name="{name}" {_figure(spec)} {common}>{_start(spec, default)}</param>'
-    elif spec.kind == "file":
-        endings = ",".join(spec.endings)
-        yield f'<param name="{name}" type="path" mode="file" filetypes="{endings}" {common}></param>'
-    else:
-        text = "" if default in ("", (), None) else spec.show(default)
-        yield f'<param name="{name}" type="string" {common}>{escape(text)}</param>'
+def _row(name: str, row: Row) -> Iterator[str]:
+    """Entries of the field called `name`, side by side where there are several."""
+    if len(row) == 1:
+        yield from _entry(name, row[0])
+        return
+    yield "<hbox>"
+    yield from (f"  {line}" for entry in row for line in _entry(name, entry))
+    yield "</hbox>"
 
 
-def other_tip(spec: Spec) -> str:
-    """What may be typed in place of one of the choices.
-
-    >>> other_tip(Spec(kind="choice", help="paper", other="a size"))
-    'A size. What is typed here goes before the list.'
-    """
-    return f"{spec.other[:1].upper()}{spec.other[1:]}. What is typed here goes before the list."
-
-
-def marked(spec: Spec, default: Any) -> bool:
-    """Whether a mark stands before a figure: it may be left out, or its usual value would change with the unit.
-
-    A usual value is in mm. Were it taken from the spin box, a person who chooses cm would get ten times as much.
-    """
-    return default is None or (spec.kind == "length" and _mm(default) != 0)
-
-
-def _marked_label(label: str, default: Any) -> str:
-    return label if default is None else f"{label}, if not {plain(_mm(default))} mm"
-
-
-def _mm(default: Any) -> float:
-    """The usual value of a length; a field may keep it as an expression."""
-    return float(getattr(default, "constant", default))
+def _entry(name: str, entry: Entry) -> Iterator[str]:
+    start = f'<param name="{name}{entry.after}" {entry.form} {_words(entry.label, entry.tip)}>'
+    if not entry.options:
+        yield f"{start}{escape(entry.start)}</param>"
+        return
+    yield start
+    yield from (f"  <option value={quoteattr(value)}>{escape(text)}</option>" for value, text in entry.options)
+    yield "</param>"
 
 
 def _words(label: str, tip: str) -> str:
     return f"gui-text={quoteattr(label)}{f' gui-description={quoteattr(tip)}' if tip else ''}"
-
-
-def texts(spec: Spec) -> tuple[str, str]:
-    """The label of a field and its tooltip, from the help: up to the first semicolon, and the whole where it is longer.
-
-    >>> from flatcut.declared.declared import specs
-    >>> texts(specs(load("allowance"))["width"])
-    ('Width of the allowance', 'Width of the allowance; left out: by the use of each edge')
-    """
-    whole = spec.help[:1].upper() + spec.help[1:]
-    label = whole.partition(";")[0]
-    if spec.kind == "ref":
-        return label, f"{whole}. {FROM_SELECTION}"
-    return label, whole if whole != label else ""
-
-
-def _figure(spec: Spec) -> str:
-    """Type, range and decimals of a spin box; the range is in mm, so it is wide enough for every other unit."""
-    if spec.kind == "number" and spec.digits == 0:
-        return f'type="int" min="{round(spec.low)}" max="{round(spec.high)}"'
-    low = spec.low if spec.kind == "number" or spec.low < 0 else 0.0
-    digits = spec.digits if spec.kind == "number" else PRECISION
-    return f'type="float" precision="{digits}" min="{plain(low, 6)}" max="{plain(spec.high, 6)}"'
-
-
-def _start(spec: Spec, default: Any) -> str:
-    value = default
-    if value is None:
-        value = min(max(UNSTATED_LENGTH if spec.kind == "length" else spec.low, spec.low), spec.high)
-    return plain(_mm(value), 6)
 
 
 def all_dialogs() -> dict[str, str]:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from flatcut.arguments import build
-from flatcut.declared.declared import option, specs
+from flatcut.declared.declared import kinds, option
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
@@ -24,6 +24,7 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load
+from flatcut.pattern.places import parse_place
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 from flatcut.reports import report
@@ -116,7 +117,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> bytes:
     targets, options = words(cls, press.given)
     operation = build(cls, targets, options)
     if not press.ids and not targets and needs_selection(cls):
-        raise UsageError(f"nothing is selected; select {specs(cls)['target'].help.partition(';')[0]} first")
+        raise UsageError(f"nothing is selected; select {kinds(cls)['target'].help.partition(';')[0]} first")
     drawing, pattern, findings = read(data, name="the document")
     chosen = selection(drawing, pattern, press.ids, press.nodes)
     if press.ids and not chosen and not targets and needs_selection(cls):
@@ -136,9 +137,7 @@ def in_words_of_dialog(sentence: str, cls: type[Operation]) -> str:
     >>> in_words_of_dialog("target wants a dart; select or name one of front.a, front.b", load("pivot"))
     "'The dart' wants a dart; select or name one of front.a, front.b"
     """
-    from flatcut.dialogs.files import texts  # what makes dialogs is needed for a sentence only
-
-    labels = {option(key): texts(spec)[0] for key, spec in shown(cls).items()}
+    labels = {option(key): kind.label for key, kind in shown(cls).items()}
     if "target" in labels:
         sentence = re.sub(r"^target\b", f"'{labels['target']}'", sentence)
     return re.sub(
@@ -158,8 +157,8 @@ def needs_selection(cls: type[Operation]) -> bool:
     >>> needs_selection(load("allowance")), needs_selection(load("piece")), needs_selection(load("style"))
     (True, True, False)
     """
-    target = specs(cls).get("target")
-    return target is not None and target.kind == "ref" and (not target.optional or "drawn" in target.of)
+    target = kinds(cls).get("target")
+    return target is not None and target.selected and (not target.optional or target.hidden)
 
 
 class _Owner(NamedTuple):
@@ -189,8 +188,10 @@ def selection(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Seq
         if name in elements:
             for owner in _meant(elements[name], owners, drawing):
                 found[owner.kind][owner.name] = None
-    chosen = Selection(pieces=tuple(found["piece"]), drawn=tuple(found["drawn"]), lines=tuple(found["line"]))
-    spots = tuple(_places(drawing, pattern, ids, nodes)) if nodes else ()
+    chosen = Selection(
+        pieces=tuple(found["piece"]), drawn=tuple(found["drawn"]), lines=tuple(map(parse_place, found["line"]))
+    )
+    spots = tuple(map(parse_place, _places(drawing, pattern, ids, nodes))) if nodes else ()
     return replace(chosen, pieces=(), places=spots) if spots else chosen
 
 

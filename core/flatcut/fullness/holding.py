@@ -11,7 +11,7 @@ from flatcut.fullness.slashing import Slash, regions
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at
@@ -24,16 +24,16 @@ BOW = 0.01
 """mm: an edge that strays no more from its chord is straight."""
 
 
-def lines_of(pattern: Pattern, target: Sequence[str]) -> tuple[Piece, list[Line]]:
+def lines_of(pattern: Pattern, target: Sequence[Place]) -> tuple[Piece, list[Line]]:
     """The piece and its lines that a target names. Errors: UsageError, UnknownNameError."""
     found: list[Line] = []
     home: Piece | None = None
-    for word in target:
-        piece, thing = find(pattern, parse_place(word))
+    for place in target:
+        piece, thing = find(pattern, place)
         if not isinstance(thing, Line):
             raise unknown(f"line of {piece.name}", thing.name, [item.name for item in piece.lines])
         if home is not None and piece.uid != home.uid:
-            raise UsageError(f"{word} lies on another piece than {home.name}; spread one piece at a time")
+            raise UsageError(f"{place} lies on another piece than {home.name}; spread one piece at a time")
         home = piece
         found.append(thing)
     if home is None:
@@ -65,14 +65,15 @@ def held_place(piece: Piece, cuts: Sequence[Slash], hold: str) -> tuple[Array, s
     return largest[1], "it is the largest part"
 
 
-def pressed_part(piece: Piece, cut: Slash, pressed: str, still: Array) -> str:
+def pressed_part(piece: Piece, cut: Slash, pressed: Place | None, still: Array) -> str:
     """To which part of a cut a pleat there is pressed: FIRST, SECOND or OPEN.
 
-    pressed: an edge, 'open', or '' for the part with the place `still` (2,) on its outline. Errors: UsageError.
+    pressed: an edge, 'open' as a bare name, or None for the part with the place `still` (2,) on its
+    outline. Errors: UsageError.
     """
-    if pressed == "open":
+    if pressed == Place(name="open"):
         return OPEN
-    if not pressed:
+    if pressed is None:
         away = [float(nearest(item.curve, still)[1]) for item in cut.items]
         return FIRST if away.index(min(away)) in cut.first else SECOND
     edge = named_edge(piece, pressed)

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from flatcut.declared.fields import length, refs, text
-from flatcut.declared.resolve import ALL
+from flatcut.declared.fields import length, position, refs
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.defaults import ALLOWANCES, NO_ALLOWANCE
-from flatcut.pattern.places import Place, parse_place, parse_position
+from flatcut.pattern.places import Place
 from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Position, Stretch
 from flatcut.pattern.walking import sewn_at, sewn_length
 from flatcut.pattern.widths import LEAST, reach
@@ -28,15 +26,16 @@ class SetAllowance(Operation):
     (front.side@0..1/2, or --from and --to) it gets a width of its own; where that changes the cut line steps.
     """
 
-    target: tuple[str, ...] = refs(("edge", "piece", "stretch"), "edges or stretches; a piece for all its edges")
+    target: tuple[Place, ...] = refs(("edge", "piece", "stretch"), "edges or stretches; a piece for all its edges")
     width: float | None = length(None, "width of the allowance; left out: by the use of each edge", high=200)
     end_width: float | None = length(None, "width at the end of the edge or stretch, where it tapers", high=200)
-    from_: str = text("", "where on the edge the width begins, such as 5cm, -5cm or 1/2; left out: at its start")
-    to: str = text("", "where on the edge the width ends; left out: at its end")
+    from_: Position | None = position(
+        "where on the edge the width begins, such as 5cm, -5cm or 1/2; left out: at its start"
+    )
+    to: Position | None = position("where on the edge the width ends; left out: at its end")
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        wanted = [parse_place(word) for word in self.target] if self.target != (ALL,) else []
-        if (self.from_ or self.to) and not all(place.name for place in wanted):
+        if (self.from_ or self.to) and not all(place.name for place in self.target):
             raise UsageError("--from and --to count along an edge; name edges such as front.side, not pieces")
         if self.end_width is not None and self.width is None:
             raise UsageError("a tapering allowance has two widths; give --width for its start as well")
@@ -46,7 +45,7 @@ class SetAllowance(Operation):
             edges = []
             for old in piece.edges:
                 edge = old
-                for place in self._places(wanted, piece.name, old.name):
+                for place in self._places(piece.name, old.name):
                     edge = self._widened(edge, place, explicit=bool(place.name))
                     figures += _figures(f"{piece.name}.{edge.name}", place, edge)
                 edges.append(edge)
@@ -54,18 +53,14 @@ class SetAllowance(Operation):
             pieces.append(replace(piece, edges=tuple(edges)) if changed else piece)
         return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures))
 
-    def _places(self, wanted: list[Place], piece: str, edge: str) -> Iterable[Place]:
+    def _places(self, piece: str, edge: str) -> list[Place]:
         """What of an edge is meant: its places in the order they were given."""
-        if not wanted:
-            return [Place(piece=piece)]
-        found = [place for place in wanted if place.piece == piece and place.name in ("", edge)]
+        found = [place for place in self.target if place.piece == piece and place.name in ("", edge)]
         if not (self.from_ or self.to):
             return found
-        start = parse_position(self.from_) if self.from_ else _START
-        end = parse_position(self.to) if self.to else _END
         if any(place.to is not None for place in found):
             raise UsageError(f"'{found[0]}' is a stretch already; leave out --from and --to")
-        return [replace(place, at=start, to=end) for place in found]
+        return [replace(place, at=self.from_ or _START, to=self.to or _END) for place in found]
 
     def _widened(self, edge: Edge, place: Place, *, explicit: bool) -> Edge:
         by_use = self.width is None or (edge.use in NO_ALLOWANCE and not explicit)

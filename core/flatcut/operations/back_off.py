@@ -8,10 +8,10 @@ import numpy as np
 
 from flatcut.darts.darting import angle, dart_figures, dart_of
 from flatcut.darts.feet import pointed_at
-from flatcut.declared.fields import length, refs, text
+from flatcut.declared.fields import length, ref, refs
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
 from flatcut.reshape.change import applied
@@ -27,19 +27,19 @@ class BackOff(Operation):
     the legs equal again, at most 2 mm. Of a double-pointed dart name the end: front.dart.upper or front.dart.lower.
     """
 
-    target: tuple[str, ...] = refs(("dart", "place"), "the dart; of a double-pointed one its .upper or .lower")
+    target: tuple[Place, ...] = refs(("dart", "place"), "the dart; of a double-pointed one its .upper or .lower")
     by: float | None = length(None, "how far, positive toward the mouth", low=-500, high=500)
-    to: str = text("", "place that the point goes to, such as front.bust-point")
+    to: Place | None = ref("place", "place that the point goes to, such as front.bust-point", filled=False)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.by is None) == (not self.to):
             raise UsageError("back-off takes --by, an amount, or --to, a place; give one of them")
         if len(self.target) != 1:
             raise UsageError(f"back-off takes one dart, and {len(self.target)} are given")
-        place = parse_place(self.target[0])
+        place = self.target[0]
         piece, dart = find(pattern, place)
         if not isinstance(dart, Dart):
-            raise UsageError(f"'{self.target[0]}' is no dart; name one of {', '.join(d.name for d in piece.darts)}")
+            raise UsageError(f"'{place}' is no dart; name one of {', '.join(d.name for d in piece.darts)}")
         end = self._end(piece, dart, place.part)
         old = dart.points[end]
         new = self._along(piece, dart, end) if self.by is not None else self._at(pattern, piece)
@@ -79,6 +79,7 @@ class BackOff(Operation):
         return np.asarray(point + self.by * way / tall)
 
     def _at(self, pattern: Pattern, piece: Piece) -> np.ndarray:
+        assert self.to is not None
         found = spot(pattern, self.to)
         if found.piece != piece.uid:
             raise UsageError(f"'{self.to}' lies on another piece; choose a place on {piece.name}")

@@ -15,11 +15,12 @@ from typing import Any
 from flatcut.blocks.assembling import laid_out
 from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, measures_of_file, required, unusual
 from flatcut.blocks.kinds.kind import Kind, load, names
-from flatcut.declared.declared import option, specs
-from flatcut.declared.fields import Spec, choice, file, texts
+from flatcut.declared.declared import kinds, option
+from flatcut.declared.fields import choice, file, piece_names, texts
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds, chain
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Rename
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, checked_name, outline
 
@@ -33,13 +34,11 @@ class Drafting(Operation):
     """The fields that every kind has, and the work."""
 
     # a word like any target, so that it needs no option name; a dialog may offer the choices as a list
-    target: tuple[str, ...] = field(
-        default=(), metadata={"spec": Spec(kind="text", help=f"one of {', '.join(KINDS)}", many=True, choices=KINDS)}
-    )
+    target: tuple[str, ...] = texts(f"one of {', '.join(KINDS)}", choices=KINDS)
     size: str = choice("", "a size of the list, for measurements left out", ("", *SIZES))
     # not recorded: the measurements become the pattern's own, and the step drafts the next body as well
     measures: str = file("", "a TOML file of one body's measurements, for those left out", ("toml",), recorded=False)
-    names: tuple[str, ...] = texts("names of the pieces, with commas between them")
+    names: tuple[str, ...] = piece_names("names of the pieces, with commas between them")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -53,9 +52,9 @@ class Drafting(Operation):
         if len(targets) != 1 or targets[0] not in KINDS:
             return
         for key in given:
-            if key in _COMMON or key in specs(load(targets[0])):
+            if key in _COMMON or key in kinds(load(targets[0])):
                 continue
-            owners = [name for name in KINDS if key in specs(load(name))]
+            owners = [name for name in KINDS if key in kinds(load(name))]
             raise UsageError(
                 f"block {targets[0]} takes no --{option(key)}, which is for {' and '.join(owners)}; leave it out"
             )
@@ -67,7 +66,7 @@ class Drafting(Operation):
         for name in KINDS:
             kind = load(name)
             said += [f"  {name:<9} {(kind.__doc__ or '').strip().splitlines()[0]}"]
-            said += [f"            {' '.join(f'--{option(key)}' for key in specs(kind))}"]
+            said += [f"            {' '.join(f'--{option(key)}' for key in kinds(kind))}"]
         return said
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -93,7 +92,14 @@ class Drafting(Operation):
             said = f", not '{' '.join(self.target)}'" if self.target else ""
             raise UsageError(f"block takes one of {', '.join(KINDS)}{said}")
         cls = load(self.target[0])
-        return cls(**{key: getattr(self, key) for key in specs(cls)})
+        return cls(**{key: getattr(self, key) for key in kinds(cls)})
+
+    def renamed(self, name: Rename) -> Drafting:
+        """With the names of its pieces, and of the armholes of a sleeve, written out where they are the usual ones."""
+        kind = self.kind()
+        named = (*self.names, *kind.pieces[len(self.names) :])
+        whole = replace(self, names=named, **kind.usual_references())
+        return super(Drafting, whole).renamed(name)
 
     def _names(self, kind: Kind, pattern: Pattern) -> tuple[str, ...]:
         known = kind.pieces
@@ -132,7 +138,7 @@ class Drafting(Operation):
         return replace(self, **given_up)
 
 
-_COMMON = frozenset(specs(Drafting))
+_COMMON = frozenset(kinds(Drafting))
 
 
 def _fields() -> Iterator[tuple[str, Any, Any]]:

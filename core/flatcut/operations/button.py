@@ -16,7 +16,7 @@ from flatcut.geometry.length import place_at
 from flatcut.geometry.nearest import nearest_place
 from flatcut.marking.ticks import outward
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, nearest_drawn, on_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Button, Edge, Figure, Line, Pattern, Piece
@@ -68,7 +68,7 @@ class SetButtons(Operation):
     stretch before is replaced.
     """
 
-    target: tuple[str, ...] = refs(("stretch", "line", "edge"), "where they stand, such as front.centre@2cm..-15cm")
+    target: tuple[Place, ...] = refs(("stretch", "line", "edge"), "where they stand, such as front.centre@2cm..-15cm")
     count: float = number(5, "how many", low=1, high=60, digits=0)
     kind: str = choice("button", "buttons, buttonholes, or both at one place", ("button", "buttonhole", "both"))
     size: float = length(15.0, "width of the button; a buttonhole is 3 mm longer", low=3, high=80)
@@ -82,8 +82,8 @@ class SetButtons(Operation):
         uids = Uids(pattern.uids())
         figures: list[Figure] = []
         buttons = {piece.uid: list(piece.buttons) for piece in pattern.pieces}
-        for text in self.target:
-            along = _along(pattern, text)
+        for place in self.target:
+            along, text = _along(pattern, place), str(place)
             kinds = ("button", "buttonhole") if self.kind == "both" else (self.kind,)
             before = buttons[along.piece.uid]
             # taking away takes both kinds: nobody leaves buttons where there is nothing to close
@@ -96,7 +96,7 @@ class SetButtons(Operation):
                 continue
             places = self._places(along, text)
             for kind in kinds:
-                kept += [self._made(kind, along, place, uids) for place in places]
+                kept += [self._made(kind, along, at, uids) for at in places]
                 figures.append(Figure(f"{text} {kind}s", len(places), ""))
             if len(places) > 1:
                 figures.append(Figure(f"{text} from one to the next", places[1] - places[0]))
@@ -132,9 +132,8 @@ class SetButtons(Operation):
         return Button(uid=uid, kind=kind, at=at, size=self.size, slit=slit, on=along.thing.uid)
 
 
-def _along(pattern: Pattern, text: str) -> _Along:
+def _along(pattern: Pattern, place: Place) -> _Along:
     """The edge, stretch or line that a target names. Errors: UsageError."""
-    place = parse_place(text)
     piece, thing = find(pattern, place)
     if isinstance(thing, Edge):
         start = 0.0 if place.at is None else sewn_at(thing, place.at)
@@ -144,9 +143,9 @@ def _along(pattern: Pattern, text: str) -> _Along:
         start = 0.0 if place.at is None else place.at.along(total)
         end = total if place.to is None else place.to.along(total)
         if not -1e-6 <= start <= total + 1e-6 or not -1e-6 <= end <= total + 1e-6:
-            raise UsageError(f"'{text}' lies beyond the line, which is {total:.1f} mm long")
+            raise UsageError(f"'{place}' lies beyond the line, which is {total:.1f} mm long")
     else:
-        raise UsageError(f"'{text}' is no edge, stretch or line; name one that the buttons stand along")
+        raise UsageError(f"'{place}' is no edge, stretch or line; name one that the buttons stand along")
     if end < start:
-        raise UsageError(f"the stretch '{text}' runs backwards; write the place nearer its start first")
+        raise UsageError(f"the stretch '{place}' runs backwards; write the place nearer its start first")
     return _Along(piece, thing, start, end)

@@ -9,7 +9,7 @@ from flatcut.errors import UsageError
 from flatcut.marking.corners import meeting, reaches
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.seaming import seams_of
 from flatcut.pattern.values import BY_USE, CORNER_KINDS, Corner, Edge, Figure, Pattern, Piece
 
@@ -29,9 +29,9 @@ class SetCorner(Operation):
     up. Bevelled: cut square at one width from the seam end.
     """
 
-    target: tuple[str, ...] = refs("corner", "corners, such as front.side/hem")
+    target: tuple[Place, ...] = refs("corner", "corners, such as front.side/hem")
     kind: str = choice("mitred", "how the allowances end; default: by what the edges are for", (*CORNER_KINDS, DEFAULT))
-    through: tuple[str, ...] = refs(
+    through: tuple[Place, ...] = refs(
         "edge", "squared: the seam sewn first; turned: the hem; left out: told from seams and uses", optional=True
     )
     limit: float = number(3.0, "a mitre that reaches farther than so many widths is cut off", low=1, high=20, digits=1)
@@ -40,8 +40,8 @@ class SetCorner(Operation):
         return self if self.kind in ABOUT else replace(self, through=())
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        wanted = [_corner(pattern, parse_place(text)) for text in self.target]
-        given = {(place.piece, place.name) for place in map(parse_place, self.through)}
+        wanted = [_corner(pattern, place) for place in self.target]
+        given = {(place.piece, place.name) for place in self.through}
         for owner, name in given:
             if not any(p.name == owner and name in (e.name, p.after(e).name) for p, e in wanted):
                 raise UsageError(f"{owner}.{name} ends at none of these corners; --through takes an edge that does")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from flatcut.darts.dart_forms import as_cut, as_lines
 from flatcut.darts.dart_in_outline import taken_from_outline
@@ -10,7 +10,7 @@ from flatcut.darts.darting import EQUAL, beside, dart_figures, dart_of, in_corne
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart, named_edge
-from flatcut.declared.fields import Spec, choice, flag, length, refs, text, texts
+from flatcut.declared.fields import choice, drawns, flag, length, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
@@ -18,7 +18,8 @@ from flatcut.geometry.length import length as length_of
 from flatcut.marking.caps import cap, pressed_side
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.darts_settled import double_dart, settled_dart
-from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Drawn
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import find, spot, spots
 from flatcut.pattern.uids import Uids
@@ -41,28 +42,25 @@ class MakeDart(Operation):
     outline. Drawn lines become a dart where they are selected.
     """
 
-    target: tuple[str, ...] = refs(("place", "dart"), "a dart to change, or the place of a new one", optional=True)
+    target: tuple[Place, ...] = refs(("place", "dart"), "a dart to change, or the place of a new one", optional=True)
     intake: float | None = length(None, "width of a new dart at its mouth", high=500)
-    point: str = text("", "place where a new dart ends; the upper end of a double-pointed one")
-    lower: str = text("", "place of the lower end of a double-pointed dart")
-    feet: tuple[str, ...] = texts("the two places where the legs start; in place of one place and a width")
+    point: Place | None = ref(
+        "place", "place where a new dart ends; the upper end of a double-pointed one", filled=False
+    )
+    lower: Place | None = ref("place", "place of the lower end of a double-pointed dart", filled=False)
+    feet: tuple[Place, ...] = refs(
+        "place", "the two places where the legs start; in place of one place and a width", filled=False
+    )
     form: str = choice("", "cut into the outline, or drawn as lines inside it", ("", "cut", "lines"))
     name: str = text("", "name of the dart")
-    pressed: str = text("", "edge that it is pressed toward, or open, or usual for what is usual where it stands")
-    equal: bool = flag(False, "make its legs equally long by moving both feet along them")
-    drawn: tuple[str, ...] = field(
-        default=(),
-        metadata={
-            "spec": Spec(
-                kind="ref",
-                help="drawn lines, or a closed shape with two points, that are the dart",
-                of=("drawn",),
-                many=True,
-                optional=True,
-                recorded=False,
-            )
-        },
+    pressed: Place | None = ref(
+        "edge",
+        "edge that it is pressed toward, or open, or usual for what is usual where it stands",
+        filled=False,
+        words=("open", "usual"),
     )
+    equal: bool = flag(False, "make its legs equally long by moving both feet along them")
+    drawn: tuple[Drawn, ...] = drawns("drawn lines, or a closed shape with two points, that are the dart")
 
     def _settled(self, pattern: Pattern) -> MakeDart:
         if not self.drawn or self.feet or self.lower:
@@ -71,9 +69,9 @@ class MakeDart(Operation):
         return replace(self, **places)  # type: ignore[arg-type]  # names of its own fields
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        darts = [found for word in self.target if (found := whole_dart(pattern, word)) is not None]
+        darts = [found for place in self.target if (found := whole_dart(pattern, place)) is not None]
         if self.drawn:
-            gone = {word.removeprefix("id:") for word in self.drawn}
+            gone = {one.id for one in self.drawn}
             pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id not in gone))
         if darts and not self.feet:
             return self._changed(pattern, darts)
@@ -106,7 +104,7 @@ class MakeDart(Operation):
             return self._between(pattern, piece, dart, uids)
         if self.lower:
             return self._double(pattern, piece, dart)
-        place = parse_place(self.target[0])
+        place = self.target[0]
         corner = bool(place.other) and place.at is None and place.other in {e.name for e in piece.edges}
         if self.intake is None:
             if not corner:
@@ -124,11 +122,9 @@ class MakeDart(Operation):
                 raise UsageError("a dart in a corner is cut into the outline; leave --form out")
             result, stray = cut_into_corner(piece, edge, apex, self.intake, dart)
             return result, dart, [Figure(f"{piece.name}.{edge.name}/{piece.after(edge).name} drawn on by", stray)]
-        found = spot(pattern, self.target[0])
+        found = spot(pattern, place)
         if not found.edge:
-            raise UsageError(
-                f"'{self.target[0]}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2"
-            )
+            raise UsageError(f"'{place}' lies on no edge; write a place on an edge, such as {piece.name}.EDGE@1/2")
         edge = piece.edge_of(found.edge)
         at = to_drawn(edge, found.sewn)
         if self.form == "lines":
@@ -148,14 +144,15 @@ class MakeDart(Operation):
             ],
         )
 
-    def _end(self, pattern: Pattern, piece: Piece, text: str) -> Array:
-        found = spot(pattern, text)
+    def _end(self, pattern: Pattern, piece: Piece, place: Place) -> Array:
+        found = spot(pattern, place)
         if found.piece != piece.uid:
-            raise UsageError(f"'{text}' lies on another piece; a dart stays on one, {piece.name}")
+            raise UsageError(f"'{place}' lies on another piece; a dart stays on one, {piece.name}")
         return found.point
 
     def _between(self, pattern: Pattern, piece: Piece, dart: Dart, uids: Uids) -> tuple[Change, Dart, list[Figure]]:
-        one, two = (spot(pattern, text) for text in self.feet)
+        one, two = (spot(pattern, place) for place in self.feet)
+        assert self.point is not None
         apex = self._end(pattern, piece, self.point)
         if one.edge != two.edge or not one.edge or one.piece != two.piece:
             raise UsageError("both feet must stand on one edge; for a dart in a corner give the corner and --intake")
@@ -164,18 +161,18 @@ class MakeDart(Operation):
         if self.form == "cut":
             return cut_between(piece, edge, ends, apex, dart), dart, []
         made = drawn_on_edge(piece, edge, ends, apex, dart, uids)
-        origin = " ".join(word.removeprefix("id:") for word in self.drawn)
+        origin = " ".join(one.id for one in self.drawn)
         named = replace(dart_of(made.pieces[0], dart.uid), origin=origin)
         return replace(made, pieces=(_replaced(made.pieces[0], named),)), dart, []
 
     def _double(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Change, Dart, list[Figure]]:
-        if not self.point or self.intake is None:
+        if self.point is None or self.lower is None or self.intake is None:
             raise UsageError("a double-pointed dart takes --point, --lower, --intake and the place of its middle")
         if self.form == "cut":
             raise UsageError("a double-pointed dart is drawn inside; leave --form out")
         upper, lower = self._end(pattern, piece, self.point), self._end(pattern, piece, self.lower)
         middle = self._end(pattern, piece, self.target[0])
-        origin = " ".join(word.removeprefix("id:") for word in self.drawn)
+        origin = " ".join(one.id for one in self.drawn)
         made = double_dart(replace(dart, origin=origin), upper, lower, middle, self.intake)
         return Change(pieces=(replace(piece, darts=(*piece.darts, made)),)), made, []
 
@@ -239,22 +236,21 @@ class MakeDart(Operation):
         return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(warnings))
 
 
-def whole_dart(pattern: Pattern, word: str) -> tuple[Piece, Dart] | None:
-    """The piece and dart that a word names, None when it names a place."""
-    place = parse_place(word)
+def whole_dart(pattern: Pattern, place: Place) -> tuple[Piece, Dart] | None:
+    """The piece and dart that a reference names, None when it names a place."""
     if place.chord or not place.name or place.part:
         return None
     piece, thing = find(pattern, place)
     return (piece, thing) if isinstance(thing, Dart) else None
 
 
-def pressed_to(piece: Piece, dart: Dart, text: str) -> str:
+def pressed_to(piece: Piece, dart: Dart, to: Place) -> str:
     """What a dart keeps of the wanted pressing: 'open', '' for the usual, or the uid of an edge. Errors: UsageError."""
-    if text == "open":
+    if to == Place(name="open"):
         return "open"
-    if text == "usual":
+    if to == Place(name="usual"):
         return ""
-    edge = named_edge(piece, text)
+    edge = named_edge(piece, to)
     if not dart.double and edge.uid == dart.host and not in_corner(piece, dart):
         raise UsageError(f"{piece.name}.{dart.name} opens on {edge.name} itself; name an edge beside it, or open")
     return edge.uid

@@ -9,9 +9,10 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
-from flatcut.declared.fields import refs, text, texts
+from flatcut.declared.fields import ref, refs, texts
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, area
@@ -28,11 +29,13 @@ class Divide(Operation):
     places nothing stays. Shares are parts of the angle, in any measure: 60,40 or 1,1,1; without them all are alike.
     """
 
-    target: tuple[str, ...] = refs("dart", "the dart")
-    to: tuple[str, ...] = texts("places of the other darts, or darts there with the same point")
+    target: tuple[Place, ...] = refs("dart", "the dart")
+    to: tuple[Place, ...] = refs(
+        ("place", "dart"), "places of the other darts, or darts there with the same point", filled=False
+    )
     shares: tuple[str, ...] = texts("parts of the angle, in any measure, with commas between them")
     names: tuple[str, ...] = texts("names of the other darts, in order")
-    hold: str = text("", "edge that stays still, such as front.side")
+    hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)

@@ -13,7 +13,7 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, tangent
 from flatcut.marking.holes import hole_place, of_dart
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Hole, Line, Pattern, Piece
@@ -50,7 +50,7 @@ class SetHole(Operation):
     goes where the dart goes.
     """
 
-    target: tuple[str, ...] = refs(
+    target: tuple[Place, ...] = refs(
         ("dart", "place", "line"), "darts, placement lines, or places such as front.bust-point"
     )
     short: float = length(SHORT, "how far short of a dart's point", high=100)
@@ -59,7 +59,7 @@ class SetHole(Operation):
     remove: bool = flag(False, "take the holes away")
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        wanted = [hole for text in self.target for hole in self._wanted(pattern, text)]
+        wanted = [hole for place in self.target for hole in self._wanted(pattern, place)]
         holes = {piece.uid: list(piece.holes) for piece in pattern.pieces}
         uids = Uids(pattern.uids())
         figures: list[Figure] = []
@@ -84,8 +84,7 @@ class SetHole(Operation):
         )
         return Outcome(pattern=replace(pattern, pieces=pieces), figures=tuple(figures))
 
-    def _wanted(self, pattern: Pattern, text: str) -> list[_Wanted]:
-        place = parse_place(text)
+    def _wanted(self, pattern: Pattern, place: Place) -> list[_Wanted]:
         thing = None
         if not place.chord:
             piece, thing = find(pattern, place)
@@ -94,10 +93,10 @@ class SetHole(Operation):
         if isinstance(thing, Line) and not place.other:
             found = _inside_corners(thing.curve, self.inside)
             if not found:
-                raise UsageError(f"'{text}' has no corner to drill inside of; name a place")
-            return [_Wanted(piece, text, at) for at in found]
+                raise UsageError(f"'{place}' has no corner to drill inside of; name a place")
+            return [_Wanted(piece, str(place), at) for at in found]
         here = spot(pattern, place)
-        return [_Wanted(pattern.piece_of(here.piece), text, here.point)]
+        return [_Wanted(pattern.piece_of(here.piece), str(place), here.point)]
 
     def _of_dart(self, piece: Piece, dart: Dart) -> list[_Wanted]:
         name = f"{piece.name}.{dart.name}"

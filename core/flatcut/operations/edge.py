@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from flatcut.declared.fields import choice, flag, refs, texts
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, spots
 from flatcut.pattern.values import USES, Edge, Figure, Pattern, Piece, checked_name
 from flatcut.pattern.walking import drawn_length
@@ -23,7 +23,7 @@ class SetEdge(Operation):
     With --split the target is a place on an edge, and --names gives the two halves' names in the edge's direction.
     """
 
-    target: tuple[str, ...] = refs(("edge", "place"), "edges, or the place where one is split")
+    target: tuple[Place, ...] = refs(("edge", "place"), "edges, or the place where one is split")
     names: tuple[str, ...] = texts("names, one for each edge, with commas between them")
     use: str = choice("", "what the edges are for; gives checks and default allowances", ("", *USES))
     split: bool = flag(False, "split the edge at the place")
@@ -37,8 +37,8 @@ class SetEdge(Operation):
             raise UsageError(f"--names gives {len(self.names)} names for {len(self.target)} edges; give one for each")
         figures = []
         renamed: dict[str, str] = {}
-        for k, text in enumerate(self.target):
-            _, edge = edge_of(pattern, parse_place(text))
+        for k, place in enumerate(self.target):
+            _, edge = edge_of(pattern, place)
             renamed[edge.uid] = self.names[k] if self.names else edge.name
         pieces = []
         for piece in pattern.pieces:
@@ -60,7 +60,7 @@ class SetEdge(Operation):
         if len(self.target) != 1:
             raise UsageError(f"edge --split takes one place, and {len(self.target)} are given")
         found = spots(pattern, self.target[0])
-        if len(found) != 1 or not found[0].edge or parse_place(self.target[0]).other:
+        if len(found) != 1 or not found[0].edge or self.target[0].other:
             raise UsageError(f"'{self.target[0]}' is no place inside an edge; write one such as front.side@1/2")
         piece = pattern.piece_of(found[0].piece)
         edge = piece.edge_of(found[0].edge)

@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, flag, length, ref, refs
-from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.graining import SHARE, STRAIGHT, TURNS, chord_way, downward, laid, reference_edge, turned
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Edge, Figure, Grain, Line, Pattern, Piece
 
@@ -27,13 +26,13 @@ class SetGrain(Operation):
     in its middle. One way has an arrow at one end: toward the hem, or down the drawing.
     """
 
-    target: tuple[str, ...] = refs("piece", "pieces")
+    target: tuple[Place, ...] = refs("piece", "pieces")
     kind: str = choice("straight", "how the grain lies: straight, across or bias to the edge or line", tuple(TURNS))
     ways: str = choice("both", "arrows at both ends, or at one for cloth with a direction", ("both", "one"))
-    along: str = ref(
+    along: Place | None = ref(
         ("edge", "line"), "edge or line it is parallel to; left out: the fold or centre edge", optional=True
     )
-    through: tuple[str, ...] = refs("place", "two places it runs through", optional=True)
+    through: tuple[Place, ...] = refs("place", "two places it runs through", optional=True)
     lean: str = choice(
         "auto", "which way bias leans from the edge or line; auto: the longer line", ("auto", "left", "right")
     )
@@ -47,7 +46,7 @@ class SetGrain(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.through and len(self.through) != 2:
             raise UsageError(f"--through takes two places, and {len(self.through)} are given; write PLACE,PLACE")
-        chosen = [p for p in pattern.pieces if self.target == (ALL,) or p.name in self.target]
+        chosen = [p for p in pattern.pieces if Place(piece=p.name) in self.target]
         if (self.along or self.through) and len(chosen) != 1:
             raise UsageError(f"--along and --through are for one piece, and {len(chosen)} are named; name one")
         figures: list[Figure] = []
@@ -72,7 +71,7 @@ class SetGrain(Operation):
     def _reference(self, pattern: Pattern, piece: Piece) -> tuple[Array, Array | None, str]:
         """Unit direction (2,) of the reference, a place on the line if one is said, and what is doubtful."""
         if self.through:
-            spots = [spot(pattern, text) for text in self.through]
+            spots = [spot(pattern, place) for place in self.through]
             if any(found.piece != piece.uid for found in spots):
                 raise UsageError(f"--through names places of another piece; name two places of {piece.name}")
             p, q = (found.point for found in spots)
@@ -80,7 +79,7 @@ class SetGrain(Operation):
                 raise UsageError("--through names one place twice; name two places apart from each other")
             return unit(q - p), (p + q) / 2, ""
         if self.along:
-            owner, thing = find(pattern, parse_place(self.along))
+            owner, thing = find(pattern, self.along)
             if owner.uid != piece.uid:
                 raise UsageError(f"'{self.along}' is of another piece; name an edge or line of {piece.name}")
             assert isinstance(thing, (Edge, Line))

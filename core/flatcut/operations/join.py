@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flatcut.declared.fields import length, refs, text
+from flatcut.declared.fields import length, piece_name, refs
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.values import Figure, Pattern, area, checked_name
 from flatcut.pattern.walking import drawn_length
@@ -24,19 +24,18 @@ class Join(Operation):
     edges and the seam between them are gone. A small gap or overlap is taped over, both pieces giving way by half.
     """
 
-    target: tuple[str, ...] = refs(("edge", "stretch"), "the two edges, that of the piece that stays first")
+    target: tuple[Place, ...] = refs(("edge", "stretch"), "the two edges, that of the piece that stays first")
     # 1 mm is common practice, no source
     within: float = length(1.0, "largest gap or overlap that is taped over", high=20)
-    name: str = text("", "name of the piece; left out: that of the piece that stays")
+    name: str = piece_name("name of the piece; left out: that of the piece that stays")
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 2:
             raise UsageError(f"join takes two edges, such as front.hip skirt-front.waist, and {len(self.target)} given")
-        places = [parse_place(target) for target in self.target]
-        for place in places:
+        for place in self.target:
             if place.at is not None:
                 raise UsageError(f"join takes whole edges, and '{place}' is a stretch; split the edge there with edge")
-        held, other = (edge_of(pattern, place) for place in places)
+        held, other = (edge_of(pattern, place) for place in self.target)
         if held[0].uid == other[0].uid:
             raise UsageError(f"both edges lie on {held[0].name}; join takes edges of two pieces")
         name = checked_name(self.name, kind="piece's name") if self.name else held[0].name

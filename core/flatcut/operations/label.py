@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, ref, refs, text
-from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
 from flatcut.marking.derived import derive
 from flatcut.marking.labels import cutting
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import CUT_AS, Figure, Pattern, Piece
 
@@ -26,16 +26,16 @@ class SetLabel(Operation):
     fold is cut on the fold, a pair is cut twice, unless something else is said. Semicolons part lines of further words.
     """
 
-    target: tuple[str, ...] = refs("piece", "pieces")
+    target: tuple[Place, ...] = refs("piece", "pieces")
     cut: str = choice("", "single, as a mirrored pair, or on the fold", ("", *CUT_AS))
     quantity: float | None = number(None, "how many are cut in all; a pair counts two", low=1, high=500, digits=0)
     material: str = text("", "shell, lining, fusing ...")
     side: str = choice("", "the side it is for, where left and right differ", ("", "left", "right", NOTHING))
     text: str = text("", "further words, with semicolons between lines")
-    at: str = ref("place", "where the middle of the label is wanted", optional=True)
+    at: Place | None = ref("place", "where the middle of the label is wanted", optional=True)
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        chosen = {p.uid for p in pattern.pieces if self.target == (ALL,) or p.name in self.target}
+        chosen = {pattern.piece(place.piece).uid for place in self.target}
         if self.at and len(chosen) != 1:
             raise UsageError(f"--at is for the label of one piece, and {len(chosen)} are named; name one")
         pieces = tuple(self._told(pattern, p) if p.uid in chosen else p for p in pattern.pieces)

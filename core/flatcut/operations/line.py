@@ -13,7 +13,8 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor_line, drawn_line, home, parse_shape, show_shape
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Drawn
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids
@@ -31,9 +32,9 @@ class DrawLine(Operation):
     end is cut back), else a point along and across two corners. The shape between is kept along and across the line.
     """
 
-    drawn: str = drawn("the drawn line; none means the selected one")
-    start: str = ref("place", "where it starts", optional=True)
-    end: str = ref("place", "where it ends", optional=True)
+    drawn: Drawn | None = drawn("the drawn line; none means the selected one")
+    start: Place | None = ref("place", "where it starts", optional=True)
+    end: Place | None = ref("place", "where it ends", optional=True)
     shape: str = text(
         "", "nodes and handles along and across the line, as fractions of its length; none means straight"
     )
@@ -46,10 +47,10 @@ class DrawLine(Operation):
         path = self._path(pattern)
         piece = home(pattern, path.curves[0])
         anchored, _ = anchor_line(pattern, piece, path.curves[0], closed=path.closed[0])
-        settled = replace(self, start=str(anchored.start), end=str(anchored.end), shape=show_shape(anchored))
-        return replace(settled, name=settled._named(pattern, settled.start))
+        settled = replace(self, start=anchored.start, end=anchored.end, shape=show_shape(anchored))
+        return replace(settled, name=settled._named(pattern, anchored.start))
 
-    def _named(self, pattern: Pattern, start: str) -> str:
+    def _named(self, pattern: Pattern, start: Place) -> str:
         piece = pattern.piece_of(spot(pattern, start).piece)
         if not self.name:
             return numbered("line", piece.names())
@@ -58,7 +59,7 @@ class DrawLine(Operation):
         return checked_name(self.name, kind="line's name")
 
     def _path(self, pattern: Pattern) -> DrawnPath:
-        wanted = self.drawn.removeprefix("id:")
+        wanted = self.drawn.id if self.drawn else ""
         paths = [thing for thing in pattern.drawn if isinstance(thing, DrawnPath)]
         if not wanted:
             raise UsageError("line wants a drawn line or two places; select one, or give --start and --end")
@@ -70,15 +71,17 @@ class DrawLine(Operation):
         return path
 
     def _apply(self, pattern: Pattern) -> Outcome:
+        assert self.start is not None
+        assert self.end is not None
         start, end = spot(pattern, self.start), spot(pattern, self.end)
         if start.piece != end.piece:
             raise UsageError("the line starts on one piece and ends on another; draw it on one")
         piece = pattern.piece_of(start.piece)
         if np.linalg.norm(start.point - end.point) < 1e-6:
             raise UsageError("the line starts and ends at one place; give two places")
-        curve = drawn_line(pattern, parse_shape(self.shape, parse_place(self.start), parse_place(self.end)))
+        curve = drawn_line(pattern, parse_shape(self.shape, self.start, self.end))
         uid = Uids(pattern.uids()).fresh("line", piece.uid, self.name)
-        origin = self.drawn.removeprefix("id:")
+        origin = self.drawn.id if self.drawn else ""
         line = Line(uid=uid, name=self.name, curve=curve, kind=self.kind, origin=origin)
         figures = [Figure(f"{piece.name}.{self.name}", length(curve))]
         if self.drawn:

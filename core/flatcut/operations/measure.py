@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import refs, text
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.measuring import distance, run_length
-from flatcut.pattern.places import parse_place
-from flatcut.pattern.spots import find
-from flatcut.pattern.values import Dart, Figure, NamedPoint, Pattern, checked_name
-
-_BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Run
+from flatcut.pattern.values import Figure, Pattern, checked_name
 
 
 @operation(menu="Prepare")
@@ -25,21 +22,21 @@ class Measure(Operation):
     lengths may use; without it nothing is recorded.
     """
 
-    target: tuple[str, ...] = refs(
-        ("run", "place"), "edges such as front.neck+back.neck, or two places; those are written with .. between them"
+    target: tuple[Place | Run, ...] = refs(
+        ("run", "place"),
+        "edges such as front.neck+back.neck, or two places; those are written with .. between them",
+        between=True,
     )
     as_: str = text("", "name that the figure is kept under")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        ends = tuple(end for word in self.target for end in _BETWEEN.split(word))
-        object.__setattr__(self, "target", ends)
-
     def _apply(self, pattern: Pattern) -> Outcome:
-        if not any(_is_place(pattern, word) for word in self.target):
-            value, label = run_length(pattern, "+".join(self.target)), "+".join(self.target)
-        elif len(self.target) == 2:
-            value, label = distance(pattern, *self.target), "..".join(self.target)
+        runs = [one for one in self.target if isinstance(one, Run)]
+        places = [one for one in self.target if isinstance(one, Place)]
+        if not places:
+            whole = Run(tuple(part for run in runs for part in run.parts))
+            value, label = run_length(pattern, whole), str(whole)
+        elif len(places) == 2 and not runs:
+            value, label = distance(pattern, *places), "..".join(map(str, places))
         else:
             raise UsageError("measure takes edges, or two places with two dots between them")
         if not self.as_:
@@ -49,13 +46,3 @@ class Measure(Operation):
             raise UsageError(f"'{name}' is a body measurement; give another name")
         kept = replace(pattern, measures={**pattern.measures, name: value})
         return Outcome(pattern=kept, figures=(Figure(f"{name} = {label}", value),))
-
-
-def _is_place(pattern: Pattern, word: str) -> bool:
-    """Whether a resolved reference is a place, not an edge, a line or a stretch."""
-    if "+" in word or word.startswith("-"):
-        return False
-    place = parse_place(word)
-    if place.chord or place.other or place.part or (place.at is not None and place.to is None):
-        return True
-    return isinstance(find(pattern, place)[1], (NamedPoint, Dart))

@@ -12,7 +12,7 @@ from flatcut.marking.ticks import at_dart
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
 from flatcut.pattern.notch_setting import DEPTH, SAME, nearer_end
-from flatcut.pattern.places import Place, parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, spots
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import NOTCH_KINDS, Edge, Figure, Notch, Pattern, Piece, Position
@@ -42,7 +42,7 @@ class SetNotch(Operation):
     the notches. An edge as target takes a notch at every so many mm, or has all its notches taken away.
     """
 
-    target: tuple[str, ...] = refs(("place", "edge"), "places such as front.side@12cm or front.waist-dart")
+    target: tuple[Place, ...] = refs(("place", "edge"), "places such as front.side@12cm or front.waist-dart")
     count: str = choice("single", "how many marks; single for a front, double for a back", tuple(COUNTS))
     kind: str = choice("slit", "the shape that is cut", NOTCH_KINDS)
     depth: float | None = length(None, "how deep; left out: 3 mm, and at most half the allowance", low=0.5, high=12)
@@ -53,7 +53,7 @@ class SetNotch(Operation):
     remove: bool = flag(False, "take the notches away")
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        found = [spot for text in self.target for spot in self._spots(pattern, parse_place(text))]
+        found = [spot for place in self.target for spot in self._spots(pattern, place)]
         spots_and_mates = [(spot, False) for spot in found]
         alone = []
         if self.mates:

@@ -6,13 +6,12 @@ its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengt
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from flatcut.declared.declared import Declared, option
+from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.quoting import quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
@@ -88,11 +87,13 @@ class Operation(Declared):
         >>> load("allowance")(target=("front.hem",), width="4cm").line()
         'allowance front.hem --width=4cm'
         """
-        words = [self.command, *(quoted(t) for t in getattr(self, "target", ()))]
-        for item in dataclasses.fields(self):
-            value = getattr(self, item.name)
-            if item.name != "target" and value != item.default and item.metadata["spec"].recorded:
-                words.append(f"--{option(item.name)}={quoted(item.metadata['spec'].show(value))}")
+        words = [self.command]
+        for key, kind in kinds(type(self)).items():
+            value = getattr(self, key)
+            if key == "target":
+                words += [quoted(str(one)) for one in value]
+            elif value != self.__dataclass_fields__[key].default and kind.recorded:
+                words.append(f"--{option(key)}={quoted(kind.show(value))}")
         return " ".join(words)
 
 

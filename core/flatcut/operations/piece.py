@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flatcut.declared.fields import choice, file, flag, length, number, refs, text, texts
+from flatcut.declared.fields import choice, file, flag, length, number, piece_names, refs, span
 from flatcut.errors import GeometryError, InputError, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
@@ -23,6 +23,8 @@ from flatcut.outlines.piece_table import applied, matched, rows
 from flatcut.outlines.pointing_rows import pointed_at
 from flatcut.outlines.table_text import TABLES, one_line, text_of
 from flatcut.pattern.measuring import distance
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Drawn
 from flatcut.pattern.renewing import free_name, numbered
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
@@ -48,14 +50,16 @@ class MakePieces(Operation):
     outline are notches; darts cut in or drawn as lines are found; outlines of many points are made into few curves.
     """
 
-    target: tuple[str, ...] = refs("drawn", "closed paths; none means every closed path", optional=True)
-    names: tuple[str, ...] = texts("names of the pieces, in order, with commas between them")
+    target: tuple[Drawn, ...] = refs("drawn", "closed paths; none means every closed path", optional=True)
+    names: tuple[str, ...] = piece_names("names of the pieces, in order, with commas between them")
     outline: str = choice("net", "what is drawn: the stitch line (net), or the cut line", ("net", "cut"))
     width: float | None = length(None, "the allowance that a cut line includes", low=0.1, high=200)
     drawing_unit: str = choice(
         "", "the unit that the numbers of the file are meant in; left out: as the file says", ("", *DRAWING_UNITS)
     )
-    known: str = text("", "two places a known distance apart; front.e1/e2..front.e3/e4 sets the scale by two corners")
+    known: tuple[Place, ...] = span(
+        "two places a known distance apart; front.e1/e2..front.e3/e4 sets the scale by two corners"
+    )
     is_: float | None = length(None, "the known distance", low=1)
     corner_angle: float = number(CORNER_ANGLE, "a sharper turn is a corner, degrees", low=1, high=90, digits=1)
     notch_depth: float = length(DEEPEST, "a deeper cut is no notch; 0 means that there are none", high=50)
@@ -73,18 +77,18 @@ class MakePieces(Operation):
         if not self.target:
             return self
         order = [drawn.id for drawn in closed_paths(pattern)]
-        target: list[str] = []
+        target: list[Drawn] = []
         passed: list[str] = []
-        for word in self.target:
-            kind, _, wanted = word.partition(":")
-            if kind == "drawn":
-                if not wanted.isdigit() or not 1 <= int(wanted) <= len(order):
+        for one in self.target:
+            wanted = one.id
+            if one.number:
+                if one.number > len(order):
                     raise UsageError(
-                        f"'{word}' is not there; the document has {len(order)} closed paths that are no piece"
+                        f"'{one}' is not there; the document has {len(order)} closed paths that are no piece"
                     )
-                target.append(word)
+                target.append(one)
             elif wanted in order:
-                target.append(f"drawn:{order.index(wanted) + 1}")
+                target.append(Drawn(number=order.index(wanted) + 1))
             elif wanted in clones_of_several(pattern):
                 raise InputError(f"'{wanted}' is a clone of several shapes; unlink it, and select one of them")
             elif wanted in [thing.id for thing in pattern.drawn]:
@@ -106,7 +110,7 @@ class MakePieces(Operation):
         self._check(pattern)
         paths = closed_paths(pattern)
         if self.target:
-            paths = [paths[int(word.partition(":")[2]) - 1] for word in self.target]
+            paths = [paths[one.number - 1] for one in self.target]
         if not paths:
             raise InputError("there is no closed path to make a piece of; draw one, or close the outline")
         scale = DRAWING_UNITS[self.drawing_unit] / pattern.user_unit if self.drawing_unit else 1.0
@@ -122,8 +126,6 @@ class MakePieces(Operation):
             raise UsageError("--outline=cut and --width go together: the allowance that the drawn cut line includes")
         if bool(self.known) != (self.is_ is not None):
             raise UsageError("--known=PLACE..PLACE and --is=LENGTH go together, such as --is=20in")
-        if self.known and len(self.known.split("..")) != 2:
-            raise UsageError(f"'{self.known}' is not two places; write --known=PIECE.e1/e2..PIECE.e2/e3")
 
     def _made(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> _Batch:
         """The pieces of all outlines at one scale; without targets a faulty one is left as drawn and told."""
@@ -168,6 +170,9 @@ class MakePieces(Operation):
         batch.made = [replace(made, piece=piece) for made, piece in zip(batch.made, pieces, strict=True)]
         return batch
 
+    def _known(self) -> str:
+        return "..".join(map(str, self.known))
+
     def _to_scale(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> tuple[float, _Batch]:
         """The scale at which the known distance is right, and the pieces there.
 
@@ -186,7 +191,7 @@ class MakePieces(Operation):
             if found is not None:
                 return found
         raise fault or UsageError(
-            f"--known={self.known} means another distance at each size, since small cuts become notches; "
+            f"--known={self._known()} means another distance at each size, since small cuts become notches; "
             "take corners without cuts between them"
         )
 
@@ -195,9 +200,9 @@ class MakePieces(Operation):
         for _ in range(TRIES):
             batch = self._made(pattern, paths, scale)
             pieces = tuple(made.piece for made in batch.made)
-            there = distance(Pattern(pieces=pieces), *(_full(place, pieces) for place in self.known.split("..")))
+            there = distance(Pattern(pieces=pieces), *(_full(place, pieces) for place in self.known))
             if there < 1e-9:
-                raise UsageError(f"--known={self.known} is no distance; give two places that are apart")
+                raise UsageError(f"--known={self._known()} is no distance; give two places that are apart")
             if abs(there / float(self.is_) - 1) < 1e-6:
                 return scale, batch
             scale *= float(self.is_) / there
@@ -294,10 +299,9 @@ def _scaled(thing: DrawnPath | DrawnText, scale: float) -> DrawnPath | DrawnText
     return replace(thing, curves=tuple(transform(curve, Affine.scaling(scale)) for curve in thing.curves))
 
 
-def _full(place: str, pieces: tuple[Piece, ...]) -> str:
+def _full(place: Place, pieces: tuple[Piece, ...]) -> Place:
     """A place with its piece's name, which may be left out where there is one piece."""
-    place = place.strip()
-    return place if "." in place or len(pieces) != 1 else f"{pieces[0].name}.{place}"
+    return replace(place, piece=pieces[0].name) if not place.piece and len(pieces) == 1 else place
 
 
 def _strays(made: Made) -> list[Figure]:

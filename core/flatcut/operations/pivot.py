@@ -15,6 +15,7 @@ from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
@@ -36,13 +37,13 @@ class Pivot(Operation):
     edge, then the larger one.
     """
 
-    target: tuple[str, ...] = refs("dart", "the dart")
-    to: str = ref("place", "where to: a place on an edge, a corner, or a dart with the same point")
+    target: tuple[Place, ...] = refs("dart", "the dart")
+    to: Place | None = ref("place", "where to: a place on an edge, a corner, or a dart with the same point")
     amount: float | None = length(None, "how much of the mouth is closed, measured at the feet", high=500)
     share: float | None = number(None, "which part of the angle is moved, 0 to 1", low=0, high=1)
     angle: float | None = number(None, "degrees that are moved", low=0, high=180)
     name: str = text("", "name of the dart at its new place")
-    hold: str = text("", "edge that stays still, such as front.side")
+    hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -50,6 +51,7 @@ class Pivot(Operation):
         single(piece, dart, "pivoted")
         share = self._share(piece, dart)
         pattern, piece, dart = as_cut(pattern, piece, dart)
+        assert self.to is not None
         to, pattern = target_of(pattern, piece, self.to)
         piece = pattern.piece_of(piece.uid)
         dart = dart_of(piece, dart.uid)

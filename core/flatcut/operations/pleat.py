@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.darts.targets import named_edge
-from flatcut.declared.fields import choice, length, number, refs, text
+from flatcut.declared.fields import choice, length, number, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
@@ -15,7 +15,7 @@ from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
 from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece
@@ -52,7 +52,7 @@ class Pleats(Operation):
     shorter: a straight skirt as wide as the hip is pleated to the waist.
     """
 
-    target: tuple[str, ...] = refs(("stretch", "edge"), "an edge or a stretch of it, such as skirt.waist@5cm..-5cm")
+    target: tuple[Place, ...] = refs(("stretch", "edge"), "an edge or a stretch of it, such as skirt.waist@5cm..-5cm")
     kind: str = choice("knife", "how the pleats are folded", KINDS)
     count: float = number(1, "how many pleats", low=1, high=200, digits=0)
     depth: float = length(DEPTH, "how deep a pleat is folded", low=1, high=500)
@@ -60,14 +60,21 @@ class Pleats(Operation):
     face: float | None = length(None, "width of a box; left out: twice the depth", low=1, high=1000)
     less: float = length(0, "how much more all take up together at the edge, such as hip - waist", high=2000)
     level: float = length(LEVEL, "from the edge to where folds that lean are straight again", low=5, high=2000)
-    pressed: str = text("", "edge toward which knife pleats are pressed, or start or end of the edge")
+    pressed: Place | None = ref(
+        "edge",
+        "edge toward which knife pleats are pressed, or start or end of the edge",
+        filled=False,
+        words=("start", "end"),
+    )
     name: str = text("pleat", "name of the lines, which are numbered")
-    hold: str = text("", "edge that stays still, such as front.centre")
+    hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
-            raise UsageError(f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(self.target)}")
-        place = parse_place(self.target[0])
+            raise UsageError(
+                f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(map(str, self.target))}"
+            )
+        place = self.target[0]
         before, edge = edge_of(pattern, place)
         row = row_of(before, edge, place, int(self.count))
         if self.less and self.less / row.count > row.spacing:
@@ -140,17 +147,18 @@ class Pleats(Operation):
         if self.kind == "box":
             return FIRST if k % 2 == 0 else SECOND
         names = [edge.name for edge in piece.edges]
-        if self.pressed in ("start", "end") and self.pressed not in names:
-            return SECOND if self.pressed == "start" else FIRST
+        word = "" if self.pressed is None or self.pressed.piece else self.pressed.name
+        if word in ("start", "end") and word not in names:
+            return SECOND if word == "start" else FIRST
         if self.pressed:
             return pressed_part(piece, cut, self.pressed, cut.line.curve.start)
         for edge in piece.edges:
             if edge.use in KEPT and edge.uid not in (*cut.edges(0), *cut.edges(1)):
-                return pressed_part(piece, cut, edge.name, cut.line.curve.start)
+                return pressed_part(piece, cut, Place(name=edge.name), cut.line.curve.start)
         return SECOND
 
     def _cloth(self, row: Row, before: Piece, edge: Edge, after: Piece) -> list[Figure]:
-        """Finished width, cloth, and how often the one goes into the other (TRADE 4.5)."""
+        """Finished width, cloth, and how often the one goes into the other."""
         name = f"{before.name}.{edge.name}"
         finished = row.spacing * row.count - self.less
         cloth = row.spacing * row.count + LAYERS[self.kind] * self.depth * row.count

@@ -11,6 +11,8 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor, piece_under
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Drawn
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids
@@ -26,14 +28,14 @@ class NamePoint(Operation):
     outline it is that place, inside the piece it is stated along and across two corners.
     """
 
-    drawn: str = drawn("a small drawn shape whose middle is the point; none means the selected one")
-    at: str = ref("place", "the place", optional=True)
+    drawn: Drawn | None = drawn("a small drawn shape whose middle is the point; none means the selected one")
+    at: Place | None = ref("place", "the place", optional=True)
     name: str = text("", "name of the point")
 
     def _settled(self, pattern: Pattern) -> NamePoint:
         if self.at:
-            return self._with_name(pattern)
-        wanted = self.drawn.removeprefix("id:")
+            return self._with_name(pattern, self.at)
+        wanted = self.drawn.id if self.drawn else ""
         if not wanted:
             raise UsageError("point wants a place or a small drawn shape; select one, or give --at")
         path = next((t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == wanted), None)
@@ -42,10 +44,11 @@ class NamePoint(Operation):
         boxes = np.array([bounds(curve) for curve in path.curves])
         middle = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
         piece = piece_under(pattern, middle)
-        return replace(self, at=str(anchor(pattern, piece, middle)))._with_name(pattern)
+        at = anchor(pattern, piece, middle)
+        return replace(self, at=at)._with_name(pattern, at)
 
-    def _with_name(self, pattern: Pattern) -> NamePoint:
-        piece = pattern.piece_of(spot(pattern, self.at).piece)
+    def _with_name(self, pattern: Pattern, at: Place) -> NamePoint:
+        piece = pattern.piece_of(spot(pattern, at).piece)
         if not self.name:
             return replace(self, name=numbered("point", piece.names()))
         if self.name in piece.names():
@@ -54,10 +57,11 @@ class NamePoint(Operation):
         return self
 
     def _apply(self, pattern: Pattern) -> Outcome:
+        assert self.at is not None
         found = spot(pattern, self.at)
         piece = pattern.piece_of(found.piece)
         uid = Uids(pattern.uids()).fresh("point", piece.uid, self.name)
-        origin = self.drawn.removeprefix("id:")
+        origin = self.drawn.id if self.drawn else ""
         named = NamedPoint(uid=uid, name=self.name, at=found.point, origin=origin)
         changed = replace(piece, points=(*piece.points, named))
         pattern = replace(pattern, drawn=tuple(thing for thing in pattern.drawn if thing.id != origin))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import flag, refs
-from flatcut.declared.resolve import ALL
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place
 from flatcut.pattern.values import Pattern, Piece
 
 
@@ -18,11 +18,11 @@ class Redraw(Operation):
     A cut line that was drawn by hand stands as it is, and a label that was deleted stays away, until --force.
     """
 
-    target: tuple[str, ...] = refs("piece", "pieces; none means all", optional=True)
+    target: tuple[Place, ...] = refs("piece", "pieces; none means all", optional=True)
     force: bool = flag(False, "also a cut line drawn by hand and a label that was deleted")
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        wanted = set(self.target) - {ALL}
+        wanted = {place.piece for place in self.target}
         # a new value with the same content: what is written is what is not the value that was read
         pieces = tuple(self._anew(p) if not wanted or p.name in wanted else p for p in pattern.pieces)
         return Outcome(pattern=replace(pattern, pieces=pieces), recorded=False)

@@ -13,6 +13,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.notch_setting import with_notches
+from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
 
@@ -34,7 +35,7 @@ class Release(Operation):
     hem hangs open there.
     """
 
-    target: tuple[str, ...] = refs("dart", "the dart")
+    target: tuple[Place, ...] = refs("dart", "the dart")
     to: str = choice("gathers", "what it becomes", KINDS)
     either_side: float | None = length(None, "how far gathers or ease reach beyond the mouth on each side", high=1000)
     stitched: float | None = length(None, "length of a tuck's stitching, or of a pleat's fold lines", high=1000)

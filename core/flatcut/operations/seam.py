@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, flag, length, refs
-from flatcut.declared.resolve import ALL
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import notches_want_other_way
-from flatcut.pattern.places import parse_place
-from flatcut.pattern.runs import parse_run, run_sewn, written
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Run, read_run
+from flatcut.pattern.runs import found_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, RunPart, Seam
@@ -32,7 +32,7 @@ class StateSeam(Operation):
     as suggested, best first, until they are confirmed: by --confirm, or by stating the seam itself.
     """
 
-    target: tuple[str, ...] = refs(
+    target: tuple[Place | Run, ...] = refs(
         ("run", "piece"),
         "the two runs, such as front.side back.side; with --suggest, --confirm and --remove edges or pieces, or none",
         optional=True,
@@ -46,15 +46,15 @@ class StateSeam(Operation):
 
     def _settled(self, pattern: Pattern) -> StateSeam:
         """A search is recorded as what it found, in pairs of runs: on another size it means the same seams."""
-        if not self.suggest or any(_is_run(word) for word in self.target):
+        if not self.suggest or any(isinstance(one, Run) for one in self.target):
             return self
         return replace(self, target=tuple(run for pair in self._found(pattern) for run in pair[:2]))
 
-    def _found(self, pattern: Pattern) -> list[tuple[str, str, tuple[str, ...]]]:
-        names = [piece.name for piece in pattern.pieces] if self.target == (ALL,) else self.target
-        among = [pattern.piece(name).uid for name in names if not _is_run(name)]
-        most = self.evaluated(pattern).most
-        return [(one.a.text, one.b.text, one.also) for one in suggested(pattern, pieces=among, most=most)]
+    def _found(self, pattern: Pattern) -> list[tuple[Run, Run, tuple[str, ...]]]:
+        meant = self.evaluated(pattern)
+        among = [pattern.piece(one.piece).uid for one in meant.target if isinstance(one, Place)]
+        found = suggested(pattern, pieces=among, most=meant.most)
+        return [(read_run(one.a.text), read_run(one.b.text), one.also) for one in found]
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.suggest + self.confirm + self.remove > 1:
@@ -63,11 +63,12 @@ class StateSeam(Operation):
             return self._suggested(pattern)
         if self.confirm or self.remove:
             return self._settling(pattern)
-        if not all(_is_run(word) for word in self.target):
+        runs = [one for one in self.target if isinstance(one, Run)]
+        if len(runs) < len(self.target):
             raise UsageError("seam takes an edge of each piece, such as front.side back.side; or look with --suggest")
-        if len(self.target) != 2:
+        if len(runs) != 2:
             raise UsageError(f"seam takes two runs, and {len(self.target)} are given; join edges of one run by +")
-        seam = _seam(pattern, self.target, ease=self.ease, reversed=self.reversed)
+        seam = _seam(pattern, runs, ease=self.ease, reversed=self.reversed)
         # a seam that was suggested for one of these edges gives way
         touched = _edges(seam)
         others = [s for s in pattern.seams if not (_same(s, seam) or (s.suggested and _edges(s) & touched))]
@@ -105,7 +106,8 @@ class StateSeam(Operation):
         figures = [Figure("seams suggested", len(self.target) // 2, "")]
         warnings: list[str] = []
         uids = Uids(pattern.uids())
-        for pair in zip(self.target[::2], self.target[1::2], strict=True):
+        runs = [one for one in self.target if isinstance(one, Run)]
+        for pair in zip(runs[::2], runs[1::2], strict=True):
             seam = replace(_seam(pattern, pair, uids=uids), suggested=True)
             new.append(seam)
             off = run_sewn(pattern, seam.b) - run_sewn(pattern, seam.a)
@@ -148,19 +150,14 @@ class StateSeam(Operation):
         return Outcome(pattern=replace(pattern, seams=tuple(seams)), figures=tuple(figures), warnings=tuple(warnings))
 
 
-def _is_run(word: str) -> bool:
-    """Whether a target is a run of edges, not the name of a piece."""
-    return "." in word
-
-
 def _seam(
-    pattern: Pattern, runs: Sequence[str], *, ease: float = 0.0, reversed: str = "auto", uids: Uids | None = None
+    pattern: Pattern, runs: Sequence[Run], *, ease: float = 0.0, reversed: str = "auto", uids: Uids | None = None
 ) -> Seam:
     """The seam of two written runs. Errors: UsageError, UnknownNameError."""
-    a, b = (parse_run(pattern, text) for text in runs)
+    a, b = (found_run(pattern, run) for run in runs)
     if {_part(part) for part in a} & {_part(part) for part in b}:
         raise UsageError("an edge cannot be sewn to itself; give two runs")
-    uid = (uids or Uids(pattern.uids())).fresh("seam", *runs)
+    uid = (uids or Uids(pattern.uids())).fresh("seam", *map(str, runs))
     backwards = runs_meet_head_to_tail(pattern, a, b) if reversed == "auto" else reversed == "true"
     return Seam(uid=uid, a=a, b=b, reversed=backwards, ease=ease)
 
@@ -178,14 +175,12 @@ def _edges(seam: Seam) -> set[str]:
     return {part.of for part in (*seam.a, *seam.b)}
 
 
-def _named(pattern: Pattern, words: Iterable[str]) -> set[str]:
+def _named(pattern: Pattern, target: Iterable[Place | Run]) -> set[str]:
     """The edges and lines of runs, and of pieces all."""
     found: set[str] = set()
-    for word in words:
-        if word == ALL:
-            found |= {thing.uid for piece in pattern.pieces for thing in piece.things()}
-        elif _is_run(word):
-            found |= {part.of for part in parse_run(pattern, word)}
+    for one in target:
+        if isinstance(one, Run):
+            found |= {part.of for part in found_run(pattern, one)}
         else:
-            found |= {thing.uid for thing in pattern.piece(parse_place(word).piece).things()}
+            found |= {thing.uid for thing in pattern.piece(one.piece).things()}
     return found

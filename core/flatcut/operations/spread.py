@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flatcut.darts.targets import named_edge
-from flatcut.declared.fields import choice, flag, length, lengths, refs, text, texts
+from flatcut.declared.fields import choice, flag, length, lengths, ref, refs, texts
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
@@ -14,6 +14,7 @@ from flatcut.fullness.holding import bent_straight, held_place, lines_of, presse
 from flatcut.fullness.pleats import Fold
 from flatcut.fullness.slashing import Slash, refuse_crossed, slash
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.places import Place
 from flatcut.pattern.values import Edge, Pattern, Piece
 
 RESULTS = (FLARE, GATHERS, PLEAT)
@@ -34,18 +35,30 @@ class SpreadLines(Operation):
     results may be given for each line, with commas between them. Nothing is stretched: the parts move rigidly.
     """
 
-    target: tuple[str, ...] = refs("line", "lines from edge to edge, such as skirt.slash-1")
+    target: tuple[Place, ...] = refs("line", "lines from edge to edge, such as skirt.slash-1")
     amount: tuple[float, ...] = lengths("how much the lines open; one for all, or one for each", low=-2000, high=2000)
-    at: str = text("", "edge at which they open so much, or start or end; left out: at both ends alike")
+    at: Place | None = ref(
+        "edge",
+        "edge at which they open so much, or start or end; left out: at both ends alike",
+        filled=False,
+        words=ENDS,
+    )
     other: tuple[float, ...] = lengths("how much they open at their other end; left out: a hinge", low=-2000, high=2000)
     to: str = choice(FLARE, "what comes of the fullness; flare hangs open", RESULTS)
     each: tuple[str, ...] = texts("what comes of it for each line, where they differ; flare, gathers or pleat")
-    pressed: str = text("", "edge toward which pleats are pressed, or open; left out: toward the part that stays")
-    taken_up: tuple[str, ...] = texts("edges that are gathered or pleated; left out: all it opens, gathers on no hem")
+    pressed: Place | None = ref(
+        "edge",
+        "edge toward which pleats are pressed, or open; left out: toward the part that stays",
+        filled=False,
+        words=("open",),
+    )
+    taken_up: tuple[Place, ...] = refs(
+        "edge", "edges that are gathered or pleated; left out: all it opens, gathers on no hem", filled=False
+    )
     either_side: float | None = length(None, "how far gathers reach beyond the outer lines", high=2000)
     # 1 mm is common practice, no source
     within: float = length(1.0, "how far a redrawn edge may move; 0 leaves the edges as they open", high=20)
-    hold: str = text("", "edge that stays still, such as front.centre")
+    hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -124,8 +137,9 @@ class SpreadLines(Operation):
         """0 when the line starts at the edge of --at, 1 when it ends there."""
         name = f"{piece.name}.{cut.line.name}"
         edges = [edge.name for edge in piece.edges]
-        if self.at in ENDS and self.at not in edges:
-            return ENDS.index(self.at)
+        assert self.at is not None
+        if not self.at.piece and self.at.name in ENDS and self.at.name not in edges:
+            return ENDS.index(self.at.name)
         edge = named_edge(piece, self.at)
         there = [edge.uid in cut.edges(k) for k in (0, 1)]
         if there == [True, True]:
@@ -142,7 +156,7 @@ class SpreadLines(Operation):
         if self.taken_up:
             if set(results) == {FLARE}:
                 raise UsageError("--taken-up is for gathers and pleats; a flare hangs open")
-            return frozenset(named_edge(piece, name).uid for name in self.taken_up)
+            return frozenset(named_edge(piece, place).uid for place in self.taken_up)
         opened: dict[str, set[str]] = {}
         for cut, gap, result in zip(cuts, gaps, results, strict=True):
             for k in (0, 1):

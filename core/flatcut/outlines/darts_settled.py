@@ -13,25 +13,26 @@ from flatcut.geometry.curves import polyline
 from flatcut.outlines.anchoring import anchor, home
 from flatcut.outlines.drawn_darts import darts_of_lines, double_pointed
 from flatcut.pattern.places import Place
-from flatcut.pattern.values import Dart, DrawnPath, Pattern, Piece, Position
+from flatcut.pattern.references import Drawn
+from flatcut.pattern.values import Dart, DrawnPath, Pattern, Position
 from flatcut.pattern.walking import sewn_length, to_sewn
 
 
-def settled_dart(pattern: Pattern, ids: Sequence[str]) -> dict[str, object]:
-    """The fields of a `dart` step that stand for drawn objects (`id:...`): places and the intake.
+def settled_dart(pattern: Pattern, drawn: Sequence[Drawn]) -> dict[str, object]:
+    """The fields of a `dart` step that stand for drawn objects: places and the intake.
 
     Errors: UsageError when there is no such path, InputError when the paths make no dart.
     """
-    paths = [_path(pattern, word.removeprefix("id:")) for word in ids]
+    paths = [_path(pattern, one.id) for one in drawn]
     piece = home(pattern, paths[0].curves[0])
     if len(paths) == 1 and paths[0].closed == (True,):
         sides = double_pointed(paths[0].curves[0])
         if sides is not None:
             shape = Dart(uid="", name="", legs=sides)
             wide = shape.feet
-            upper, lower = (str(anchor(pattern, piece, at)) for at in shape.points)
+            upper, lower = (anchor(pattern, piece, at) for at in shape.points)
             return {
-                "target": (str(_inside(pattern, piece, wide.mean(axis=0))),),
+                "target": (anchor(pattern, piece, wide.mean(axis=0)),),
                 "point": upper,
                 "lower": lower,
                 "intake": float(np.hypot(*(wide[1] - wide[0]))),
@@ -48,11 +49,7 @@ def settled_dart(pattern: Pattern, ids: Sequence[str]) -> dict[str, object]:
         Place(piece=piece.name, name=edge.name, at=Position(mode="fraction", value=to_sewn(edge, at) / total))
         for at in (dart.start, dart.end)
     ]
-    return {"feet": tuple(map(str, feet)), "point": str(anchor(pattern, piece, dart.legs[0].end))}
-
-
-def _inside(pattern: Pattern, piece: Piece, at: Array) -> Place:
-    return anchor(pattern, piece, at)
+    return {"feet": tuple(feet), "point": anchor(pattern, piece, dart.legs[0].end)}
 
 
 def _path(pattern: Pattern, wanted: str) -> DrawnPath:

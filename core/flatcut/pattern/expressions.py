@@ -13,13 +13,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 from flatcut.errors import UsageError, unknown
+from flatcut.pattern.measuring import distance, run_length
+from flatcut.pattern.places import Place, Rename, parse_place, split_outside
+from flatcut.pattern.references import Run, read_run
+from flatcut.pattern.values import Pattern
 from flatcut.units import checked, factor, quantity, refuse_decimal_comma
-
-if TYPE_CHECKING:
-    from flatcut.pattern.values import Pattern
 
 FUNCTIONS = ("length", "distance")
 
@@ -39,7 +40,8 @@ class _Name:
 @dataclass(frozen=True)
 class _Call:
     function: str
-    inside: str
+    inside: str  # as typed
+    of: tuple[Run] | tuple[Place, Place]
 
 
 @dataclass(frozen=True)
@@ -105,6 +107,15 @@ class Expression:
     def __str__(self) -> str:
         return self.text
 
+    def renamed(self, name: Rename) -> Expression:
+        """The same length where pieces have other names; measurements keep theirs.
+
+        >>> parse_length("wrist + length(front.side)/2").renamed(lambda piece: f"a-{piece}").text
+        'wrist + length(a-front.side)/2'
+        """
+        node = _renamed(self._node, name)
+        return self if node == self._node else Expression(_shown(node), None, node)
+
 
 def parse_length(text: str, *, units: str = "mm") -> Expression:
     """Read a typed length. Errors: UsageError with one sentence.
@@ -116,6 +127,10 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     ...
     flatcut.errors.UsageError: 'bust*bust' multiplies two lengths; multiply a length by a number
     """
+    bare = text.strip()
+    if bare.isascii() and bare.replace(".", "", 1).isdigit():  # the most usual one: a figure and no more
+        value = checked(float(bare) * factor(units), text)
+        return Expression(bare + (units if units != "mm" else ""), value, _Number(bare, float(bare), units))
     refuse_decimal_comma(_without_calls(text))
     factor(units)
     node = _Parser(text).whole()
@@ -123,8 +138,8 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     if dimension == 0:
         node = _with_unit(node, units)
     node = _promoted(node, units, text)
-    bare = isinstance(node, _Number) and node.unit == "mm"
-    shown = node.text if isinstance(node, _Number) and bare else _shown(node)
+    in_mm = isinstance(node, _Number) and node.unit == "mm"
+    shown = node.text if isinstance(node, _Number) and in_mm else _shown(node)
     constant = checked(_value(node, None), text) if not _asks(node) else None
     return Expression(shown, constant, node)
 
@@ -211,7 +226,13 @@ class _Parser:
                 raise self._fail("close the bracket")
             depth += {"(": 1, ")": -1}.get(self._text[self._at], 0)
             self._at += 1
-        return _Call(function, self._text[start : self._at - 1].strip())
+        inside = self._text[start : self._at - 1].strip()
+        if function == "length":
+            return _Call(function, inside, (read_run(inside),))
+        ends = split_outside(inside, ",")
+        if len(ends) != 2:
+            raise UsageError(f"distance({inside}) takes two places with a comma between them")
+        return _Call(function, inside, (parse_place(ends[0]), parse_place(ends[1])))
 
 
 def _dimension(node: _Node, text: str) -> int:
@@ -315,13 +336,17 @@ def _measurement(name: str, pattern: Pattern) -> float:
 
 
 def _called(node: _Call, pattern: Pattern) -> float:
-    # places and runs read positions with this module's parser
-    from flatcut.pattern.measuring import distance, run_length
-    from flatcut.pattern.places import split_outside
+    if len(node.of) == 1:
+        return run_length(pattern, node.of[0])
+    return distance(pattern, *node.of)
 
-    if node.function == "length":
-        return run_length(pattern, node.inside)
-    ends = split_outside(node.inside, ",")
-    if len(ends) != 2:
-        raise UsageError(f"distance({node.inside}) takes two places with a comma between them")
-    return distance(pattern, ends[0].strip(), ends[1].strip())
+
+def _renamed(node: _Node, name: Rename) -> _Node:
+    if isinstance(node, _Minus):
+        return _Minus(_renamed(node.of, name))
+    if isinstance(node, _Binary):
+        return _Binary(node.sign, _renamed(node.left, name), _renamed(node.right, name))
+    if not isinstance(node, _Call):
+        return node
+    of = (node.of[0].renamed(name),) if len(node.of) == 1 else (node.of[0].renamed(name), node.of[1].renamed(name))
+    return _Call(node.function, ",".join(map(str, of)), of)

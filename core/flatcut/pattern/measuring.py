@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatcut.pattern.runs import parse_run, run_sewn
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Run
+from flatcut.pattern.runs import found_run, run_sewn
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Pattern
 
 
-def run_length(pattern: Pattern, text: str) -> float:
-    """Sewn mm of a run as written. Errors: UsageError, UnknownNameError."""
-    return run_sewn(pattern, parse_run(pattern, text))
+def run_length(pattern: Pattern, run: Run) -> float:
+    """Sewn mm of a run. Errors: UsageError, UnknownNameError."""
+    return run_sewn(pattern, found_run(pattern, run))
 
 
-def distance(pattern: Pattern, p: str, q: str) -> float:
-    """Straight mm between two places as written."""
+def distance(pattern: Pattern, p: Place, q: Place) -> float:
+    """Straight mm between two places. Errors: UsageError, UnknownNameError."""
     return float(np.linalg.norm(spot(pattern, q).point - spot(pattern, p).point))

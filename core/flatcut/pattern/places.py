@@ -1,6 +1,6 @@
 """Places as they are written.
 
-    PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v) | 'id:' ID
+    PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v)
     PART    := '@' POS | '@' POS '..' POS | '/' NAME | '/' NAME '@' POS
     POS     := FRACTION | PERCENT | LENGTH | '-' LENGTH       `1/2`, `37.5%`, `5cm` from the start, `-5cm` from the end
 
@@ -11,11 +11,16 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from flatcut.errors import UsageError
 from flatcut.pattern.values import Position
 from flatcut.units import length, plain
+
+Rename: TypeAlias = Callable[[str], str]
+"""The new name of a piece, from its old one."""
 
 DART_PARTS = ("point", "upper", "lower", "mouth", "foot-1", "foot-2", "leg-1", "leg-2")
 """What of a dart can be named; 1 comes first along the outline's stored direction."""
@@ -31,8 +36,9 @@ _PLACE = re.compile(
 class Place:
     """A parsed place; str() writes it again.
 
-    piece, name; part of a dart; other: the edge or line met at a corner; at, to: positions; mirror: on the other half.
-    chord, u, v: for at(P,Q,u,v); drawn: the id of a drawn object.
+    piece: its name, '' where that goes without saying; name: of what lies on it, '' for the whole piece; part: of a
+    dart; other: the edge or line met at a corner; at, to: positions; mirror: on the other half; chord, u, v: for
+    at(P,Q,u,v).
     """
 
     piece: str = ""
@@ -45,16 +51,13 @@ class Place:
     chord: tuple[Place, ...] = ()
     u: float = 0.0
     v: float = 0.0
-    drawn: str = ""
 
     def __str__(self) -> str:
-        if self.drawn:
-            return f"id:{self.drawn}"
         if self.chord:
             return f"at({self.chord[0]},{self.chord[1]},{plain(self.u, 6)},{plain(self.v, 6)})"
         text = ("~" if self.mirror else "") + self.piece
         if self.name:
-            text += f".{self.name}"
+            text += f".{self.name}" if self.piece else self.name
         if self.part:
             text += f".{self.part}"
         if self.other:
@@ -65,19 +68,34 @@ class Place:
             text += f"..{show_position(self.to)}"
         return text
 
+    def renamed(self, name: Rename) -> Place:
+        """The same place where pieces have other names.
 
-def parse_place(text: str) -> Place:
+        >>> str(parse_place("at(front.neck/side,front.bust-point,0.5,-0.1)").renamed(lambda piece: f"a-{piece}"))
+        'at(a-front.neck/side,a-front.bust-point,0.5,-0.1)'
+        """
+        chord = tuple(end.renamed(name) for end in self.chord)
+        return replace(self, piece=name(self.piece) if self.piece else "", chord=chord)
+
+
+EVERY = Place(piece="all")
+"""As a reference to pieces: every one."""
+
+
+def parse_place(text: str, *, bare: bool = False) -> Place:
     """Read a place. Errors: UsageError.
+
+    bare: without a full stop it names something of a piece that goes without saying.
 
     >>> place = parse_place("front.side/hem@5cm")
     >>> place.name, place.other, place.at
     ('side', 'hem', Position(mode='start', value=50.0))
     >>> str(parse_place("at(front.neck/side, front.bust-point, 0.5, -0.1)"))
     'at(front.neck/side,front.bust-point,0.5,-0.1)'
+    >>> parse_place("side", bare=True).piece, parse_place("side", bare=True).name
+    ('', 'side')
     """
     text = text.strip()
-    if text.startswith("id:") and text != "id:":
-        return Place(drawn=text[3:])
     if text.startswith("at(") and text.endswith(")"):
         parts = [part.strip() for part in split_outside(text[3:-1], ",")]
         if len(parts) != 4:
@@ -87,15 +105,16 @@ def parse_place(text: str) -> Place:
         except ValueError:
             u = v = math.nan
         ends = (parse_place(parts[0]), parse_place(parts[1]))
-        if not (math.isfinite(u) and math.isfinite(v)) or any(end.drawn for end in ends):
+        if not (math.isfinite(u) and math.isfinite(v)):
             raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)")
         return Place(chord=ends, u=u, v=v)
-    match = _PLACE.fullmatch(text)
+    alone = bare and "." not in text.partition("@")[0]
+    match = _PLACE.fullmatch(f"piece.{text}" if alone else text)
     if match is None:
         raise UsageError(f"'{text}' is not a place; write PIECE.EDGE, PIECE.EDGE/EDGE, PIECE.EDGE@5cm or PIECE.POINT")
     found = match.groupdict(default="")
     return Place(
-        piece=found["piece"],
+        piece="" if alone else found["piece"],
         name=found["name"],
         part=found["part"],
         other=found["other"],

@@ -1,7 +1,4 @@
-"""Runs: stretches of edges sewn or measured one after the other.
-
-    RUN  := PART ('+' PART)*
-    PART := '-'? '~'? PIECE.EDGE | PIECE.EDGE@POS..POS
+"""Runs: stretches of edges sewn or measured one after the other. How they are written is in `references.py`.
 
 Each part is walked along its stored direction; '-' turns it; '~' is the mirrored half or the pair's mate, which is
 walked the other way. A part may also be a line inside a piece.
@@ -16,7 +13,8 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.pattern.places import Place, parse_place, split_outside
+from flatcut.pattern.places import Place
+from flatcut.pattern.references import Part, Run, read_run
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, TakeUp
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
@@ -24,35 +22,43 @@ from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
 
 def parse_run(pattern: Pattern, text: str) -> tuple[RunPart, ...]:
     """Read a run and find its edges. Errors: UsageError, UnknownNameError."""
-    parts = [part.strip() for part in split_outside(text, "+")]
-    return tuple(_parsed(pattern, part, text) for part in parts)
+    return found_run(pattern, read_run(text))
 
 
-def _parsed(pattern: Pattern, text: str, whole: str) -> RunPart:
-    backwards = text.startswith("-")
-    place = parse_place(text.removeprefix("-"))
+def found_run(pattern: Pattern, run: Run) -> tuple[RunPart, ...]:
+    """The edges and lines of a written run. Errors: UsageError, UnknownNameError."""
+    return tuple(_found(pattern, part, run) for part in run.parts)
+
+
+def _found(pattern: Pattern, part: Part, whole: Run) -> RunPart:
+    place = part.place
     piece, thing = find(pattern, place)
     if not isinstance(thing, (Edge, Line)) or place.other or place.part:
         raise UsageError(
             f"'{whole}' is no run; write edges or lines joined by +, such as front.side or front.side@0..1/2"
         )
     if (place.at is None) != (place.to is None):
-        raise UsageError(f"'{text}' is one place; a stretch has two, such as {place.piece}.{place.name}@0..1/2")
+        raise UsageError(f"'{part}' is one place; a stretch has two, such as {place.piece}.{place.name}@0..1/2")
     run = RunPart(
-        piece=piece.uid, of=thing.uid, start=place.at, end=place.to, backwards=backwards, mirrored=place.mirror
+        piece=piece.uid, of=thing.uid, start=place.at, end=place.to, backwards=part.backwards, mirrored=place.mirror
     )
     ends(pattern, run)  # a stretch beyond the edge is refused here, not when it is walked
     return run
 
 
-def show_run(pattern: Pattern, run: tuple[RunPart, ...]) -> str:
-    """A run as it is written, with the names of today."""
-    shown = []
+def named_run(pattern: Pattern, run: tuple[RunPart, ...]) -> Run:
+    """A run with the names of today."""
+    parts = []
     for part in run:
         piece, thing = owner(pattern, part)
         place = Place(piece=piece.name, name=thing.name, at=part.start, to=part.end, mirror=part.mirrored)
-        shown.append(("-" if part.backwards else "") + str(place))
-    return "+".join(shown)
+        parts.append(Part(place=place, backwards=part.backwards))
+    return Run(tuple(parts))
+
+
+def show_run(pattern: Pattern, run: tuple[RunPart, ...]) -> str:
+    """A run as it is written, with the names of today."""
+    return str(named_run(pattern, run))
 
 
 def written(pattern: Pattern, run: tuple[RunPart, ...]) -> str:

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from flatcut.pattern.places import Place, parse_place
+
 
 @dataclass(frozen=True, kw_only=True)
 class Selection:
     """References in the order of selection.
 
     pieces: names of pieces; drawn: ids of paths and texts that belong to no piece; places: corners (`a/b`) and
-    `edge@fraction` places of selected nodes, as text; lines: names of internal lines, as `piece.line`.
+    `edge@fraction` places of selected nodes; lines: internal lines. Both may be given as they are written.
     """
 
     pieces: tuple[str, ...] = ()
     drawn: tuple[str, ...] = ()
-    places: tuple[str, ...] = ()
-    lines: tuple[str, ...] = ()
+    places: tuple[Place, ...] = ()
+    lines: tuple[Place, ...] = ()
+
+    def __post_init__(self) -> None:
+        for key in ("places", "lines"):
+            row = tuple(parse_place(one) if isinstance(one, str) else one for one in getattr(self, key))
+            object.__setattr__(self, key, row)
 
     def __bool__(self) -> bool:
         return bool(self.pieces or self.drawn or self.places or self.lines)

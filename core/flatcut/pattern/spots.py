@@ -29,7 +29,7 @@ class Spot:
 
 def find(pattern: Pattern, place: Place) -> tuple[Piece, Edge | Dart | Line | NamedPoint]:
     """The piece of a place and the edge, dart, line or point it names. Errors: UnknownNameError."""
-    if place.drawn or place.chord or not place.name:
+    if place.chord or not place.name:
         raise UsageError(f"'{place}' does not name an edge, a dart, a line or a point; write PIECE.NAME")
     piece = pattern.piece(place.piece)
     for thing in piece.things():

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
-from flatcut.declared.fields import choice, file, flag, length, text, texts
+from flatcut.declared.fields import choice, file, flag, length, piece_names, text
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, UsageError
 from flatcut.findings import Finding
@@ -67,7 +67,7 @@ class Print(Report):
     margin: float = length(10.0, "margin that the printer leaves empty", high=50)
     overlap: float = length(10.0, "overlap of the sheets", high=60)
     gap: float = length(20.0, "space between pieces set side by side", high=500)
-    only: tuple[str, ...] = texts("names of the pieces to print; left out: all")
+    only: tuple[str, ...] = piece_names("names of the pieces to print; left out: all")
     style: str = text("", "name of the style; left out: that of the drawing")
     size: str = text("", "size; left out: that of the drawing")
     date: str = text("", "date to print, as it is to be read")

@@ -41,6 +41,10 @@ class Kind(Declared):
         """The measurements without which it cannot be drafted."""
         return ()
 
+    def usual_references(self) -> dict[str, Any]:
+        """The fields that point to pieces by their usual names while nothing is stated; most kinds have none."""
+        return {}
+
     def draft(self, body: Mapping[str, float], pattern: Pattern, uids: Uids, names: tuple[str, ...]) -> Draft:
         """The pieces of a body (mm, with all that is needed, checked), with one name for each.
 

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from flatcut.blocks import sleeve
 from flatcut.blocks.assembling import Draft
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT
 from flatcut.blocks.kinds.kind import Kind, taken
 from flatcut.declared.fields import length as mm
-from flatcut.declared.fields import texts
+from flatcut.declared.fields import refs
 from flatcut.errors import UsageError
-from flatcut.pattern.places import parse_place
+from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern
 
-ARMHOLES = ("back.armhole", "front.armhole")
+ARMHOLES = (Place(piece="back", name="armhole"), Place(piece="front", name="armhole"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,8 +32,8 @@ class Sleeve(Kind):
     sleeve_length: float | None = taken("sleeve-length")
     back_armhole: float | None = mm(None, "back armhole as measured, for a sleeve without its bodice", high=600)
     front_armhole: float | None = mm(None, "front armhole as measured, for a sleeve without its bodice", high=600)
-    armholes: tuple[str, ...] = texts(
-        "armholes that a sleeve is set into, back first; left out: back.armhole,front.armhole"
+    armholes: tuple[Place, ...] = refs(
+        "edge", "armholes that a sleeve is set into, back first; left out: back.armhole,front.armhole", filled=False
     )
     cap_ease: float = mm(sleeve.CAP_EASE, "cap longer than the armhole", low=-20, high=100)
     cap_height: float | None = mm(None, "height of the cap; left out: a third of the armhole", low=20, high=300)
@@ -72,20 +72,25 @@ class Sleeve(Kind):
         )
         return Draft(pieces=(piece,), seams=tuple(seams), figures=figures, warnings=frame.warnings)
 
+    def usual_references(self) -> dict[str, Any]:
+        """The armholes of the drafted front and back."""
+        measured = self.back_armhole is not None and self.front_armhole is not None
+        return {} if self.armholes or measured else {"armholes": ARMHOLES}
+
     def _armholes(self, pattern: Pattern) -> list[sleeve.Armhole]:
         """The two armholes as drafted, back first; none when they are given as measured."""
         if self.back_armhole is not None and self.front_armhole is not None and not self.armholes:
             return []
         if self.armholes and len(self.armholes) != 2:
             raise UsageError("--armholes takes two edges with a comma between them, the back first")
-        if not self.armholes and not {text.split(".")[0] for text in ARMHOLES} <= {p.name for p in pattern.pieces}:
+        if not self.armholes and not {place.piece for place in ARMHOLES} <= {p.name for p in pattern.pieces}:
             raise UsageError(
                 "sleeve needs its armholes; draft a bodice first, name two edges with --armholes, or give"
                 " --back-armhole and --front-armhole, each usually 18 to 28 cm"
             )
         found = []
         for k, place in enumerate(self.armholes or ARMHOLES):
-            piece, edge = edge_of(pattern, parse_place(place))
+            piece, edge = edge_of(pattern, place)
             share = (NOTCH_BACK, NOTCH_FRONT)[k]
             found.append(sleeve.armhole_of(piece, edge, front=k == 1, share=share))
         return found

@@ -1,0 +1,186 @@
+"""The kinds of parameter that point to something: a piece, an edge, a corner, a place, a run, a drawn object.
+
+Their values are those of `pattern/references.py`, from the moment they are read. `resolve.py` checks them on a pattern
+and fills those that are left empty.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from flatcut.declared.kinds import Kind, said_of
+from flatcut.errors import UsageError
+from flatcut.pattern.places import EVERY, Place, Rename, parse_position, show_position, split_outside
+from flatcut.pattern.references import Drawn, Reference, Run, read_reference
+from flatcut.pattern.values import Pattern, Position
+
+KINDS = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
+"""What a reference may point to."""
+
+FROM_SELECTION = "Names left empty are taken from the selection."
+
+_BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
+"""The two dots between two places; those of a stretch stand before a figure."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ref(Kind):
+    """A reference to one thing: a Place, a Run or a Drawn; None where nothing is stated.
+
+    of: what it may point to, of KINDS; filled: whether an empty one is filled by resolve; bare: whether the name of an
+    edge may stand without its piece, which then goes without saying; words: what may stand there that is no reference,
+    and is kept as a bare name.
+    """
+
+    of: tuple[str, ...]
+    filled: bool = True
+    bare: bool = False
+    words: tuple[str, ...] = ()
+
+    many: ClassVar[bool] = False
+
+    @property
+    def selected(self) -> bool:  # type: ignore[override]  # of one field, where other kinds have it of the class
+        """Whether it is filled from what is selected when nothing is given."""
+        return self.filled
+
+    @property
+    def hidden(self) -> bool:  # type: ignore[override]  # of one field, where other kinds have it of the class
+        """Whether only a selection can fill it."""
+        return self.of == ("drawn",)
+
+    @property
+    def said(self) -> str:
+        """What is wanted, in words."""
+        return " or ".join(self.of)
+
+    def check(self, value: Any, *, name: str) -> Any:
+        """A reference or None."""
+        return self._read(value, name) if value else None
+
+    def _read(self, value: Any, name: str) -> Reference:
+        if isinstance(value, str):
+            return read_reference(value, bare=self.bare)
+        if not isinstance(value, (Place, Run, Drawn)):
+            raise UsageError(f"--{name} takes a {self.said}, not {value!r}")
+        return value
+
+    def each(self, value: Any) -> tuple[Reference, ...]:
+        """The references of a value, none, one or more."""
+        return (value,) if value else ()
+
+    def of_each(self, row: tuple[Reference, ...]) -> Any:
+        """The value that holds these references; one that holds one holds the first."""
+        return row[0] if row else None
+
+    def renamed(self, value: Any, name: Rename) -> Any:
+        """Where pieces have other names; `all` stays."""
+        return self.of_each(tuple(one if one == EVERY else one.renamed(name) for one in self.each(value)))
+
+    @property
+    def word(self) -> str:
+        """The kinds, in capital letters."""
+        return "|".join([*(kind.upper() for kind in self.of), *self.words])
+
+    @property
+    def tip(self) -> str:
+        """The whole help; whether it may be left to the selection."""
+        whole = self.help[:1].upper() + self.help[1:]
+        return f"{whole}. {FROM_SELECTION}" if self.filled else super().tip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refs(Ref):
+    """References to one thing or more, a tuple of them. between: two dots may stand between two places."""
+
+    between: bool = False
+
+    many: ClassVar[bool] = True
+
+    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
+        """Commas part them."""
+        return self.check([part for part in split_outside(text, ",") if part.strip()], name=name)
+
+    def check(self, value: Any, *, name: str) -> Any:
+        """A tuple; one reference is a row of one. Errors: UsageError when `all` has others beside it."""
+        row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
+        if self.between:
+            row = tuple(end for one in row for end in (_BETWEEN.split(one) if isinstance(one, str) else [one]))
+        read = tuple(self._read(one, name) for one in row if one)
+        if EVERY in read and len(set(read)) > 1 and "piece" in self.of:
+            raise UsageError("'all' means every piece; name nothing beside it")
+        return read
+
+    def show(self, value: Any) -> str:
+        """With commas."""
+        return ",".join(map(str, value))
+
+    def each(self, value: Any) -> tuple[Reference, ...]:
+        """All of them."""
+        return tuple(value)
+
+    def of_each(self, row: tuple[Reference, ...]) -> Any:
+        """All of them."""
+        return row
+
+    def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
+        """`all` is every piece of the pattern."""
+        if EVERY not in value or "piece" not in self.of:
+            return value
+        return tuple(Place(piece=piece.name) for piece in pattern.pieces)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span(Refs):
+    """Two places with two dots between them; nothing where it is left out."""
+
+    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
+        """The two dots part them."""
+        return self.check(text, name=name)
+
+    def check(self, value: Any, *, name: str) -> Any:
+        """Two or none. Errors: UsageError."""
+        row = value.split("..") if isinstance(value, str) and value else tuple(value or ())
+        if len(row) not in (0, 2):
+            raise UsageError(f"'{value}' is not two places; write --{name}=PIECE.e1/e2..PIECE.e2/e3")
+        return tuple(self._read(one, name) for one in row)
+
+    def show(self, value: Any) -> str:
+        """With the dots."""
+        return "..".join(map(str, value))
+
+    @property
+    def word(self) -> str:
+        """Two places."""
+        return "PLACE..PLACE"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Along(Kind):
+    """Where on an edge: a Position, such as 1/2, 5cm from its start or -5cm from its end; None where not stated."""
+
+    def check(self, value: Any, *, name: str) -> Any:
+        """A Position or None. Errors: UsageError."""
+        if not value or isinstance(value, Position):
+            return value or None
+        try:
+            return parse_position(str(value))
+        except UsageError as error:
+            raise type(error)(said_of(name, error)) from None
+
+    def show(self, value: Any) -> str:
+        """As it stands after an @."""
+        return show_position(value)
+
+    @property
+    def word(self) -> str:
+        """A fraction or a length."""
+        return "FRACTION|LENGTH"
+
+
+def takes_selection(kinds: Mapping[str, Kind]) -> bool:
+    """Whether any of these fields is filled from what is selected."""
+    return any(kind.selected for kind in kinds.values())
