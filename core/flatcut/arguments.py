@@ -6,12 +6,12 @@ Options are written ``--name=value`` and in full; a bare ``--name`` means ``=tru
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option
+from flatcut.declared.quoting import words_of
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
@@ -110,7 +110,7 @@ def parse_line(text: str) -> Operation | None:
     'allowance front --width=1cm'
     """
     try:
-        words = shlex.split(text, comments=True)
+        words = words_of(text)
     except ValueError:
         raise UsageError(f"'{text.strip()}' has a quotation mark without its mate; close it") from None
     if not words:

@@ -13,12 +13,36 @@ Every one of them ends a command with exit code 2 and no output.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+QUOTED = 80
+"""Letters of an input that a sentence repeats."""
+WHOLE = 1000
+"""Letters of a sentence."""
+_QUOTED = re.compile(rf"(?<![\w'])'([^'\n]{{{QUOTED + 1},}})'(?!\w)")
+_CONTROL = re.compile(r"\s*[\x00-\x1f\x7f]+\s*")
+
 
 class FlatcutError(Exception):
-    """Anything a user can put right; its text is shown as it stands."""
+    """Anything a user can put right; its text is shown as it stands, on one line and within bounds."""
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__(within_bounds(text))
+
+
+def within_bounds(text: str) -> str:
+    """A sentence without what of an input is too long to be read in it.
+
+    >>> within_bounds(f"'{'x' * 200}' is not a length") == f"'{'x' * QUOTED}...' is not a length"
+    True
+    """
+    if len(text) > QUOTED:
+        text = _QUOTED.sub(lambda found: f"'{found[1][:QUOTED]}...'", text)
+    if len(text) > WHOLE:
+        text = f"{text[: WHOLE // 2]} ... {text[-WHOLE // 2 :]}"
+    return _CONTROL.sub(" ", text)
 
 
 class UsageError(FlatcutError, ValueError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shlex
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -40,24 +40,60 @@ def read_recipe(text: str) -> list[Line]:
 def _commands(text: str) -> Iterator[tuple[int, str]]:
     """Each command with the number of the line it starts on; a text in quotation marks may run over several lines."""
     # only the ends that files have: splitlines() would also break a text at rarer separators
-    rows = text.replace("\r\n", "\n").split("\n")
-    k = 0
-    while k < len(rows):
-        end = k + 1
-        while end < len(rows) and not _is_whole("\n".join(rows[k:end])):
-            end += 1
-        if not _is_whole("\n".join(rows[k:end])):
-            end = k + 1  # a mark without its mate: the error is told of the line that it stands on
-        yield k + 1, "\n".join(rows[k:end])
-        k = end
+    text = text.replace("\r\n", "\n")
+    at, number = 0, 1
+    while at <= len(text):
+        end = _end(text, at)
+        if end < 0:
+            end = _found(text, "\n", at)  # a mark without its mate: the error is told of the line that it stands on
+        command = text[at:end]
+        yield number, command
+        number += command.count("\n") + 1
+        at = end + 1
 
 
-def _is_whole(text: str) -> bool:
-    try:
-        shlex.split(text, comments=True)
-    except ValueError:
-        return False
-    return True
+_MARK = re.compile(r"['\"\\#\n]")
+
+
+def _end(text: str, at: int) -> int:
+    """Where the line ends that the command at a place ends with; -1 when a quotation mark in it has no mate.
+
+    Read as `shlex` does: a backslash takes the meaning of the next letter, but not between simple marks.
+    """
+    while (mark := _MARK.search(text, at)) is not None:
+        at = mark.start()
+        if text[at] == "\n":
+            return at
+        if text[at] == "#":
+            at = _found(text, "\n", at)
+            continue
+        if text[at] == "'":
+            at = text.find("'", at + 1)
+        elif text[at] == '"':
+            at = _double(text, at + 1)
+        else:
+            at = at + 1 if at + 1 < len(text) else -1
+        if at < 0:
+            return -1
+        at += 1
+    return len(text)
+
+
+_ESCAPED = re.compile(r'[\\"]')
+
+
+def _double(text: str, at: int) -> int:
+    """Where the double mark closes, -1 where none does."""
+    while (mark := _ESCAPED.search(text, at)) is not None:
+        if mark[0] == '"':
+            return mark.start()
+        at = mark.end() + 1
+    return -1
+
+
+def _found(text: str, letter: str, at: int) -> int:
+    place = text.find(letter, at)
+    return len(text) if place < 0 else place
 
 
 def replay(lines: Iterable[Line], pattern: Pattern) -> Pattern:

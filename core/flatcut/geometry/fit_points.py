@@ -41,6 +41,10 @@ POINTS_EACH = 4
 """A cubic for fewer points than this is no saving."""
 STEPS = 14
 """Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
+BESIDE = 3
+"""Chords on either side of the one between its neighbours' feet that a sample of a fit is held against first."""
+DOUBTFUL = 0.25
+"""A fit with more than this part of its samples away from those chords does not follow the points."""
 TURN_EACH = np.radians(170.0)
 """The most that one cubic is asked to turn."""
 
@@ -209,8 +213,8 @@ def _smooth(
     least = max(3 if ring else 1, int(np.ceil(turned[-1] / TURN_EACH)))
 
     def tried(number: int) -> tuple[Curve | None, float]:
-        curve, away = _chain(nodes, along, turned, number, leaving, arriving, tolerance, ring)
-        fits = away <= tolerance and _follows(curve, nodes, tolerance, ring)
+        curve, feet, away = _chain(nodes, along, turned, number, leaving, arriving, tolerance, ring)
+        fits = away <= tolerance and _follows(curve, feet, nodes, tolerance, ring)
         return (curve if fits else None), away
 
     best: Curve | None = None
@@ -255,8 +259,8 @@ def _chain(
     arriving: Array | None,
     tolerance: float,
     ring: bool,
-) -> tuple[Curve, float]:
-    """A chain of so many cubics near the points, and the largest distance of a point from it."""
+) -> tuple[Curve, Array, float]:
+    """A chain of so many cubics near the points, the places on it nearest to them, and the largest distance."""
     size = along[-1]
     # joints where length and turn together are shared out evenly
     effort = along / size + (turned / turned[-1] if turned[-1] > 0 else 0)
@@ -286,15 +290,16 @@ def _chain(
     if following.distances(x).max() <= HOPEFUL * tolerance:
         x, _ = following.minimax(None, x, within=AIM * tolerance, rounds=3, minimise=_search)
     curve = following.curve(x)
-    return curve, float(nearest(curve, nodes)[1].max()) / AIM
+    feet, away = nearest(curve, nodes)
+    return curve, feet, float(away.max()) / AIM
 
 
 def _search(residuals: Residuals, x: Array) -> Array:
     return least_squares(residuals, x, steps=STEPS)
 
 
-def _follows(curve: Curve, nodes: Array, tolerance: float, ring: bool) -> bool:
-    """Whether the curve stays within the tolerance, and the chords' own bulge, of the polyline."""
+def _follows(curve: Curve, feet: Array, nodes: Array, tolerance: float, ring: bool) -> bool:
+    """Whether the curve stays within the tolerance, and the chords' own bulge, of the polyline. feet: of its points."""
     chords = np.diff(nodes, axis=0)
     size = np.hypot(*chords.T)
     turn = np.minimum(_turn(chords[:-1], chords[1:]), 1.0)
@@ -306,10 +311,31 @@ def _follows(curve: Curve, nodes: Array, tolerance: float, ring: bool) -> bool:
         bend[0], bend[-1] = max(bend[0], seam), max(bend[-1], seam)
     # an arc that turns by w between two points bulges by size · tan(w / 4) / 2; twice that is left for uneven points
     allowed = tolerance + size * bend / 4
-    samples = point(curve, np.linspace(0, len(curve), max(64 * len(curve), 4 * len(chords)) + 1))
-    places, away = nearest(polyline(nodes), samples)
-    chord = np.minimum(places.astype(np.intp), len(chords) - 1)
+    places = np.linspace(0, len(curve), max(64 * len(curve), 4 * len(chords)) + 1)
+    samples = point(curve, places)
+    # a sample lies beside the chords of the points whose feet are next to it; only where it does not is all searched
+    home = np.searchsorted(np.maximum.accumulate(feet), places) - 1
+    beside = np.clip(home[:, None] + np.arange(-BESIDE, BESIDE + 1), 0, len(chords) - 1)
+    far = _from_chords(samples, nodes, beside)
+    best = far.argmin(axis=1)
+    row = np.arange(len(samples))
+    doubtful = far[row, best] > allowed[beside[row, best]]
+    if not doubtful.any():
+        return True
+    if doubtful.mean() > DOUBTFUL:
+        return False
+    found, away = nearest(polyline(nodes), samples[doubtful])
+    chord = np.minimum(found.astype(np.intp), len(chords) - 1)
     return bool((away <= allowed[chord]).all())
+
+
+def _from_chords(points: Array, nodes: Array, chord: Array) -> Array:
+    """How far points (m, 2) are from chords of a polyline, given by their numbers (m, k); (m, k) mm."""
+    start, along = nodes[chord], nodes[chord + 1] - nodes[chord]
+    to = points[:, None] - start
+    t = np.clip((to * along).sum(axis=-1) / np.maximum((along * along).sum(axis=-1), 1e-300), 0.0, 1.0)
+    gap = to - t[..., None] * along
+    return np.asarray(np.hypot(gap[..., 0], gap[..., 1]))
 
 
 def _turned(nodes: Array, along: Array) -> Array:

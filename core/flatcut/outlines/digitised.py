@@ -83,14 +83,12 @@ def on_arcs(ring: Curve) -> BoolArray:
     [False, True, True, True, True, False, False]
     """
     turn = turns(ring)
-    n = len(turn)
-    alike = np.zeros(n, dtype=np.bool_)
-    for k in range(n):
-        three = turn[[k - 1, k, (k + 1) % n]]
-        size = np.abs(three)
-        if abs(three.sum()) == size.sum() and size.max() <= BENT and size.max() <= ALIKE * size.min():
-            alike[[k - 1, k, (k + 1) % n]] = True
-    return alike
+    three = np.stack([np.roll(turn, 1), turn, np.roll(turn, -1)])
+    size = np.abs(three)
+    most = size.max(axis=0)
+    alike = np.abs(three.sum(axis=0)) == size.sum(axis=0)
+    alike &= (most <= BENT) & (most <= ALIKE * size.min(axis=0))
+    return np.asarray(alike | np.roll(alike, 1) | np.roll(alike, -1))
 
 
 def _from_chord(points: Array) -> Array:

@@ -39,6 +39,8 @@ from flatcut.pattern.values import (
 from flatcut.pattern.walking import drawn_length, drawn_of, sewn_length, to_sewn
 from flatcut.units import plain
 
+MOST_NODES = 200_000
+"""Nodes of an outline: points a twentieth of a millimetre apart on an outline of ten metres."""
 AT_FOOT = 1.5
 """mm: a notch this near to the foot of a drawn dart marks that foot."""
 
@@ -70,6 +72,11 @@ class Made:
 
 def make(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     """Make a piece. Errors: InputError that names the drawn object."""
+    if len(outline.curve) > MOST_NODES:
+        raise InputError(
+            f"'{outline.path.id}' has {len(outline.curve)} nodes, and an outline can have {MOST_NODES}; "
+            "simplify it, or digitise it more coarsely"
+        )
     try:
         return _made(name, outline, manner, uids)
     except (InputError, GeometryError) as error:

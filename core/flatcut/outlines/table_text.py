@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from itertools import pairwise
 
 from flatcut.errors import InputError
@@ -88,16 +89,21 @@ def _written(cell: str) -> str:
 
 def _lines(text: str) -> list[str]:
     """The lines that are not empty; a text of one line is the one-line form. Line ends inside quotation marks go."""
-    whole, quoted = [""], False
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     single = len([line for line in text.splitlines() if line.strip()]) == 1
-    for letter in text.replace("\r\n", "\n").replace("\r", "\n"):
-        if letter == '"':
+    lines: list[str] = []
+    parts: list[str] = []
+    quoted = False
+    # only these letters mean anything here: what lies between them is taken as it is
+    for part in re.split(r'(["\n|])', text):
+        if part == '"':
             quoted = not quoted
-        if not quoted and (letter == "\n" or (single and letter == ROW)):
-            whole.append("")
+        if not quoted and (part == "\n" or (single and part == ROW)):
+            lines.append("".join(parts))
+            parts = []
         else:
-            whole[-1] += " " if letter == "\n" else letter
-    return [line for line in whole if line.strip()]
+            parts.append(" " if part == "\n" else part)
+    return [line for line in [*lines, "".join(parts)] if line.strip()]
 
 
 def _refuse_more(row: list[str], columns: int, number: int, between: str) -> None:

@@ -24,6 +24,9 @@ from flatcut.units import checked, factor, quantity, refuse_decimal_comma
 
 FUNCTIONS = ("length", "distance")
 
+MOST_PARTS = 150
+"""Figures, names, brackets and minus signs of a length: each may stand inside the last."""
+
 
 @dataclass(frozen=True)
 class _Number:
@@ -153,6 +156,7 @@ class _Parser:
     def __init__(self, text: str) -> None:
         self._text = text
         self._at = 0
+        self._parts = 0
 
     def _fail(self, wanted: str) -> UsageError:
         rest = self._text[self._at :].strip()
@@ -192,6 +196,9 @@ class _Parser:
         return node
 
     def _factor(self, *, divisor: bool = False) -> _Node:
+        self._parts += 1
+        if self._parts > MOST_PARTS:
+            raise UsageError(f"'{self._text}' has more than {MOST_PARTS} parts; store some of it with measure --as")
         match = self._next(divisor=divisor)
         if match is None:
             raise self._fail("write a number with a unit, such as 10mm, 1cm or 3/8in, or the name of a measurement")

@@ -21,7 +21,7 @@ from flatcut.formats.svg.shapes import DRAWABLE, strokes
 from flatcut.formats.svg.strokes import Spans, Strokes, SubPath, gather, subpaths
 from flatcut.formats.svg.texts import first_place, words
 from flatcut.formats.svg.viewport import Window, page
-from flatcut.formats.svg.visibility import rules
+from flatcut.formats.svg.visibility import Sheet, rules
 from flatcut.formats.svg.walking import Layer, Place, inner, walk
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, frozen
@@ -252,7 +252,7 @@ class Document:
             return index.get(name)
 
         start = Place(self.to_mm, self.window.size)
-        return list(walk(self.root, start, rules(self.root), find, only))
+        return list(walk(self.root, start, Sheet(rules(self.root)), find, only))
 
     def _in_mm(self, found: Sequence[tuple[etree._Element, Place]], own: Sequence[Sequence[Strokes]]) -> Spans:
         """The spans of all elements, each through its own map."""

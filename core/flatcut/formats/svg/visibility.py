@@ -8,6 +8,7 @@ Order: style attribute, then rules (by weight, then by order), then attributes (
 from __future__ import annotations
 
 import re
+from operator import itemgetter
 from typing import NamedTuple
 
 from lxml import etree
@@ -60,19 +61,36 @@ def rules(root: etree._Element) -> list[Rule]:
     return sorted(found, key=lambda rule: rule.weight)
 
 
-def shown(element: etree._Element, sheet: list[Rule], inherited: bool) -> tuple[bool, bool]:
+class Sheet:
+    """The rules of a document, found by what an element must have for them, so that many are no burden."""
+
+    def __init__(self, found: list[Rule]) -> None:
+        self._by: dict[str, list[tuple[int, Rule]]] = {}
+        for order, rule in enumerate(found):
+            marks = [*(f"#{name}" for name in rule.ids), *(f".{name}" for name in rule.classes)]
+            self._by.setdefault(marks[0] if marks else rule.element or "*", []).append((order, rule))
+
+    def __bool__(self) -> bool:
+        return bool(self._by)
+
+    def of(self, element: etree._Element) -> list[Rule]:
+        """The rules that mean an element, the one to follow last."""
+        names, own, kind = frozenset(element.get("class", "").split()), element.get("id"), local(element)
+        keys = ["*", kind, f"#{own}", *(f".{name}" for name in names)]
+        found = sorted((one for key in keys for one in self._by.get(key, ())), key=itemgetter(0))
+        return [
+            rule
+            for _, rule in found
+            if (rule.element is None or rule.element == kind) and rule.classes <= names and (rule.ids or {own}) == {own}
+        ]
+
+
+def shown(element: etree._Element, sheet: Sheet, inherited: bool) -> tuple[bool, bool]:
     """Whether an element and its content take part in the drawing at all, and whether it is visible itself."""
     display, visibility = element.get("display"), element.get("visibility")
-    if sheet:
-        names = frozenset(element.get("class", "").split())
-        for rule in sheet:
-            if (
-                (rule.element is None or rule.element == local(element))
-                and rule.classes <= names
-                and (not rule.ids or rule.ids == {element.get("id")})
-            ):
-                display = rule.values.get("display", display)
-                visibility = rule.values.get("visibility", visibility)
+    for rule in sheet.of(element) if sheet else ():
+        display = rule.values.get("display", display)
+        visibility = rule.values.get("visibility", visibility)
     style = element.get("style")
     if style is not None and ("display" in style or "visibility" in style):
         for key, value in _DECLARATION.findall(style):

@@ -14,7 +14,7 @@ from flatcut.formats.svg.lengths import user_units
 from flatcut.formats.svg.shapes import DRAWABLE
 from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.viewport import Size, window
-from flatcut.formats.svg.visibility import Rule, shown
+from flatcut.formats.svg.visibility import Sheet, shown
 from flatcut.geometry.affine import Affine
 
 MOST_CLONES = 100_000
@@ -83,7 +83,7 @@ def inner(
 def walk(
     root: etree._Element,
     start: Place,
-    sheet: list[Rule],
+    sheet: Sheet,
     find: Callable[[str], etree._Element | None],
     only: Container[etree._Element] | None = None,
 ) -> Iterator[tuple[etree._Element, Place]]:
