@@ -18,9 +18,22 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, cubic, flatten, line
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import load
-from flatcut.pattern.marks import Button, Caption, Hole
 from flatcut.pattern.moving import moved
-from flatcut.pattern.values import Allowance, Grain, Line, NamedPoint, Notch, Pattern, Position, TakeUp, area, outline
+from flatcut.pattern.values import (
+    Allowance,
+    Button,
+    Caption,
+    Grain,
+    Hole,
+    Line,
+    NamedPoint,
+    Notch,
+    Pattern,
+    Position,
+    TakeUp,
+    area,
+    outline,
+)
 from flatcut.pattern.walking import drawn_length, sewn_length
 from tests.dart_pieces import controls, corner, dart, fan, front, rigid_rest, shape, square, the
 

@@ -12,7 +12,6 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import cubic, line, polyline
-from flatcut.marking.holes import hole_place
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
@@ -45,7 +44,7 @@ def run(made: Pattern, command: str, *target: str, **fields) -> Pattern:
 
 def places(made: Pattern) -> list[list[float]]:
     piece = made.pieces[0]
-    return [np.round(hole_place(piece, hole), 6).tolist() for hole in piece.holes]
+    return [np.round(hole.place(piece), 6).tolist() for hole in piece.holes]
 
 
 def test_short_of_the_point_on_the_axis():
@@ -122,7 +121,7 @@ def test_they_move_with_the_piece():
     piece = made.pieces[0]
     image = moved(piece, motion)
     for one, two in zip(piece.holes, image.holes, strict=True):
-        assert motion.apply(hole_place(piece, one)) == pytest.approx(hole_place(image, two), abs=1e-9)
+        assert motion.apply(one.place(piece)) == pytest.approx(two.place(image), abs=1e-9)
     for one, two in zip(piece.buttons, image.buttons, strict=True):
         assert motion.apply(one.at) == pytest.approx(two.at)
         if one.slit is not None:

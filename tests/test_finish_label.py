@@ -18,9 +18,9 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, cubic, flatten, line
 from flatcut.marking.derived import derive
-from flatcut.marking.holes import symbols
 from flatcut.marking.labels import HEIGHT, LEAST
 from flatcut.marking.room import clearance, frame
+from flatcut.marking.symbols import symbols
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved

@@ -16,7 +16,6 @@ from flatcut.findings import FAULT
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, cubic, line, transform
 from flatcut.operations.operation import load
-from flatcut.pattern.marks import Stretch
 from flatcut.pattern.moving import moved
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import (
@@ -31,6 +30,7 @@ from flatcut.pattern.values import (
     Position,
     RunPart,
     Seam,
+    Stretch,
     TakeUp,
     area,
 )

@@ -10,29 +10,27 @@ import numpy as np
 from flatcut.drawing.ink import Ink, Stroke, Words
 from flatcut.drawing.roles import (
     ARROW,
-    BUTTON,
     CAP,
     CUT,
     DART,
     FOLD,
     FOLD_WORDS,
     GRAIN,
-    HOLE,
     LABEL,
     LEADER,
     LINE,
     NOTCH,
     OUTLINE,
-    POINT,
     STITCH,
+    of_kind,
 )
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, chain, line, polyline
 from flatcut.marking.derived import Derived
 from flatcut.marking.folds import FoldMark
-from flatcut.marking.holes import button_symbol, cross_symbol, hole_symbol
 from flatcut.marking.labels import Label
 from flatcut.marking.room import as_ring
+from flatcut.marking.symbols import symbol
 from flatcut.marking.ticks import Tick, notch_shape
 from flatcut.pattern.values import Grain, Piece, outline
 
@@ -42,8 +40,6 @@ OUTWARD = 6.0
 """mm: length of a notch's tick where no cut line is drawn for it to end on."""
 HEAD = 5.0
 """mm: length of an arrow head on the grain line."""
-ARM = 1.5
-"""mm: arm of the cross on a named point."""
 
 
 def piece_ink(piece: Piece, derived: Derived, *, lines: str = "both") -> Ink:
@@ -58,7 +54,10 @@ def piece_ink(piece: Piece, derived: Derived, *, lines: str = "both") -> Ink:
         items += [Stroke(role=CAP, curves=(cap,), of=piece.uid) for cap in derived.caps]
     for tick in derived.ticks:
         items.append(Stroke(role=NOTCH, curves=_tick(tick, cut is not None, stitched), of=tick.notch.uid))
-    items += _symbols(piece)
+    for mark in piece.marks():
+        curves = symbol(piece, mark)
+        if curves:
+            items.append(Stroke(role=of_kind(mark.role), curves=curves, of=mark.uid))
     for fold in derived.folds:
         items += _fold(fold)
     if piece.grain is not None:
@@ -115,17 +114,6 @@ def _tick(tick: Tick, cut: bool, stitched: bool) -> tuple[Curve, ...]:
         return tick.shape or tick.curves
     into = unit(way) if tick.notch.into == "out" else -unit(way)
     return notch_shape(tick.notch.kind, tick.tip, into, tick.notch.depth)
-
-
-def _symbols(piece: Piece) -> Iterator[Stroke]:
-    for point in piece.points:
-        yield Stroke(role=POINT, curves=tuple(cross_symbol(point.at, ARM)), of=point.uid)
-    for hole in piece.holes:
-        around = tuple(hole_symbol(piece, hole))
-        if around:
-            yield Stroke(role=HOLE, curves=around, of=hole.uid)
-    for button in piece.buttons:
-        yield Stroke(role=BUTTON, curves=tuple(button_symbol(button)), of=button.uid)
 
 
 def _fold(fold: FoldMark) -> Iterator[Stroke | Words]:

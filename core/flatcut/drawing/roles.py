@@ -7,6 +7,7 @@ as a file for a cutter, puts each role on one of them. Black ink on white; width
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 BLACK = "#000000"
 WHITE = "#ffffff"
@@ -44,9 +45,6 @@ GRAIN = Role(name="grain", width=0.3)
 ARROW = Role(name="arrow", width=GRAIN.width)
 """An arrow head of the grain line."""
 NOTCH = Role(name="notch", width=0.35)
-POINT = Role(name="point")
-HOLE = Role(name="hole")
-BUTTON = Role(name="button")
 FOLD = Role(name="fold", width=GRAIN.width)
 """The bracket on an edge that lies on the fold of the cloth."""
 FOLD_WORDS = Role(name="fold-words")
@@ -55,3 +53,13 @@ WORDS = Role(name="words")
 """Words of no piece, such as those of a sheet."""
 LEADER = Role(name="leader")
 """From a label beside its piece to the piece."""
+
+
+@cache
+def of_kind(name: str) -> Role:
+    """The role of the symbols of a kind of mark: all are drawn with one thin pen.
+
+    >>> of_kind("hole").width
+    0.25
+    """
+    return Role(name=name)

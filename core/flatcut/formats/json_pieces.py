@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -11,11 +12,9 @@ from flatcut.geometry.curves import signed_area
 from flatcut.geometry.length import length
 from flatcut.marking.cutline import cut_line
 from flatcut.marking.derived import derive
-from flatcut.marking.holes import hole_place
 from flatcut.pattern.runs import run_sewn, show_run
-from flatcut.pattern.spots import on_edge
-from flatcut.pattern.values import Dart, Edge, Notch, Pattern, Piece, Step, area
-from flatcut.pattern.walking import drawn_length, sewn_at, sewn_length
+from flatcut.pattern.values import Dart, Edge, Mark, Pattern, Piece, Step, area
+from flatcut.pattern.walking import drawn_length, sewn_length
 from flatcut.pattern.widths import bands
 
 FORMAT = 1
@@ -72,7 +71,7 @@ def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
             for edge in piece.edges
         ],
         "points": {point.name: _xy(point.at) for point in piece.points},
-        "lines": [{"name": line.name, "kind": line.kind, "length": _mm(length(line.curve))} for line in piece.lines],
+        "lines": _listed(piece, piece.lines),
         "area": _mm(abs(area(piece))),
         "cut": None
         if cut is None
@@ -81,13 +80,14 @@ def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
             "length": _mm(length(cut.curve)),
             "segments": len(cut.curve),
         },
-        "notches": [_notch(piece, notch) for notch in piece.notches],
-        "holes": _holes(piece),
-        "grain": None if grain is None else {"start": _xy(grain.start), "end": _xy(grain.end), "kind": grain.kind},
+        "notches": _listed(piece, piece.notches),
+        "holes": _listed(piece, (*piece.holes, *piece.buttons)),
+        "grain": None if grain is None else _plain(grain.listed(piece)),
         "quantity": piece.quantity,
         "cut_as": piece.cut_as,
         "material": piece.material,
         "label": list(label.lines) if label is not None else [],
+        **_others(piece),
     }
 
 
@@ -129,32 +129,23 @@ def _dart(piece: Piece, dart: Dart) -> dict[str, Any]:
     }
 
 
-def _notch(piece: Piece, notch: Notch) -> dict[str, Any]:
-    edge = piece.edge_of(notch.edge)
-    sewn = sewn_at(edge, notch.at)
+def _listed(piece: Piece, marks: Iterable[Mark]) -> list[dict[str, Any]]:
+    """What marks say of themselves."""
+    return [_plain(said) for mark in marks if (said := mark.listed(piece)) is not None]
+
+
+def _others(piece: Piece) -> dict[str, list[dict[str, Any]]]:
+    """The marks of kinds that have no entry above, where there are any."""
+    names = dict.fromkeys(mark.listing or mark.table for mark in piece.others)
+    return {name: _listed(piece, (m for m in piece.others if name == (m.listing or m.table))) for name in names}
+
+
+def _plain(said: dict[str, Any]) -> dict[str, Any]:
+    """Lengths and places rounded, as all figures here are."""
     return {
-        "edge": edge.name,
-        "at": _mm(sewn),
-        "kind": notch.kind,
-        "count": notch.count,
-        "depth": _mm(notch.depth),
-        "point": _xy(on_edge(piece, edge, sewn).point),
+        key: _xy(value) if isinstance(value, np.ndarray) else _mm(value) if isinstance(value, float) else value
+        for key, value in said.items()
     }
-
-
-def _holes(piece: Piece) -> list[dict[str, Any]]:
-    """Drill holes, buttons and buttonholes."""
-    found: list[dict[str, Any]] = []
-    for hole in piece.holes:
-        at = hole_place(piece, hole)
-        if at is not None:
-            found.append({"kind": "drill", "at": _xy(at), "size": _mm(hole.diameter)})
-    for button in piece.buttons:
-        record = {"kind": button.kind, "at": _xy(button.at), "size": _mm(button.size)}
-        if button.slit is not None:
-            record |= {"start": _xy(button.slit[0]), "end": _xy(button.slit[1])}
-        found.append(record)
-    return found
 
 
 def _mm(value: float) -> float:

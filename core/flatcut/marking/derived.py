@@ -11,10 +11,10 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, chain
 from flatcut.marking.cutline import CutLine, cut_lines
 from flatcut.marking.folds import FoldMark, fold_marks
-from flatcut.marking.holes import symbols
 from flatcut.marking.labels import Label, label, lines_of
 from flatcut.marking.rims import Rim, rims
 from flatcut.marking.room import segments
+from flatcut.marking.symbols import symbols
 from flatcut.marking.ticks import Tick, ticks
 from flatcut.pattern.values import Piece, Style
 

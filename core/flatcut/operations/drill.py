@@ -11,8 +11,8 @@ from flatcut.declared.fields import flag, length, refs
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, tangent
-from flatcut.marking.holes import hole_place, of_dart
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.marks.hole import of_dart
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.uids import Uids
@@ -110,7 +110,7 @@ def _same(want: _Wanted, hole: Hole) -> bool:
     """Whether a hole is the one that is wanted: of the same part of a dart, or at the same place."""
     if want.dart or hole.dart:
         return (want.dart, want.of) == (hole.dart, hole.of)
-    at = hole_place(want.piece, hole)
+    at = hole.place(want.piece)
     return at is not None and float(np.linalg.norm(at - want.at)) <= SAME
 
 

@@ -10,7 +10,8 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
-from flatcut.pattern.values import Dart, Edge, Grain, Line, Pattern, Piece, Position, RunPart, Seam, Stretch
+from flatcut.pattern.marks import kinds
+from flatcut.pattern.values import Dart, Edge, Mark, Pattern, Piece, Position, RunPart, Seam, Stretch
 from flatcut.units import plain
 
 
@@ -73,13 +74,8 @@ def _pieces(a: Piece, b: Piece, tolerance: float) -> list[str]:
     name = a.name
     said = _paired(f"{name}: edge", a.edges, b.edges, lambda p, q: _edges(a, b, p, q, tolerance))
     said += _paired(f"{name}: dart", a.darts, b.darts, lambda p, q: _darts(a, b, p, q, tolerance))
-    said += _paired(f"{name}: line", a.lines, b.lines, lambda p, q: _lines(f"{name}.{p.name}", p, q, tolerance))
-    said += _paired(
-        f"{name}: point", a.points, b.points, lambda p, q: _apart(f"{name}.{p.name}", p.at, q.at, tolerance)
-    )
-    said += _notches(a, b, tolerance)
-    said += _set_marks(a, b, tolerance)
-    said += _grains(name, a.grain, b.grain, tolerance)
+    for kind in kinds():
+        said += _marks(kind, a, b, tolerance)
     drawn = [[] if p.cut_by_hand is None else [p.cut_by_hand] for p in (a, b)]
     if [len(curves) for curves in drawn] == [1, 1]:
         said += _curves(f"{name}: the cut line drawn by hand", drawn[0], drawn[1], tolerance)
@@ -133,59 +129,49 @@ def _darts(a: Piece, b: Piece, p: Dart, q: Dart, tolerance: float) -> list[str]:
     return said
 
 
-def _lines(what: str, p: Line, q: Line, tolerance: float) -> list[str]:
-    return _curves(what, [p.curve], [q.curve], tolerance) + _values(f"{what}: kind", p.kind, q.kind)
-
-
-def _grains(name: str, a: Grain | None, b: Grain | None, tolerance: float) -> list[str]:
-    if a is None or b is None:
-        return [] if a is b else [f"{name}: a grain line is in one only"]
-    said = _values(f"{name}: grain", (a.kind, a.ways), (b.kind, b.ways))
-    for what, p, q in (("start", a.start, b.start), ("end", a.end, b.end)):
-        said += _apart(f"{name}: grain's {what}", p, q, tolerance)
-    return said
-
-
-def _notches(a: Piece, b: Piece, tolerance: float) -> list[str]:
-    def described(piece: Piece) -> list[tuple[str, str, float, str, int, float]]:
-        return sorted((_name_of(piece, n.edge), n.at.mode, n.at.value, n.kind, n.count, n.depth) for n in piece.notches)
-
-    first, second = described(a), described(b)
+def _marks(kind: type[Mark], a: Piece, b: Piece, tolerance: float) -> list[str]:
+    """The marks of one kind: those with names by their names, others as they follow each other or on their edges."""
+    first, second = a.marks_of(kind), b.marks_of(kind)
+    if any(hasattr(mark, "name") for mark in first + second):
+        return _paired(
+            f"{a.name}: {kind.role}", first, second, lambda p, q: _mark(f"{a.name}.{p.name}", (a, p), (b, q), tolerance)
+        )
     if len(first) != len(second):
-        return [f"{a.name} has {len(first)} and {len(second)} notches"]
-    said = []
-    for p, q in zip(first, second, strict=True):
-        same = (p[:2], p[3:5]) == (q[:2], q[3:5])
-        if not same or abs(p[2] - q[2]) > tolerance or abs(p[5] - q[5]) > tolerance:
-            said.append(f"{a.name}: a notch is {p} and {q}")
+        return [f"{a.name} has {len(first)} and {len(second)} {kind.plural}"]
+    ordered = [sorted(own, key=lambda m: _order(m, piece)) for piece, own in ((a, first), (b, second))]
+    return [
+        text
+        for p, q in zip(*ordered, strict=True)
+        for text in _mark(f"{a.name}: {p.told(a)}", (a, p), (b, q), tolerance)
+    ]
+
+
+def _order(mark: Mark, piece: Piece) -> tuple[Any, ...]:
+    """Marks that stand by themselves stay in their order; those on edges have none."""
+    if mark.place(piece) is mark.standing():
+        return ()
+    compared = mark.compared(piece)
+    return (*map(str, compared.said), *(value for _, value in compared.sizes))
+
+
+def _mark(what: str, one: tuple[Piece, Mark], other: tuple[Piece, Mark], tolerance: float) -> list[str]:
+    first, second = (mark.compared(piece) for piece, mark in (one, other))
+    said = _values(what, first.said, second.said)
+    for (name, a), (_, b) in zip(first.sizes, second.sizes, strict=True):
+        said += _number(f"{what}: {name}", a, b, tolerance)
+    for (name, p), (_, q) in zip(first.places, second.places, strict=True):
+        if isinstance(p, Curve) and isinstance(q, Curve):
+            said += _curves(what, [p], [q], tolerance)
+        elif p is None or q is None:
+            said += [] if p is q else [f"{what} has a {name} in one only"]
+        elif not isinstance(p, Curve) and not isinstance(q, Curve):
+            said += _apart(f"{what}: {name}", p, q, tolerance)
     return said
 
 
 def _stretch(stretch: Stretch) -> tuple[object, ...]:
     places = [(at.mode, round(at.value, 6)) for at in (stretch.start, stretch.end)]
     return (*places, stretch.width, stretch.end_width)
-
-
-def _set_marks(a: Piece, b: Piece, tolerance: float) -> list[str]:
-    """Drill holes, buttons, and the label's own words and place."""
-    said = []
-    holes = [[(_name_of(p, h.dart), h.of, h.by, h.diameter) for h in p.holes] for p in (a, b)]
-    said += _values(f"{a.name}: drill holes", *holes)
-    buttons = [[(x.kind, x.size, _name_of(p, x.on)) for x in p.buttons] for p in (a, b)]
-    said += _values(f"{a.name}: buttons", *buttons)
-    said += _values(f"{a.name}: label", (a.caption.text, a.caption.shown), (b.caption.text, b.caption.shown))
-    if said:
-        return said
-    pairs = [("a drill hole", p.at, q.at) for p, q in zip(a.holes, b.holes, strict=True)]
-    pairs += [("a button", x.at, y.at) for x, y in zip(a.buttons, b.buttons, strict=True)]
-    pairs += [("a buttonhole", x.slit, y.slit) for x, y in zip(a.buttons, b.buttons, strict=True)]
-    pairs += [("the label", a.caption.at, b.caption.at)]
-    for what, p, q in pairs:
-        if p is not None and q is not None:
-            said += _apart(f"{a.name}: {what}", p, q, tolerance)
-        elif p is not q:
-            said.append(f"{a.name}: {what} has a place in one only")
-    return said
 
 
 def _seams(a: Pattern, b: Pattern, tolerance: float) -> list[str]:

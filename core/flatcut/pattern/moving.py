@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import transform
-from flatcut.pattern.values import Button, Hole, Piece
+from flatcut.pattern.values import Piece
 
 
 def moved(piece: Piece, matrix: Affine) -> Piece:
@@ -19,26 +19,9 @@ def moved(piece: Piece, matrix: Affine) -> Piece:
     >>> round(area(moved(piece, Affine.scaling(-1, 1))), 6)
     -40.5
     """
-    grain, caption = piece.grain, piece.caption
     return replace(
-        piece,
+        piece.with_marks(lambda mark: mark.moved(matrix)),
         edges=tuple(replace(e, parts=tuple(transform(part, matrix) for part in e.parts)) for e in piece.edges),
         darts=tuple(replace(d, legs=(transform(d.legs[0], matrix), transform(d.legs[1], matrix))) for d in piece.darts),
-        lines=tuple(replace(line, curve=transform(line.curve, matrix)) for line in piece.lines),
-        points=tuple(replace(point, at=matrix.apply(point.at)) for point in piece.points),
-        holes=tuple(moved_hole(hole, matrix) for hole in piece.holes),
-        buttons=tuple(moved_button(button, matrix) for button in piece.buttons),
-        grain=None if grain is None else replace(grain, start=matrix.apply(grain.start), end=matrix.apply(grain.end)),
         cut_by_hand=None if piece.cut_by_hand is None else transform(piece.cut_by_hand, matrix),
-        caption=caption if caption.at is None else replace(caption, at=matrix.apply(caption.at)),
     )
-
-
-def moved_hole(hole: Hole, matrix: Affine) -> Hole:
-    """A drill hole under a motion; one that is bound to a dart goes with the dart by itself."""
-    return hole if hole.at is None else replace(hole, at=matrix.apply(hole.at))
-
-
-def moved_button(button: Button, matrix: Affine) -> Button:
-    """A button or buttonhole under a motion."""
-    return replace(button, at=matrix.apply(button.at), slit=None if button.slit is None else matrix.apply(button.slit))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Piece
+from flatcut.pattern.values import Mark, Piece
 
 
 def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
@@ -22,8 +22,13 @@ def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
     uid = uids.fresh("copy", piece.uid, name)
     named = [thing.uid for thing in piece.things()]
     fresh = {old: uids.fresh("copy", uid, old) for old in named}
+
+    def again(mark: Mark) -> Mark:
+        mark = mark.referring(fresh)
+        return mark if mark.single else replace(mark, uid=fresh.get(mark.uid) or uids.fresh("copy", uid, mark.uid))
+
     return replace(
-        piece,
+        piece.with_marks(again),
         uid=uid,
         name=name,
         edges=tuple(
@@ -43,18 +48,6 @@ def renewed(piece: Piece, uids: Uids, *, name: str) -> Piece:
                 pressed=fresh.get(dart.pressed, dart.pressed),
             )
             for dart in piece.darts
-        ),
-        lines=tuple(replace(line, uid=fresh[line.uid]) for line in piece.lines),
-        points=tuple(replace(point, uid=fresh[point.uid]) for point in piece.points),
-        notches=tuple(
-            replace(notch, uid=uids.fresh("copy", uid, notch.uid), edge=fresh[notch.edge]) for notch in piece.notches
-        ),
-        holes=tuple(
-            replace(hole, uid=uids.fresh("copy", uid, hole.uid), dart=fresh.get(hole.dart, "")) for hole in piece.holes
-        ),
-        buttons=tuple(
-            replace(button, uid=uids.fresh("copy", uid, button.uid), on=fresh.get(button.on, ""))
-            for button in piece.buttons
         ),
         origin="",
     )

@@ -9,10 +9,10 @@ import numpy as np
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.intersect import crossings
-from flatcut.geometry.nearest import nearest
 from flatcut.pattern.places import DART_PARTS, Place, parse_place
 from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, Position, area
 from flatcut.pattern.walking import drawn_length, drawn_of, point_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.walking import nearest_drawn as nearest_drawn
 from flatcut.units import plain
 
 
@@ -132,15 +132,6 @@ def _of_dart(piece: Piece, dart: Dart, part: str, k: int) -> Spot:
     )
     found = on_edge(piece, host, here)
     return Spot(piece=found.piece, point=dart.feet[k], edge=found.edge, sewn=here, tangent=found.tangent)
-
-
-def nearest_drawn(edge: Edge, at: Array) -> float:
-    """The drawn distance of the point of an edge nearest to `at`."""
-    best = (np.inf, 0, 0.0)
-    for k, part in enumerate(edge.parts):
-        u, away = nearest(part, at)
-        best = min(best, (float(away), k, float(u)))
-    return drawn_of(edge, best[1], best[2])
 
 
 def _at_corner(piece: Piece, edge: Edge, place: Place) -> list[Spot]:

@@ -7,8 +7,8 @@ Pattern
 │   │   ├── allowance: Allowance
 │   │   └── corner: Corner      treatment of the corner at the edge's end
 │   ├── darts: Dart
-│   ├── lines: Line   points: NamedPoint
-│   ├── notches: Notch   holes: Hole   buttons: Button   grain: Grain   caption: Caption     see marks.py
+│   └── marks: Mark     lines: Line   points: NamedPoint   notches: Notch   holes: Hole   buttons: Button   grain: Grain
+│                       caption: Caption   and others; each kind is a file in marks/
 ├── seams: Seam (Run a, Run b)
 ├── steps: Step
 └── drawn: DrawnPath, DrawnText    what the document holds beside the pieces
@@ -17,39 +17,41 @@ Pattern
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, TypeVar
 
-import numpy as np
-
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, signed_area
-from flatcut.pattern.marks import BUTTON_KINDS as BUTTON_KINDS
-from flatcut.pattern.marks import BY_USE as BY_USE
-from flatcut.pattern.marks import CORNER_KINDS as CORNER_KINDS
-from flatcut.pattern.marks import HOLE_OF as HOLE_OF
-from flatcut.pattern.marks import NOTCH_KINDS as NOTCH_KINDS
-from flatcut.pattern.marks import UNCAPTIONED as UNCAPTIONED
-from flatcut.pattern.marks import Allowance as Allowance
-from flatcut.pattern.marks import Button as Button
-from flatcut.pattern.marks import Caption as Caption
-from flatcut.pattern.marks import Corner as Corner
-from flatcut.pattern.marks import Grain as Grain
-from flatcut.pattern.marks import Hole as Hole
-from flatcut.pattern.marks import NamedPoint as NamedPoint
-from flatcut.pattern.marks import Notch as Notch
-from flatcut.pattern.marks import Position as Position
-from flatcut.pattern.marks import Stretch as Stretch
+from flatcut.pattern.edges import TAKEUP_KINDS as TAKEUP_KINDS
+from flatcut.pattern.edges import USES as USES
+from flatcut.pattern.edges import Dart as Dart
+from flatcut.pattern.edges import Edge as Edge
+from flatcut.pattern.edges import TakeUp as TakeUp
+from flatcut.pattern.finish import BY_USE as BY_USE
+from flatcut.pattern.finish import CORNER_KINDS as CORNER_KINDS
+from flatcut.pattern.finish import Allowance as Allowance
+from flatcut.pattern.finish import Corner as Corner
+from flatcut.pattern.finish import Position as Position
+from flatcut.pattern.finish import Stretch as Stretch
+from flatcut.pattern.marks.button import BUTTON_KINDS as BUTTON_KINDS
+from flatcut.pattern.marks.button import Button as Button
+from flatcut.pattern.marks.caption import UNCAPTIONED as UNCAPTIONED
+from flatcut.pattern.marks.caption import Caption as Caption
+from flatcut.pattern.marks.grain import Grain as Grain
+from flatcut.pattern.marks.hole import HOLE_OF as HOLE_OF
+from flatcut.pattern.marks.hole import Hole as Hole
+from flatcut.pattern.marks.line import Line as Line
+from flatcut.pattern.marks.mark import HOMES
+from flatcut.pattern.marks.mark import Mark as Mark
+from flatcut.pattern.marks.notch import NOTCH_KINDS as NOTCH_KINDS
+from flatcut.pattern.marks.notch import Notch as Notch
+from flatcut.pattern.marks.point import NamedPoint as NamedPoint
 from flatcut.units import plain
 
-USES = ("seam", "hem", "fold", "centre", "finished", "opening")
-"""What an edge is for; gives its checks and its default allowance."""
-
 CUT_AS = ("single", "pair", "fold")
-TAKEUP_KINDS = ("dart", "pleat", "tuck", "gathers", "ease")
 
 _NAME = re.compile(r"[^\W\d_][\w-]*")
 
@@ -65,101 +67,15 @@ def checked_name(name: str, *, kind: str = "name") -> str:
     return name
 
 
-@dataclass(frozen=True, kw_only=True)
-class TakeUp:
-    """`amount` mm of the stretch from `start` to `end` (mm of the drawn edge) that is not there once sewn."""
-
-    uid: str
-    kind: str
-    start: float
-    end: float
-    amount: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Edge:
-    """A named run of the outline. Between two parts, and nowhere else, a cut-in dart stands."""
-
-    uid: str
-    name: str
-    parts: tuple[Curve, ...]
-    use: str = "seam"
-    takeups: tuple[TakeUp, ...] = ()
-    allowance: Allowance | None = None
-    corner: Corner = BY_USE
-
-    @property
-    def start(self) -> Array:
-        """First point, (2,) mm."""
-        return self.parts[0].start
-
-    @property
-    def end(self) -> Array:
-        """Last point, (2,) mm."""
-        return self.parts[-1].end
-
-    @property
-    def segments(self) -> int:
-        """How many spans are drawn."""
-        return sum(len(part) for part in self.parts)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Dart:
-    """A stitched wedge.
-
-    legs: cut-in or single-pointed, foot 1 to point and point to foot 2; double-pointed, upper to lower point and back.
-    form: 'cut' into the outline or 'lines' drawn inside. host: uid of the edge it opens on, '' when double-pointed.
-    after: cut-in darts stand after this part of the host; after the last part means in the corner to the next edge.
-    pressed: uid of the edge it is pressed toward, or 'open'.
-    origin: ids of the drawn objects it was made from, with spaces between them, '' once it stands in the document.
-    """
-
-    uid: str
-    name: str
-    legs: tuple[Curve, Curve]
-    form: str = "cut"
-    host: str = ""
-    after: int = 0
-    pressed: str = ""
-    origin: str = ""
-
-    @property
-    def double(self) -> bool:
-        """Whether it has two points."""
-        return not self.host
-
-    @property
-    def points(self) -> Array:
-        """The point, (1, 2), or the upper and the lower one, (2, 2)."""
-        return np.array([self.legs[0].start, self.legs[0].end]) if self.double else np.array([self.legs[0].end])
-
-    @property
-    def feet(self) -> Array:
-        """Where the legs meet the edge, (2, 2); of a double-pointed dart the widest nodes of its two sides."""
-        if not self.double:
-            return np.array([self.legs[0].start, self.legs[1].end])
-        upper, lower = self.legs[0].start, self.legs[0].end
-        axis = np.array([-(lower - upper)[1], (lower - upper)[0]])
-        wide = [leg.nodes[np.argmax(np.abs((leg.nodes - upper) @ axis))] for leg in self.legs]
-        return np.array(wide)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Line:
-    """A line drawn inside a piece, not cut: fold, placement, balance or construction line; origin: as for a dart."""
-
-    uid: str
-    name: str
-    curve: Curve
-    kind: str = "line"
-    origin: str = ""
+_Mark = TypeVar("_Mark", bound=Mark)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Piece:
     """One paper piece. Edges run in outline order; edges, darts, points and lines share one set of names.
 
+    Its marks are held by kind, each in the field that its kind names; others: those of kinds without one of their own.
+    Ask for `marks` and change them by `with_marks` where nothing depends on the kind.
     origin: id of the drawn object it was made from, '' once it stands in the document as a piece.
     cut_drawn: id of a drawn object that is its cut line, kept hidden beside it; '' once that was done.
     cut_by_hand: the cut line as it was drawn by hand, a closed ring; then it no longer follows from the allowances.
@@ -174,6 +90,7 @@ class Piece:
     notches: tuple[Notch, ...] = ()
     holes: tuple[Hole, ...] = ()
     buttons: tuple[Button, ...] = ()
+    others: tuple[Mark, ...] = ()
     grain: Grain | None = None
     caption: Caption = UNCAPTIONED
     quantity: int = 1
@@ -204,6 +121,27 @@ class Piece:
         """All names in use on the piece."""
         return {thing.name for thing in self.things()}
 
+    def marks(self) -> tuple[Mark, ...]:
+        """All that is marked on the piece, the grain line and the label last."""
+        several = (*self.lines, *self.points, *self.notches, *self.holes, *self.buttons, *self.others)
+        return (*several, *(() if self.grain is None else (self.grain,)), self.caption)
+
+    def marks_of(self, kind: type[_Mark]) -> tuple[_Mark, ...]:
+        """The marks of one kind."""
+        return tuple(mark for mark in self.marks() if isinstance(mark, kind))
+
+    def with_marks(self, change: Callable[[Mark], Mark | None]) -> Piece:
+        """The piece with each mark as `change` gives it back, in the same order; without those that become None.
+
+        >>> from numpy import zeros
+        >>> bust = NamedPoint(uid="a", name="bust", at=zeros(2))
+        >>> piece = Piece(uid="p", name="front", edges=(), points=(bust,))
+        >>> piece.with_marks(lambda mark: None).points
+        ()
+        """
+        marks = [new for mark in self.marks() if (new := change(mark)) is not None]
+        return replace(self, **held_marks(marks))
+
     def after(self, edge: Edge) -> Edge:
         """The edge that follows in outline order."""
         order = [e.uid for e in self.edges]
@@ -215,6 +153,14 @@ class Piece:
             if dart.form == "cut" and dart.host == edge.uid and dart.after == part:
                 return dart
         return None
+
+
+def held_marks(marks: Iterable[Mark]) -> dict[str, Any]:
+    """Marks of any kinds as the fields of a piece that hold them; a kind that is not there has its field empty."""
+    found: dict[str, Any] = dict.fromkeys(HOMES, ()) | {"grain": None, "caption": UNCAPTIONED}
+    for mark in marks:
+        found[mark.home] = mark if mark.single else (*found[mark.home], mark)
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -346,9 +292,9 @@ class Pattern:
         """Every uid in use."""
         for piece in self.pieces:
             yield piece.uid
-            things: tuple[Any, ...] = (*piece.edges, *piece.darts, *piece.lines, *piece.points, *piece.notches)
-            for thing in (*things, *piece.holes, *piece.buttons):
-                yield thing.uid
+            yield from (edge.uid for edge in piece.edges)
+            yield from (dart.uid for dart in piece.darts)
+            yield from (mark.uid for mark in piece.marks() if not mark.single)
             for edge in piece.edges:
                 for takeup in edge.takeups:
                     yield takeup.uid

@@ -17,7 +17,9 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.length import length, length_to, place_at, places_at
-from flatcut.pattern.values import Edge, Position, TakeUp
+from flatcut.geometry.nearest import nearest
+from flatcut.pattern.edges import Edge, TakeUp
+from flatcut.pattern.finish import Position
 from flatcut.units import plain
 
 _KNOWN: WeakKeyDictionary[Curve, float] = WeakKeyDictionary()
@@ -147,3 +149,12 @@ def points_at(edge: Edge, drawn: Array) -> Array:
 def drawn_of(edge: Edge, part: int, u: float) -> float:
     """The drawn distance of place u on a part."""
     return sum(_length(p) for p in edge.parts[:part]) + length_to(edge.parts[part], u)
+
+
+def nearest_drawn(edge: Edge, at: Array) -> float:
+    """The drawn distance of the point of an edge nearest to `at`."""
+    best = (np.inf, 0, 0.0)
+    for k, part in enumerate(edge.parts):
+        u, away = nearest(part, at)
+        best = min(best, (float(away), k, float(u)))
+    return drawn_of(edge, best[1], best[2])

@@ -19,10 +19,9 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains
 from flatcut.geometry.welding import joined
-from flatcut.pattern.moving import moved_button, moved_hole
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Grain, Line, Piece
+from flatcut.pattern.values import Dart, Grain, Line, Mark, Piece
 from flatcut.reshape.ways import Way, Ways, composed
 
 MEET = 0.01
@@ -51,7 +50,6 @@ def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()
     lines: list[Line] = []
     broken: dict[str, Ways] = {}
     taken = {*piece.names(), *taken}
-    caption = piece.caption
     for item in piece.lines:
         sections = _sections(item.curve, turn)
         for k, (start, end, moves) in enumerate(sections):
@@ -70,13 +68,9 @@ def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()
             lines.append(replace(item, uid=uid, name=name, curve=curve, origin=""))
     whole, rejoined = _rejoined(lines, piece.lines)
     carried = replace(
-        piece,
+        piece.with_marks(lambda mark: _mark(mark, turn)),
         lines=whole,
-        points=tuple(replace(p, at=_moved(p.at, turn)) for p in piece.points),
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
-        holes=tuple(moved_hole(h, turn.matrix) if h.at is not None and _moves(h.at, turn) else h for h in piece.holes),
-        buttons=tuple(moved_button(b, turn.matrix) if _moves(b.at, turn) else b for b in piece.buttons),
-        caption=replace(caption, at=None if caption.at is None else _moved(caption.at, turn)),
         grain=piece.grain and recentred(piece.grain, turn),
     )
     return carried, composed(broken, rejoined)
@@ -98,8 +92,10 @@ def _inner(dart: Dart, turn: Turn) -> Dart:
     return replace(dart, legs=(transform(dart.legs[0], turn.matrix), transform(dart.legs[1], turn.matrix)))
 
 
-def _moved(at: Array, turn: Turn) -> Array:
-    return turn.matrix.apply(at) if _moves(at, turn) else at
+def _mark(mark: Mark, turn: Turn) -> Mark:
+    """A mark that keeps a place by itself; one on an edge or dart goes with that, lines and the grain are seen to."""
+    at = mark.standing()
+    return mark.moved(turn.matrix) if at is not None and _moves(at, turn) else mark
 
 
 def _moves(at: Array, turn: Turn) -> bool:

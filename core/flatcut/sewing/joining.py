@@ -190,6 +190,7 @@ def _whole(still: Piece, laid: Piece, edges: list[Edge], name: str) -> Piece:
         holes=(*still.holes, *laid.holes),
         cut_by_hand=None,  # it was drawn about one of the two
         buttons=(*still.buttons, *laid.buttons),
+        others=(*still.others, *laid.others),
         grain=still.grain or laid.grain,
         side=still.side or laid.side,
         material=still.material or laid.material,

@@ -10,7 +10,7 @@ import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Stroke, Words
-from flatcut.drawing.roles import BUTTON, CUT, HOLE, LABEL, NOTCH, POINT, Role
+from flatcut.drawing.roles import CUT, LABEL, NOTCH, Role
 from flatcut.formats.svg.elements import tag
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.transforms import unparse_transform
@@ -18,10 +18,8 @@ from flatcut.formats.svg.vocabulary import own, pack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, transform
-from flatcut.pattern.values import Piece
-
-MARKS = {role.name for role in (NOTCH, POINT, HOLE, BUTTON)}
-"""Roles of the marks that stay away once they were deleted by hand; the label is one too."""
+from flatcut.pattern.marks import written
+from flatcut.pattern.values import UNCAPTIONED, Piece
 
 
 class Painter:
@@ -95,9 +93,11 @@ def draw_derived(
 
 
 def mark_of(element: etree._Element) -> str:
-    """What a mark shows, by its uid, or that it is the label; '' for what follows from the outline and comes again."""
+    """The uid of the mark that an element shows; '' for what follows from the outline and comes again."""
     role = element.get(own("drawn"), "")
-    return role if role == LABEL.name else (element.get(own("of"), "") if role in MARKS else "")
+    if role == LABEL.name:
+        return UNCAPTIONED.uid
+    return element.get(own("of"), "") if any(role == kind.role for kind in written()) else ""
 
 
 def mean_of(curves: Iterable[Curve]) -> Array:

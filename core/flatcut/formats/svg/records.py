@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeVar
@@ -12,20 +12,19 @@ from flatcut.formats.svg.plausible import check_piece
 from flatcut.formats.svg.vocabulary import pack, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
+from flatcut.pattern.marks import written
 from flatcut.pattern.values import (
     Allowance,
-    Button,
     Caption,
     Corner,
     Dart,
     Edge,
-    Hole,
-    NamedPoint,
-    Notch,
+    Mark,
     Piece,
     Position,
     Stretch,
     TakeUp,
+    held_marks,
     outline,
 )
 
@@ -132,52 +131,19 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         "side": piece.side,
         "material": piece.material,
         "source": piece.source,
-        "label": piece.caption.text,
+        **piece.caption.record(),
     }
-    if not piece.caption.shown:
-        data["label_gone"] = True
-    if piece.caption.at is not None:
-        data["label_at"] = piece.caption.at.tolist()
-    points = [[p.uid, p.name, float(p.at[0]), float(p.at[1])] for p in piece.points]
-    notches = [
-        {
-            "uid": n.uid,
-            "edge": n.edge,
-            "at": [n.at.mode, n.at.value],
-            "kind": n.kind,
-            "count": n.count,
-            "depth": n.depth,
-            "into": n.into,
-            "apart": n.apart,
-        }
-        for n in piece.notches
-    ]
+    tables = {kind.table: [mark.record() for mark in piece.marks_of(kind)] for kind in written()}
     inner = [[line.uid, line.name] for line in piece.lines]
     inner += [[dart.uid, dart.name] for dart in piece.darts if dart.form == "lines"]
     inner += [["grain", "grain"]] if piece.grain is not None else []
-    holes, buttons = [_hole(hole) for hole in piece.holes], [_button(button) for button in piece.buttons]
     return {
         "piece": piece.uid,
         "name": piece.name,
         "data": pack({key: value for key, value in data.items() if value not in ("", None)}),
-        **({"points": pack(points)} if points else {}),
-        **({"notches": pack(notches)} if notches else {}),
+        **{name: pack(records) for name, records in tables.items() if records},
         **({"inner": pack(inner)} if inner else {}),
-        **({"holes": pack(holes)} if holes else {}),
-        **({"buttons": pack(buttons)} if buttons else {}),
     }
-
-
-def _hole(hole: Hole) -> dict[str, Any]:
-    place = {"dart": hole.dart, "of": hole.of, "by": hole.by} if hole.at is None else {"at": hole.at.tolist()}
-    return {"uid": hole.uid, "diameter": hole.diameter, **place}
-
-
-def _button(button: Button) -> dict[str, Any]:
-    record = {"uid": button.uid, "kind": button.kind, "at": button.at.tolist(), "size": button.size}
-    if button.slit is not None:
-        record["slit"] = button.slit.tolist()
-    return {**record, **({"on": button.on} if button.on else {})}
 
 
 def outline_attributes(piece: Piece) -> dict[str, str]:
@@ -199,11 +165,8 @@ class Records:
     edges: list[dict[str, Any]]
     darts: list[dict[str, Any]]
     data: dict[str, Any]
-    points: list[list[Any]]
-    notches: list[dict[str, Any]]
+    marks: dict[str, list[Any]]
     inner: list[tuple[str, str]]
-    holes: list[dict[str, Any]]
-    buttons: list[dict[str, Any]]
 
 
 def read_records(attributes: Callable[[str], str | None], *, where: str) -> Records:
@@ -218,21 +181,19 @@ def read_records(attributes: Callable[[str], str | None], *, where: str) -> Reco
 
     inner: list[Any] = record("inner", [])
     pairs = all(isinstance(item, list) and len(item) == 2 and all(isinstance(x, str) for x in item) for item in inner)
-    tables: list[list[Any]] = [record(name, []) for name in ("edges", "darts", "notches", "holes", "buttons")]
-    whole = all(isinstance(item, dict) for table in tables for item in table)
-    if not (pairs and whole and all(_is_dart(item) for item in tables[1])):
+    edges: list[Any] = record("edges", [])
+    darts: list[Any] = record("darts", [])
+    whole = all(isinstance(item, dict) for item in (*edges, *darts))
+    if not (pairs and whole and all(_is_dart(item) for item in darts)):
         raise damaged(where)
     return Records(
         uid=attributes("piece") or attributes("outline") or "",
         name=attributes("name") or where,
-        edges=tables[0],
-        darts=tables[1],
+        edges=edges,
+        darts=darts,
         data=record("data", {}),
-        points=record("points", []),
-        notches=tables[2],
+        marks={kind.table: record(kind.table, []) for kind in written()},
         inner=[(uid, name) for uid, name in inner],
-        holes=tables[3],
-        buttons=tables[4],
     )
 
 
@@ -295,27 +256,7 @@ def _built(
         name=records.name,
         edges=tuple(edges),
         darts=tuple(darts[d["uid"]] for d in records.darts if d["uid"] in darts),
-        points=tuple(NamedPoint(uid=u, name=n, at=motion.apply([x, y])) for u, n, x, y in records.points),
-        notches=tuple(
-            Notch(
-                uid=n["uid"],
-                edge=n["edge"],
-                at=Position(mode=n["at"][0], value=float(n["at"][1])),
-                kind=n["kind"],
-                count=n["count"],
-                depth=float(n["depth"]),
-                into=n.get("into", "in"),
-                apart=float(n.get("apart", 8.0)),
-            )
-            for n in records.notches
-        ),
-        holes=tuple(_read_hole(record, motion) for record in records.holes),
-        buttons=tuple(_read_button(record, motion) for record in records.buttons),
-        caption=Caption(
-            text=data.get("label", ""),
-            at=motion.apply(data["label_at"]) if "label_at" in data else None,
-            shown=not data.get("label_gone", False),
-        ),
+        **held_marks(_read_marks(records, motion)),
         quantity=data.get("quantity", 1),
         cut_as=data.get("cut_as", "single"),
         side=data.get("side", ""),
@@ -324,27 +265,10 @@ def _built(
     )
 
 
-def _read_hole(record: dict[str, Any], motion: Affine) -> Hole:
-    at = motion.apply(record["at"]) if "at" in record else None
-    return Hole(
-        uid=record["uid"],
-        at=at,
-        dart=record.get("dart", ""),
-        of=record.get("of", ""),
-        by=float(record.get("by", 0.0)),
-        diameter=float(record["diameter"]),
-    )
-
-
-def _read_button(record: dict[str, Any], motion: Affine) -> Button:
-    return Button(
-        uid=record["uid"],
-        kind=record["kind"],
-        at=motion.apply(record["at"]),
-        size=float(record["size"]),
-        slit=motion.apply(record["slit"]) if "slit" in record else None,
-        on=record.get("on", ""),
-    )
+def _read_marks(records: Records, motion: Affine) -> Iterator[Mark]:
+    for kind in written():
+        yield from (kind.read(record, motion) for record in records.marks[kind.table])
+    yield Caption.read(records.data, motion)
 
 
 def _read_edge(record: dict[str, Any], parts: tuple[Curve, ...]) -> Edge:

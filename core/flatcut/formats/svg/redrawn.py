@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from lxml import etree
 
-from flatcut.drawing.roles import LABEL
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.matching import match
@@ -19,12 +18,7 @@ from flatcut.formats.svg.vocabulary import own, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, transform
-from flatcut.pattern.spots import nearest_drawn, on_edge
-from flatcut.pattern.values import Edge, Notch, Piece, Position
-from flatcut.pattern.walking import point_at, sewn_at, sewn_length, to_sewn
-
-OWN_EDGE = 2.0
-"""mm: a tick moved to where two edges are about as near stays on its own."""
+from flatcut.pattern.values import Notch, Piece
 
 
 @dataclass(kw_only=True)
@@ -62,29 +56,16 @@ def _without_deleted(derived: list[etree._Element], elements: list[etree._Elemen
     gone = {uid for uid, count in listed.items() if count and not there[uid]}
     if not gone and not any(there[uid] < count for uid, count in listed.items()):
         return piece
-    said.deleted += [point.name for point in piece.points if point.uid in gone]
-    said.deleted += ["a drill hole" for hole in piece.holes if hole.uid in gone]
-    said.deleted += [f"a {button.kind}" for button in piece.buttons if button.uid in gone]
-    said.deleted += [_on(piece, notch) for notch in piece.notches if notch.uid in gone]
-    notches = tuple(_fewer(n, there[n.uid], listed[n.uid]) for n in piece.notches if n.uid not in gone)
-    said.deleted += [f"a mark of {_on(piece, n)}" for n in notches if n not in piece.notches]
-    return replace(
-        piece,
-        points=tuple(point for point in piece.points if point.uid not in gone),
-        holes=tuple(hole for hole in piece.holes if hole.uid not in gone),
-        buttons=tuple(button for button in piece.buttons if button.uid not in gone),
-        notches=notches,
-        caption=replace(piece.caption, shown=False) if LABEL.name in gone else piece.caption,
-    )
+    said.deleted += [mark.told(piece) for mark in piece.marks() if mark.uid in gone and not mark.single]
+    kept = piece.with_marks(lambda mark: mark.deleted() if mark.uid in gone else mark)
+    notches = tuple(_fewer(n, there[n.uid], listed[n.uid]) for n in kept.notches)
+    said.deleted += [f"a mark of {n.told(piece)}" for n in notches if n not in piece.notches]
+    return replace(kept, notches=notches)
 
 
 def _fewer(notch: Notch, there: int, drawn: int) -> Notch:
     """A double or triple notch that has lost a mark; at the feet of a dart each is drawn twice, and comes again."""
     return replace(notch, count=there) if there < drawn == notch.count else notch
-
-
-def _on(piece: Piece, notch: Notch) -> str:
-    return f"a notch on {piece.edge_of(notch.edge).name}"
 
 
 def _with_moved_ticks(
@@ -100,10 +81,8 @@ def _with_moved_ticks(
     notches = []
     for notch in piece.notches:
         if notch.uid in shifts:
-            edge = piece.edge_of(notch.edge)
-            stood = on_edge(piece, edge, sewn_at(edge, notch.at)).point
-            said.moved.append(_on(piece, notch))
-            notch = _at(piece, notch, stood + shifts[notch.uid])
+            said.moved.append(notch.told(piece))
+            notch = notch.put(piece, notch.place(piece) + shifts[notch.uid])
         notches.append(notch)
     return replace(piece, notches=tuple(notches)) if shifts else piece
 
@@ -115,19 +94,6 @@ def _shift(document: Document, element: etree._Element, motion: Affine) -> Array
         return shift_between(now, motion.apply(drawn), drawn) if drawn.shape == (2,) else None
     except (InputError, TypeError, ValueError):
         return None
-
-
-def _at(piece: Piece, notch: Notch, point: Array) -> Notch:
-    """The notch at the place nearest to a point; it is counted from where it was counted before."""
-
-    def away(edge: Edge) -> float:
-        there = point_at(edge, nearest_drawn(edge, point))[0]
-        return float(np.linalg.norm(there - point)) - (OWN_EDGE if edge.uid == notch.edge else 0.0)
-
-    edge = min(piece.edges, key=away)
-    sewn, total = to_sewn(edge, nearest_drawn(edge, point)), sewn_length(edge)
-    value = {"start": sewn, "end": total - sewn, "fraction": sewn / total}[notch.at.mode]
-    return replace(notch, edge=edge.uid, at=Position(mode=notch.at.mode, value=value))
 
 
 def _with_cut(document: Document, elements: list[etree._Element], piece: Piece, motion: Affine, said: Said) -> Piece:

@@ -1,12 +1,11 @@
-"""Symbols moved by hand: the marks of points, drill holes and buttons, and the label, take their data along."""
+"""Symbols moved by hand: the marks that they show, and the label, take their data along."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import numpy as np
 from lxml import etree
 
+from flatcut.drawing.roles import LABEL, NOTCH
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.pathdata import parse
@@ -14,8 +13,8 @@ from flatcut.formats.svg.texts import first_place
 from flatcut.formats.svg.vocabulary import own, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.marking.holes import hole_place
-from flatcut.pattern.values import Button, Hole, NamedPoint, Piece
+from flatcut.pattern.marks import written
+from flatcut.pattern.values import Mark, Piece
 
 MOVED = 0.05
 """mm: a symbol nearer to its place has not been moved; the editor's own rounding is a thousandth of that."""
@@ -29,40 +28,32 @@ def taken_along(
     derived: flatcut's own drawing of the piece; motion: of the piece's outline since it was drawn. A symbol that stayed
     behind when the outline alone was moved has not been moved itself: its data go with the outline.
     """
-    shifts: dict[str, Array] = {}
+    puts: dict[str, Mark] = {}
+    symbols = {kind.role for kind in written()} - {NOTCH.name}
     for element in (e for group in derived for e in group.iter(etree.Element)):
         role, uid = element.get(own("drawn")), element.get(own("of"), "")
-        if role in ("point", "hole", "button"):
-            shift = _of_symbol(document, element, piece, uid, motion)
-        elif role == "label":
-            uid, shift = role, _of_label(document, element, motion)
+        if role == LABEL.name:
+            found = _of_label(document, element, piece, motion)
+        elif role in symbols:
+            found = _of_symbol(document, element, piece, uid, motion)
         else:
             continue
-        if shift is not None and float(np.linalg.norm(shift)) > MOVED:
-            shifts.setdefault(uid, shift)
-            if role == "label":
-                centre = motion.apply(unpack(element.get(own("at"), ""), where=piece.name)[:2])
-                piece = replace(piece, caption=replace(piece.caption, at=centre + shift))
-    if not shifts:
+        if found is not None and float(np.linalg.norm(found[1])) > MOVED:
+            mark, shift, place = found
+            puts.setdefault(mark.uid, mark.put(piece, place + shift))
+    if not puts:
         return piece, []
-    points = tuple(replace(p, at=p.at + shifts[p.uid]) if p.uid in shifts else p for p in piece.points)
-    holes = tuple(_put(h, _place(piece, h), shifts[h.uid]) if h.uid in shifts else h for h in piece.holes)
-    buttons = tuple(
-        replace(b, at=b.at + shifts[b.uid], slit=None if b.slit is None else b.slit + shifts[b.uid])
-        if b.uid in shifts
-        else b
-        for b in piece.buttons
-    )
-    names = [p.name for p in points if p.uid in shifts]
-    names += ["a drill hole" for h in holes if h.uid in shifts] + [f"a {b.kind}" for b in buttons if b.uid in shifts]
-    return replace(piece, points=points, holes=holes, buttons=buttons), names
+    names = [mark.told(piece) for mark in piece.marks() if mark.uid in puts and not mark.single]
+    return piece.with_marks(lambda mark: puts.get(mark.uid, mark)), names
 
 
-def _of_symbol(document: Document, element: etree._Element, piece: Piece, uid: str, motion: Affine) -> Array | None:
-    """How far a symbol lies from its place, (2,) mm, or None when it is where it was drawn."""
-    things: tuple[NamedPoint | Hole | Button, ...] = (*piece.points, *piece.holes, *piece.buttons)
-    places = [_place(piece, thing) for thing in things if thing.uid == uid]
-    if len(places) != 1 or places[0] is None:
+def _of_symbol(
+    document: Document, element: etree._Element, piece: Piece, uid: str, motion: Affine
+) -> tuple[Mark, Array, Array] | None:
+    """The mark of a symbol, how far the symbol lies from its place, and that, (2,) mm; None when it is where it was."""
+    marks = [mark for mark in piece.marks() if mark.uid == uid]
+    place = marks[0].place(piece) if len(marks) == 1 else None
+    if place is None:
         return None
     try:
         nodes = np.concatenate([sub.curve.nodes for sub in parse(element.get("d", ""))])
@@ -70,21 +61,8 @@ def _of_symbol(document: Document, element: etree._Element, piece: Piece, uid: s
         middle = document.matrix_of(element).apply((nodes.min(axis=0) + nodes.max(axis=0)) / 2)
     except (InputError, ValueError):
         return None
-    return shift_between(middle, places[0], motion.inverse().apply(places[0]))
-
-
-def _put(hole: Hole, place: Array | None, shift: Array) -> Hole:
-    """A hole where it was put; one that was bound to a dart is bound no more."""
-    return hole if place is None else replace(hole, at=place + shift, dart="", of="", by=0.0)
-
-
-def _place(piece: Piece, thing: NamedPoint | Hole | Button) -> Array | None:
-    """The middle of what is drawn for a thing, (2,) mm."""
-    if isinstance(thing, Hole):
-        return hole_place(piece, thing)
-    if isinstance(thing, Button) and thing.slit is not None:
-        return np.asarray(thing.slit.mean(axis=0))
-    return thing.at
+    shift = shift_between(middle, place, motion.inverse().apply(place))
+    return None if shift is None else (marks[0], shift, place)
 
 
 def shift_between(now: Array, carried: Array, drawn: Array) -> Array | None:
@@ -92,12 +70,15 @@ def shift_between(now: Array, carried: Array, drawn: Array) -> Array | None:
     return None if float(np.linalg.norm(now - drawn)) <= MOVED else np.asarray(now - carried)
 
 
-def _of_label(document: Document, element: etree._Element, motion: Affine) -> Array | None:
-    """How far a label was moved, (2,) mm, or None when it is where it was drawn."""
+def _of_label(
+    document: Document, element: etree._Element, piece: Piece, motion: Affine
+) -> tuple[Mark, Array, Array] | None:
+    """The caption, how far its label was moved, and from where, (2,) mm; None when the label is where it was drawn."""
     try:
-        _, _, x, y = unpack(element.get(own("at"), "[]"), where="a label")
+        cx, cy, x, y = unpack(element.get(own("at"), "[]"), where="a label")
         now = document.matrix_of(element).apply(first_place(element, document.window.size))
         drawn = np.array([float(x), float(y)])
-        return shift_between(now, motion.apply(drawn), drawn)
+        shift = shift_between(now, motion.apply(drawn), drawn)
+        return None if shift is None else (piece.caption, shift, motion.apply([float(cx), float(cy)]))
     except (InputError, TypeError, ValueError):
         return None

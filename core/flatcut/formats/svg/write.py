@@ -21,6 +21,7 @@ from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
 from flatcut.marking.derived import Derived, derive_all
+from flatcut.pattern.marks import written
 from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {
@@ -33,7 +34,7 @@ _SHAPES = {
 }
 """Geometry attributes of each shape: they go when the shape becomes a path."""
 
-GROUP_ATTRIBUTES = ("piece", "name", "data", "points", "notches", "holes", "buttons", "inner")
+GROUP_ATTRIBUTES = ("piece", "name", "data", *(kind.table for kind in written()), "inner")
 INNER_ATTRIBUTES = ("line", "name", "kind", "dart", "grain", "ways", "of", "last")
 """What a piece's group and a path inside it bear; all of it goes before the new is written."""
 

@@ -1,0 +1,34 @@
+"""How marks are drawn: one file for each kind that has a symbol of its own, by the name of the kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any
+
+from flatcut.geometry.curves import Curve
+from flatcut.pattern.values import Mark, Piece
+
+
+def symbol(piece: Piece, mark: Mark) -> tuple[Curve, ...]:
+    """What is drawn for a mark, true to size; nothing where what it goes with is gone, or where its kind has no symbol.
+
+    Symmetric about its middle, `Mark.place`: so a symbol that was moved by hand tells where its mark was moved to.
+    Notches, lines, the grain line and the label have none: they follow from more than the mark.
+    """
+    made = _makers().get(mark.role)
+    return () if made is None else tuple(made(piece, mark))
+
+
+def symbols(piece: Piece) -> list[Curve]:
+    """All symbols of a piece."""
+    return [curve for mark in piece.marks() for curve in symbol(piece, mark)]
+
+
+@cache
+def _makers() -> dict[str, Callable[[Piece, Any], list[Curve]]]:
+    """The functions `drawn` of the files in this folder."""
+    names = [found.name for found in iter_modules(__path__) if found.name != "shapes"]
+    return {name: import_module(f"{__name__}.{name}").drawn for name in names}

@@ -1,0 +1,34 @@
+"""What is marked on a piece beside its outline: one file for each kind of mark, which alone says what the kind is.
+
+A kind that is added is a file here, and one of the same name in `flatcut/marking/symbols` that says how it is drawn.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+
+from flatcut.pattern.marks.mark import HOMES, Mark
+
+
+@cache
+def kinds() -> tuple[type[Mark], ...]:
+    """Every kind of mark, in the order in which a piece and its file hold them.
+
+    >>> [kind.role for kind in kinds()]
+    ['line', 'point', 'notch', 'hole', 'button', 'grain', 'label']
+    """
+    modules = [import_module(f"{__name__}.{found.name}") for found in iter_modules(__path__)]
+    own = [(module.__name__, value) for module in modules for value in vars(module).values()]
+    found = [
+        value
+        for name, value in own
+        if isinstance(value, type) and issubclass(value, Mark) and value.__module__ == name and value is not Mark
+    ]
+    return tuple(sorted(found, key=lambda kind: HOMES.index(kind.home)))
+
+
+def written() -> tuple[type[Mark], ...]:
+    """The kinds that a file keeps as records, each in a table of its own."""
+    return tuple(kind for kind in kinds() if kind.table)
