@@ -152,4 +152,9 @@ CASES: dict[str, Case] = {
     "style": Case(
         start="named", fill={"name": "top & toile", "size": "12"}, command=("--name=top & toile", "--size=12")
     ),
+    "true": Case(
+        start="named",
+        fill={"target": "front.neck", "within": "0.2", "units": "cm"},
+        command=("front.neck", "--within=2mm"),
+    ),
 }

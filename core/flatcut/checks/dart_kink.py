@@ -40,7 +40,7 @@ class DartKink(Check):
                     # a dart that is drawn as lines has its straight edge between the feet until it is trued
                     severity=FAULT if dart.form == "cut" else WARNING,
                     where=(name, host),
-                    text=f"with {name} closed {host} has a kink of {plain(abs(kink))}°; true the edge over the dart",
+                    text=f"with {name} closed {host} has a kink of {plain(abs(kink))}°; make it fair with: true {host}",
                     figure=kink,
                     unit="°",
                     passes=self.dart_kink,

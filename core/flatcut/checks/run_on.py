@@ -61,7 +61,8 @@ class RunOn(Check):
     def _finding(self, joint: _Joint) -> Finding:
         one, two = joint.one, joint.two
         how = "juts out" if joint.off > 0 else "dips"
-        line = f"{one.piece.name}.{one.across.name} into {two.piece.name}.{two.across.name}"
+        lines = [f"{end.piece.name}.{end.across.name}" for end in (one, two)]
+        line = " into ".join(lines)
         # a piece that is sewn to its own mirror image has the same corner twice
         mirrored = one.key == two.key
         names = f"{one.name} and its mirror image" if mirrored else f"{one.name} and {two.name}"
@@ -70,7 +71,8 @@ class RunOn(Check):
             severity=WARNING if joint.seam.suggested else FAULT,
             where=(one.name,) if mirrored else (one.name, two.name),
             text=f"{names} join to {plain(180 + joint.off)}° instead of 180°: "
-            f"{line} {how}; true the line over the seam",
+            f"{line} {how}; "
+            + ("draw it square to the seam" if mirrored else f"make it fair with: true {'+'.join(lines)}"),
             figure=joint.off,
             unit="°",
             passes=self.run_on,

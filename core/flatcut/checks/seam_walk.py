@@ -50,12 +50,14 @@ class SeamWalk(Check):
                 severity=FAULT if verdict == "fault" and not seam.suggested else WARNING,
                 where=(longer, shorter),
                 text=f"{longer} is {plain(abs(rest))} mm longer than {shorter} ({plain(lengths[0])} against "
-                f"{plain(lengths[1])} mm{wanted}); " + _todo(suggested=seam.suggested),
+                f"{plain(lengths[1])} mm{wanted}); " + _todo(a, b, suggested=seam.suggested),
                 figure=rest,
                 passes=self.seam_pass,
                 about=seam.uid,
             )
 
 
-def _todo(*, suggested: bool) -> str:
-    return "the seam is only suggested: confirm it or state another" if suggested else "true the two edges"
+def _todo(a: str, b: str, *, suggested: bool) -> str:
+    if suggested:
+        return "the seam is only suggested: confirm it or state another"
+    return f"make the two equal with: true {a} {b} --equal"

@@ -10,9 +10,8 @@ import numpy as np
 from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
 from flatcut.findings import FAULT, Finding, plural
-from flatcut.geometry.curves import chain, flatten
-from flatcut.geometry.region import crossing_place
-from flatcut.pattern.values import Piece, area, outline
+from flatcut.pattern.outline_crossing import outline_crossing
+from flatcut.pattern.values import Piece, area
 from flatcut.units import plain
 
 EMPTY = 1.0
@@ -32,8 +31,7 @@ class Shape(Check):
                 text = f"{piece.name} encloses no cloth; draw its outline anew"
                 yield Finding(check=self.name, severity=FAULT, where=(piece.name,), text=text, grave=True)
                 continue
-            ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
-            at = crossing_place(ring[:-1])
+            at = outline_crossing(piece)
             if at is not None:
                 yield Finding(
                     check=self.name,

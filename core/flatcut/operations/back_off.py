@@ -15,6 +15,7 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
 from flatcut.reshape.change import applied
+from flatcut.truing.after import trued_after
 
 
 @operation(menu="Darts")
@@ -30,6 +31,9 @@ class BackOff(Operation):
     target: tuple[Place, ...] = refs(("dart", "place"), "the dart; of a double-pointed one its .upper or .lower")
     by: float | None = length(None, "how far, positive toward the mouth", low=-500, high=500)
     to: Place | None = ref("place", "place that the point goes to, such as front.bust-point", filled=False)
+    true: float | None = length(
+        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.by is None) == (not self.to):
@@ -55,7 +59,8 @@ class BackOff(Operation):
         if moved > 0.005:
             figures.append(Figure(f"{name} feet moved along the legs by", moved))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"))
-        return Outcome(pattern=after, figures=tuple(figures), warnings=dropped)
+        after, trued, told = trued_after(pattern, after, self.true)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
 
     def _end(self, piece: Piece, dart: Dart, part: str) -> int:
         if not dart.double:

@@ -9,7 +9,7 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
-from flatcut.declared.fields import ref, refs, texts
+from flatcut.declared.fields import length, ref, refs, texts
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -17,6 +17,7 @@ from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, area
 from flatcut.reshape.change import Change, applied
+from flatcut.truing.after import trued_after
 from flatcut.units import plain
 
 
@@ -36,6 +37,9 @@ class Divide(Operation):
     shares: tuple[str, ...] = texts("parts of the angle, in any measure, with commas between them")
     names: tuple[str, ...] = texts("names of the other darts, in order")
     hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
+    true: float | None = length(
+        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)
@@ -51,7 +55,7 @@ class Divide(Operation):
             Figure(f"{piece.name}.{dart.name} angle before", before, "°"),
             Figure(f"{piece.name}.{dart.name} intake before", intake(dart)),
         ]
-        start, uids, parts = piece, Uids(pattern.uids()), [dart.uid]
+        begun, start, uids, parts = pattern, piece, Uids(pattern.uids()), [dart.uid]
         left = sum(shares)
         dropped: list[str] = []
         for k, (place, share) in enumerate(zip(self.to, shares[-len(self.to) :], strict=True)):
@@ -81,7 +85,8 @@ class Divide(Operation):
         figures.append(Figure("intakes together", sum(map(intake, there))))
         figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dropped))
+        after, trued, told = trued_after(begun, pattern, self.true)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
 
     def _shares(self) -> list[float]:
         count = len(self.to)

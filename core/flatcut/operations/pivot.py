@@ -21,6 +21,7 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
 from flatcut.reshape.change import Change, applied
 from flatcut.reshape.straightening import straight_again
+from flatcut.truing.after import trued_after
 from flatcut.units import plain
 
 SLACK = 1e-9
@@ -45,6 +46,9 @@ class Pivot(Operation):
     name: str = text("", "name of the dart at its new place")
     hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+    true: float | None = length(
+        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)
@@ -68,7 +72,8 @@ class Pivot(Operation):
             warnings = (
                 f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
             )
-        return Outcome(pattern=after, figures=figures, warnings=(*warnings, *dropped, *lost))
+        after, trued, told = trued_after(pattern, after, self.true)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*warnings, *dropped, *lost, *told))
 
     def _share(self, piece: Piece, dart: Dart) -> float:
         """Which part of the angle is moved, above 0 and at most 1."""

@@ -16,6 +16,7 @@ from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
+from flatcut.truing.after import trued_after
 
 KINDS = ("gathers", "ease", "tuck", "pleat", FLARE)
 HALF = 0.5
@@ -39,6 +40,9 @@ class Release(Operation):
     to: str = choice("gathers", "what it becomes", KINDS)
     either_side: float | None = length(None, "how far gathers or ease reach beyond the mouth on each side", high=1000)
     stitched: float | None = length(None, "length of a tuck's stitching, or of a pleat's fold lines", high=1000)
+    true: float | None = length(
+        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)
@@ -82,7 +86,8 @@ class Release(Operation):
             ends = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
             after, more = with_notches(after, edge.uid, ends, "notch, gathers")
             figures += more
-        return Outcome(pattern=after, figures=tuple(figures), warnings=dropped)
+        after, trued, told = trued_after(pattern, after, self.true)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
 
 
 def _taken_up(what: str, takeup: TakeUp) -> tuple[Figure, ...]:

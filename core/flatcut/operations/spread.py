@@ -16,6 +16,7 @@ from flatcut.fullness.slashing import Slash, refuse_crossed, slash
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Edge, Pattern, Piece
+from flatcut.truing.after import trued_after
 
 RESULTS = (FLARE, GATHERS, PLEAT)
 FREE = ("hem", "finished")
@@ -60,6 +61,9 @@ class SpreadLines(Operation):
     within: float = length(1.0, "how far a redrawn edge may move; 0 leaves the edges as they open", high=20)
     hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+    true: float | None = length(
+        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, lines = lines_of(pattern, self.target)
@@ -94,7 +98,9 @@ class SpreadLines(Operation):
         )
         after, more, lost = bent_straight(done.pattern, piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)
-        return Outcome(pattern=after, figures=figures, warnings=(*said_of(piece, done, self.within), *lost))
+        after, trued, told = trued_after(pattern, after, self.true)
+        said = (*said_of(piece, done, self.within), *lost, *told)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=said)
 
     def _results(self, count: int) -> list[str]:
         if not self.each:
