@@ -41,7 +41,7 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
             style=whole.style if whole.style.name else pattern.style,
             body=_together(whole.body, pattern.body, "measurement"),
             measures=_together(whole.measures, pattern.measures, "stored measure"),
-            steps=(*whole.steps, *((_step(step, new) for step in pattern.steps) if prefix else pattern.steps)),
+            steps=(*whole.steps, *((_step(step, new, pattern) for step in pattern.steps) if prefix else pattern.steps)),
         )
     return whole
 
@@ -69,7 +69,7 @@ def _together(one: Mapping[str, float], two: Mapping[str, float], kind: str) -> 
     return {**one, **two}
 
 
-def _step(step: Step, name: Rename) -> Step:
-    """The step with the pieces' new names in it."""
+def _step(step: Step, name: Rename, after: Pattern) -> Step:
+    """The step with the pieces' new names in it. after: the pattern that its drawing has come to."""
     operation = parse_line(step.line)
-    return step if operation is None else replace(step, line=operation.renamed(name).line())
+    return step if operation is None else replace(step, line=operation.spelled(after).renamed(name).line())

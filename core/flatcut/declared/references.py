@@ -41,6 +41,8 @@ class Ref(Kind):
     words: tuple[str, ...] = ()
 
     many: ClassVar[bool] = False
+    there: ClassVar[bool] = True
+    """Whether what it points to is there before the step."""
 
     @property
     def selected(self) -> bool:  # type: ignore[override]  # of one field, where other kinds have it of the class
@@ -135,7 +137,9 @@ class Refs(Ref):
 
 @dataclass(frozen=True, kw_only=True)
 class Span(Refs):
-    """Two places with two dots between them; nothing where it is left out."""
+    """Two places on what the step itself makes, with two dots between them; nothing where it is left out."""
+
+    there: ClassVar[bool] = False
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The two dots part them."""

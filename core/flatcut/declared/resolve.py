@@ -36,7 +36,7 @@ def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line
     """
     values: dict[str, Any] = {}
     for key, kind in kinds(type(operation)).items():
-        if not isinstance(kind, Ref):
+        if not isinstance(kind, Ref) or not kind.there:
             continue
         given: Sequence[Reference] = kind.each(getattr(operation, key))
         if not given and kind.filled:

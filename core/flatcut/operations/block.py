@@ -20,7 +20,6 @@ from flatcut.declared.fields import choice, file, piece_names, texts
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds, chain
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import Rename
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, checked_name, outline
 
@@ -94,12 +93,10 @@ class Drafting(Operation):
         cls = load(self.target[0])
         return cls(**{key: getattr(self, key) for key in kinds(cls)})
 
-    def renamed(self, name: Rename) -> Drafting:
-        """With the names of its pieces, and of the armholes of a sleeve, written out where they are the usual ones."""
+    def spelled(self, after: Pattern) -> Drafting:
+        """With the names of its pieces, and of the armholes of a sleeve, where they are the usual ones."""
         kind = self.kind()
-        named = (*self.names, *kind.pieces[len(self.names) :])
-        whole = replace(self, names=named, **kind.usual_references())
-        return super(Drafting, whole).renamed(name)
+        return replace(self, names=(*self.names, *kind.pieces[len(self.names) :]), **kind.usual_references())
 
     def _names(self, kind: Kind, pattern: Pattern) -> tuple[str, ...]:
         known = kind.pieces

@@ -81,6 +81,13 @@ class Operation(Declared):
         """
         return self
 
+    def spelled(self: _Op, after: Pattern) -> _Op:
+        """With names of pieces that followed from the drawing written out, so that they can be others.
+
+        after: what came of all steps. Errors: UsageError where that does not tell.
+        """
+        return self
+
     def line(self) -> str:
         """The command line that replays it: name, targets, and the options that differ from their defaults.
 

@@ -73,6 +73,20 @@ class MakePieces(Operation):
             return replace(self, table=one_line(text_of(self.table)))._with_targets(pattern)
         return self._with_targets(pattern)
 
+    def spelled(self, after: Pattern) -> MakePieces:
+        """With the names of all its pieces: those of the drawing's pieces, where none was joined or came otherwise."""
+        commands = [step.line.partition(" ")[0] for step in after.steps]
+        made = [piece.name for piece in after.pieces]
+        if self.target and len(self.names) == len(self.target):
+            return self
+        alone = commands.count("piece") == 1 and not {"join", "block"} & set(commands)
+        if not alone or len(self.target) not in (0, len(made)):
+            raise UsageError(
+                "a step 'piece' left the names of its pieces to the drawing, and so they cannot be others; give it "
+                "--names, or collect without --prefix"
+            )
+        return replace(self, names=(*self.names, *made[len(self.names) :]))
+
     def _with_targets(self, pattern: Pattern) -> MakePieces:
         if not self.target:
             return self
