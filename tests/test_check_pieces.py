@@ -12,7 +12,7 @@ from scipy.integrate import quad
 from flatcut.blocks.body import SIZES
 from flatcut.checks.check import Subject, load, names, run_checks
 from flatcut.checks.run_on import RunOn
-from flatcut.checks.seam_walk import SeamWalk, walked
+from flatcut.checks.seam_walk import SeamWalk
 from flatcut.declared.declared import kinds
 from flatcut.errors import UsageError
 from flatcut.findings import FAULT, WARNING, Finding
@@ -21,6 +21,7 @@ from flatcut.geometry.curves import Curve, line, transform
 from flatcut.marking.cutline import CutLine
 from flatcut.pattern.mating import mates
 from flatcut.pattern.moving import moved
+from flatcut.pattern.seaming import walked
 from flatcut.pattern.values import Allowance, Edge, Notch, Pattern, Piece, Position, RunPart, Seam
 from flatcut.reports import report
 from tests.seeding import SETS, bodice, corner_moved, handle_turned, made, skirt, top

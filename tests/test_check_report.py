@@ -224,7 +224,7 @@ def test_a_run_over_two_pieces_is_laid_end_to_end() -> None:
     places = np.array([one.at(s) for s in (0.0, 100.0, 199.99, 200.01, 300.0, 400.0)])
     assert np.allclose(places[:, 0], [0.0, 100.0, 199.99, 200.01, 300.0, 400.0], atol=1e-6)
     assert np.allclose(places[:, 1], 0.0, atol=1e-6)
-    picture = seam_picture(pattern, seam, SeamWalk(), [])
+    picture = seam_picture(pattern, seam, SeamWalk().verdict, [])
     words = [text.text_content() for text in html.fromstring(picture).iter("text")]
     assert words == ["upper", "lower", "long"]
 

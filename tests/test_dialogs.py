@@ -63,7 +63,7 @@ def opened(cls) -> dict[str, str]:
 
 
 def classes():
-    return [*map(load, names()), *map(report.load, report.names()), Every]
+    return [*map(load, names()), *report.with_dialog(), Every]
 
 
 def test_committed_dialogs_are_those_of_the_operations():

@@ -24,7 +24,7 @@ PLACES = 24
 class Allowances(Check):
     """Both sides of a seam have the same allowance, and an edge on the fold has none."""
 
-    allowance_apart: float = length(0.2, "allowances: difference of a seam's two sides that passes", high=1000)
+    apart: float = length(0.2, "allowances: difference of a seam's two sides that passes", high=1000)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Seams whose sides differ in allowance, and fold edges that have one."""
@@ -32,7 +32,7 @@ class Allowances(Check):
         for piece in subject.pattern.pieces:
             for edge in piece.edges if wants_cut(piece) else ():
                 most = max(max(band.width, band.end_width) for band in bands(edge))
-                if edge.use == "fold" and most > self.allowance_apart:
+                if edge.use == "fold" and most > self.apart:
                     name = f"{piece.name}.{edge.name}"
                     yield Finding(
                         check=self.name,
@@ -40,7 +40,7 @@ class Allowances(Check):
                         where=(name,),
                         text=f"{name} lies on the fold and has {plain(most)} mm of allowance; make it 0",
                         figure=most,
-                        passes=self.allowance_apart,
+                        passes=self.apart,
                     )
 
     def _seams(self, pattern: Pattern) -> Iterator[Finding]:
@@ -52,7 +52,7 @@ class Allowances(Check):
                 (_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))
             ]
             worst = max(pairs, key=lambda pair: abs(pair[0] - pair[1]))
-            if abs(worst[0] - worst[1]) > self.allowance_apart:
+            if abs(worst[0] - worst[1]) > self.apart:
                 a, b = written(pattern, seam.a), written(pattern, seam.b)
                 yield Finding(
                     check=self.name,
@@ -61,7 +61,7 @@ class Allowances(Check):
                     text=f"{a} has {plain(worst[0])} mm of allowance where {b}, which it is sewn to, has "
                     f"{plain(worst[1])} mm; make them equal, unless the kind of seam wants it so",
                     figure=worst[0] - worst[1],
-                    passes=self.allowance_apart,
+                    passes=self.apart,
                     about=seam.uid,
                 )
 

@@ -19,7 +19,7 @@ from flatcut.units import plain
 class Buttons(Check):
     """Three or more buttons or buttonholes along one edge or line are evenly spaced."""
 
-    buttons_apart: float = length(1.0, "buttons: difference of their spaces that passes", high=100)
+    apart: float = length(1.0, "buttons: difference of their spaces that passes", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Rows of buttons whose spaces differ."""
@@ -38,7 +38,7 @@ class Buttons(Check):
         places = sorted(nearest_drawn(edge, button.at) for button in row)
         gaps = [after - before for before, after in pairwise(places)]
         differ = max(gaps) - min(gaps)
-        if differ > self.buttons_apart:
+        if differ > self.apart:
             name = f"{piece.name}.{thing.name}"
             yield Finding(
                 check=self.name,
@@ -47,5 +47,5 @@ class Buttons(Check):
                 text=f"the spaces of the {kind}s along {name} differ by {plain(differ)} mm, from {plain(min(gaps))} to "
                 f"{plain(max(gaps))} mm; set them anew with button",
                 figure=differ,
-                passes=self.buttons_apart,
+                passes=self.apart,
             )

@@ -27,7 +27,7 @@ STEP = 5.0
 class CutLines(Check):
     """Every piece with allowances has a cut line: one ring that does not cross itself, outside the stitch line."""
 
-    cut_inside: float = length(0.1, "cut lines: distance inside the stitch line that passes", high=10)
+    inside: float = length(0.1, "cut lines: distance inside the stitch line that passes", high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose cut line cannot be made, crosses itself, runs inside, or was made with a warning."""
@@ -57,7 +57,7 @@ class CutLines(Check):
             return
         deep = nearest(around, within)[1]
         worst = int(np.argmax(deep))
-        if deep[worst] > self.cut_inside:
+        if deep[worst] > self.inside:
             x, y = within[worst]
             yield Finding(
                 check=self.name,
@@ -66,7 +66,7 @@ class CutLines(Check):
                 text=f"the cut line of {piece.name} runs {plain(float(deep[worst]))} mm inside the stitch line near "
                 f"x {plain(x)}, y {plain(y)} mm; give its edges another allowance there",
                 figure=float(deep[worst]),
-                passes=self.cut_inside,
+                passes=self.inside,
             )
 
 

@@ -24,15 +24,15 @@ from flatcut.units import plain
 class DartKink(Check):
     """The edge that a dart opens on runs on without a kink once the dart is closed."""
 
-    dart_kink: float = number(2.0, "darts: kink of the edge once closed that passes, degrees", low=0, high=90, digits=1)
-    dart_meant: float = number(30.0, "darts: kink from which a corner is meant, degrees", low=0, high=180, digits=1)
+    most: float = number(2.0, "darts: kink of the edge once closed that passes, degrees", low=0, high=90, digits=1)
+    meant: float = number(30.0, "darts: kink from which a corner is meant, degrees", low=0, high=180, digits=1)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Darts over which the closed edge has a kink."""
         for piece in subject.pattern.pieces:
             for dart in piece.darts:
                 kink = closed_kink(piece, dart)
-                if kink is None or not self.dart_kink < abs(kink) < self.dart_meant:
+                if kink is None or not self.most < abs(kink) < self.meant:
                     continue
                 name, host = f"{piece.name}.{dart.name}", f"{piece.name}.{piece.edge_of(dart.host).name}"
                 yield Finding(
@@ -43,7 +43,7 @@ class DartKink(Check):
                     text=f"with {name} closed {host} has a kink of {plain(abs(kink))}°; make it fair with: true {host}",
                     figure=kink,
                     unit="°",
-                    passes=self.dart_kink,
+                    passes=self.most,
                 )
 
 

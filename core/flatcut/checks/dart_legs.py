@@ -16,14 +16,14 @@ from flatcut.units import plain
 class DartLegs(Check):
     """The two legs of every dart are equally long, so that they can be sewn to each other."""
 
-    legs_apart: float = length(0.5, "darts: difference of the legs that passes", high=100)
+    apart: float = length(0.5, "darts: difference of the legs that passes", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Darts whose legs differ."""
         for piece in subject.pattern.pieces:
             for dart in piece.darts:
                 first, second = (length_of(leg) for leg in dart.legs)
-                if abs(first - second) > self.legs_apart:
+                if abs(first - second) > self.apart:
                     name = f"{piece.name}.{dart.name}"
                     yield Finding(
                         check=self.name,
@@ -31,5 +31,5 @@ class DartLegs(Check):
                         where=(name,),
                         text=f"the legs of {name} are {plain(first)} and {plain(second)} mm long; make them equal",
                         figure=first - second,
-                        passes=self.legs_apart,
+                        passes=self.apart,
                     )

@@ -23,9 +23,7 @@ from flatcut.units import plain
 class GrainLines(Check):
     """Every piece that is cut has a grain line that lies on it, as the edge on the fold or in the centre wants it."""
 
-    grain_off: float = length(
-        1.0, "grain lines: distance out of parallel that passes; over the whole grain line", high=100
-    )
+    off: float = length(1.0, "grain lines: distance out of parallel that passes; over the whole grain line", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces without a grain line, with one beside the piece, or with one that lies off its direction."""
@@ -55,7 +53,7 @@ class GrainLines(Check):
                     continue
                 angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
                 off = abs(angle - TURNS.get(grain.kind, 0.0))
-                if math.radians(off) * long > self.grain_off:
+                if math.radians(off) * long > self.off:
                     name = f"{piece.name}.{edge.name}"
                     yield Finding(
                         check=self.name,
@@ -65,5 +63,5 @@ class GrainLines(Check):
                         f"grain",
                         figure=off,
                         unit="°",
-                        passes=math.degrees(self.grain_off / long),
+                        passes=math.degrees(self.off / long),
                     )

@@ -35,7 +35,7 @@ class _On(NamedTuple):
 class Notches(Check):
     """Every notch on a seam has a mate at the same place on the other side, and none is cut too deep."""
 
-    notch_apart: float = length(1.0, "notches: distance of mates that passes", high=100)
+    apart: float = length(1.0, "notches: distance of mates that passes", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Notches without a mate or beside it, beyond their edge, or deeper than half the allowance."""
@@ -79,7 +79,7 @@ class Notches(Check):
         total, other = (sum(step.sewn for step in run) for run in (here, there))
         edges = "+".join(f"{step.piece.name}.{step.edge.name}" for step in there)
         for on in one:
-            if min(on.at, total - on.at) <= self.notch_apart:
+            if min(on.at, total - on.at) <= self.apart:
                 continue  # at the end of a seam that end is the mate: the shoulder seam is that of a sleeve's top
             wanted = on.at if on.at <= total / 2 else other - (total - on.at)
             # inside an unplaced ease either count is right
@@ -94,14 +94,14 @@ class Notches(Check):
                     text=f"the notch at {on.name} has no mate on {edges}; set it with --mates",
                     about=seam.uid,
                 )
-            elif away > self.notch_apart:
+            elif away > self.apart:
                 yield Finding(
                     check=self.name,
                     severity=WARNING if seam.suggested else FAULT,
                     where=(on.name, near.name),
                     text=f"the notches at {on.name} and {near.name} miss each other by {plain(away)} mm; set one anew",
                     figure=away,
-                    passes=self.notch_apart,
+                    passes=self.apart,
                     about=seam.uid,
                 )
             elif near.notch.count != on.notch.count:

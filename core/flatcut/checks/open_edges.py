@@ -25,7 +25,7 @@ class OpenEdges(Check):
     Pieces without allowances are still being drafted and may have open edges.
     """
 
-    open_pass: float = length(1.0, "open edges: stretch sewn to nothing that passes", high=1000)
+    passed: float = length(1.0, "open edges: stretch sewn to nothing that passes", high=1000)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Open edges, one finding for each piece; one in all for a layer of cloth in which there is no seam."""
@@ -65,7 +65,7 @@ class OpenEdges(Check):
             if edge.use == "seam":
                 # what is sewn on the one half, or the one of a pair, is sewn on the other
                 covered = [s for s, _ in _sewn(pattern, edge, both=piece.cut_as != "single")]
-                gaps = _gaps(covered, sewn_length(edge), self.open_pass)
+                gaps = _gaps(covered, sewn_length(edge), self.passed)
                 found += [(_named(piece, edge, gap), gap[1] - gap[0]) for gap in gaps]
         if found:
             listed = ", ".join(f"{name} ({plain(long)} mm)" for name, long in found)
@@ -86,7 +86,7 @@ class OpenEdges(Check):
                 for k, (one, first) in enumerate(sewn):
                     for two, second in sewn[k + 1 :]:
                         both = min(one[1], two[1]) - max(one[0], two[0])
-                        if both > self.open_pass and first == second:
+                        if both > self.passed and first == second:
                             name = f"{piece.name}.{edge.name}"
                             yield Finding(
                                 check=self.name,

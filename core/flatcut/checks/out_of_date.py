@@ -16,7 +16,7 @@ from flatcut.geometry.nearest import nearest
 class OutOfDate(Check):
     """Cut lines in the drawing are those that follow from the pieces as they are now."""
 
-    drawn_apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
+    apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose derived drawing is older than their outline or data."""
@@ -36,5 +36,5 @@ class OutOfDate(Check):
         return self._far(drawn[0], cut.curve) or self._far(cut.curve, drawn[0])
 
     def _far(self, one: Curve, other: Curve) -> bool:
-        away = nearest(other, flatten(one, tolerance=self.drawn_apart / 2))[1]
-        return bool((away > self.drawn_apart).any())
+        away = nearest(other, flatten(one, tolerance=self.apart / 2))[1]
+        return bool((away > self.apart).any())

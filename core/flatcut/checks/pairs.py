@@ -25,7 +25,7 @@ ROUNDS = 8
 class Pairs(Check):
     """Pieces for the left and the right that have one name are mirror images of each other."""
 
-    pair_apart: float = length(0.1, "pairs: difference of left and right that passes", high=100)
+    apart: float = length(0.1, "pairs: difference of left and right that passes", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Left and right pieces that differ, or that are both for the same side."""
@@ -37,11 +37,11 @@ class Pairs(Check):
                 yield Finding(check=self.name, severity=WARNING, where=where, text=text)
                 continue
             mirrored, edge = _away(left, right, mirrored=True)
-            if mirrored <= self.pair_apart:
+            if mirrored <= self.apart:
                 yield from self._notches(left, right)
                 continue
             alike, _ = _away(left, right, mirrored=False)
-            if alike <= self.pair_apart:
+            if alike <= self.apart:
                 text = f"{left.name} and {right.name} are both for one side; turn one into its mirror image"
                 yield Finding(check=self.name, severity=FAULT, where=where, text=text)
                 continue
@@ -52,7 +52,7 @@ class Pairs(Check):
                 text=f"{left.name}.{edge} and the mirror image of {right.name}.{edge} lie up to {plain(mirrored)} mm "
                 f"apart; make one piece the mirror image of the other",
                 figure=mirrored,
-                passes=self.pair_apart,
+                passes=self.apart,
             )
 
     def _notches(self, left: Piece, right: Piece) -> Iterator[Finding]:
@@ -63,7 +63,7 @@ class Pairs(Check):
             total = sewn_length(other)
             two = sorted(total - at for at in two) if turned else two
             away = max((abs(p - q) for p, q in zip(one, two, strict=False)), default=0.0)
-            if len(one) != len(two) or away > max(self.pair_apart, 0.1):
+            if len(one) != len(two) or away > max(self.apart, 0.1):
                 a, b = f"{left.name}.{edge.name}", f"{right.name}.{edge.name}"
                 how = (
                     f"{len(one)} and {len(two)} notches" if len(one) != len(two) else f"notches {plain(away)} mm apart"
@@ -74,7 +74,7 @@ class Pairs(Check):
                     where=(a, b),
                     text=f"{a} and {b}, its mirror image, have {how}; set them alike",
                     figure=away,
-                    passes=self.pair_apart,
+                    passes=self.apart,
                 )
 
 

@@ -35,16 +35,14 @@ class RunOn(Check):
     Where two seams cross it is enough that one of the two lines runs on: that of the seam sewn first.
     """
 
-    run_on: float = number(
+    most: float = number(
         2.0,
         "joined lines: angle off straight that passes, degrees; where a seam runs into them",
         low=0,
         high=90,
         digits=1,
     )
-    corner_meant: float = number(
-        30.0, "joined lines: angle from which a corner is meant, degrees", low=0, high=180, digits=1
-    )
+    meant: float = number(30.0, "joined lines: angle from which a corner is meant, degrees", low=0, high=180, digits=1)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Ends of seams where the line across is broken."""
@@ -52,7 +50,7 @@ class RunOn(Check):
         told: set[frozenset[tuple[str, str]]] = set()
         for joint in joints:
             pair = frozenset((joint.one.key, joint.two.key))
-            if pair in told or not self.run_on < abs(joint.off) < self.corner_meant:
+            if pair in told or not self.most < abs(joint.off) < self.meant:
                 continue
             told.add(pair)
             if not self._crossed(joint, joints):
@@ -75,7 +73,7 @@ class RunOn(Check):
             + ("draw it square to the seam" if mirrored else f"make it fair with: true {'+'.join(lines)}"),
             figure=joint.off,
             unit="°",
-            passes=self.run_on,
+            passes=self.most,
             about=joint.seam.uid,
         )
 

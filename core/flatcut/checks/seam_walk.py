@@ -20,17 +20,17 @@ class SeamWalk(Check):
     0.5 mm is aimed at, 1 mm passes, 1/16 in is the most that is eased in unseen (common practice, no source).
     """
 
-    seam_aim: float = length(
+    aim: float = length(
         0.5, "seams: mismatch that is aimed at; between it and what passes the report only says so", high=100
     )
-    seam_pass: float = length(MISMATCH, "seams: mismatch that passes", high=100)
-    seam_warn: float = length(
+    pass_: float = length(MISMATCH, "seams: mismatch that passes", high=100)
+    warn: float = length(
         1.6, "seams: mismatch above which it is a fault; between it and what passes it is a warning", high=100
     )
 
     def verdict(self, rest: float) -> str:
         """How a mismatch stands: 'aim', 'pass', 'warning' or 'fault'."""
-        limits = (("aim", self.seam_aim), ("pass", self.seam_pass), ("warning", self.seam_warn))
+        limits = (("aim", self.aim), ("pass", self.pass_), ("warning", self.warn))
         return next((word for word, limit in limits if abs(rest) <= limit + 1e-9), "fault")
 
     def find(self, subject: Subject) -> Iterator[Finding]:
@@ -52,7 +52,7 @@ class SeamWalk(Check):
                 text=f"{longer} is {plain(abs(rest))} mm longer than {shorter} ({plain(lengths[0])} against "
                 f"{plain(lengths[1])} mm{wanted}); " + _todo(a, b, suggested=seam.suggested),
                 figure=rest,
-                passes=self.seam_pass,
+                passes=self.pass_,
                 about=seam.uid,
             )
 

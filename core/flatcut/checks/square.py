@@ -26,12 +26,12 @@ ROUND = 50.0
 class Square(Check):
     """Edges on the fold are straight, and neck, waist and hem stand square on fold and centre edges."""
 
-    square: float = number(1.0, "fold and centre: angle off square that passes, degrees", low=0, high=45, digits=1)
-    square_for: float = length(5.0, "fold and centre: stretch that has to be square", low=0.1, high=100)
+    off: float = number(1.0, "fold and centre: angle off square that passes, degrees", low=0, high=45, digits=1)
+    stretch: float = length(5.0, "fold and centre: stretch that has to be square", low=0.1, high=100)
     point_meant: float = number(
         30.0, "fold and centre: angle from which a point is meant, degrees", low=0, high=180, digits=1
     )
-    fold_bow: float = length(0.5, "fold: bow that passes", high=100)
+    bow: float = length(0.5, "fold: bow that passes", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Folds that bow, and corners of fold and centre edges that are not square."""
@@ -49,7 +49,7 @@ class Square(Check):
 
     def _straight(self, piece: Piece, edge: Edge) -> Iterator[Finding]:
         bow = chord_way(edge)[1]
-        if bow > self.fold_bow:
+        if bow > self.bow:
             name = f"{piece.name}.{edge.name}"
             yield Finding(
                 check=self.name,
@@ -57,17 +57,17 @@ class Square(Check):
                 where=(name,),
                 text=f"{name} lies on the fold and bows by {plain(bow)} mm; make it straight",
                 figure=bow,
-                passes=self.fold_bow,
+                passes=self.bow,
             )
 
     def _corner(self, piece: Piece, edge: Edge, following: Edge) -> Iterator[Finding]:
         centred = edge.use in USES
         line = following if centred else edge
         off = inside_angle(piece, edge) - 90.0
-        beside = _beside(piece, edge, following, centred=centred, along=self.square_for) - 90.0
-        round_off = math.degrees(self.square_for / (2 * ROUND))
-        worst = off if abs(off) > self.square else beside
-        passes = self.square if abs(off) > self.square else self.square + round_off
+        beside = _beside(piece, edge, following, centred=centred, along=self.stretch) - 90.0
+        round_off = math.degrees(self.stretch / (2 * ROUND))
+        worst = off if abs(off) > self.off else beside
+        passes = self.off if abs(off) > self.off else self.off + round_off
         if passes < abs(worst) < self.point_meant:
             name = f"{piece.name}.{edge.name}/{following.name}"
             yield Finding(
@@ -78,7 +78,7 @@ class Square(Check):
                 f"{'dip' if worst > 0 else 'point'} in the middle; make it square there",
                 figure=worst,
                 unit="°",
-                passes=self.square,
+                passes=self.off,
             )
 
 

@@ -6,8 +6,10 @@ import sys
 
 from flatcut import stopping
 from flatcut.arguments import Words, split
+from flatcut.cli.describe import describe
 from flatcut.cli.editing import taken_flag
 from flatcut.errors import UsageError, unknown
+from flatcut.operations.operation import load, names
 
 
 def editor(name: str, words: list[str]) -> int:
@@ -50,6 +52,18 @@ def dialogs(name: str, words: list[str]) -> int:
     if said and checking:
         print("run: flatcut dialogs --write", file=sys.stderr)
         return 1
+    return 0
+
+
+def operations(name: str, words: list[str]) -> int:
+    """Print every operation with its options, or those that are named."""
+    found = split(words)
+    if found.options or found.inputs or found.output:
+        raise UsageError("operations takes names of operations and no options")
+    for wanted in found.targets:
+        if wanted not in names():
+            raise unknown("operation", wanted, names())
+    print("\n\n".join(describe(load(wanted)) for wanted in found.targets or names()))
     return 0
 
 

@@ -15,20 +15,19 @@ from flatcut.cli.usages import USAGES
 from flatcut.declared.declared import summary
 from flatcut.errors import FlatcutError, unknown
 from flatcut.operations.operation import MENUS, load, names
+from flatcut.reports.report import MENU
+from flatcut.reports.report import load as load_report
+from flatcut.reports.report import names as reports
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "run": ("flatcut.cli.running:run", "replay a recipe on drawings, or for every size of a table"),
     "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
-    "pieces": ("flatcut.cli.reports:pieces", "the pieces, as text or --json"),
-    "check": ("flatcut.cli.checking:check", "what does not fit together, as text, --json or a --report page"),
-    "print": ("flatcut.cli.printing:print_set", "a PDF at true scale, on sheets or a roll"),
-    "steps": ("flatcut.cli.reports:steps", "the recorded steps, as a recipe"),
-    "operations": ("flatcut.cli.reports:operations", "the operations and their options"),
+    "operations": ("flatcut.cli.house:operations", "the operations and their options"),
     "editor": ("flatcut.cli.house:editor", "install, status or remove the plugin of the editor"),
     "dialogs": ("flatcut.cli.house:dialogs", "--write or --check the editor's dialog files"),
     "demo": ("flatcut.cli.house:demo", "make a folder with a worked example"),
 }
-"""Commands that are no operation: where each stands, and its help."""
+"""Commands that are no operation and no report: where each stands, and its help."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -90,12 +89,13 @@ def _dispatch(words: list[str]) -> int:
     if name == "--version":
         print(f"flatcut {__version__}")
         return 0
-    if name not in COMMANDS and name not in names():
-        raise unknown("command", name, (*COMMANDS, *names()))
+    if name not in COMMANDS and name not in (*names(), *reports()):
+        raise unknown("command", name, (*COMMANDS, *reports(), *names()))
     if any(word in ("-h", "--help") for word in rest):
         print(_help(name))
         return 0
-    where = COMMANDS[name][0] if name in COMMANDS else "flatcut.cli.editing:edit"
+    usual = "flatcut.cli.reporting:report" if name in reports() else "flatcut.cli.editing:edit"
+    where = COMMANDS[name][0] if name in COMMANDS else usual
     module, _, function = where.partition(":")
     command: Callable[[str, list[str]], int] = getattr(import_module(module), function)
     return command(name, rest)
@@ -106,18 +106,19 @@ def _help(name: str) -> str:
         from flatcut.cli.describe import describe
 
         return "\n".join([describe(load(name)), *load(name).more()])
+    if name in reports():
+        from flatcut.cli.describe import describe
+        from flatcut.cli.reporting import options as own_options
+
+        cls = load_report(name)
+        own = [f"  --{option}  {help}" for option, help in own_options(cls).items()]
+        return "\n".join([describe(cls), *own, *cls.more()])
     if name in COMMANDS:
-        from flatcut.reports import report
-
-        if name in report.names():
-            from flatcut.cli.describe import describe
-
-            return "\n".join([describe(report.load(name)), *report.load(name).more()])
         usage, _, options = USAGES[name].partition("\n\n")
         what = COMMANDS[name][1]
         return "\n\n".join(filter(None, [usage, f"{what[0].upper()}{what[1:]}.", options]))
     if name:
-        raise unknown("command", name, (*COMMANDS, *names()))
+        raise unknown("command", name, (*COMMANDS, *reports(), *names()))
     lines = [
         "flatcut OPERATION [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]",
         "",
@@ -130,5 +131,7 @@ def _help(name: str) -> str:
         inside = [cls for cls in map(load, names()) if cls.menu == menu]
         if inside:
             lines += [f"{menu}:", *(f"  {cls.command:<12} {summary(cls)}" for cls in inside), ""]
+    told = [load_report(name) for name in reports()]
+    lines += [f"{MENU}:", *(f"  {cls.command:<12} {summary(cls)}" for cls in told), ""]
     lines += ["Other commands:", *(f"  {key:<12} {help}" for key, (_, help) in COMMANDS.items())]
     return "\n".join(lines)

@@ -17,14 +17,6 @@ flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR
 flatcut collect A.svg B.svg... [-o OUT.svg]
 
   --prefix  the file's name goes in front of each piece's, so that equal names can stand side by side""",
-    "pieces": """\
-flatcut pieces [IN.svg...] [--json]
-
-  --json  as JSON, with every edge, dart, notch and seam; a list for several drawings""",
-    "steps": """\
-flatcut steps [IN.svg...] [--json]
-
-  --json  as JSON, each step with its figures and warnings""",
     "operations": "flatcut operations [OPERATION...]",
     "editor": """\
 flatcut editor install|status|remove

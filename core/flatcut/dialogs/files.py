@@ -177,7 +177,7 @@ def _words(label: str, tip: str) -> str:
 
 def all_dialogs() -> dict[str, str]:
     """Every dialog file: name and text."""
-    classes: list[type[Declared]] = [*map(load, names()), *map(report.load, report.names())]
+    classes: list[type[Declared]] = [*map(load, names()), *report.with_dialog()]
     every = {file_name(cls): dialog(cls) for cls in classes}
     makers = [cls for cls in classes if saved(cls)]
     return every | {file_name(cls, to_file=True): dialog(cls, to_file=True) for cls in makers}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from lxml import etree
 
@@ -28,6 +28,8 @@ from flatcut.pattern.places import parse_place
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 from flatcut.reports import report
+
+_Part = TypeVar("_Part")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,26 +69,70 @@ def read_words(line: Sequence[str]) -> Press:
     return Press(given=given, ids=tuple(listed["id"]), nodes=tuple(listed["selected-nodes"]), file=file)
 
 
-def pressed(press: Press, data: bytes) -> report.Pressed:
-    """What a press comes to, of the dialog of an operation or of a report. Errors: as for `perform`.
+@dataclass(frozen=True, kw_only=True)
+class Pressed:
+    """What a press comes to: the new document, None where it stays as it is; a sentence to show, '' for none.
 
-    A report that leaves the document as it is has a sentence to say, which is handed on as an error.
+    Of a report that is saved the document is the file.
+    """
+
+    document: bytes | None = None
+    said: str = ""
+
+
+def pressed(press: Press, data: bytes) -> Pressed:
+    """What a press comes to, of the dialog of an operation or of a report.
+
+    Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is.
     """
     name = press.given.get(OPERATION, "")
-    if name not in report.names():
-        return report.Pressed(document=perform(press, data))
-    cls = report.load(name)
+    if name in report.names():
+        return _reported(report.load(name), press, data)
+    cls = load(name)
+    try:
+        return _performed(cls, press, data)
+    except FlatcutError as error:
+        raise type(error)(in_words_of_dialog(str(error), cls)) from None
+
+
+def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
+    """The one runner of all reports in the editor: a file where it makes one, else the document with its marks."""
+    asked = build(cls, *words(cls, press.given))
     drawing, pattern, findings = read(data, name="the document")
-    done = build(cls, *words(cls, press.given)).press(drawing, pattern, findings)
-    if TO_FILE in press.given:
-        raise UsageError(_written(press.given.get(FILE, ""), cls.saves, done.document or b""))
-    if done.document is None:
-        raise UsageError(done.said)
-    return done
+    shown = _Document(found=report.Input(name="", drawing=drawing, pattern=pattern, findings=findings))
+    result = asked.run(shown)
+    if cls.saves:
+        made = b"".join(chunk for file in result.files for chunk in file.chunks)
+        if TO_FILE in press.given:
+            return Pressed(said=_written(press.given.get(FILE, ""), cls.saves, made))
+        return Pressed(document=made)
+    said = asked.sentence(shown.found, result)
+    return Pressed(document=asked.marked(shown.found, result), said=said)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Document:
+    """The one drawing that a report in the editor is about."""
+
+    found: report.Input
+    wanted: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        return self.found.pattern.style.name
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return (self.title or "the drawing",)
+
+    def each(
+        self, function: Callable[[report.Input], _Part], failed: Callable[[str, int, str], _Part] | None = None
+    ) -> Iterator[_Part]:
+        yield function(self.found)
 
 
 def _written(name: str, ending: str, data: bytes) -> str:
-    """Write the file of a report, and say so; the drawing stays as it is. Errors: UsageError, OutputError.
+    """Write the file of a report, and say so. Errors: UsageError where none is named, OutputError.
 
     A name without a folder means the folder of the document.
     """
@@ -100,20 +146,10 @@ def _written(name: str, ending: str, data: bytes) -> str:
     return f"{file} is written"
 
 
-def perform(press: Press, data: bytes) -> bytes:
-    """The document after the press of an operation's dialog.
-
-    Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is. An operation that
-    changes nothing, such as a measurement that is not kept, says its figures in that way.
+def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
+    """The document after an operation. One that changes nothing, such as a measurement that is not kept, only says its
+    figures.
     """
-    cls = load(press.given.get(OPERATION, ""))
-    try:
-        return _performed(cls, press, data)
-    except FlatcutError as error:
-        raise type(error)(in_words_of_dialog(str(error), cls)) from None
-
-
-def _performed(cls: type[Operation], press: Press, data: bytes) -> bytes:
     targets, options = words(cls, press.given)
     operation = build(cls, targets, options)
     if not press.ids and not targets and needs_selection(cls):
@@ -125,8 +161,9 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> bytes:
         raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
     done = operation.perform(pattern, chosen)
     if not done.changed:
-        raise UsageError("\n".join(map(str, (*done.step.figures, *done.step.warnings))) or "there is nothing to change")
-    return write(drawing, done.pattern)
+        said = "\n".join(map(str, (*done.step.figures, *done.step.warnings)))
+        return Pressed(said=said or "there is nothing to change")
+    return Pressed(document=write(drawing, done.pattern))
 
 
 def in_words_of_dialog(sentence: str, cls: type[Operation]) -> str:

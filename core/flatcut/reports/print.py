@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
 from flatcut.declared.fields import choice, file, flag, length, piece_names, text
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, UsageError
-from flatcut.findings import Finding
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.marking.cutline import wants_cut
@@ -22,7 +21,7 @@ from flatcut.printing.layout import window
 from flatcut.printing.page import Page
 from flatcut.printing.paper import FORMS, SHEETS, Paper, paper, turned
 from flatcut.printing.sets import Setting, piece_pages, set_pages
-from flatcut.reports.report import Pressed, Report, report
+from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.reports.subject import subject
 from flatcut.units import plain
 
@@ -37,13 +36,32 @@ OWN = "own-size"
 @dataclass(frozen=True, kw_only=True)
 class Printed:
     """pages: as they follow each other in the file; warnings: what a person should know before cutting; uncut: whether
-    a piece that should have a cut line can have none.
+    a piece that should have a cut line can have none; notes: what reading the drawing found.
     """
 
     pages: tuple[Page, ...]
     figures: tuple[Figure, ...]
     warnings: tuple[str, ...]
     uncut: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass
+class _Told:
+    """Sums over the drawings; noted: whether a piece is not printed as it should be."""
+
+    figures: dict[str, float] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    noted: bool = False
+
+    def add(self, printed: Printed) -> None:
+        """Count one drawing in."""
+        self.notes += printed.notes
+        self.warnings += printed.warnings
+        self.noted |= bool(printed.notes) or printed.uncut
+        for figure in printed.figures:
+            self.figures[figure.label] = self.figures.get(figure.label, 0) + figure.value
 
 
 @report
@@ -58,6 +76,7 @@ class Print(Report):
     usage: ClassVar[str] = "flatcut print IN.svg... -o OUT.pdf [--jobs=N] [--name=value...]"
     saves: ClassVar[str] = ".pdf"
     file_type: ClassVar[str] = "Paper pattern at true scale"
+    doing: ClassVar[str] = "printed"
 
     paper: str = choice("a4", "paper", (*SHEETS, OWN), other=FORMS)
     turned: bool = flag(False, "sheets lying on their side")
@@ -133,14 +152,31 @@ class Print(Report):
             uncut=any(derived.fault is not None for derived in found),
         )
 
-    def press(self, drawing: Drawing, pattern: Pattern, notes: list[Finding]) -> Pressed:
-        """The PDF, for the editor to save. What is to be said stands on its first page."""
+    def run(self, inputs: Inputs) -> Result:
+        """One PDF of all drawings, the pages of one at a time held."""
+        told = _Told()
+        parts = inputs.each(self._printed)
 
         def pages() -> Iterator[Page]:
             # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
-            yield from self.perform(pattern, notes=(*map(str, notes), *self.older(drawing, pattern))).pages
+            for printed in parts:
+                told.add(printed)
+                yield from printed.pages
 
-        return Pressed(document=pdf(pages(), title=self.style or pattern.style.name, font=self.font))
+        data = pdf(pages(), title=self.style or inputs.title, font=self.font)
+        return Result(
+            files=(Made(chunks=[data]),),
+            figures=tuple(Figure(label, value, "") for label, value in told.figures.items()),
+            warnings=tuple(told.warnings),
+            notes=tuple(told.notes),
+            noted=told.noted,
+        )
+
+    def _printed(self, one: Input) -> Printed:
+        """The pages of one drawing, with what reading it found and which of its drawn lines are older than it."""
+        notes, stale = tuple(map(str, one.findings)), tuple(self.older(one.drawing, one.pattern))
+        done = self.perform(one.pattern, name=one.title, notes=(*notes, *stale))
+        return replace(done, warnings=(*stale, *done.warnings), notes=notes)
 
     def older(self, drawing: Drawing, pattern: Pattern) -> list[str]:
         """A sentence for each piece whose drawing in the document is not what is printed of it."""

@@ -1,0 +1,51 @@
+"""`pieces`: the pieces of drawings, as text or as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from flatcut.formats.json_pieces import pattern_record
+from flatcut.pattern.values import Pattern
+from flatcut.pattern.walking import drawn_length, sewn_length
+from flatcut.reports.report import Input, Inputs, Report, Result, report
+from flatcut.units import plain
+
+
+@report
+@dataclass(frozen=True, kw_only=True)
+class Pieces(Report):
+    """List the pieces with their edges, darts and lines; as JSON with every notch and seam."""
+
+    usage: ClassVar[str] = "flatcut pieces [IN.svg...] [--json] [--jobs=N]"
+    in_editor: ClassVar[bool] = False
+    records: ClassVar[bool] = True
+
+    def run(self, inputs: Inputs) -> Result:
+        """The list of every drawing, one after the other."""
+        parts = list(inputs.each(_listed))
+        records = [record for _, record, _ in parts]
+        notes = tuple(note for *_, found in parts for note in found)
+        return Result(
+            said="".join(text for text, *_ in parts),
+            record=records[0] if len(records) == 1 else records,
+            notes=notes,
+            noted=bool(notes),
+        )
+
+
+def _listed(one: Input) -> tuple[str, dict[str, Any], list[str]]:
+    return _listing(one.pattern), pattern_record(one.pattern), [found.text for found in one.findings]
+
+
+def _listing(pattern: Pattern) -> str:
+    lines = []
+    for piece in pattern.pieces:
+        lines.append(f"{piece.name}: {piece.quantity} {piece.cut_as} {piece.material}".rstrip())
+        for edge in piece.edges:
+            width = "-" if edge.allowance is None else plain(edge.allowance.width)
+            drawn, sewn = plain(drawn_length(edge)), plain(sewn_length(edge))
+            lines.append(f"  {edge.name:<20} {edge.use:<9} drawn {drawn:>9}  sewn {sewn:>9}  allowance {width:>6}")
+        lines += [f"  {dart.name:<20} dart" for dart in piece.darts]
+        lines += [f"  {line.name:<20} {line.kind}" for line in piece.lines]
+    return "".join(f"{line}\n" for line in lines)
