@@ -24,6 +24,7 @@ from flatcut.pattern.moving import moved
 from flatcut.pattern.seaming import walked
 from flatcut.pattern.values import Allowance, Edge, Notch, Pattern, Piece, Position, RunPart, Seam
 from flatcut.reports import report
+from flatcut.reports.check import tolerance
 from tests.seeding import SETS, bodice, corner_moved, handle_turned, made, skirt, top
 
 
@@ -237,7 +238,7 @@ def test_of_two_seams_that_cross_one_line_has_to_run_on() -> None:
 def test_a_corner_that_is_meant_is_none_of_its_business() -> None:
     pattern = handle_turned(top(), "front", "neck", -1, 35.0)
     assert not of("run-on", pattern)
-    assert run_checks(pattern, [RunOn(corner_meant=40.0)])
+    assert run_checks(pattern, [RunOn(meant=40.0)])
 
 
 def test_a_seam_to_the_mirrored_half_runs_on_where_it_is_square() -> None:
@@ -390,13 +391,16 @@ def test_a_lining_beside_the_shell_is_another_layer() -> None:
 
 def test_tolerances_are_fields_of_the_checks_and_each_has_one_name() -> None:
     cls = report.load("check")
-    fields = [field for name in names() for field in kinds(load(name))]
+    fields = [tolerance(name, own) for name in names() for own in kinds(load(name))]
     assert len(fields) == len(set(fields))
     assert set(fields) < set(kinds(cls))
+    own = [key for name in names() for key in kinds(load(name))]
+    assert len(own) > len(set(own)), "checks may call their tolerances alike"
     for name in names():
         for key in kinds(load(name)):
-            assert kinds(cls)[key] is kinds(load(name))[key]
-            assert cls.__dataclass_fields__[key].default == load(name).__dataclass_fields__[key].default
+            gathered = tolerance(name, key)
+            assert kinds(cls)[gathered] is kinds(load(name))[key]
+            assert cls.__dataclass_fields__[gathered].default == load(name).__dataclass_fields__[key].default
 
 
 def test_only_and_skip() -> None:
