@@ -76,6 +76,17 @@ def ring_area(points: Array) -> float:
     return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
 
 
+def ring_centroid(points: Array) -> Array:
+    """The centre of area (2,) of a ring (n, 2) that encloses some.
+
+    >>> ring_centroid(np.array([[0.0, 0], [4, 0], [4, 3]])).round(3)
+    array([2.667, 1.   ])
+    """
+    p, q = points, np.roll(points, -1, axis=0)
+    weight = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
+    return np.asarray(((p + q) * weight[:, None]).sum(axis=0) / (3 * weight.sum()))
+
+
 def contains(ring: Array, points: Array) -> BoolArray:
     """Whether points (n, 2) lie inside a ring; on the ring itself counts as outside.
 

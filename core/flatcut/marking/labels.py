@@ -9,7 +9,8 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array, frozen
 from flatcut.geometry.curves import Curve, line
-from flatcut.marking.room import as_ring, clearance, frame, inside, readable, room_at, roomiest
+from flatcut.geometry.region import contains
+from flatcut.marking.room import as_ring, clearance, frame, readable, room_at, roomiest
 from flatcut.pattern.values import Piece, Style, outline
 from flatcut.pattern.widths import bands
 from flatcut.units import plain
@@ -113,7 +114,7 @@ def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None) ->
 def _outside(at: Array, ring: Array) -> bool:
     """Whether a place lies well outside a ring: there is where the label is wanted, not as near as it fits inside."""
     away = float(np.linalg.norm(ring - at, axis=1).min())
-    return away > AWAY and not inside(at[None], ring)[0]
+    return away > AWAY and not contains(ring, at[None])[0]
 
 
 def lines_of(piece: Piece) -> list[Curve]:

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, flatten
+from flatcut.geometry.region import contains
 
 CHORD = 0.4
 """mm that the chords of a line may stray from it: less than the air around the smallest text."""
@@ -69,20 +70,10 @@ def clearance(centres: Array, size: tuple[float, float], lines: Array) -> Array:
     return np.asarray(best.min(axis=1))
 
 
-def inside(points: Array, ring: Array) -> BoolArray:
-    """Even-odd rule for points (m, 2) and a closed ring of points, for every point at once."""
-    a, b = ring[:-1], ring[1:]
-    x, y = points[:, None, 0], points[:, None, 1]
-    spans = (a[:, 1] > y) != (b[:, 1] > y)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = a[:, 0] + (y - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-    return np.asarray((spans & (x < at)).sum(axis=1) % 2 == 1)
-
-
 def room_at(centre: Array, size: tuple[float, float], degrees: float, ring: Array, lines: Array) -> float:
     """How many times `size` a text about a place inside a ring can be, with AIR around it; 0 outside the ring."""
     turn = frame(degrees)
-    if not inside(centre[None], ring)[0]:
+    if not contains(ring, centre[None])[0]:
         return 0.0
     return float(clearance(centre[None] @ turn, size, lines @ turn)[0] / AIR)
 
@@ -109,7 +100,7 @@ def roomiest(
     target = (low + high) / 2 if near is None else near @ turn
 
     def rank(places: Array) -> tuple[Array, Array]:
-        fits, within = np.zeros(len(places)), inside(places, turned)
+        fits, within = np.zeros(len(places)), contains(turned, places)
         fits[within] = clearance(places[within], size, kept) / AIR
         away = np.linalg.norm((places - target) / span, axis=1)
         if near is None:

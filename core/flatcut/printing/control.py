@@ -12,7 +12,7 @@ from flatcut.drawing.roles import Role
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.offset_ring import Ints
-from flatcut.marking.room import inside
+from flatcut.geometry.region import contains
 from flatcut.printing.tiling import Tiling
 from flatcut.units import plain
 
@@ -134,7 +134,7 @@ def _line(raster: _Raster, rings: list[Array], long: float, *, upright: bool, cr
     # near the upper left corner; out of the pieces if one of the first places is
     middles = middles[np.argsort(middles.sum(axis=1), kind="stable")]
     some = middles[:: max(1, len(middles) // TRIED)]
-    outside = ~np.any([inside(some, ring) for ring in rings], axis=0) if rings else np.ones(len(some), dtype=np.bool_)
+    outside = ~np.any([contains(ring, some) for ring in rings], axis=0) if rings else np.ones(len(some), dtype=np.bool_)
     middle = some[int(np.argmax(outside))]
     way = np.array([0.0, long / 2]) if upright else np.array([long / 2, 0.0])
     return ControlLine(start=middle - way, end=middle + way, long=long)

@@ -11,7 +11,7 @@ import numpy as np
 
 from flatcut.errors import InputError
 from flatcut.geometry.arrays import Array, BoolArray
-from flatcut.marking.room import inside
+from flatcut.geometry.region import contains
 from flatcut.units import plain
 
 MOST = 4000
@@ -166,7 +166,7 @@ def _inside(grid: Tiling, ring: Array) -> BoolArray:
     rows, columns = np.nonzero(near)
     found = np.zeros_like(near)
     if len(rows):
-        found[rows, columns] = inside(np.stack([x[columns], y[rows]], axis=1), ring)
+        found[rows, columns] = contains(ring, np.stack([x[columns], y[rows]], axis=1))
     return found
 
 

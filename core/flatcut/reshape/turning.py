@@ -17,7 +17,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, point, reverse, section, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.geometry.region import contains
+from flatcut.geometry.region import contains, ring_centroid
 from flatcut.geometry.welding import joined
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
@@ -213,7 +213,7 @@ def recentred(grain: Grain, turn: Turn) -> Grain:
     moved = replace(turn, moving=turn.matrix.apply(turn.moving))
     if _on_cloth(moved, grain.start, grain.end):
         return grain
-    centre = _centroid(turn.still)
+    centre = ring_centroid(turn.still)
     for share in (1.0, 0.75, 0.5, 0.3, 0.2, 0.1):
         start, end = centre - share / 2 * along, centre + share / 2 * along
         if contains(turn.still, _sampled(start, end)).all():
@@ -228,9 +228,3 @@ def _on_cloth(turn: Turn, start: Array, end: Array) -> bool:
 
 def _sampled(start: Array, end: Array) -> Array:
     return point(line(start, end), np.linspace(0.0, 1.0, 33))
-
-
-def _centroid(ring: Array) -> Array:
-    p, q = ring, np.roll(ring, -1, axis=0)
-    weight = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
-    return np.asarray(((p + q) * weight[:, None]).sum(axis=0) / (3 * weight.sum()))

@@ -62,46 +62,101 @@ def sort(document: Document, *, whole: bool = True) -> Sorted:
     whole: False asks for the pieces alone, which in a large drawing is much quicker. Where a piece could hide in a path
     that has lost its mark, and in a drawing without pieces, the whole is given none the less.
     """
-    groups = [g for g in document.root.iter(tag("g")) if g.get(own("piece")) is not None]
-    layers = {g for g in document.root.iter(tag("g")) if any(g.get(own(name)) is not None for name in LAYERS)}
-    paths = [p for p in document.root.iter(tag("path")) if p.get(own("outline")) is not None]
-    owners = dict(_derived(document.root))
-    derived = {*owners, *layers}
-    known = {path.get(own("outline"), "") for path in paths}
-    whole = whole or not paths or any(group.get(own("piece")) not in known for group in groups)
-    drawn = document.drawn(only=None if whole else _marked(document.root, paths))
-    if not (groups or paths or derived):
+    found = _Marked.of(document.root)
+    whole = whole or found.may_hide
+    drawn = document.drawn(only=None if whole else _on_the_way(document.root, found.outlines))
+    if not (found.groups or found.outlines or found.derived):
         return Sorted(sheets=[], loose=drawn, orphans=[], husks=[], hidden=set(), clones=set(), derived=set())
-    outlines: list[Drawn] = []
-    inner: list[Drawn] = []
-    rest: list[Drawn] = []
-    clones: set[str] = set()
-    for item in drawn:
-        element = item.element
-        if lies_in(element, derived):
-            continue
-        outlined = element.get(own("outline")) is not None
-        marked = any(element.get(mark) is not None for mark in _INNER_MARKS)
-        if item.use is not None and (outlined or marked):
-            # a clone is a picture of a piece: it has no data of its own that could be changed
-            if outlined:
-                clones.add(element.get(own("outline"), ""))
-        elif outlined:
-            outlines.append(item)
-        else:
-            (inner if marked else rest).append(item)
-    sheets = _outlined(outlines)
-    loose = _bare(sheets, rest, known)
+    told = _told_apart(drawn, found.derived)
+    sheets = _outlined(told.outlines)
+    loose = _bare(sheets, told.rest, found.uids)
     order = {id(item): k for k, item in enumerate(drawn)}
     sheets.sort(key=lambda sheet: order[id(sheet.outline)])
     homes = _Homes(sheets)
-    for item in inner:
+    for item in told.inner:
         home = homes.of(item.element, item.element.get(own("of"), ""))
         (loose if home is None else home.inner).append(item)
     loose.sort(key=lambda item: order[id(item)])
     shown = {sheet.outline.element for sheet in sheets}
-    unseen = [path for path in paths if path not in shown]
+    unseen = [path for path in found.outlines if path not in shown]
     hidden = {path.get(own("outline"), "") for path in unseen} - {sheet.uid for sheet in sheets}
+    used = {sheet.group for sheet in sheets} | {g for path in unseen for g in path.iterancestors(tag("g"))}
+    return Sorted(
+        sheets=sheets,
+        loose=loose,
+        orphans=_orphans(found.owners, homes, hidden),
+        husks=[g for g in found.groups if g not in used],
+        hidden=hidden,
+        clones=told.clones,
+        derived=found.derived,
+        whole=whole,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Marked:
+    """What bears flatcut's marks: groups of pieces, paths of outlines, and its own drawing with whose that is.
+
+    derived: its own drawing and the layers that are nothing else.
+    """
+
+    groups: list[etree._Element]
+    outlines: list[etree._Element]
+    owners: dict[etree._Element, str]
+    derived: set[etree._Element]
+
+    @classmethod
+    def of(cls, root: etree._Element) -> _Marked:
+        """All that a tree holds, shown or not."""
+        groups = list(root.iter(tag("g")))
+        owners = dict(_derived(root))
+        layers = {g for g in groups if any(g.get(own(name)) is not None for name in LAYERS)}
+        return cls(
+            groups=[g for g in groups if g.get(own("piece")) is not None],
+            outlines=[path for path in root.iter(tag("path")) if path.get(own("outline")) is not None],
+            owners=owners,
+            derived={*owners, *layers},
+        )
+
+    @property
+    def uids(self) -> set[str]:
+        """Of the pieces whose outlines bear their marks."""
+        return {path.get(own("outline"), "") for path in self.outlines}
+
+    @property
+    def may_hide(self) -> bool:
+        """Whether a path without a mark may be the outline of a piece."""
+        return not self.outlines or any(group.get(own("piece")) not in self.uids for group in self.groups)
+
+
+@dataclass(kw_only=True)
+class _Told:
+    """Drawn objects by what their marks say; clones: uids of the pieces that a clone shows."""
+
+    outlines: list[Drawn] = field(default_factory=list)
+    inner: list[Drawn] = field(default_factory=list)
+    rest: list[Drawn] = field(default_factory=list)
+    clones: set[str] = field(default_factory=set)
+
+
+def _told_apart(drawn: list[Drawn], derived: set[etree._Element]) -> _Told:
+    """What is drawn, without flatcut's own drawing; a clone is a picture of a piece and has no data of its own."""
+    told = _Told()
+    for item in drawn:
+        element = item.element
+        if lies_in(element, derived):
+            continue
+        outlined = element.get(own("outline"))
+        marked = any(element.get(mark) is not None for mark in _INNER_MARKS)
+        if item.use is not None and outlined is not None:
+            told.clones.add(outlined)
+        elif item.use is None or not marked:
+            (told.outlines if outlined is not None else told.inner if marked else told.rest).append(item)
+    return told
+
+
+def _orphans(owners: dict[etree._Element, str], homes: _Homes, hidden: set[str]) -> list[etree._Element]:
+    """Give flatcut's own drawing to the sheets it belongs to; what is left, but for that of hidden pieces."""
     orphans = []
     for element, owner in owners.items():
         home = homes.of(element, owner)
@@ -109,21 +164,10 @@ def sort(document: Document, *, whole: bool = True) -> Sorted:
             home.derived.append(element)
         elif owner not in hidden:
             orphans.append(element)
-    used = {sheet.group for sheet in sheets} | {g for path in unseen for g in path.iterancestors(tag("g"))}
-    husks = [g for g in groups if g not in used]
-    return Sorted(
-        sheets=sheets,
-        loose=loose,
-        orphans=orphans,
-        husks=husks,
-        hidden=hidden,
-        clones=clones,
-        derived=derived,
-        whole=whole,
-    )
+    return orphans
 
 
-def _marked(root: etree._Element, paths: list[etree._Element]) -> set[etree._Element]:
+def _on_the_way(root: etree._Element, paths: list[etree._Element]) -> set[etree._Element]:
     """The paths that bear marks of flatcut's, the clones that may show them, and all that these lie in."""
     found = set(paths)
     for path in root.iter(tag("path")):
