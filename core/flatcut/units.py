@@ -75,7 +75,7 @@ def length(text: str, *, default: str = "mm") -> float:
     bare = text.strip()
     sign = -1.0 if bare.startswith("-") else 1.0
     refuse_decimal_comma(bare)
-    found = quantity(bare.lstrip("+-"))
+    found = quantity(bare[1:] if bare[:1] in ("+", "-") else bare)
     if found is None:
         raise UsageError(f"'{text}' is not a length; write a number with a unit, such as 10mm, 1cm or 3/8in")
     return sign * checked(found[0] * factor(found[1], default=default), text)

@@ -13,7 +13,7 @@ from flatcut.cli.editing import STARTING, ends, taken_flag, tell_findings
 from flatcut.cli.sizing import bodies_of, file_of, sized
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.collecting import collected
-from flatcut.errors import FlatcutError, UsageError, unknown
+from flatcut.errors import FlatcutError, InputError, UsageError, unknown
 from flatcut.files import folder_for, read_bytes, same_file, write_bytes
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -51,7 +51,7 @@ def run(name: str, words: Sequence[str]) -> int:
         raise unknown("option of run", f"--{next(iter(found.options))}", known)
     if not found.targets:
         raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
-    recipe = read_bytes(found.targets[0], most=RECIPE, what="a recipe").decode("utf-8-sig", errors="replace")
+    recipe = _text(found.targets[0])
     lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
     inputs = [*found.inputs, *found.targets[1:]]
     if sizes:
@@ -95,6 +95,14 @@ def _of_drawings(recipe: str, inputs: list[str], folder: Path, body: Mapping[str
     if len(set(outputs)) < len(outputs):
         raise UsageError("two of the drawings have the same file name; run them apart")
     return [_Job(recipe=recipe, source=s, output=o, body=body) for s, o in zip(inputs, outputs, strict=True)]
+
+
+def _text(name: str) -> str:
+    """The recipe in a file. Errors: InputError."""
+    try:
+        return read_bytes(name, most=RECIPE, what="a recipe").decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"the recipe {name} is no text in UTF-8; save it so") from None
 
 
 @dataclass(frozen=True, kw_only=True)

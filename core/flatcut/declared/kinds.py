@@ -132,6 +132,8 @@ class Number(Kind):
         if not self.low <= value <= self.high:
             reach = f"between {plain(self.low)} and {plain(self.high)}{self.unit}"
             raise UsageError(f"--{name} is {plain(value, 4)}{self.unit}; it must lie {reach}")
+        if self.digits == 0 and value != int(value):
+            raise UsageError(f"--{name} is {plain(value, 4)}; it takes a whole number, such as {round(value)}")
         return float(value)
 
     def show(self, value: Any) -> str:

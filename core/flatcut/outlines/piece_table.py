@@ -22,6 +22,9 @@ from flatcut.units import factor, length
 COLUMNS = ("drawn", "name", "width", "quantity", "cut", "side", "material", "use")
 OF_EDGES = ("drawn", "name", "width", "use")
 """What a row can say of an edge."""
+MOST = 500
+"""The largest quantity, as in `label`."""
+_WHOLE = re.compile(r"[0-9]{1,9}")
 SHOWN = 6
 """Outlines that a sentence lists."""
 
@@ -71,6 +74,8 @@ def rows(text: str) -> list[Row]:
             raise unknown("column of a table", column, COLUMNS)
     if len(set(head)) < len(head):
         raise InputError("the table has a column twice; leave one out")
+    if not body:
+        raise InputError("the table names its columns and has no row; write one for each outline below them")
     found = []
     for number, row in enumerate(body, start=2):
         try:
@@ -183,8 +188,8 @@ def applied(piece: Piece, row: Row) -> Piece:
 
 def _row(number: int, said: dict[str, str], unit: str) -> Row:
     name, quantity, cut, use = (said.get(key, "") for key in ("name", "quantity", "cut", "use"))
-    if quantity and not (quantity.isdecimal() and int(quantity) > 0):
-        raise InputError(f"'{quantity}' is no quantity; write a whole number from 1")
+    if quantity and not (_WHOLE.fullmatch(quantity) and 0 < int(quantity) <= MOST):
+        raise InputError(f"'{quantity}' is no quantity; write a whole number from 1 to {MOST}")
     for text, kind, known in ((cut, "way of cutting", CUT_AS), (use, "use of an edge", USES)):
         if text and text not in known:
             raise InputError(f"'{text}' is no {kind}; write one of {', '.join(known)}")
