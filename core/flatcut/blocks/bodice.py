@@ -22,13 +22,14 @@ from flatcut.blocks.assembling import (
 from flatcut.blocks.fairing import angle
 from flatcut.blocks.frame import Frame, WaistDart
 from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
 from flatcut.blocks.upper import Upper, draw_upper
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
 from flatcut.geometry.length import length
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Figure, Piece
+from flatcut.pattern.values import Figure, Piece, Seam
 
 SETTLED, ROUNDS = 1e-7, 40
 """mm within which the waist comes out at its girth, and the rounds that may take."""
@@ -53,7 +54,7 @@ class Waist:
 
 def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", "front")) -> Draft:
     """The bodice of a frame, laid at the origin. Errors: GeometryError where the frame admits no fair block."""
-    waist = solve_waist(frame)
+    frame, waist = _shaped_waist(frame)
     over = waist_lean(frame, float(waist.back_side[1]), frame.side - float(waist.back_side[0]))
     underarm = np.array([frame.side + over[1], 0.0]), np.array([frame.side - over[1], 0.0])
     upper = draw_upper(frame, underarm_back=underarm[0], underarm_front=underarm[1], lean=over[0])
@@ -110,26 +111,59 @@ def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", 
         cut_as="fold",
     )
     back, front = laid_out((back, front), left=0.0, top=0.0)
-    seams = [sewn_to((front, name), (back, name), uids) for name in ("shoulder", "side")]
-    if frame.back_shaping:
-        seams.append(sewn_to((back, "centre"), (back, "centre"), uids, mirrored=True))
+    seams = upper_seams(frame, back, front, uids)
     figures = (
         Figure("half bust with ease", girth((back, front), "bust-line")),
         Figure("half waist with ease", girth((back, front), "waist")),
-        *upper_figures(back, front),
+        *upper_figures(frame, back, front),
         *dart_figures((back, front)),
     )
     return Draft(pieces=(back, front), seams=tuple(seams), figures=figures, warnings=frame.warnings)
 
 
-def upper_figures(back: Piece, front: Piece) -> tuple[Figure, ...]:
-    """What one reads off an upper block."""
+def upper_seams(frame: Frame, back: Piece, front: Piece, uids: Uids) -> list[Seam]:
+    """The seams of shoulder, where the back may be eased, of side, and of a shaped centre back."""
+    ease = frame.back_shoulder - frame.front_shoulder
+    seams = [
+        sewn_to((front, "shoulder"), (back, "shoulder"), uids, ease=ease),
+        sewn_to((front, "side"), (back, "side"), uids),
+    ]
+    if frame.back_shaping:
+        seams.append(sewn_to((back, "centre"), (back, "centre"), uids, mirrored=True))
+    return seams
+
+
+def _shaped_waist(frame: Frame) -> tuple[Frame, Waist]:
+    """The frame with darts and side edges that share the waist, and its waist seams.
+
+    A side edge is shaped in a straight line from the underarm on. The waist seam rises and falls, so that it is longer
+    than wide and the sides take off more than planned: by how much is found by drawing it.
+    """
+    high = frame.waist_y - frame.bust_y
+    most, curved = min(MOST_SIDE * high / frame.waist_y, math.tan(STEEPEST) * high), 0.0
+    for _ in range(4):
+        made = shaped(frame, most_side=most - curved)
+        waist = solve_waist(made)
+        over = float(waist.front_side[0]) - made.side - most
+        if over <= 0.0:
+            break
+        curved += over + 0.1
+    return made, waist
+
+
+def upper_figures(frame: Frame, back: Piece, front: Piece) -> tuple[Figure, ...]:
+    """What one reads off an upper block, and what the method has set by itself."""
     return (
         edge_figure(back, "armhole"),
         edge_figure(front, "armhole"),
         edge_figure(back, "neck"),
         edge_figure(front, "neck"),
         edge_figure(front, "shoulder"),
+        Figure("back shoulder slope", math.degrees(frame.back_slope), unit="°"),
+        Figure("front shoulder slope", math.degrees(frame.front_slope), unit="°"),
+        *(Figure(name, value) for name, value in frame.told),
+        Figure("front neck point over the back's", float(frame.back_neck[1] - frame.front_neck[1])),
+        Figure("bust dart", math.degrees(frame.bust_angle), unit="°"),
     )
 
 

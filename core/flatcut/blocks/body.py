@@ -41,6 +41,8 @@ MEASUREMENTS: dict[str, Measurement] = {
     "across-back": Measurement("width of the back between the arms, half-way down the armhole", 300, 480),
     "across-chest": Measurement("width of the chest between the arms, half-way down the armhole", 280, 460),
     "bust-span": Measurement("bust point to bust point", 150, 260),
+    "front-waist-length": Measurement("side of the neck over the bust point to the waist", 380, 520),
+    "neck-to-bust": Measurement("side of the neck to the bust point", 220, 360),
     "waist-to-hip": Measurement("waist down to the hip at the side", 170, 250),
     "waist-to-knee": Measurement("waist down to the knee", 520, 660),
     "top-arm": Measurement("girth of the upper arm at its fullest", 230, 460),

@@ -120,13 +120,18 @@ def curvature(curve: Curve, u: Array) -> Array:
     return np.asarray(cross(first, second) / np.linalg.norm(first, axis=1) ** 3)
 
 
+def derivatives(controls: Array) -> tuple[Array, Array]:
+    """First and second derivatives (..., 41, 2) of spans (..., 4, 2) at even steps of their parameter."""
+    return _FIRST @ controls, _SECOND @ controls
+
+
 def wavering(controls: Array, *, gentle: float = 0.0) -> Array:
     """How the curvature of curves (..., n, 4, 2) changes from place to place, (..., 40 n): without unit.
 
     The squares add up to its squared slope integrated over the length. gentle: a radius in mm; curves with a sharper
     bend anywhere count as more uneven.
     """
-    first, second = _FIRST @ controls, _SECOND @ controls
+    first, second = derivatives(controls)
     speed = np.hypot(first[..., 0], first[..., 1])
     bend = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
     step = (speed[..., 1:] + speed[..., :-1]) * ((_SHARE[1] - _SHARE[0]) / 2)

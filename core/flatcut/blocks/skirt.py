@@ -1,13 +1,14 @@
 """The skirt block: straight from the hip line down, darts cut in at a waist that is drawn with its darts closed.
 
 Figures and order of work are common practice, no source: of what hip and waist differ by, 32 % go into back darts, 28 %
-into front darts, 20 % into each side edge; the waist rises toward the side and drops at the centre back.
+into front darts, 20 % into each side edge, but no more into any than `shaping` allows; the waist rises toward the side
+and drops at the centre back.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,16 @@ import numpy as np
 from flatcut.blocks.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
 from flatcut.blocks.fairing import fair
 from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.shaping import (
+    BETWEEN,
+    MOST_DART,
+    MOST_SIDE,
+    ROUNDED,
+    SHORTER,
+    STEEPEST,
+    dart_warning,
+    shared,
+)
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, reverse
@@ -31,11 +42,11 @@ BACK_SHARE, FRONT_SHARE, SIDE_SHARE = 0.32, 0.28, 0.2
 SIDE_RISE, BACK_DROP, FULL = 12.0, 8.0, 100.0
 """mm that the waist rises at the side and drops at the centre back; a figure that differs by less than FULL mm over the
 half gets less of both."""
-TWO_DARTS = 25.0
-"""mm: larger darts are made as two; skirt darts are short, so they would end in a bulge."""
-BACK_LENGTHS, FRONT_LENGTHS = (130.0, 115.0), (95.0, 85.0)
-"""mm of the darts, nearer the centre first."""
-LEAN = 1.75
+BACK_LENGTH, FRONT_LENGTH = 130.0, 95.0
+"""mm of the darts, the one nearer the centre."""
+BACK_AT, FRONT_AT = (0.42, 0.34), (0.45, 0.38)
+"""Where the darts stand, as parts of a panel's width from its centre: one, or the first of two."""
+LEAN = 1.6
 """Slope of the side seam at the waist, as a part of its mean slope from hip to waist."""
 BELOW_HIP = 50.0
 """mm: the hem lies at least so far below the hip line."""
@@ -49,7 +60,7 @@ class SkirtFrame:
     """mm, y down, origin at the centre front's waist level; centre back at x = 0, centre front at x = half.
 
     half, waist: half girths with ease. side: x of the side seam at the hip line. rise, drop: of the waist at the side
-    (upward) and at the centre back (downward). back, front: total intake of the darts; taken: of each side edge.
+    (upward) and at the centre back (downward). back, front: intakes of the darts; taken: of each side edge.
     """
 
     half: float
@@ -59,15 +70,23 @@ class SkirtFrame:
     side: float
     rise: float
     drop: float
-    back: float
-    front: float
+    back: tuple[float, ...]
+    front: tuple[float, ...]
     taken: float
 
 
 def skirt_frame(
-    body: Mapping[str, float], *, length: float, waist_ease: float = WAIST_EASE, hip_ease: float = HIP_EASE
+    body: Mapping[str, float],
+    *,
+    length: float,
+    waist_ease: float = WAIST_EASE,
+    hip_ease: float = HIP_EASE,
+    back_darts: int = 1,
+    front_darts: int = 1,
 ) -> SkirtFrame:
     """The frame for a body (mm, keys as in NEEDED) and a length from the waist down.
+
+    back_darts, front_darts: of each half.
 
     Errors: UsageError for a skirt that ends above the hip, GeometryError for a waist larger than the hip.
     """
@@ -81,18 +100,34 @@ def skirt_frame(
             f"waist {show(body['waist'], 'cm')} is not smaller than hip {show(body['hip'], 'cm')} by 2 cm at least"
         )
     full = min(1.0, differ / FULL)
-    return SkirtFrame(
-        half=half,
-        waist=waist,
-        hip_y=hip_y,
-        hem_y=length,
-        side=half / 2,
-        rise=SIDE_RISE * full,
-        drop=BACK_DROP * full,
-        back=BACK_SHARE * differ,
-        front=FRONT_SHARE * differ,
-        taken=SIDE_SHARE * differ,
-    )
+    rise = SIDE_RISE * full
+    most = min(MOST_SIDE, math.tan(STEEPEST) * (hip_y + rise) / LEAN)
+    curved = 0.0
+    # the waist seam rises and falls, so the sides take off more than planned: by how much is found by drawing it
+    for _ in range(5):
+        found = shared(
+            differ,
+            [BACK_SHARE * differ / back_darts] * back_darts,
+            [FRONT_SHARE * differ / front_darts] * front_darts,
+            most_side=most - curved,
+        )
+        frame = SkirtFrame(
+            half=half,
+            waist=waist,
+            hip_y=hip_y,
+            hem_y=length,
+            side=half / 2,
+            rise=rise,
+            drop=BACK_DROP * full,
+            back=found.back,
+            front=found.front,
+            taken=found.side,
+        )
+        over = _waists(frame)[2] - most
+        if over <= 0.0:
+            break
+        curved += over + 0.1
+    return frame
 
 
 def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("skirt-back", "skirt-front")) -> Draft:
@@ -141,7 +176,14 @@ def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("ski
         Figure("half hip with ease", girth((back, front), "hip-line")),
         *dart_figures((back, front)),
     )
-    return Draft(pieces=(back, front), seams=(sewn_to((front, "side"), (back, "side"), uids),), figures=figures)
+    wide = [
+        dart_warning(name, dart.name, dart.intake, len(darts))
+        for name, darts in zip(names, (_back(frame), _front(frame)), strict=True)
+        for dart in darts
+        if dart.intake > MOST_DART + ROUNDED
+    ]
+    seams = (sewn_to((front, "side"), (back, "side"), uids),)
+    return Draft(pieces=(back, front), seams=seams, figures=figures, warnings=tuple(wide))
 
 
 def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
@@ -174,31 +216,20 @@ def _sides(frame: SkirtFrame, taken: float) -> tuple[Curve, Curve]:
 
 
 def _back(frame: SkirtFrame) -> list[Wedge]:
-    return _darts(frame.back, frame.drop, BACK_LENGTHS, frame.side, (0.42, 0.34, 0.64), mirrored=None)
+    return _darts(frame.back, frame.drop + BACK_LENGTH, BACK_AT[len(frame.back) - 1] * frame.side, 1.0)
 
 
 def _front(frame: SkirtFrame) -> list[Wedge]:
-    return _darts(frame.front, 0.0, FRONT_LENGTHS, frame.half - frame.side, (0.45, 0.4, 0.68), mirrored=frame.half)
+    width = frame.half - frame.side
+    return _darts(frame.front, FRONT_LENGTH, frame.half - FRONT_AT[len(frame.front) - 1] * width, -1.0)
 
 
-def _darts(
-    total: float,
-    level: float,
-    lengths: tuple[float, float],
-    width: float,
-    at: tuple[float, float, float],
-    *,
-    mirrored: float | None,
-) -> list[Wedge]:
-    """One dart, or two alike, at parts of the panel's width from its centre; mirrored: x of the centre front."""
-    if total < 1.0:
-        return []
-    places = (at[0],) if total <= TWO_DARTS else at[1:]
-    found = []
-    for k, share in enumerate(places):
-        x = share * width if mirrored is None else mirrored - share * width
-        name = "waist-dart" if k == 0 else f"waist-dart-{k + 1}"
-        found.append(Wedge(name=name, apex=np.array([x, level + lengths[k]]), axis=-DOWN, intake=total / len(places)))
+def _darts(intakes: Sequence[float], point: float, x: float, outward: float) -> list[Wedge]:
+    """One dart with its point at level `point`, or a second farther from the centre and shorter."""
+    found = [Wedge(name="waist-dart", apex=np.array([x, point]), axis=-DOWN, intake=intakes[0])]
+    if len(intakes) > 1:
+        apex = np.array([x + outward * (BETWEEN + sum(intakes) / 2), point - SHORTER])
+        found.append(Wedge(name="waist-dart-2", apex=apex, axis=-DOWN, intake=intakes[1]))
     return found
 
 

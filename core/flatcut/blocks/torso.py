@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +15,6 @@ from flatcut.blocks.assembling import (
     dart_figures,
     girth,
     laid_out,
-    sewn_to,
 )
 from flatcut.blocks.bodice import (
     INWARD,
@@ -26,9 +24,11 @@ from flatcut.blocks.bodice import (
     bust_wedge,
     front_notch,
     upper_figures,
+    upper_seams,
     waist_at_centre,
 )
 from flatcut.blocks.frame import Frame, WaistDart
+from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
 from flatcut.blocks.upper import draw_upper
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
@@ -61,9 +61,10 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
     if hem_y is not None and hem_y < frame.hip_y + BELOW_HIP:
         least = show(frame.hip_y + BELOW_HIP - frame.waist_y, "cm")
         raise UsageError(f"the dress ends above its hip; give --length of {least} or more, from the waist down")
-    frame = with_spring(frame)
-    spring = hip_spring(frame)
-    taken = side_taken(frame)
+    frame = balanced(frame)
+    spring, taken = hip_spring(frame), frame.side_shaping
+    if taken > MOST_LEAN * (frame.waist_y - frame.bust_y):
+        raise GeometryError("the side seam would lean in too steeply from bust to waist")
     inner, lean = side_curve(frame, taken, spring)
     below = [] if hem_y is None else [line([-spring, frame.hip_y], [-spring, hem_y])]
     # drawn as the distance in from the frame's side line; the back's is mirrored
@@ -128,14 +129,12 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
         cut_as="fold",
     )
     back, front = laid_out((back, front), left=0.0, top=0.0)
-    seams = [sewn_to((front, name), (back, name), uids) for name in ("shoulder", "side")]
-    if frame.back_shaping:
-        seams.append(sewn_to((back, "centre"), (back, "centre"), uids, mirrored=True))
+    seams = upper_seams(frame, back, front, uids)
     figures = (
         Figure("half bust with ease", girth((back, front), "bust-line")),
         Figure("half waist with ease", girth((back, front), "waist-line")),
         Figure("half hip with ease", girth((back, front), "hip" if hem_y is None else "hip-line")),
-        *upper_figures(back, front),
+        *upper_figures(frame, back, front),
         *dart_figures((back, front)),
     )
     return Draft(pieces=(back, front), seams=tuple(seams), figures=figures, warnings=frame.warnings)
@@ -146,27 +145,31 @@ def hip_spring(frame: Frame) -> float:
     return (frame.hip - frame.half + frame.back_shaping) / 2
 
 
-def side_taken(frame: Frame) -> float:
-    """mm of each side edge inside the frame's side line at the waist, so that the waist comes out, darts closed."""
-    darts = sum(dart.intake for dart in (*frame.back_darts, *frame.front_darts))
-    return (frame.half - frame.back_shaping - darts - frame.waist) / 2
+def balanced(frame: Frame) -> Frame:
+    """The frame with what waist darts and side edges take off, within what a side seam down to the hip allows.
+
+    From waist to hip a side edge goes out by HIP_SPRING at least where that is not too much from underarm to waist; a
+    hip far larger or smaller than the waist is shaped in the darts.
+    """
+    spring = hip_spring(frame)
+    low, high = min(0.0, -spring), MOST_SIDE
+    for _ in range(16):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _gentle(side_curve(frame, middle, spring)[0]) else (low, middle)
+    return shaped(frame, most_side=low, least_side=min(HIP_SPRING - spring, low))
 
 
-def with_spring(frame: Frame) -> Frame:
-    """The frame with its waist darts made smaller, all alike, where the hip is too small for them."""
-    darts = sum(dart.intake for dart in (*frame.back_darts, *frame.front_darts))
-    room = frame.half - frame.back_shaping - frame.waist + 2 * (hip_spring(frame) - HIP_SPRING)
-    if darts <= max(room, 0.0) or not darts:
-        return frame
-    share = max(room, 0.0) / darts
-
-    def smaller(dart: WaistDart) -> WaistDart:
-        return replace(dart, intake=share * dart.intake)
-
-    kept = [
-        tuple(smaller(d) for d in group if share * d.intake >= 1.0) for group in (frame.back_darts, frame.front_darts)
-    ]
-    return replace(frame, back_darts=kept[0], front_darts=kept[1])
+def _gentle(side: Curve) -> bool:
+    """Whether no part of a side seam goes in above the waist, or out below it, too far or too steeply."""
+    first = 3 * np.diff(side.controls, axis=1)
+    t = np.linspace(0.0, 1.0, 41)[:, None]
+    for part, inward in zip(first, (1.0, -1.0), strict=True):
+        way = (1 - t) ** 2 * part[0] + 2 * t * (1 - t) * part[1] + t * t * part[2]
+        across = inward * float(part[:, 0].sum()) / 3
+        steep = float((inward * way[:, 0] / way[:, 1]).max())
+        if across > MOST_SIDE - 0.1 or steep > math.tan(STEEPEST) - 0.001:
+            return False
+    return True
 
 
 def side_curve(frame: Frame, taken: float, spring: float) -> tuple[Curve, float]:
@@ -179,13 +182,11 @@ def side_curve(frame: Frame, taken: float, spring: float) -> tuple[Curve, float]
     if high < 80:
         raise GeometryError("the hip line lies too near the waist")
     waist, hip = np.array([taken, waist_y]), np.array([-spring, frame.hip_y])
-    lower = (waist, waist + np.array([0, 0.33 * high]), hip - np.array([0, 0.42 * high]), hip)
-    if taken > MOST_LEAN * (waist_y - frame.bust_y):
-        raise GeometryError("the side seam would lean in too steeply from bust to waist")
+    lower = (waist, waist + np.array([0, 0.25 * high]), hip - np.array([0, 0.32 * high]), hip)
     out = taken + spring
     over = 0.0
     for _ in range(40):
-        upper = _upper_side(waist, over, out / (0.33 * high) ** 2 if out > 0 else 0.0)
+        upper = _upper_side(waist, over, out / (0.25 * high) ** 2 if out > 0 else 0.0)
         crossing = _x_at(upper, frame.bust_y)
         if abs(crossing) < 1e-10:
             break
@@ -198,7 +199,8 @@ def _upper_side(waist: Array, over: float, bend: float) -> tuple[Array, Array, A
     """The controls from underarm to waist; `bend`: 3/2 of the curvature below the waist."""
     high, across = float(waist[1]), float(waist[0]) + over
     start = np.array([-over, 0.0])
-    first = start + np.array([LEAN * across / 3, high / 3])
+    # upright where it goes out: else the armhole would dip below the underarm
+    first = start + np.array([LEAN * max(across, 0.0) / 3, high / 3])
     away = float(waist[0] - first[0])
     handle = math.sqrt(away / bend) if bend > 0 and away > 0 else high / 3
     return start, first, waist - [0, min(max(handle, 0.22 * high), 0.5 * high)], waist

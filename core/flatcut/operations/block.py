@@ -15,6 +15,7 @@ from typing import Any
 from flatcut.blocks.assembling import laid_out
 from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, measures_of_file, required, unusual
 from flatcut.blocks.kinds.kind import Kind, load, names
+from flatcut.blocks.waists import half_waists, waist_warnings
 from flatcut.declared.declared import kinds, option
 from flatcut.declared.fields import choice, file, piece_names, texts
 from flatcut.errors import UsageError
@@ -82,7 +83,8 @@ class Drafting(Operation):
             seams=(*pattern.seams, *draft.seams),
             body=MappingProxyType({**pattern.body, **body}),
         )
-        warnings = (*unusual(body, kind.needed), *draft.warnings)
+        before, after = (half_waists(p, s) for p, s in ((pattern.pieces, pattern.seams), (pieces, draft.seams)))
+        warnings = (*unusual(body, kind.needed), *draft.warnings, *waist_warnings(before, after))
         return Outcome(pattern=done, figures=draft.figures, warnings=warnings)
 
     def kind(self) -> Kind:

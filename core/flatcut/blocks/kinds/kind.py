@@ -17,10 +17,12 @@ from flatcut.blocks.assembling import Draft
 from flatcut.blocks.body import MEASUREMENTS, suspect
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.fields import length as mm
+from flatcut.declared.fields import number
 from flatcut.declared.registry import load_from, names_in
-from flatcut.errors import GeometryError
+from flatcut.errors import GeometryError, UsageError
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
+from flatcut.units import plain
 
 _FRAMEWORK = {"__init__", "kind", "upper"}
 
@@ -67,9 +69,21 @@ def taken(name: str) -> Any:
     return mm(None, f"{known.what}; {known.usual}")
 
 
+def darts(part: str) -> Any:
+    """The field of how many waist darts there are: stated, whatever the body, so that a recipe finds them by name."""
+    return number(1, f"waist darts of each half of the {part}", low=1, high=2, digits=0)
+
+
 def stated(**values: float | None) -> dict[str, float]:
     """Those that are stated; the others are the block's own."""
     return {name: value for name, value in values.items() if value is not None}
+
+
+def whole(value: float, name: str) -> int:
+    """A count. Errors: UsageError for 1.5 darts."""
+    if value != round(value):
+        raise UsageError(f"--{name} takes a whole number, not {plain(value)}")
+    return round(value)
 
 
 def names() -> list[str]:

@@ -9,7 +9,7 @@ from typing import ClassVar
 from flatcut.blocks import skirt
 from flatcut.blocks.assembling import Draft
 from flatcut.blocks.body import required
-from flatcut.blocks.kinds.kind import Kind, stated, taken
+from flatcut.blocks.kinds.kind import Kind, darts, stated, taken, whole
 from flatcut.declared.fields import length as mm
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
@@ -28,6 +28,8 @@ class Skirt(Kind):
     waist_ease: float | None = mm(None, "over the whole waist; left out: by the block", low=-100, high=400)
     hip_ease: float | None = mm(None, "over the whole hip; left out: by the block", low=-100, high=400)
     length: float | None = mm(None, "waist to hem of skirt or dress; left out: waist to knee", high=2000)
+    back_darts: float = darts("back")
+    front_darts: float = darts("front")
 
     @property
     def needed(self) -> tuple[str, ...]:
@@ -40,5 +42,11 @@ class Skirt(Kind):
         if hem is None:
             hem = required(body, ("waist-to-knee",), block="a skirt without --length")["waist-to-knee"]
         with self.blaming(body):
-            frame = skirt.skirt_frame(body, length=hem, **stated(waist_ease=self.waist_ease, hip_ease=self.hip_ease))
+            frame = skirt.skirt_frame(
+                body,
+                length=hem,
+                back_darts=whole(self.back_darts, "back-darts"),
+                front_darts=whole(self.front_darts, "front-darts"),
+                **stated(waist_ease=self.waist_ease, hip_ease=self.hip_ease),
+            )
             return skirt.draft_skirt(frame, uids, names=(names[0], names[1]))

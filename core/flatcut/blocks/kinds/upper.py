@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
 from flatcut.blocks import bust_only, neck_and_across
 from flatcut.blocks.frame import Frame
-from flatcut.blocks.kinds.kind import Kind, stated, taken
+from flatcut.blocks.kinds.kind import Kind, darts, stated, taken, whole
 from flatcut.declared.declared import option
-from flatcut.declared.fields import choice
+from flatcut.declared.fields import choice, number
 from flatcut.declared.fields import length as mm
 from flatcut.errors import UsageError
 
@@ -33,10 +34,24 @@ class UpperKind(Kind):
     across_back: float | None = taken("across-back")
     across_chest: float | None = taken("across-chest")
     bust_span: float | None = taken("bust-span")
+    front_waist_length: float | None = taken("front-waist-length")
+    neck_to_bust: float | None = taken("neck-to-bust")
     bust_ease: float | None = mm(None, "over the whole bust; left out: by the method", low=-100, high=400)
     waist_ease: float | None = mm(None, "over the whole waist; left out: by the block", low=-100, high=400)
-    bust_dart: float | None = mm(None, "width of the bust dart (neck-and-across); left out: by the bust", high=200)
-    front_raise: float = mm(0.0, "lift of the front neck point (neck-and-across)", low=-50, high=60)
+    bust_dart: float | None = mm(
+        None, "width of the bust dart (neck-and-across); left out: by the front's length, or by the bust", high=200
+    )
+    front_raise: float | None = mm(
+        None,
+        "front neck point over the back's (neck-and-across); left out: by neck-to-bust, or by the bust",
+        low=-50,
+        high=70,
+    )
+    shoulder_slope: float | None = number(
+        None, "slope of the shoulder below level in degrees, darts closed; left out: by the method", low=8, high=34
+    )
+    back_darts: float = darts("back")
+    front_darts: float = darts("front")
 
     @property
     def needed(self) -> tuple[str, ...]:
@@ -47,12 +62,22 @@ class UpperKind(Kind):
     def frame(self, body: Mapping[str, float], **eases: float) -> Frame:
         """The frame that the method gives. eases: further ones that are stated, mm."""
         eases |= stated(bust_ease=self.bust_ease, waist_ease=self.waist_ease)
+        slope = None if self.shoulder_slope is None else math.radians(self.shoulder_slope)
+        back, front = whole(self.back_darts, "back-darts"), whole(self.front_darts, "front-darts")
         if self.method == "bust-only":
             for name in ("bust_dart", "front_raise"):
-                if getattr(self, name):
+                if getattr(self, name) is not None:
                     raise UsageError(f"--{option(name)} goes with --method=neck-and-across; leave it out")
-            return bust_only.frame(body, **eases)
-        return neck_and_across.frame(body, bust_dart=self.bust_dart, front_raise=self.front_raise, **eases)
+            return bust_only.frame(body, slope=slope, back_darts=back, front_darts=front, **eases)
+        return neck_and_across.frame(
+            body,
+            bust_dart=self.bust_dart,
+            front_raise=self.front_raise,
+            slope=slope,
+            back_darts=back,
+            front_darts=front,
+            **eases,
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
