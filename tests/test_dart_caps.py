@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
@@ -21,9 +21,10 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
 from flatcut.geometry.nearest import nearest
-from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap, pressed_side
+from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap, capped, pressed_side
 from flatcut.marking.cutline import cut_line
 from flatcut.marking.derived import derive
+from flatcut.marking.rims import uncapped
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Dart, Grain, Pattern
 from flatcut.recipe import read_recipe, replay
@@ -136,9 +137,10 @@ def test_the_cut_line_folds_onto_itself(pressed: str) -> None:
 
 def test_pressed_open_over_uneven_edges_the_cut_line_steps_on_the_axis() -> None:
     pattern = load("pivot")(target=("front.waist-dart",), to="front.side@35%")(front())
+    pattern = load("dart")(target=("front.waist-dart",), pressed="open")(pattern)
     pattern = load("allowance")(target=("front",), width=10.0)(pattern)
     piece, one = the(pattern), dart(pattern, "waist-dart")
-    assert pressed_side(piece, one) == OPEN  # it is wider than 25 mm
+    assert pressed_side(piece, one) == OPEN  # since that is stated
     found = derive(piece)
     assert found.cut is not None
     assert len(found.caps) == 1
@@ -165,7 +167,7 @@ def test_a_dart_in_a_corner_has_each_sides_own_width() -> None:
 
 
 def test_usual_pressing() -> None:
-    # waist and shoulder darts toward the centre, horizontal ones down, wide ones open (TRADE 2.3, common practice)
+    # waist and shoulder darts toward the centre, level ones down, however wide (common practice, no source)
     pattern = load("dart")(target=("front.waist-dart",), name="dart")(front())
     narrow = load("divide")(
         target=("front.dart",),
@@ -176,7 +178,7 @@ def test_usual_pressing() -> None:
     assert pressed_side(piece, dart(narrow, "dart")) == AFTER  # the centre follows the waist
     assert pressed_side(piece, dart(narrow, "shoulder-dart")) == BEFORE  # the neck, and behind it the centre
     assert pressed_side(piece, dart(narrow, "bust")) == AFTER  # the side runs down
-    assert pressed_side(the(pattern), dart(pattern, "dart")) == OPEN
+    assert pressed_side(the(pattern), dart(pattern, "dart")) == AFTER
     # laid on its side, with a grain line, it is the same
     turned = _laid(narrow)
     for name in ("dart", "shoulder-dart", "bust"):
@@ -215,3 +217,107 @@ def test_a_dart_that_runs_along_its_edge_is_named() -> None:
     piece = replay(read_recipe("\n".join(lines)), Pattern()).piece("front")
     with pytest.raises(GeometryError, match=r"bust-dart-2 runs so flatly into armhole that, folded"):
         cut_line(piece)
+
+
+def peak(one: Dart, first: Curve) -> float:
+    """mm from the dart's point to where its cap meets the axis."""
+    return float(np.hypot(*(first.end - one.points[0])))
+
+
+@pytest.mark.parametrize(("degrees", "distance"), [(80.0, 11.8320), (85.0, 11.9630), (95.0, 12.2297), (100.0, 12.3697)])
+def test_the_peak_of_a_folded_dart_over_a_slanting_edge(degrees: float, distance: float) -> None:
+    """d = L sin(b) / sin(b + t/2) from the law of sines in the triangle of point, foot and peak: L 12 cm, t 14.3615."""
+    half = math.radians(14.3615 / 2)
+    foot_1, foot_2 = np.array([-120 * math.sin(half), 0.0]), np.array([120 * math.sin(half), 0.0])
+    apex = np.array([0.0, 120 * math.cos(half)])
+    one = Dart(uid="d", name="d", host="e", legs=(line(foot_1, apex), line(apex, foot_2)))
+    leg = math.atan2(*(apex - foot_1)[::-1])
+    away = leg + math.radians(degrees)  # the edge leaves the foot at that angle to the leg, away from the mouth
+    far = foot_1 + 90 * np.array([math.cos(away), math.sin(away)])
+    first, second = cap(one, line(far, foot_1), line(foot_2, (200.0, 0.0)), toward=BEFORE)
+    assert peak(one, first) == pytest.approx(10 * distance, abs=0.005)
+    assert peak(one, Curve(second.controls[::-1, ::-1], second.straight[::-1])) == pytest.approx(
+        10 * distance, abs=0.005
+    )
+
+
+def between_legs(one: Dart, points: Array) -> float:
+    """The farthest of points that lie within the dart's angle, mm from its point."""
+    apex = one.points[0]
+    axis, half = unit(one.feet.mean(axis=0) - apex), abs(closing_angle(one)) / 2
+    rays = unit(points - apex)
+    inside = points[rays @ axis >= math.cos(half) - 1e-9]
+    return float(np.hypot(*(inside - apex).T).max())
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    to=st.sampled_from(["front.side", "front.shoulder", "front.armhole", "front.neck"]),
+    at=st.floats(0.15, 0.85),
+    share=st.floats(0.3, 1.0),
+    by=st.floats(0, 30),
+    turn=st.floats(0, 360),
+)
+def test_no_cap_sticks_out_farther_than_the_folded_dart_does(
+    to: str, at: float, share: float, by: float, turn: float
+) -> None:
+    from flatcut.pattern.moving import moved
+
+    grain = Grain(start=np.array([100.0, 150.0]), end=np.array([100.0, 400.0]))
+    edges = tuple(replace(e, use="hem") if e.name == "waist" else e for e in the(front()).edges)
+    start = replace(the(front()), grain=grain, edges=edges)
+    start = Pattern(pieces=(moved(start, Affine.rotation(math.radians(turn), (100.0, 100.0))),))
+    try:
+        pattern = load("pivot")(target=("front.waist-dart",), to=f"{to}@{100 * at:.3f}%", share=share, name="new")(
+            start
+        )
+        pattern = load("back-off")(target=("front.new",), by=by)(pattern)
+    except (UsageError, GeometryError):
+        reject()  # the way to the target leaves the piece
+    piece = the(pattern)
+    for one in piece.darts:
+        side = pressed_side(piece, one)
+        assert side in (BEFORE, AFTER)  # open only where that is stated
+        try:
+            first, second = capped(piece, one)
+        except GeometryError:
+            assert uncapped(piece)
+            continue
+        _, before, _, after = beside(piece, one)
+        edges = {BEFORE: longer(before, at_end=False), AFTER: longer(after, at_end=True)}
+        for points, edge in folded(one, first, second, side):
+            # folded as it is pressed every part of the cap lies on the seam edge: nothing shows beyond it
+            assert away(edges[edge], points) <= NEAR
+        # and it reaches no farther than the seam edge does on the side that it is folded over
+        leg = {BEFORE: one.feet[0], AFTER: one.feet[1]}[side]
+        image = Affine.reflection(one.points[0], leg).apply(sampled(edges[side]))
+        reach = max(between_legs(one, np.concatenate([image, one.feet])), float(np.hypot(*(leg - one.points[0]))))
+        assert between_legs(one, np.concatenate([sampled(first), sampled(second)])) <= reach + 1.0
+
+
+def test_a_stated_direction_goes_along_where_it_means_something() -> None:
+    pattern = load("dart")(target=("front.waist-dart",), pressed="side")(front())
+    there = load("pivot")(target=("front.waist-dart",), to="front.waist@20%")(pattern)
+    assert dart(there, "waist-dart").pressed == "e-side"
+    assert any("folded toward side, as stated" in f.label for f in there.steps[-1].figures)
+    away_from_it = load("pivot")(target=("front.waist-dart",), to="front.neck@50%")(pattern)
+    assert dart(away_from_it, "waist-dart").pressed == ""
+    (said,) = [w for w in away_from_it.steps[-1].warnings if "was to be pressed toward side" in w]
+    assert "folded toward centre, as is usual" in said
+    opened = load("dart")(target=("front.waist-dart",), pressed="open")(front())
+    assert (
+        dart(load("pivot")(target=("front.waist-dart",), to="front.side@50%")(opened), "waist-dart").pressed == "open"
+    )
+
+
+@pytest.mark.parametrize(
+    ("to", "before"), [("front.neck@1/2", 120.0), ("front.armhole@1/2", 92.0), ("front.side@7cm", 37.0)]
+)
+def test_a_pivoted_bust_dart_has_no_horn(to: str, before: float) -> None:
+    """The wide dart of a block, once pressed open in the flat, stood out by so many mm beyond its mouth."""
+    pattern = replay(read_recipe(f"block bodice --size=bust-90\npivot front.bust-dart --to={to}"), Pattern())
+    figure = next(f for f in pattern.steps[-1].figures if "cap beyond its mouth" in f.label)
+    assert figure.value < before - 15
+    if figure.value > 25:
+        # what a fold as usual leaves is said, with the fold that leaves less
+        assert any("folded the other way by" in w for w in pattern.steps[-1].warnings)

@@ -112,13 +112,11 @@ def assembled(
             legs=(line(w.legs[0], w.legs[1]), line(w.legs[1], w.legs[2])),
             host=edges[w.host].uid,
             after=w.after,
-            pressed=edges[w.pressed].uid if w.pressed else "open",
+            pressed=edges[w.pressed].uid if w.pressed else "",
         )
         for w in wedges
     ]
-    darts += [
-        _double(d, uids.fresh("dart", uid, d.name), edges[d.pressed].uid if d.pressed else "open") for d in diamonds
-    ]
+    darts += [_double(d, uids.fresh("dart", uid, d.name), edges[d.pressed].uid if d.pressed else "") for d in diamonds]
     return Piece(
         uid=uid,
         name=name,

@@ -6,6 +6,7 @@ import math
 
 from flatcut.darts.darting import angle, dart_figures, dart_of, folded_corner, in_corner, intake
 from flatcut.darts.pivoting import Pivoted, Target
+from flatcut.darts.pressing import pressing_figure
 from flatcut.geometry.length import length
 from flatcut.pattern.values import Dart, Figure, Piece, area
 from flatcut.units import plain
@@ -43,7 +44,7 @@ def pivot_figures(piece: Piece, dart: Dart, to: Target, done: Pivoted, result: P
         found.append(Figure(f"{piece.name}.{grown.name} angle before", angle(grown), "°"))
         found.append(Figure(f"{piece.name}.{grown.name} intake before", intake(grown)))
     for here in sorted(after, key=lambda d: d.uid != done.dart):
-        found += dart_figures(result, here)
+        found += [*dart_figures(result, here), *pressing_figure(result, here)]
     if not any(d.uid == dart.uid and d.host == dart.host and d.after == dart.after for d in after):
         found += _left_behind(piece, dart, result)
         first, second = (length(leg) for leg in dart.legs)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.darts.darting import EQUAL, closing_angle, dart_of, single, straight_leg, straight_legs
+from flatcut.darts.pressing import kept_pressing
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
@@ -103,7 +104,7 @@ def pivoted(
             Item(of=target, curve=_carried_leg(dart.legs[0], legs[0], apex, whole), leg=0),
             Item(of=target, curve=_carried_leg(dart.legs[1], apex, legs[1], whole), leg=1),
         ]
-        born = replace(dart, uid=target, name=name or dart.name, pressed=_pressed(dart), origin="")
+        born = replace(dart, uid=target, name=name or dart.name, origin="")
         darts[target] = born
         after = [*after[:place], *new, *after[place:]] if place else [*after, *new]
     if whole:
@@ -111,6 +112,9 @@ def pivoted(
             del darts[dart.uid]
         after = _closed(after, items[source], len(first), dart, place, moves_first, fresh=not to.dart)
     result = rebuilt(carried, after, darts)
+    if not to.dart:
+        there = kept_pressing(result, dart_of(result, target))
+        result = replace(result, darts=tuple(there if d.uid == target else d for d in result.darts))
     refuse_overlap(result, advice="turn by less")
     _refuse_crossed_legs(result)
     sides = _sides(piece, items, first)
@@ -148,11 +152,6 @@ def _refuse_crossed_legs(piece: Piece) -> None:
             raise GeometryError(
                 f"the curved legs of {piece.name}.{dart.name} would cross; move less of it, or all of it"
             )
-
-
-def _pressed(dart: Dart) -> str:
-    """Pressed open stays so; a side it was pressed to means nothing at another place."""
-    return "open" if dart.pressed == "open" else ""
 
 
 def _refuse_uneven(piece: Piece, dart: Dart) -> None:

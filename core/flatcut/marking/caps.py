@@ -21,8 +21,6 @@ from flatcut.pattern.walking import drawn_length
 BEFORE, AFTER, OPEN = "before", "after", "open"
 """The sides of a dart, seen along the outline: the edge that ends at foot 1, and the one that starts at foot 2."""
 
-WIDE = 25.0
-"""mm: a wider dart is slashed and pressed open (common practice, no source)."""
 STEP = 0.01
 """mm: two halves that end this near to each other end at one place; a step so small would only trouble an offset."""
 
@@ -30,25 +28,38 @@ STEP = 0.01
 def pressed_side(piece: Piece, dart: Dart) -> str:
     """BEFORE, AFTER or OPEN: to which side a cut-in dart is pressed, seen along the outline.
 
-    Where it was not stated: wider than WIDE it is pressed open; a dart along the grain goes toward the centre or fold
-    edge, and open where the piece has none; a dart across the grain goes down (common practice, no source).
+    It is open only where that is stated. Where no edge is stated it is folded as is usual: a dart that lies within 45°
+    of the level goes down, any other toward the centre or fold edge, and where the piece has none to the side that is
+    nearer to the middle of the piece (common practice, no source).
     """
     if dart.pressed == OPEN:
         return OPEN
-    if dart.pressed and any(edge.uid == dart.pressed for edge in piece.edges):
-        return nearer_side(piece, dart, dart.pressed)
-    if float(np.linalg.norm(dart.feet[1] - dart.feet[0])) > WIDE:
-        return OPEN
-    down = _down(piece)
+    if any(edge.uid == dart.pressed for edge in piece.edges):
+        side = nearer_side(piece, dart, dart.pressed)
+        if side:
+            return side
+    if lies_level(piece, dart):
+        return AFTER if float((dart.feet[1] - dart.feet[0]) @ _down(piece)) > 0 else BEFORE
+    middle = middle_edge(piece, dart)
+    if middle is not None:
+        return nearer_side(piece, dart, middle.uid)
+    centre = np.concatenate([part.nodes for edge in piece.edges for part in edge.parts]).mean(axis=0)
+    return AFTER if float((dart.feet[1] - dart.feet[0]) @ (centre - dart.points[0])) > 0 else BEFORE
+
+
+def lies_level(piece: Piece, dart: Dart) -> bool:
+    """Whether a dart lies within 45° of the level, that is across the grain."""
     along = unit(dart.feet.mean(axis=0) - dart.points[0])
-    if abs(float(along @ down)) < np.sqrt(0.5):
-        lower = float((dart.feet[1] - dart.feet[0]) @ down)
-        return AFTER if lower > 0 else BEFORE
+    return bool(abs(float(along @ _down(piece))) < np.sqrt(0.5))
+
+
+def middle_edge(piece: Piece, dart: Dart) -> Edge | None:
+    """The fold or centre edge that darts are folded toward; None where there is none but the dart's own."""
     for use in ("fold", "centre"):
         for edge in piece.edges:
             if edge.use == use and edge.uid != dart.host:
-                return nearer_side(piece, dart, edge.uid)
-    return OPEN
+                return edge
+    return None
 
 
 def _down(piece: Piece) -> Array:
@@ -66,13 +77,16 @@ def _down(piece: Piece) -> Array:
 
 
 def nearer_side(piece: Piece, dart: Dart, toward: str) -> str:
-    """The side of a cut-in dart from which the edge `toward` (a uid) is the shorter way along the outline."""
+    """The side of a cut-in dart from which the edge `toward` (a uid) is the shorter way along the outline.
+
+    '' where both sides are that edge.
+    """
     order = [edge.uid for edge in piece.edges]
     here = order.index(dart.host)
     host = piece.edges[here]
     corner = dart.after == len(host.parts) - 1
     if not corner and toward == dart.host:
-        return OPEN  # both sides are that edge
+        return ""
     back = 0.0 if corner and toward == dart.host else _way(piece.edges, here, order.index(toward), -1)
     start = (here + 1) % len(order) if corner else here
     onward = 0.0 if start == order.index(toward) else _way(piece.edges, start, order.index(toward), 1)
@@ -86,6 +100,14 @@ def _way(edges: tuple[Edge, ...], here: int, there: int, step: int) -> float:
         total += drawn_length(edges[k])
         k = (k + step) % len(edges)
     return total
+
+
+def capped(piece: Piece, dart: Dart, *, toward: str = "") -> tuple[Curve, Curve]:
+    """The two halves of the cap of a cut-in dart as it is pressed, or toward a side. Errors: as for `cap`."""
+    edge = piece.edge_of(dart.host)
+    last = dart.after == len(edge.parts) - 1
+    following = piece.after(edge).parts[0] if last else edge.parts[dart.after + 1]
+    return cap(dart, edge.parts[dart.after], following, toward=toward or pressed_side(piece, dart))
 
 
 def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple[Curve, Curve]:

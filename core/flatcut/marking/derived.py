@@ -12,7 +12,7 @@ from flatcut.geometry.curves import Curve, chain
 from flatcut.marking.cutline import CutLine, cut_lines
 from flatcut.marking.folds import FoldMark, fold_marks
 from flatcut.marking.labels import Label, label, lines_of
-from flatcut.marking.rims import Rim, rims
+from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.marking.room import segments
 from flatcut.marking.symbols import symbols
 from flatcut.marking.ticks import Tick, ticks
@@ -71,7 +71,7 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
     fault = made if isinstance(made, GeometryError) else None
     cut = made if isinstance(made, CutLine) else None
     marks = tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut.curve if cut else None))
-    warnings = list(cut.warnings) if cut else []
+    warnings = [*uncapped(piece), *(cut.warnings if cut else ())]
     missed = {tick.notch.uid for tick in marks if not tick.straight}
     for notch in piece.notches:
         if notch.uid in missed:

@@ -7,9 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import Curve, line, section, tangent
-from flatcut.marking.caps import AFTER, BEFORE, cap, pressed_side
+from flatcut.marking.caps import AFTER, BEFORE, capped, pressed_side
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Dart, Edge, Piece
 
@@ -31,7 +32,7 @@ class Rim:
 
 
 def rims(piece: Piece) -> list[Rim]:
-    """The stretches in outline order. Errors: GeometryError where a cap cannot be made."""
+    """The stretches in outline order. A dart that, folded, has no end is closed by a straight line: see `uncapped`."""
     found: list[Rim] = []
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
@@ -43,15 +44,34 @@ def rims(piece: Piece) -> list[Rim]:
             if dart is None:
                 continue
             host = piece.after(edge) if last else edge
-            following = host.parts[0] if last else edge.parts[k + 1]
             side = pressed_side(piece, dart)
-            first, second = cap(dart, part, following, toward=side)
+            first, second = _halves(piece, dart)
             # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
             found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
             if (first.end != second.start).any():
                 found.append(Rim(edge=edge, curve=line(first.end, second.start), dart=dart))
             found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
     return found
+
+
+def _halves(piece: Piece, dart: Dart) -> tuple[Curve, Curve]:
+    try:
+        return capped(piece, dart)
+    except GeometryError:
+        middle = dart.feet.mean(axis=0)
+        return line(dart.feet[0], middle), line(middle, dart.feet[1])
+
+
+def uncapped(piece: Piece) -> list[str]:
+    """A sentence for each cut-in dart whose folded end cannot be drawn."""
+    said = []
+    for dart in piece.darts:
+        if dart.form == "cut" and dart.host:
+            try:
+                capped(piece, dart)
+            except GeometryError as error:
+                said.append(f"{piece.name}.{dart.name} has a straight end for now: {error}")
+    return said
 
 
 def _at_kinks(part: Curve) -> list[Curve]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from flatcut.darts.darting import angle, dart_figures, dart_of
 from flatcut.darts.feet import pointed_at
+from flatcut.darts.pressing import pressing_figure
 from flatcut.declared.fields import length, ref, refs
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -55,7 +56,7 @@ class BackOff(Operation):
         figures = [Figure(f"{name} point moved by", float(np.hypot(*(new - old))))]
         if not dart.double:
             figures.append(Figure(f"{name} angle before", angle(dart), "°"))
-        figures += dart_figures(result, made)
+        figures += [*dart_figures(result, made), *pressing_figure(result, made)]
         if moved > 0.005:
             figures.append(Figure(f"{name} feet moved along the legs by", moved))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from flatcut.darts.dart_forms import as_cut, as_lines
 from flatcut.darts.dart_in_outline import taken_from_outline
-from flatcut.darts.darting import EQUAL, beside, dart_figures, dart_of, in_corner, single, straight_legs
+from flatcut.darts.darting import EQUAL, dart_figures, dart_of, in_corner, single, straight_legs
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart, named_edge
@@ -15,7 +15,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
 from flatcut.geometry.length import length as length_of
-from flatcut.marking.caps import cap, pressed_side
+from flatcut.marking.caps import capped as halves_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.darts_settled import double_dart, settled_dart
 from flatcut.pattern.places import Place
@@ -258,8 +258,7 @@ def pressed_to(piece: Piece, dart: Dart, to: Place) -> str:
 
 def capped(piece: Piece, dart: Dart) -> Curve:
     """The cap of a cut-in dart as one curve from foot to foot."""
-    _, before, _, after = beside(piece, dart)
-    first, second = cap(dart, before, after, toward=pressed_side(piece, dart))
+    first, second = halves_of(piece, dart)
     step = [line(first.end, second.start)] if (first.end != second.start).any() else []
     return chain([first, *step, second], within=1e-6)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
+from flatcut.darts.pressing import pressing_figure, pressing_told
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.declared.fields import length, ref, refs, texts
 from flatcut.errors import UsageError
@@ -76,12 +77,14 @@ class Divide(Operation):
             figures.append(Figure(f"largest move for {place}", done.largest))
             pattern, more = applied(pattern, Change(pieces=(done.piece,), ways=done.broken))
             dropped += more
+            if not to.dart:
+                dropped += pressing_told(piece, dart, pattern.piece_of(piece.uid), dart_of(done.piece, done.dart))
             piece, left = pattern.piece_of(piece.uid), left - share
             parts.append(done.dart)
         # a dart that was carried off whole ends in the last place
         there = [d for d in piece.darts if d.uid in parts]
         for here in there:
-            figures += dart_figures(piece, here)
+            figures += [*dart_figures(piece, here), *pressing_figure(piece, here)]
         figures.append(Figure("intakes together", sum(map(intake, there))))
         figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))

@@ -11,6 +11,7 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
+from flatcut.darts.pressing import pressing_advice, pressing_told
 from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import UsageError
@@ -66,12 +67,8 @@ class Pivot(Operation):
         after, more, lost = self._straight(after, piece, done)
         result = after.piece_of(piece.uid)
         figures = (*pivot_figures(piece, dart, to, done, result), *more)
-        warnings: tuple[str, ...] = ()
         born = dart_of(result, done.dart)
-        if not to.dart and dart.pressed and dart.pressed != born.pressed:
-            warnings = (
-                f"{piece.name}.{born.name} is pressed as is usual where it stands now; else use dart --pressed",
-            )
+        warnings = () if to.dart else (*pressing_told(piece, dart, result, born), *pressing_advice(result, born))
         after, trued, told = trued_after(pattern, after, self.true)
         return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*warnings, *dropped, *lost, *told))
 

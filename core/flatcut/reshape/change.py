@@ -151,8 +151,8 @@ def _dart(tracks: Tracks, piece: Piece, dart: Dart, dropped: list[str]) -> Dart:
     ways = tracks.ways[dart.pressed]
     if not ways:
         toward = f"{tracks.old[dart.pressed][0].name}.{tracks.old[dart.pressed][1].name}"
-        dropped.append(f"dart {dart.name} was pressed toward {toward}, which is gone; it is pressed open now")
-        return replace(dart, pressed="open")
+        dropped.append(f"dart {dart.name} was pressed toward {toward}, which is gone; it is folded as is usual now")
+        return replace(dart, pressed="")
     # in a corner it is the half beside it that is meant
     return replace(dart, pressed=ways[-1 if dart.host == dart.pressed else 0].to)
 
