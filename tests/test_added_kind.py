@@ -149,13 +149,14 @@ def test_a_kind_of_mark_is_one_file_of_the_model_and_its_symbol(tmp_path):
     env = {**os.environ, "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1"}
     done = subprocess.run(run, cwd=tmp_path, env=env, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout) == (0, "all of it\n"), done.stderr
-    added, edited = touched(tree)
+    added, edited = touched(tree, CORE)
     print(f"a kind of mark: {len(added)} files added, {len(edited)} edited")
     assert (len(added), edited) == (2, [])
 
 
-def touched(tree: Path) -> tuple[list[str], list[str]]:
-    """The files of a copy of the tree that are not in this one, and those that differ."""
-    copied = [path.relative_to(tree).as_posix() for path in tree.rglob("*") if path.is_file()]
-    same = {name for name in copied if (CORE / name).exists() and filecmp.cmp(tree / name, CORE / name, shallow=False)}
-    return [n for n in copied if not (CORE / n).exists()], [n for n in copied if (CORE / n).exists() and n not in same]
+def touched(tree: Path, ours: Path) -> tuple[list[str], list[str]]:
+    """The files of a copy of a folder that are not in ours, and those that differ."""
+    copied = sorted(path.relative_to(tree).as_posix() for path in tree.rglob("*") if path.is_file())
+    known = [name for name in copied if (ours / name).exists()]
+    edited = [name for name in known if not filecmp.cmp(tree / name, ours / name, shallow=False)]
+    return [name for name in copied if name not in known], edited

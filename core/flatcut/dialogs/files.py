@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from mimetypes import MimeTypes
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
@@ -20,8 +21,10 @@ SCRIPT = "flatcut_press.py"
 MENU = "Flatcut"
 UNIT_NAMES = {"1/8in": "1/8 in", "1/16in": "1/16 in"}
 
-MIME_TYPES = {".html": "text/html", ".pdf": "application/pdf"}
-"""By the ending of a file. Source: IANA's list of media types."""
+_MEDIA = MimeTypes(filenames=())
+"""Media types by the ending of a file, those that Python knows of itself: the same on every machine."""
+OTHER = "application/octet-stream"
+"""The type of an ending that has none of its own. Source: RFC 2046, section 4.5.1."""
 
 MOST_ROWS = 14
 """Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
@@ -94,7 +97,7 @@ def _output(cls: type[Declared]) -> Iterator[str]:
     assert issubclass(cls, report.Report)
     yield "<output>"
     yield f"  <extension>{cls.saves}</extension>"
-    yield f"  <mimetype>{MIME_TYPES[cls.saves]}</mimetype>"
+    yield f"  <mimetype>{_MEDIA.guess_type(f'a{cls.saves}')[0] or OTHER}</mimetype>"
     yield f"  <filetypename>{escape(cls.file_type)} (*{cls.saves})</filetypename>"
     yield f"  <filetypetooltip>{escape(summary(cls))}</filetypetooltip>"
     yield "  <dataloss>true</dataloss>"

@@ -26,13 +26,13 @@ from flatcut.drawing.roles import (
 )
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, chain, line, polyline
-from flatcut.marking.derived import Derived
+from flatcut.marking.derived import Derived, derive_all
 from flatcut.marking.folds import FoldMark
 from flatcut.marking.labels import Label
 from flatcut.marking.room import as_ring
 from flatcut.marking.symbols import symbol
 from flatcut.marking.ticks import Tick, notch_shape
-from flatcut.pattern.values import Grain, Piece, outline
+from flatcut.pattern.values import Grain, Pattern, Piece, outline
 
 LINES = ("both", "cut", "stitch")
 """Which outlines are drawn."""
@@ -40,6 +40,18 @@ OUTWARD = 6.0
 """mm: length of a notch's tick where no cut line is drawn for it to end on."""
 HEAD = 5.0
 """mm: length of an arrow head on the grain line."""
+
+
+def pattern_inks(pattern: Pattern, *, lines: str = "both") -> list[Ink]:
+    """All that is drawn of each piece, as an output takes it that nobody looks at before cloth is cut.
+
+    lines: as for `piece_ink`. Errors: GeometryError for a piece that should have a cut line and can have none.
+    """
+    every = derive_all(pattern.pieces, pattern.style)
+    for derived in every:
+        if derived.fault is not None:
+            raise derived.fault
+    return [piece_ink(piece, derived, lines=lines) for piece, derived in zip(pattern.pieces, every, strict=True)]
 
 
 def piece_ink(piece: Piece, derived: Derived, *, lines: str = "both") -> Ink:
