@@ -11,11 +11,12 @@ from pathlib import Path
 import pytest
 
 from flatcut import __version__
-from flatcut.cli.main import COMMANDS, main
-from flatcut.cli.usages import USAGES
+from flatcut.cli.commands import command
+from flatcut.cli.main import main
 from flatcut.formats.svg.read import read
 from flatcut.operations.operation import names
 from flatcut.pattern.comparing import differences
+from flatcut.reports.report import names as reports
 from tests import by_hand as hand
 
 Told = pytest.CaptureFixture[str]
@@ -76,7 +77,7 @@ def test_figures_as_json(drawing: Path, capsys: Told) -> None:
 def test_help_for_everything(capsys: Told) -> None:
     assert main([]) == 0
     whole = capsys.readouterr().out
-    for name in (*names(), *COMMANDS):
+    for name in (*names(), *reports(), *command.names()):
         assert name in whole
         assert main([name, "--help"]) == 0
         assert name in capsys.readouterr().out
@@ -90,7 +91,7 @@ def test_help_for_everything(capsys: Told) -> None:
     assert main(["operations", "alowance"]) == 2
 
 
-@pytest.mark.parametrize("name", sorted(USAGES))
+@pytest.mark.parametrize("name", command.names())
 def test_help_of_a_command_names_the_options_that_it_takes(name: str, capsys: Told) -> None:
     assert main(["help", name]) == 0
     told = capsys.readouterr().out
@@ -108,7 +109,7 @@ def test_help_of_a_command_names_the_options_that_it_takes(name: str, capsys: To
         (["allowance", "front.side", "--width=-5"], "--width is -5 mm; it must lie between 0 and 200 mm"),
         (["allowance", "front.side", "--width=1zoll"], "--width: 'zoll' is not a unit of length"),
         (["demo", "--quick"], "demo takes no options"),
-        (["operations", "--json"], "operations takes names of operations and no options"),
+        (["operations", "--json"], "operations takes no options"),
     ],
 )
 def test_a_wrong_call_is_told_in_one_plain_sentence(words: list[str], said: str, drawing: Path, capsys: Told) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option
+from flatcut.declared.kinds import Kind, Length
 from flatcut.declared.quoting import words_of
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.operation import Operation, load
@@ -82,7 +83,7 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     values: dict[str, object] = {}
     for name, text in options.items():
         if name not in known:
-            raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, "units")])
+            raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, *units_of(fields))])
         key = known[name]
         if text != "" or not fields[key].optional:
             values[key] = fields[key].parse(text, name=name, units=units)
@@ -93,6 +94,11 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     if words:
         values["target"] = words
     return cls(**values)
+
+
+def units_of(fields: Mapping[str, Kind]) -> tuple[str, ...]:
+    """The option that says what bare numbers mean, where there are lengths."""
+    return ("units",) if any(isinstance(kind, Length) for kind in fields.values()) else ()
 
 
 def _refuse_unwritable(text: str) -> None:

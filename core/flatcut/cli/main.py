@@ -7,27 +7,16 @@ import os
 import sys
 import tempfile
 import traceback
-from collections.abc import Callable, Sequence
-from importlib import import_module
+from collections.abc import Sequence
 
 from flatcut import __version__, stopping
-from flatcut.cli.usages import USAGES
+from flatcut.cli.commands import command
 from flatcut.declared.declared import summary
 from flatcut.errors import FlatcutError, unknown
 from flatcut.operations.operation import MENUS, load, names
 from flatcut.reports.report import MENU
 from flatcut.reports.report import load as load_report
 from flatcut.reports.report import names as reports
-
-COMMANDS: dict[str, tuple[str, str]] = {
-    "run": ("flatcut.cli.running:run", "replay a recipe on drawings, or for every size of a table"),
-    "collect": ("flatcut.cli.running:collect", "bring the pieces of several drawings into one"),
-    "operations": ("flatcut.cli.house:operations", "the operations and their options"),
-    "editor": ("flatcut.cli.house:editor", "install, status or remove the plugin of the editor"),
-    "dialogs": ("flatcut.cli.house:dialogs", "--write or --check the editor's dialog files"),
-    "demo": ("flatcut.cli.house:demo", "make a folder with a worked example"),
-}
-"""Commands that are no operation and no report: where each stands, and its help."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -89,16 +78,24 @@ def _dispatch(words: list[str]) -> int:
     if name == "--version":
         print(f"flatcut {__version__}")
         return 0
-    if name not in COMMANDS and name not in (*names(), *reports()):
-        raise unknown("command", name, (*COMMANDS, *reports(), *names()))
+    if name not in _all():
+        raise unknown("command", name, _all())
     if any(word in ("-h", "--help") for word in rest):
         print(_help(name))
         return 0
-    usual = "flatcut.cli.reporting:report" if name in reports() else "flatcut.cli.editing:edit"
-    where = COMMANDS[name][0] if name in COMMANDS else usual
-    module, _, function = where.partition(":")
-    command: Callable[[str, list[str]], int] = getattr(import_module(module), function)
-    return command(name, rest)
+    if name in command.names():
+        return command.perform(name, rest)
+    if name in reports():
+        from flatcut.cli.reporting import report
+
+        return report(name, rest)
+    from flatcut.cli.editing import edit
+
+    return edit(name, rest)
+
+
+def _all() -> tuple[str, ...]:
+    return (*command.names(), *reports(), *names())
 
 
 def _help(name: str) -> str:
@@ -113,12 +110,12 @@ def _help(name: str) -> str:
         cls = load_report(name)
         own = [f"  --{option}  {help}" for option, help in own_options(cls).items()]
         return "\n".join([describe(cls), *own, *cls.more()])
-    if name in COMMANDS:
-        usage, _, options = USAGES[name].partition("\n\n")
-        what = COMMANDS[name][1]
-        return "\n\n".join(filter(None, [usage, f"{what[0].upper()}{what[1:]}.", options]))
+    if name in command.names():
+        from flatcut.cli.describe import describe
+
+        return describe(command.load(name))
     if name:
-        raise unknown("command", name, (*COMMANDS, *reports(), *names()))
+        raise unknown("command", name, _all())
     lines = [
         "flatcut OPERATION [TARGET...] [--name=value...] [-i IN.svg] [-o OUT.svg]",
         "",
@@ -133,5 +130,6 @@ def _help(name: str) -> str:
             lines += [f"{menu}:", *(f"  {cls.command:<12} {summary(cls)}" for cls in inside), ""]
     told = [load_report(name) for name in reports()]
     lines += [f"{MENU}:", *(f"  {cls.command:<12} {summary(cls)}" for cls in told), ""]
-    lines += ["Other commands:", *(f"  {key:<12} {help}" for key, (_, help) in COMMANDS.items())]
+    others = [command.load(name) for name in command.names()]
+    lines += ["Other commands:", *(f"  {cls.command:<12} {summary(cls)}" for cls in others)]
     return "\n".join(lines)

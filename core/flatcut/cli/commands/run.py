@@ -1,19 +1,21 @@
-"""`run` and `collect`: recipes replayed on drawings, and drawings brought together."""
+"""`run`: a recipe replayed on drawings, or for every size of a table."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import ClassVar
 
-from flatcut.arguments import split
+from flatcut.arguments import Words
 from flatcut.blocks.body import measures_of_file
-from flatcut.cli.editing import STARTING, ends, taken_flag, tell_findings
+from flatcut.cli.commands.command import Command
+from flatcut.cli.editing import STARTING, ends, tell_findings
 from flatcut.cli.sizing import bodies_of, file_of, sized
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
-from flatcut.collecting import collected
-from flatcut.errors import FlatcutError, InputError, UsageError, unknown
+from flatcut.declared.fields import file, flag, text
+from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import folder_for, read_bytes, same_file, write_bytes
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -40,42 +42,52 @@ class _Job:
         return f"size {self.size}" if self.size else self.source
 
 
-def run(name: str, words: Sequence[str]) -> int:
+@dataclass(frozen=True, kw_only=True)
+class Run(Command):
     """Replay a recipe on one drawing or on several, each on its own, or for every size of a table."""
-    found = split(words)
-    into, jobs = found.options.pop("into", ""), jobs_of(found.options.pop("jobs", "1"))
-    sizes, measures = found.options.pop("sizes", ""), found.options.pop("measures", "")
-    in_place = taken_flag(found, "in-place")
-    if found.options:
-        known = ["--into", "--jobs", "--in-place", "--sizes", "--measures"]
-        raise unknown("option of run", f"--{next(iter(found.options))}", known)
-    if not found.targets:
-        raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
-    recipe = _text(found.targets[0])
-    lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
-    inputs = [*found.inputs, *found.targets[1:]]
-    if sizes:
-        if not into or found.output or in_place or inputs or measures:
-            raise UsageError(
-                "--sizes drafts from the recipe alone; write flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"
-            )
-        if not any(line.operation.command in STARTING for line in lines):
-            raise UsageError(f"{found.targets[0]} has no block line, so no size would change it; begin it with one")
-        bodies = bodies_of(sizes)
-        with folder_for(into) as folder:
-            return _all(_of_sizes(recipe, found.targets[0], bodies, folder), jobs)
-    body = measures_of_file(measures) if measures else {}
-    if into:
-        if found.output or in_place or not inputs:
-            raise UsageError("--into=DIR takes drawings and no -o: flatcut run STYLE.recipe A.svg B.svg --into=DIR")
-        with folder_for(into) as folder:
-            return _all(_of_drawings(recipe, inputs, folder, body), jobs)
-    found.inputs = inputs
-    source, output = ends(found, in_place=in_place)
-    done = _one(_Job(recipe=recipe, source=source, output=output, body=body))
-    write_bytes(output, done.data, over=done.before if in_place else None)
-    tell_findings(done.faults)
-    return 1 if done.faults else 0
+
+    usage: ClassVar[str] = """\
+flatcut run STYLE.recipe [-i IN.svg] [-o OUT.svg] [--measures=FILE]
+flatcut run STYLE.recipe A.svg B.svg... --into=DIR [--measures=FILE]
+flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"""
+    files: ClassVar[bool] = True
+
+    measures: str = file("", "one body's measurements, which go before those of the recipe", ("toml",))
+    sizes: str = file("", "a table of bodies; the recipe begins with a block and is drafted for each", ("toml",))
+    into: str = text("", "folder for the results; one drawing for each input, or for each size")
+    in_place: bool = flag(False, "the drawing given with -i is written over")
+    jobs: str = text("1", "so many at a time")
+
+    def run(self, found: Words) -> int:
+        """Every run; 1 where one has something to look at, 2 where none could be done."""
+        jobs = jobs_of(self.jobs)
+        if not found.targets:
+            raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
+        recipe = _text(found.targets[0])
+        lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
+        inputs = [*found.inputs, *found.targets[1:]]
+        if self.sizes:
+            if not self.into or found.output or self.in_place or inputs or self.measures:
+                raise UsageError(
+                    "--sizes drafts from the recipe alone; write flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"
+                )
+            if not any(line.operation.command in STARTING for line in lines):
+                raise UsageError(f"{found.targets[0]} has no block line, so no size would change it; begin it with one")
+            bodies = bodies_of(self.sizes)
+            with folder_for(self.into) as folder:
+                return _all(_of_sizes(recipe, found.targets[0], bodies, folder), jobs)
+        body = measures_of_file(self.measures) if self.measures else {}
+        if self.into:
+            if found.output or self.in_place or not inputs:
+                raise UsageError("--into=DIR takes drawings and no -o: flatcut run STYLE.recipe A.svg B.svg --into=DIR")
+            with folder_for(self.into) as folder:
+                return _all(_of_drawings(recipe, inputs, folder, body), jobs)
+        found.inputs = inputs
+        source, output = ends(found, in_place=self.in_place)
+        done = _one(_Job(recipe=recipe, source=source, output=output, body=body))
+        write_bytes(output, done.data, over=done.before if self.in_place else None)
+        tell_findings(done.faults)
+        return 1 if done.faults else 0
 
 
 def _of_sizes(
@@ -180,26 +192,3 @@ def _one(job: _Job) -> _Ran:
             print(f"warning: {where}{step.line}: {warning}", file=sys.stderr)
     data = write(drawing, after)
     return _Ran(data=data, before=before, faults=tuple(where + fault for fault in drawing.faults))
-
-
-def collect(name: str, words: Sequence[str]) -> int:
-    """Bring the pieces of several drawings into one new document."""
-    found = split(words)
-    prefix = taken_flag(found, "prefix")
-    if found.options:
-        raise unknown("option of collect", f"--{next(iter(found.options))}", ["--prefix"])
-    inputs = [*found.inputs, *found.targets]
-    if len(inputs) < 2:
-        raise UsageError("collect takes two drawings or more: flatcut collect A.svg B.svg -o C.svg")
-    output = found.output or "-"
-    if any(output != "-" and same_file(source, output) for source in inputs):
-        raise UsageError(f"-o {output} would overwrite an input; name another file")
-    parts, noted = [], False
-    for source in inputs:
-        _, pattern, findings = read(read_bytes(source), name=source)
-        tell_findings(findings)
-        noted |= bool(findings)
-        parts.append((Path(source).stem, pattern))
-    drawing, _, _ = new_drawing()
-    write_bytes(output, write(drawing, collected(parts, prefix=prefix)))
-    return 1 if noted else 0

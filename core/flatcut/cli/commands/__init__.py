@@ -1,0 +1,1 @@
+"""Commands that are no operation and no report: one file for each."""
