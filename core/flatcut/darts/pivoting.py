@@ -23,6 +23,7 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
 from flatcut.reshape.cycle import Item, cycle, rebuilt, turned
+from flatcut.reshape.holding import KEPT, held
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.reshape.turning import Turn, travelled
 from flatcut.reshape.ways import Ways
@@ -34,8 +35,6 @@ NODE = 0.01
 """mm: a place this near to a node of the edge is that node, so that no span of no length is left beside it."""
 FLAT = 0.02
 """mm: chords of the rings that only say on which part a mark lies."""
-KEPT = ("fold", "centre")
-"""Uses of edges that are not bent, in the order in which they are held still."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,57 +80,44 @@ def pivoted(
     _refuse_uneven(piece, dart)
     apex = dart.points[0]
     whole = share >= 1 - 1e-12
-    radians = closing_angle(dart) * min(share, 1.0)
-    items, place, cuts = _opened(piece, dart, to, apex)
-    source = next(k for k, item in enumerate(items) if item.of == dart.uid and item.leg == 1)
-    count = len(items)
-    first = {(source + k) % count for k in range((place - source) % count)}  # from foot 2 on to the target
-    if not first or len(first) == count:
-        raise UsageError(f"{piece.name}.{dart.name} is already there; choose another place")
-    rings = (_region(items, source, place, apex), _region(items, place, source, apex))
-    moves_first, reason = _mover(piece, items, first, rings, hold)
-    matrix = Affine.rotation(radians if moves_first else -radians, (float(apex[0]), float(apex[1])))
-    moving = first if moves_first else set(range(count)) - first
-    turn = Turn(moving=rings[0 if moves_first else 1], still=rings[1 if moves_first else 0], cuts=cuts, matrix=matrix)
+    arcs, cuts = _parted(piece, dart, to, apex)
+    rings = [_region(arc, apex) for arc in arcs]
+    sides = [{item.of for item in arc} for arc in arcs]
+    moving, reason = _mover(piece, sides, rings, hold)
+    radians = closing_angle(dart) * min(share, 1.0) * (-1 if moving else 1)
+    matrix = Affine.rotation(radians, (float(apex[0]), float(apex[1])))
+    turn = Turn(moving=rings[moving], still=rings[1 - moving], cuts=cuts, matrix=matrix)
     carried, broken = travelled(piece, turn, uids)
-    darts = {d.uid: d for d in carried.darts}
-    after = [turned(item, matrix) if k in moving else item for k, item in enumerate(items)]
-    target = to.dart
+    reach = max(float(np.hypot(*(item.curve.nodes - apex).T).max()) for item in arcs[moving])
+    arcs[moving] = [turned(item, matrix) for item in arcs[moving]]
+    darts = {d.uid: d for d in carried.darts if not (whole and to.dart and d.uid == dart.uid)}
+    target, legs = to.dart, []
     if not target:
         target = dart.uid if whole else uids.fresh("pivot", dart.uid, name)
-        legs = (after[place - 1].curve.end, after[place % count].curve.start)
-        new = [
-            Item(of=target, curve=_carried_leg(dart.legs[0], legs[0], apex, whole), leg=0),
-            Item(of=target, curve=_carried_leg(dart.legs[1], apex, legs[1], whole), leg=1),
+        darts[target] = replace(dart, uid=target, name=name or dart.name, origin="")
+        feet = arcs[0][-1].curve.end, arcs[1][0].curve.start
+        legs = [
+            Item(of=target, curve=_carried_leg(dart.legs[0], feet[0], apex, whole), leg=0),
+            Item(of=target, curve=_carried_leg(dart.legs[1], apex, feet[1], whole), leg=1),
         ]
-        born = replace(dart, uid=target, name=name or dart.name, origin="")
-        darts[target] = born
-        after = [*after[:place], *new, *after[place:]] if place else [*after, *new]
     if whole:
-        if to.dart:
-            del darts[dart.uid]
-        after = _closed(after, items[source], len(first), dart, place, moves_first, fresh=not to.dart)
-    result = rebuilt(carried, after, darts)
+        arcs = _closed(arcs, moving)
+    result = rebuilt(carried, [*arcs[0], *legs, *arcs[1]], darts)
     if not to.dart:
         there = kept_pressing(result, dart_of(result, target))
         result = replace(result, darts=tuple(there if d.uid == target else d for d in result.darts))
     refuse_overlap(result, advice="turn by less")
     _refuse_crossed_legs(result)
-    sides = _sides(piece, items, first)
-    kept = {True: sides[1], False: sides[0]}[moves_first]
-    went = {True: sides[0], False: sides[1]}[moves_first]
-    bent = tuple(e.name for e in piece.edges if e.use in KEPT and e.name in sides[0] and e.name in sides[1])
-    reach = max(float(np.hypot(*(items[k].curve.nodes - apex).T).max()) for k in moving)
     return Pivoted(
         piece=result,
         broken=broken,
         dart=target,
-        moved=tuple(n for n in went if n not in kept),
-        held=tuple(n for n in kept if n not in went),
+        moved=tuple(e.name for e in piece.edges if e.uid in sides[moving] - sides[1 - moving]),
+        held=tuple(e.name for e in piece.edges if e.uid in sides[1 - moving] - sides[moving]),
         reason=reason,
-        radians=radians if moves_first else -radians,
+        radians=radians,
         largest=2 * reach * math.sin(abs(radians) / 2),
-        bent=bent,
+        bent=tuple(e.name for e in piece.edges if e.use in KEPT and e.uid in sides[0] & sides[1]),
     )
 
 
@@ -164,8 +150,19 @@ def _refuse_uneven(piece: Piece, dart: Dart) -> None:
         )
 
 
+def _parted(piece: Piece, dart: Dart, to: Target, apex: Array) -> tuple[list[list[Item]], tuple[Curve, ...]]:
+    """The outline in two arcs, from the dart's second leg to the target and on to its first; the lines of the cut."""
+    items, place, cuts = _opened(piece, dart, to, apex)
+    source = next(k for k, item in enumerate(items) if item.of == dart.uid and item.leg == 1)
+    ring = [*items[source:], *items[:source]]
+    first = (place - source) % len(items)
+    if not first:
+        raise UsageError(f"{piece.name}.{dart.name} is already there; choose another place")
+    return [ring[:first], ring[first:]], cuts
+
+
 def _opened(piece: Piece, dart: Dart, to: Target, apex: Array) -> tuple[list[Item], int, tuple[Curve, ...]]:
-    """The outline cut at the target: the items, the index of the first item after the cut, and what parts the piece."""
+    """The outline split at the target: the items, the number of the first after it, and what parts the piece."""
     items = cycle(piece)
     if to.dart:
         other = dart_of(piece, to.dart)
@@ -237,62 +234,28 @@ def _refuse_unreachable(piece: Piece, items: list[Item], slash: Curve, place: in
             )
 
 
-def _region(items: list[Item], start: int, stop: int, apex: Array) -> Array:
-    """The ring of one part: the outline from item `start` up to `stop`, closed over the pivot point."""
-    count = len(items)
-    curves = [items[(start + k) % count].curve for k in range((stop - start) % count)]
-    points = flatten(chain(curves, within=1e-6), tolerance=FLAT)
+def _region(arc: list[Item], apex: Array) -> Array:
+    """The ring of one part: its outline closed over the pivot point."""
+    points = flatten(chain([item.curve for item in arc], within=1e-6), tolerance=FLAT)
     return np.concatenate([points, apex[None]])
 
 
-def _sides(piece: Piece, items: list[Item], first: set[int]) -> tuple[list[str], list[str]]:
-    """Names of edges that have a part in `first`, and that have one outside it."""
-    inside = {items[k].of for k in first}
-    outside = {item.of for k, item in enumerate(items) if k not in first}
-    return [e.name for e in piece.edges if e.uid in inside], [e.name for e in piece.edges if e.uid in outside]
+def _mover(piece: Piece, sides: list[set[str]], rings: list[Array], hold: str) -> tuple[int, str]:
+    """The number of the part that moves, and why the other is held. sides: uids of what has a part on each."""
+    edge, reason = held(piece, sides[0] & sides[1], hold, by="the cut")
+    if edge is not None:
+        return int(edge.uid in sides[0]), reason
+    return int(abs(ring_area(rings[0])) > abs(ring_area(rings[1]))), "it is the larger part"
 
 
-def _mover(piece: Piece, items: list[Item], first: set[int], rings: tuple[Array, Array], hold: str) -> tuple[bool, str]:
-    """Whether the part after foot 2 is the one that moves, and why the other is held."""
-    inside, outside = _sides(piece, items, first)
-
-    def held(edge: Edge) -> bool | None:
-        if edge.name in inside and edge.name in outside:
-            return None
-        return edge.name in outside
-
-    if hold:
-        edge = piece.edge_of(hold)
-        found = held(edge)
-        if found is None:
-            raise UsageError(f"{piece.name}.{edge.name} has a part on both sides of the cut; hold another edge")
-        return found, f"{edge.name} is to be held"
-    for use in KEPT:
-        for edge in piece.edges:
-            if edge.use == use and (found := held(edge)) is not None:
-                return found, f"{edge.name} is a {use} edge"
-    return abs(ring_area(rings[0])) <= abs(ring_area(rings[1])), "it is the larger part"
-
-
-def _closed(
-    after: list[Item], source: Item, count: int, dart: Dart, place: int, moves_first: bool, *, fresh: bool
-) -> list[Item]:
-    """The outline without the legs of the closed dart; what was moved is put on what was not."""
-    legs = [k for k, item in enumerate(after) if item.of == dart.uid]
-    if fresh:
-        # the same dart stands at the target already: its old legs are the pair that is not the new one
-        new = place if place else len(after) - 2
-        legs = [k for k in legs if k not in (new, new + 1)]
-    one, two = legs
-    before, following = (one - 1) % len(after), (two + 1) % len(after)
-    result = list(after)
-    if moves_first:
-        at = result[before].curve.end
-        result[following] = replace(result[following], curve=starting_at(result[following].curve, at))
+def _closed(arcs: list[list[Item]], moving: int) -> list[list[Item]]:
+    """Both parts without the legs of the dart between them; what was moved is put on what was not."""
+    first, second = arcs[0][1:], arcs[1][:-1]
+    if moving == 0:
+        first[0] = replace(first[0], curve=starting_at(first[0].curve, second[-1].curve.end))
     else:
-        at = result[following].curve.start
-        result[before] = replace(result[before], curve=ending_at(result[before].curve, at))
-    return [item for k, item in enumerate(result) if k not in (one, two)]
+        second[-1] = replace(second[-1], curve=ending_at(second[-1].curve, first[0].curve.start))
+    return [first, second]
 
 
 def target_at(piece: Piece, edge: Edge, drawn: float) -> Target:

@@ -15,11 +15,10 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at
+from flatcut.reshape.holding import KEPT, held
 from flatcut.reshape.straightening import straight_again
 from flatcut.units import plain
 
-KEPT = ("fold", "centre")
-"""Uses of edges that are not bent, in the order in which they are held still."""
 BOW = 0.01
 """mm: an edge that strays no more from its chord is straight."""
 
@@ -48,19 +47,9 @@ def held_place(piece: Piece, cuts: Sequence[Slash], hold: str) -> tuple[Array, s
     edge, then the largest. Errors: UsageError when a line ends on the edge to be held.
     """
     touched = {uid for cut in cuts for k in (0, 1) for uid in cut.edges(k) if len(cut.edges(k)) == 1}
-
-    def middle(edge: Edge) -> Array:
-        return point_at(edge, drawn_length(edge) / 2)[0]
-
-    if hold:
-        edge = piece.edge_of(hold)
-        if hold in touched:
-            raise UsageError(f"{piece.name}.{edge.name} has a part on both sides of a line; hold another edge")
-        return middle(edge), f"{edge.name} is to be held"
-    for use in KEPT:
-        for edge in piece.edges:
-            if edge.use == use and edge.uid not in touched:
-                return middle(edge), f"{edge.name} is a {use} edge"
+    edge, reason = held(piece, touched, hold, by="a line")
+    if edge is not None:
+        return point_at(edge, drawn_length(edge) / 2)[0], reason
     largest = max(regions(piece, list(cuts)), key=lambda part: round(part[0], 6))
     return largest[1], "it is the largest part"
 

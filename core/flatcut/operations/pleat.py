@@ -9,7 +9,7 @@ from flatcut.declared.fields import choice, length, number, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
-from flatcut.fullness.holding import KEPT, bent_straight, held_place, pressed_part
+from flatcut.fullness.holding import bent_straight, held_place, pressed_part
 from flatcut.fullness.pleating import Row, pleat_lines, row_of
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
 from flatcut.fullness.slashing import Slash, slash
@@ -20,6 +20,7 @@ from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece
 from flatcut.pattern.walking import sewn_length
+from flatcut.reshape.holding import KEPT
 from flatcut.units import plain
 
 KINDS = ("knife", "box", "inverted")

@@ -17,11 +17,15 @@ from flatcut.pattern.values import Dart, Edge, Piece
 
 @dataclass(frozen=True, kw_only=True)
 class Item:
-    """One stretch of the outline. of: uid of the edge or the dart; leg: 0 or 1 for a dart's legs, -1 for a part."""
+    """One stretch of the outline. of: uid of the edge or the dart; leg: 0 or 1 for a dart's legs, -1 for a part.
+
+    first: whether the outline starts in it.
+    """
 
     of: str
     curve: Curve
     leg: int = -1
+    first: bool = False
 
     @property
     def part(self) -> bool:
@@ -34,7 +38,7 @@ def cycle(piece: Piece) -> list[Item]:
     items: list[Item] = []
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
-            items.append(Item(of=edge.uid, curve=part))
+            items.append(Item(of=edge.uid, curve=part, first=not items))
             dart = piece.cut_in(edge, k)
             if dart is not None:
                 items += [Item(of=dart.uid, curve=leg, leg=i) for i, leg in enumerate(dart.legs)]
@@ -81,9 +85,11 @@ def rebuilt(piece: Piece, items: Sequence[Item], darts: Mapping[str, Dart]) -> P
 
 
 def _from_a_corner(items: Sequence[Item]) -> list[Item]:
-    """The items from one on which another edge begins, if there is one."""
+    """The items from one on which another edge begins; of an edge that goes all round from where it begins."""
     parts = [k for k, item in enumerate(items) if item.part]
-    start = next((k for i, k in enumerate(parts) if items[k].of != items[parts[i - 1]].of), 0)
+    starts = [k for i, k in enumerate(parts) if items[k].of != items[parts[i - 1]].of]
+    starts += [k for i, k in enumerate(parts) if items[k].first and not items[parts[i - 1]].first]
+    start = next(iter(starts), 0)
     return [*items[start:], *items[:start]]
 
 
