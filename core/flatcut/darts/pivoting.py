@@ -106,8 +106,8 @@ def pivoted(
     if not to.dart:
         there = kept_pressing(result, dart_of(result, target))
         result = replace(result, darts=tuple(there if d.uid == target else d for d in result.darts))
-    refuse_overlap(result, advice="turn by less")
     _refuse_crossed_legs(result)
+    refuse_overlap(result, advice="turn by less")
     return Pivoted(
         piece=result,
         broken=broken,

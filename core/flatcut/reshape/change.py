@@ -122,7 +122,7 @@ def _notch(tracks: Tracks, piece: Piece, notch: Notch, dropped: list[str]) -> li
     to, at, lost = tracks.position(edge.uid, notch.at)
     if lost:
         told = f"{plain(tracks.along(edge.uid, notch.at))} mm of {piece.name}.{edge.name}"
-        dropped.append(f"the notch at {told} lay on cloth that is gone; it stands where that was taken out")
+        dropped.append(f"the notch at {told} lies on cloth that is taken out or folded away now; it stands beside it")
     return [replace(notch, edge=to, at=at)]
 
 

@@ -12,6 +12,8 @@ from flatcut.reshape.takeups import carried_takeups, with_mouths
 from flatcut.reshape.ways import NEAR, SHORT, Way, Ways, way_at
 
 START, END = "start", "end"
+FOLDED = 0.01
+"""mm: a place this far inside a fold is not where its fold is."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +92,7 @@ class Tracks:
         return to_sewn(edge, group[0].start), to_sewn(edge, group[-1].end)
 
     def sewn_now(self, uid: str, sewn: float, group: Sequence[Way] = ()) -> tuple[str, float, bool]:
-        """The edge (uid) on which a place (sewn mm) lies now, sewn mm along it, and whether its cloth is gone.
+        """The edge (uid) on which a place (sewn mm) lies now, sewn mm along it; whether its cloth is gone or folded in.
 
         group: the ways to choose from, if not all. Errors: KeyError when the whole edge is gone.
         """
@@ -103,7 +105,8 @@ class Tracks:
         new = self.new[way.to][1]
         now = way.place(sewn if self.sewn else to_drawn(old, sewn))
         if not self.sewn:
-            now = to_sewn(new, now)
+            drawn, now = now, to_sewn(new, now)
+            lost = lost or abs(to_drawn(new, now) - drawn) > FOLDED
         # an end of an edge stays its end, whatever was opened beside it
         for end, there in ((START, sewn <= NEAR), (END, sewn >= sewn_length(old) - NEAR)):
             if there and self.begins.get(way.to) == (uid, end):
