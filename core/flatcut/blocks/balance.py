@@ -12,7 +12,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.units import show
 
 FRONT_WAIST, NECK_TO_BUST = "front-waist-length", "neck-to-bust"
-HIGHEST, LOWEST = 5.0, 110.0
+HIGHEST, LOWEST = 0.0, 110.0
 """mm of the bust point below the underarm line between which a front can be drawn."""
 MOST_RAISE = -20.0, 70.0
 """mm of the front neck point over the back's that a body can have."""
