@@ -13,10 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.blocks.assembling import Mark, Side, assembled, sewn_to
-from flatcut.blocks.fairing import fair
+from flatcut.blocks.underarm import draw_underarm, hem_chord, underarm_seams
 from flatcut.errors import GeometryError, UsageError
-from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
+from flatcut.geometry.curves import Curve, chain, cubic, reverse
 from flatcut.geometry.length import length
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Piece, Position, Seam
@@ -32,8 +31,6 @@ BACK_SHARE = 0.55
 """Part of the ease that goes into the back."""
 USUAL_EASE = 45.0
 """mm of cap ease beyond which a warning is due (common practice, no source)."""
-LEAST_HEM = 0.7
-"""Width of the hem as a part of the width round the arm: a stronger taper would stand off at the elbow."""
 SETTLED = 1e-8
 """mm within which lengths and widths come out."""
 FRONT_HANDLES, BACK_HANDLES = (0.5, 0.52), (0.4, 0.6)
@@ -43,8 +40,8 @@ FRONT_HANDLES, BACK_HANDLES = (0.5, 0.52), (0.4, 0.6)
 @dataclass(frozen=True, kw_only=True)
 class SleeveFrame:
     """mm. back, front: half widths at the bicep line, left and right of the crown; height: of the cap; below: underarm
-    seam's drop to the hem; hem: its width; cap_back, cap_front: the curves from the left underarm to the crown and from
-    there to the right underarm. Origin under the crown on the bicep line, y down."""
+    seam's drop to the hem; hem: its width as asked; cap_back, cap_front: the curves from the left underarm to the crown
+    and from there to the right underarm. Origin under the crown on the bicep line, y down."""
 
     back: float
     front: float
@@ -92,7 +89,7 @@ def sleeve_frame(
     warnings = []
     if not 0 <= cap_ease <= USUAL_EASE:
         warnings.append(f"a cap ease of {show(cap_ease, 'cm')} is unusual; a woven sleeve takes 0 to 4.5 cm")
-    hem = max(body["wrist"] + wrist_ease, LEAST_HEM * least)
+    hem = body["wrist"] + wrist_ease
 
     def solved(height: float) -> SleeveFrame:
         return _solved(targets, height, body["sleeve-length"] - height, hem)
@@ -121,6 +118,11 @@ def sleeve_frame(
         warnings.append(
             f"the cap is {show(low, 'cm')} high instead of {show(height, 'cm')}, so that the sleeve goes round the arm"
         )
+    if hem > frame.bicep:
+        warnings.append(
+            f"the hem is {show(frame.bicep, 'cm')} wide instead of {show(hem, 'cm')}, as wide as the sleeve at the arm;"
+            " give a smaller --wrist-ease"
+        )
     return SleeveFrame(**{**vars(frame), "warnings": tuple(warnings)})
 
 
@@ -132,7 +134,7 @@ def _solved(targets: tuple[float, float], height: float, below: float, hem: floa
     for _ in range(30):
         back, cap_back = _half(targets[0], height, lean, BACK_HANDLES)
         front, mirrored = _half(targets[1], height, lean, FRONT_HANDLES)
-        before, lean = lean, math.atan(max(0.0, back + front - hem) / 2 / below)
+        before, lean = lean, math.atan(max(0.0, back + front - hem_chord(hem, lean)) / 2 / below)
         if abs(lean - before) < 1e-11:
             break
     cap_front = reverse(Curve(mirrored.controls * np.array([-1.0, 1.0]), mirrored.straight))
@@ -170,43 +172,45 @@ def _cap(width: float, height: float, lean: float, handles: tuple[float, float])
 
 
 def draft_sleeve(
-    frame: SleeveFrame, uids: Uids, *, back_notch: float, front_notch: float, name: str = "sleeve"
-) -> Piece:
-    """The sleeve; its back on the left, its front on the right. Notches: mm from the underarm along the cap."""
+    frame: SleeveFrame,
+    uids: Uids,
+    *,
+    back_notch: float,
+    front_notch: float,
+    name: str = "sleeve",
+    elbow: str = "straight",
+) -> tuple[Piece, tuple[Seam, ...]]:
+    """The sleeve, its back on the left and its front on the right, and the seams that close it.
+
+    Notches: mm from the underarm along the cap. elbow: one of `underarm.ELBOWS`. Errors: GeometryError.
+    """
     left, right = np.array([-frame.back, 0.0]), np.array([frame.front, 0.0])
-    middle = (frame.front - frame.back) / 2
-    hem_left, hem_right = (np.array([middle + s * frame.hem / 2, frame.below]) for s in (-1.0, 1.0))
-    down = (hem_right - right) / np.linalg.norm(hem_right - right)
-    up = (left - hem_left) / np.linalg.norm(left - hem_left)
-    into, out = -_square(up), _square(down)
-    hem = fair(hem_right, out, hem_left, into)
-    cap = chain([frame.cap_back, frame.cap_front])
-    elbow = frame.below * 0.45
-    inner = elbow / frame.below * (frame.bicep - frame.hem) / 2
     if frame.height + frame.below < 100 or frame.hem < 60:
         raise GeometryError("the sleeve has no room for a hand; check wrist and sleeve-length")
-    return assembled(
+    under = draw_underarm(left, right, below=frame.below, hem=frame.hem, kind=elbow)
+    cap = chain([frame.cap_back, frame.cap_front])
+    piece = assembled(
         name,
         (
             Side(name="cap", parts=(cap,)),
-            Side(name="underarm-front", parts=(line(right, hem_right),)),
-            Side(name="hem", parts=(hem,), use="hem"),
-            Side(name="underarm-back", parts=(line(hem_left, left),)),
+            Side(name="underarm-front", parts=(under.front,)),
+            Side(name="hem", parts=(under.hem,), use="hem"),
+            Side(name="underarm-back", parts=under.back),
         ),
         uids,
-        levels=(
-            ("bicep-line", left, right),
-            ("elbow-line", left + np.array([inner, elbow]), right + np.array([-inner, elbow])),
-        ),
+        wedges=under.wedges,
+        levels=(("bicep-line", left, right), ("elbow-line", *under.elbow)),
         points=(("crown", np.array([0.0, -frame.height])),),
         marks=(
             Mark(edge="cap", at=back_notch, count=2),
             Mark(edge="cap", at=length(frame.cap_back)),
             Mark(edge="cap", at=front_notch, from_end=True),
+            *under.marks,
         ),
         grain=(np.array([0.0, frame.below - 25]), np.array([0.0, -frame.height + 20])),
         cut_as="pair",
     )
+    return piece, underarm_seams(piece, under, uids)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -241,11 +245,6 @@ def cap_length(frame: SleeveFrame) -> float:
     return length(frame.cap_back) + length(frame.cap_front)
 
 
-def underarm_seam(sleeve: Piece, uids: Uids) -> Seam:
-    """The seam that closes the sleeve."""
-    return sewn_to((sleeve, "underarm-front"), (sleeve, "underarm-back"), uids)
-
-
 def cap_seams(back: Armhole, front: Armhole, sleeve: Piece, frame: SleeveFrame, uids: Uids) -> tuple[Seam, ...]:
     """The seams of the cap with both armholes: plain from the underarm to the notches, with the ease above them."""
     cap = sleeve.edge("cap").name
@@ -268,8 +267,3 @@ def cap_seams(back: Armhole, front: Armhole, sleeve: Piece, frame: SleeveFrame, 
         sewn_to((hole.piece, hole.edge.name), (sleeve, cap), uids, ease=ease, a_stretch=on_hole, b_stretch=on_cap)
         for hole, on_hole, on_cap, ease in rows
     )
-
-
-def _square(way: Array) -> Array:
-    """A quarter turn clockwise on the screen."""
-    return np.array([-way[1], way[0]])

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flatcut.blocks import sleeve
-from flatcut.blocks.assembling import Draft
+from flatcut.blocks.assembling import Draft, dart_figures, edge_figure
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT
 from flatcut.blocks.kinds.kind import Kind, taken
+from flatcut.blocks.underarm import ELBOWS
+from flatcut.declared.fields import choice, refs
 from flatcut.declared.fields import length as mm
-from flatcut.declared.fields import refs
 from flatcut.errors import UsageError
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
@@ -39,6 +40,7 @@ class Sleeve(Kind):
     cap_height: float | None = mm(None, "height of the cap; left out: a third of the armhole", low=20, high=300)
     arm_ease: float = mm(sleeve.ARM_EASE, "least width over the upper arm", low=-50, high=300)
     wrist_ease: float = mm(sleeve.WRIST_EASE, "hem over the wrist", high=400)
+    elbow: str = choice("straight", "the underarm seam at the elbow: straight, or bent with ease or a dart", ELBOWS)
 
     @property
     def needed(self) -> tuple[str, ...]:
@@ -59,8 +61,10 @@ class Sleeve(Kind):
             arm_ease=self.arm_ease,
             wrist_ease=self.wrist_ease,
         )
-        piece = sleeve.draft_sleeve(frame, uids, back_notch=notches[0], front_notch=notches[1], name=names[0])
-        seams = [sleeve.underarm_seam(piece, uids)]
+        piece, closing = sleeve.draft_sleeve(
+            frame, uids, back_notch=notches[0], front_notch=notches[1], name=names[0], elbow=self.elbow
+        )
+        seams = list(closing)
         if holes:
             seams += sleeve.cap_seams(holes[0], holes[1], piece, frame, uids)
         figures = (
@@ -68,7 +72,8 @@ class Sleeve(Kind):
             Figure("cap ease", sleeve.cap_length(frame) - sum(lengths)),
             Figure("cap height", frame.height),
             Figure("bicep width", frame.bicep),
-            Figure("hem width", frame.hem),
+            edge_figure(piece, "hem"),
+            *dart_figures((piece,)),
         )
         return Draft(pieces=(piece,), seams=tuple(seams), figures=figures, warnings=frame.warnings)
 
