@@ -1,12 +1,12 @@
 """Squared and turned corners against closed forms (TRADE 5.2, C2 and C3, and elementary trigonometry)."""
 
 import math
+import re
 
 import numpy as np
 import pytest
 import shapely
 
-from flatcut.errors import GeometryError
 from flatcut.geometry.curves import chain, cubic, flatten, line, point, polyline, reverse
 from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline
 
@@ -87,9 +87,15 @@ def test_a_very_sharp_squared_end_is_cut_off_and_said_so():
     assert "'tip' (15°) is cut off 3 widths" in answer.warnings[0]
 
 
-def test_a_flat_corner_cannot_be_squared():
-    with pytest.raises(GeometryError, match=r"'tip' has an angle of 165°.*edge 'one' does not reach.*within 3 widths"):
-        offset_outline(wedge(165, 10, 10), [OffsetCorner(kind="squared-first", name="tip"), PLAIN, PLAIN])
+def test_a_flat_corner_that_cannot_be_squared_is_mitred_and_said_so():
+    answer = offset_outline(wedge(165, 10, 10), [OffsetCorner(kind="squared-first", name="tip"), PLAIN, PLAIN])
+    assert re.search(
+        r"'tip' has an angle of 165°.*edge 'one' does not reach.*within 3 widths: it is mitred", answer.warnings[0]
+    )
+    # a / sin(γ/2) along the bisector, as any mitre (closed form)
+    assert has(
+        own_nodes(answer, 0) if own_spans(answer, 0) else answer.curve.nodes, (10 * math.tan(math.radians(7.5)), -10)
+    )
 
 
 def test_a_hollow_corner_is_trimmed_and_said_so():
@@ -163,9 +169,11 @@ def test_a_curved_hem_is_mirrored_about_its_tangent_at_the_seam_end():
     assert shapely.distance(shapely.points(image[deepest]), cut) < 0.01
 
 
-def test_a_hem_deeper_than_its_side_is_refused():
-    with pytest.raises(GeometryError, match=r"'hem' \(500 mm\), turned up, reaches past the end of edge 'side'"):
-        offset_outline(skirt(8, 500, 10), [OffsetCorner(kind="turned-second", name="end"), PLAIN, PLAIN, PLAIN])
+def test_a_hem_deeper_than_its_side_is_mitred_and_said_so():
+    answer = offset_outline(skirt(8, 500, 10), [OffsetCorner(kind="turned-second", name="end"), PLAIN, PLAIN, PLAIN])
+    assert re.search(
+        r"'hem' \(500 mm\), turned up, reaches past the end of edge 'side': it is mitred", answer.warnings[0]
+    )
 
 
 def test_every_kind_on_a_curved_piece_stays_simple_and_closed():

@@ -76,7 +76,6 @@ def test_a_cusp_leaves_one_sharp_node_and_few_pieces():
 @pytest.mark.parametrize(
     ("curves", "width", "says"),
     [
-        (SLOT, 15, r"edge 'b' \(140\.0 mm long\) disappears under its neighbours' allowances, its own being 15 mm"),
         (DUMBBELL, -15, r"falls into 2 parts inside its allowances \(4900 mm² and 4900 mm²\), divided at edge"),
         (DUMBBELL, -60, "nothing is left of the outline inside its allowances"),
         (HOOK, 14, r"the allowance of edge '\w' closes around a hole of (\d+) mm²"),
@@ -90,15 +89,19 @@ def test_refusals_name_the_edge_and_the_figures(curves, width, says):
         assert f"{hole:.0f} mm²" in str(caught.value)
 
 
-def test_unequal_allowances_step_only_when_asked_to():
+def test_a_slot_that_closes_is_closed_and_said_so():
+    answer = offset_outline(*outline(SLOT, 15))
+    assert area(answer.curve).symmetric_difference(by_shapely(SLOT, 15)).area < 0.1
+    assert "edge 'b' (140.0 mm long) has no part in the cut line: the allowances close over it" in answer.warnings
+
+
+def test_unequal_allowances_step_where_they_do_not_meet():
     curves = sides((0, 0), (60, 0), (120, 4), (120, 80), (0, 80))
     edges, _ = outline(curves, 10)
     edges[1] = OffsetEdge(curve=curves[1], width=25, name="b")
     corners = [OffsetCorner()] * 5
-    with pytest.raises(GeometryError, match="allowances of 10 and 25 mm cannot meet within 3 widths"):
-        offset_outline(edges, corners)
-    answer = offset_outline(edges, [OffsetCorner(step=True), *corners[1:]])
-    assert "they are joined by a step" in answer.warnings[0]
+    answer = offset_outline(edges, corners)
+    assert "the cut line steps from 10 to 25 mm at the corner of edge 'a' and edge 'b'" in answer.warnings[0]
     step = answer.curve.controls[answer.sources.index(-1)]
     turn = np.arctan2(4, 60)
     assert step[0] == pytest.approx((60, -10))

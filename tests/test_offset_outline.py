@@ -133,10 +133,6 @@ SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
         ((polygon(SQUARE, 5)[0][:3], [OffsetCorner()] * 3), "edge 3 ends 100 mm from where edge 1 begins"),
         (polygon([(0, 0), (10, 10), (10, 0), (0, 10)], 1), r"crosses or touches itself near 5\.0, 5\.0"),
         (
-            polygon([(0, 0), (50, 0), (100, 1), (100, 50), (0, 50)], [10, 25, 10, 10, 10], names="abcde"),
-            "edge 'a' and edge 'b' allowances of 10 and 25 mm cannot meet within 3 widths",
-        ),
-        (
             ([OffsetEdge(curve=polyline([*SQUARE, SQUARE[0]]), width=5, name="all")], [OffsetCorner()]),
             r"edge 'all' turns by 90\.0° near 100\.0, 0\.0",
         ),

@@ -17,13 +17,9 @@ from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, try_outlin
 
 TOLERANCE = 0.05
 FINE = 0.002
-RULES = (  # the rules of offset_loops and OffsetCorner that a refusal may name
-    r"disappears under its neighbours' allowances",
+RULES = (  # what a refusal may say of widths that are mixed: see OFFSETS in offset_loops
     r"closes around a hole",
-    r"leave a step of .* mm between them",
-    r"cannot meet within 3 widths",
-    r"is no more than its allowance near one end",
-    r"touch without crossing",
+    r"would (come|lie|fold|cross)",
 )
 
 
@@ -75,9 +71,9 @@ def samples(curve):
     return shapely.points(point(curve, np.linspace(0, len(curve), 40 * len(curve) + 1)))
 
 
-def offset(edges, widths, inward, step):
+def offset(edges, widths, inward):
     outline = [OffsetEdge(curve=e, width=w, name=f"e{i}") for i, (e, w) in enumerate(zip(edges, widths, strict=True))]
-    corners = [OffsetCorner(step=step)] * len(edges)
+    corners = [OffsetCorner()] * len(edges)
     return try_outlines([(outline, corners)], inward=inward, tolerance=TOLERANCE)[0]
 
 
@@ -119,7 +115,7 @@ def uniform(seed, count):
     refused = 0
     for k in range(count):
         edges, width, inward = random_outline(rng), float(rng.uniform(5, 40)), bool(rng.integers(0, 2))
-        answer = offset(edges, [width] * len(edges), inward, False)
+        answer = offset(edges, [width] * len(edges), inward)
         if isinstance(answer, GeometryError):
             refused += 1
             assert justified(str(answer), edges, width, inward), f"outline {k} of seed {seed}: {answer}"
@@ -138,7 +134,7 @@ def mixed(seed, count):
     for k in range(count):
         edges = random_outline(rng)
         widths = rng.choice(np.arange(0, 45, 5), len(edges)).astype(float)
-        answer = offset(edges, widths, False, True)
+        answer = offset(edges, widths, False)
         if isinstance(answer, GeometryError):
             refused += 1
             assert any(re.search(rule, str(answer)) for rule in RULES), f"outline {k} of seed {seed}: {answer}"

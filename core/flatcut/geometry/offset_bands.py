@@ -29,6 +29,9 @@ PROBES = 64
 FEWEST, MOST = 8, 2048
 """Chords per curved row."""
 
+TURN, HALVINGS = np.cos(np.radians(6.0)), 12
+"""Cosine of the turn between two places on a row, and how often more of them are put between."""
+
 
 @dataclass
 class Bands:
@@ -80,20 +83,20 @@ class Stitch(NamedTuple):
 
 
 def bands_of(
-    c: Chains, chain: int, joints: Joints, runs: Runs, specials: Mapping[int, Special], *, tolerance: float, finer: int
+    c: Chains, chain: int, joints: Joints, runs: Runs, specials: Mapping[int, Special], *, tolerance: float
 ) -> Bands:
-    """The bands of one closed chain. Chords keep within a quarter of the tolerance; `finer` times as many are taken."""
+    """The bands of one closed chain. Chords keep within a quarter of the tolerance."""
     p = c.rows
     bands = Bands(p)
     mine = np.arange(c.first[chain], c.first[chain + 1])
-    count = _chords(p, mine, tolerance / 4, finer)
+    count = _chords(p, mine, tolerance / 4)
     starts, ends, corners = _open_ends(c, joints, runs, specials, mine)
     stitch: dict[int, Stitch] = {}
     for r in mine.tolist():
         bands.source[r] = int(c.edge[r])
         own0, own1 = (min(max(float(t), 0.0), 1.0) for t in (runs.t0[r], runs.t1[r]))
         t0, t1 = 0.0 if r in starts else own0, 1.0 if r in ends else own1
-        t = np.unique(np.concatenate([np.linspace(0.0, 1.0, count[r] + 1), [own0, own1]]))
+        t = _turning_little(p, r, np.unique(np.concatenate([np.linspace(0.0, 1.0, count[r] + 1), [own0, own1]])))
         stitch[r] = Stitch(t, _stitch_points(p, r, t))
         bands.outline.append(stitch[r].points[:-1])
         if t0 >= t1 or not (runs.kept[r] or (r in starts and r in ends)):
@@ -137,7 +140,7 @@ def _open_ends(
     return starts, ends, corners
 
 
-def _chords(p: Parallels, mine: Rows, sagitta: float, finer: int) -> dict[int, int]:
+def _chords(p: Parallels, mine: Rows, sagitta: float) -> dict[int, int]:
     """Chords per row so that stitch line and offset both stay within `sagitta` mm of theirs."""
     t = np.tile(np.linspace(0.0, 1.0, PROBES + 1), (len(mine), 1))
     flat = p.taken(mine)
@@ -148,8 +151,22 @@ def _chords(p: Parallels, mine: Rows, sagitta: float, finer: int) -> dict[int, i
         points = trace(rows, own, t).point
         second = points[:, 2:] - 2 * points[:, 1:-1] + points[:, :-2]
         bend = np.maximum(bend, np.sqrt((second**2).sum(axis=2)).max(axis=1))
-    count = np.clip(np.ceil(PROBES * np.sqrt(bend / 8 / sagitta)) * finer, FEWEST, MOST)
+    count = np.clip(np.ceil(PROBES * np.sqrt(bend / 8 / sagitta)), FEWEST, MOST)
     return dict(zip(mine.tolist(), np.where(flat.straight, 1, count).astype(int).tolist(), strict=True))
+
+
+def _turning_little(p: Parallels, row: int, t: Array) -> Array:
+    """Places with more between them where the row turns by more than TURN, as it does in a bend far tighter than its
+    width."""
+    if p.straight[row] or (p.near[row] == 0 and p.far[row] == 0):
+        return t
+    for _ in range(HALVINGS):
+        way = trace(p, np.full(len(t), row), t).tangent
+        sharp = np.flatnonzero((way[1:] * way[:-1]).sum(axis=1) < TURN)
+        if not len(sharp):
+            break
+        t = np.sort(np.concatenate([t, (t[sharp] + t[sharp + 1]) / 2]))
+    return t
 
 
 def _stitch_points(p: Parallels, row: int, t: Array) -> Array:
@@ -174,7 +191,8 @@ def _add_band(
     """The band of row r over a part of it, its offset labelled as the row; `whole`: ends that no joint has set."""
     t, stitch = samples
     own = (t >= part[0]) & (t <= part[1])
-    offset = trace(p, np.full(int(own.sum()), r), t[own]).point
+    at = trace(p, np.full(int(own.sum()), r), t[own])
+    offset = at.point.copy()
     # ends as the joints have set them (welded, trimmed); an extension of a straight row is the corner's
     if not whole[0] and not (p.straight[r] and part[0] == 0.0):
         offset[0] = runs.start[r]
@@ -187,7 +205,8 @@ def _add_band(
     for k in (0, -1):
         bands.label(SPOKE, np.array([stitch[own][k], offset[k]]), np.zeros(2))
     ring = np.concatenate([stitch[own], offset[::-1]])
-    if region.is_simple_ring(ring):
+    # where the offset runs backwards it has swept over more than its two sides enclose, though they may be simple
+    if at.factor.min() > 0 and region.is_simple_ring(ring):
         bands.rings.append(ring)
         return
     s = stitch[own]
@@ -212,9 +231,10 @@ def _add_corner(
     leave, enter = (special.leave.row, special.enter.row) if special else (r, int(c.after[r]))
     own = -1 - int(c.edge[r]) if c.last[r] else int(c.edge[r])
     out, into = runs.reach_out[leave], runs.reach_in[enter]
-    ends = trace(p, np.array([leave, enter]), np.array([runs.t1[leave], runs.t0[enter]])).point
-    end = ends[0] if p.straight[leave] and runs.t1[leave] == 1.0 else runs.end[leave]
-    start = ends[1] if p.straight[enter] and runs.t0[enter] == 0.0 else runs.start[enter]
+    t1, t0 = min(float(runs.t1[leave]), 1.0), max(float(runs.t0[enter]), 0.0)
+    ends = trace(p, np.array([leave, enter]), np.array([t1, t0])).point
+    end = ends[0] if p.straight[leave] and t1 == 1.0 else runs.end[leave]
+    start = ends[1] if p.straight[enter] and t0 == 0.0 else runs.start[enter]
     path = [end[None]]
     path.append(_lead(bands, p, leave, end, out, own, forward=True))
     parts = special.parts if special else ()
@@ -223,14 +243,14 @@ def _add_corner(
     for part in parts:
         number = bands.add_row(part.row, own)
         t = np.linspace(
-            part.t0, part.t1, 2 if part.row.straight[0] else _chords(part.row, np.array([0]), tolerance / 4, 1)[0] + 1
+            part.t0, part.t1, 2 if part.row.straight[0] else _chords(part.row, np.array([0]), tolerance / 4)[0] + 1
         )
         points = trace(part.row, np.zeros(len(t), dtype=np.intp), t).point
         points[0], points[-1] = part.start, part.end
         bands.label(number, points, t)
         path.append(points)
     path.append(_lead(bands, p, enter, into, start, own, forward=False))
-    back = _stitch_between(c, leave, float(runs.t1[leave]), enter, float(runs.t0[enter]), stitch)
+    back = _stitch_between(c, leave, t1, enter, t0, stitch)
     ring = np.concatenate([*path, back[::-1]])
     keep = np.concatenate([[True], (np.diff(ring, axis=0) != 0).any(axis=1)])
     ring = ring[keep]

@@ -4,7 +4,9 @@ One rule for all widths. e and s are the end of one offset and the start of the 
 lines, a and b the extensions needed to reach it (TRADE: C1, C5).
 
     a > 0, b > 0    both run straight on to X; a tip farther than limit × width from the seam end is cut off square
-    otherwise       the crossing of the two offsets, each with its tangential extension, nearest to the corner
+    a, b <= 0       both are cut back to where they cross: always so in a hollow corner of equal widths
+    one of them     one runs on until it meets the other, which is cut back: unequal widths at a corner. Where the
+                    stitch line runs on, or they do not meet within the limit, the cut line steps instead
     e and s close   they are joined where they are
 
 Everything here works on many joints at once.
@@ -12,13 +14,14 @@ Everything here works on many joints at once.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, BoolArray, cross
-from flatcut.geometry.offset_exact import Parallels, Rows, crossing, trace
+from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.offset_exact import Crossings, Parallels, Rows, crossing, trace
 
 WELD = 0.25
 """Part of the tolerance: ends closer than this are joined halfway, which moves each by half of it at most."""
@@ -32,8 +35,15 @@ COINCIDE = 1e-9
 FAR = 1e-9
 """Sine of the turn below which two tangent lines count as meeting at this angle: beyond any limit."""
 
+BACK = 1e-5
+"""Sine of the turn below which a stitch line turns straight back."""
+
+RUNS_ON = math.cos(math.radians(15.0))
+"""Cosine of a turn below which the stitch line runs on: unequal widths step there, square to it. At a sharper turn the
+narrower allowance runs on to meet the wider one, as the trade draws it."""
+
 WELDED, TIP, BEVEL, TRIMMED, STEPPED, UNEQUAL, UNSOLVED = range(7)
-"""What became of a joint. UNEQUAL: the widths cannot meet within the limit. UNSOLVED: trimmed, no crossing found."""
+"""What became of a joint. UNEQUAL: the widths do not meet within the limit. UNSOLVED: trimmed, no crossing found."""
 
 
 class Joints(NamedTuple):
@@ -79,7 +89,7 @@ def solve_joints(
     apart = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
     sine, cosine = cross(t0, t1), (t0 * t1).sum(axis=1)
     welded = (apart <= COINCIDE) | ((apart <= WELD * tolerance) & (cosine > SMOOTH))
-    sine = np.where(np.abs(sine) < FAR, np.copysign(FAR, sine), sine)
+    sine = np.where(np.abs(sine) < FAR, np.copysign(FAR, turn_at(p, before, after)[:, 0]), sine)
     a, b = cross(gap, t1) / sine, cross(t0, gap) / sine
     tip = e + a[:, None] * t0
     reach = np.sqrt(((tip - node) ** 2).sum(axis=1))
@@ -108,41 +118,60 @@ def solve_joints(
             grow = (deep - ((base - node[bevel]) * way).sum(axis=1)) / (along * way).sum(axis=1)
             tips[bevel, side] = base + grow[:, None] * along
 
+    uneven = np.abs(p.far[before]) != np.abs(p.near[after])
+    run_on = turn_at(p, before, after)[:, 1]
+    state[(state == TRIMMED) & uneven & (run_on > RUNS_ON) & ((a > COINCIDE) | (b > COINCIDE))] = STEPPED
     trim = np.flatnonzero(state == TRIMMED)
     if len(trim):
-        _trim(p, before, after, trim, a, b, limit * width, node, (state, leave, enter, end, start), at.pace)
+        speed = np.sqrt((at.pace**2).sum(axis=1)) + 1e-9
+        found = _trimmed(p, before[trim], after[trim], (a / speed[:m])[trim], (b / speed[m:])[trim])
+        far = np.sqrt(((found.point - node[trim]) ** 2).sum(axis=1)) > (limit * width)[trim]
+        # equal widths are both cut back; of unequal ones that runs on whose tangent line reaches the other's
+        on, onto = a[trim] > COINCIDE, b[trim] > COINCIDE
+        runs_on = (found.ta > 1) | (found.tb < 0)
+        right = (on | (found.ta <= 1)) & (onto | (found.tb >= 0)) & (found.ta > 0) & (found.tb < 1)
+        right &= found.met & ~(runs_on & far)
+        state[trim] = np.where(right, TRIMMED, np.where(uneven[trim] & (on | onto), UNEQUAL, UNSOLVED))
+        leave[trim], enter[trim] = found.ta, found.tb
+        end[trim] = start[trim] = found.point
     return Joints(state, leave, enter, end, start, tips, ratio)
 
 
-def _trim(
-    p: Parallels,
-    before: Rows,
-    after: Rows,
-    trim: Rows,
-    a: Array,
-    b: Array,
-    reach: Array,
-    node: Array,
-    answer: tuple[NDArray[np.intp], Array, Array, Array, Array],
-    pace: Array,
-) -> None:
-    """Fills `answer` for the joints `trim`, where at least one of the two offsets is cut back."""
-    state, leave, enter, end, start = answer
+def turn_at(p: Parallels, before: Rows, after: Rows) -> Array:
+    """Cross and dot product, (m, 2), of the stitch line's directions at joints; where it turns straight back, as at a
+    cusp, the cross product is tiny, and positive where what lies between the two rows is a spike of the outline."""
+    u = unit(p.controls[before, 3] - p.controls[before, 2])
+    v = unit(p.controls[after, 1] - p.controls[after, 0])
+    sine, cosine = cross(u, v), (u * v).sum(axis=1)
+    back = np.flatnonzero((np.abs(sine) < BACK) & (cosine < 0))
+    if len(back):
+        beside = [_lying(p, rows[back], t) for rows, t in ((before, 0.9), (after, 0.1))]
+        sine[back] = np.copysign(FAR, cross(u[back], beside[1] - beside[0]))
+    return np.stack([sine, cosine], axis=1)
+
+
+def _lying(p: Parallels, rows: Rows, t: float) -> Array:
+    c0, c1, c2, c3 = p.power[:, rows]
+    return np.asarray(((c3 * t + c2) * t + c1) * t + c0)
+
+
+def _trimmed(p: Parallels, before: Rows, after: Rows, on: Array, onto: Array) -> Crossings:
+    """Crossings looked for from the place on each row where its tangent line meets the other's: `on` and `onto` are
+    the extensions needed, as parts of the row's own pace. A curved row is not believed far inside it."""
+    both_straight = p.straight[before] & p.straight[after]
+    guess_a = 1 + np.where(both_straight, on, np.clip(on, -0.4, 20.0))
+    guess_b = -np.where(both_straight, onto, np.clip(onto, -0.4, 20.0))
+    return crossing(p, before, guess_a, after, guess_b)
+
+
+def only_full_ends(p: Parallels, before: Rows, after: Rows, joints: Joints, turn: Array) -> Joints:
+    """Joints of which none is cut back or runs on to meet the other: where they did not meet in a tip, both offsets
+    keep their full ends, a step between them where the stitch line turns outward (turn > 0). For `offset_loops`, whose
+    bands trim each other."""
     m = len(before)
-    speed = np.sqrt((pace**2).sum(axis=1)) + 1e-9
-    guess_a = 1 + np.clip((a / speed[:m])[trim], -0.4, 20.0)
-    guess_b = -np.clip((b / speed[m:])[trim], -0.4, 20.0)
-    both_straight = p.straight[before[trim]] & p.straight[after[trim]]
-    guess_a = np.where(both_straight, 1 + (a / speed[:m])[trim], guess_a)
-    guess_b = np.where(both_straight, -(b / speed[m:])[trim], guess_b)
-    found = crossing(p, before[trim], guess_a, after[trim], guess_b)
-    extended = (found.ta > 1) | (found.tb < 0)
-    far = np.sqrt(((found.point - node[trim]) ** 2).sum(axis=1)) > reach[trim]
-    unequal = np.abs(p.far[before[trim]]) != np.abs(p.near[after[trim]])
-    # a crossing beyond the other end of either row means that the row is swallowed: not for one corner to decide
-    swallowed = (found.ta <= 0) | (found.tb >= 1)
-    outcome = np.where(found.met & ~swallowed, TRIMMED, UNSOLVED)
-    one_only = (a[trim] > COINCIDE) | (b[trim] > COINCIDE)
-    state[trim] = np.where(unequal & one_only & ((extended & far) | ~found.met), UNEQUAL, outcome)
-    leave[trim], enter[trim] = found.ta, found.tb
-    end[trim] = start[trim] = found.point
+    point = trace(p, np.concatenate([before, after]), np.repeat([1.0, 0.0], m)).point
+    other = ~np.isin(joints.state, (TIP, BEVEL, WELDED))
+    state = np.where(other, np.where(turn > 0, STEPPED, UNSOLVED), joints.state)
+    end, start = np.where(other[:, None], point[:m], joints.end), np.where(other[:, None], point[m:], joints.start)
+    leave, enter = np.where(other, 1.0, joints.leave), np.where(other, 0.0, joints.enter)
+    return joints._replace(state=state, leave=leave, enter=enter, end=end, start=start)

@@ -5,14 +5,15 @@
 3. Where two runs meet, the meeting place is made exact by Newton on the exact rows. Cubics are fitted to what is left
    of each row afterwards, so nothing is ever fitted over a cusp and no cubic is cut.
 
-OFFSETS. There is no cut line, and the error says so with edge and figures,
+Where that fails, because a fold is too tight for cubics or two allowances only touch, the boundary itself is followed
+(offset_rough): chords within a quarter of the tolerance, a curve along each run.
+
+OFFSETS. There is no cut line, and the error says so with edge, place and figures,
 - where the outline is open, crosses itself or hides a corner inside an edge;
-- where unequal widths cannot meet within the limit of their corner, or leave a step between them (a corner's `step`
-  allows both: a straight step, and a warning);
 - where nothing, several parts or a hole of more than HOLE mm² would be left;
-- where an edge longer than twice its allowance would be swallowed (a shorter one is a warning);
-- where the radius of a curve near the end of its edge is no more than its allowance, so that the cut line would fold
-  there, or two allowances only touch.
+- where a squared or turned corner does not reach its other edge;
+- where no ring that was made passed the gate (offset_gate).
+An edge that its neighbours' allowances swallow, and a step that nobody asked for, are warnings.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from flatcut.geometry.offset_corners import Joints
 from flatcut.geometry.offset_exact import Parallels
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
+from flatcut.geometry.offset_rough import followed
 from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, overswept, without_debris
 from flatcut.geometry.offset_special import Special
 
@@ -54,27 +56,29 @@ def resolved(
     *,
     inward: bool,
     tolerance: float,
-    finer: int,
+    rough: bool,
     name: Callable[[int], str],
-    step: Callable[[int], bool],
 ) -> tuple[Spans, list[str]]:
-    """The ring of one chain by its bands, and warnings about swallowed edges. `name` calls edge i by its name;
-    `step` says whether its allowance may end in a step.
+    """The ring of one chain by its bands, and warnings about steps and swallowed edges. `name` calls edge i by its
+    name; `rough`: by following the boundary instead of its rows.
 
     Errors: GeometryError as under OFFSETS.
     """
-    bands = bands_of(c, chain, joints, runs, specials, tolerance=tolerance, finer=finer)
+    bands = bands_of(c, chain, joints, runs, specials, tolerance=tolerance)
     outline = np.concatenate(bands.outline)
     parts = region.subtracted(outline, bands.rings) if inward else region.united([outline, *bands.rings])
-    ring = _only_ring(parts, bands, inward, tolerance, name)
+    notes: list[str] = []
+    ring = _only_ring(parts, bands, inward, tolerance, name, notes)
     if np.sign(region.ring_area(ring)) != np.sign(c.area[chain]):
         ring = ring[::-1]
     table = bands.table()
     widest = float(max(table.near[c.first[chain] : c.first[chain + 1]].max(), table.far.max()))
     found = _read(ring, bands, table)
-    notes: list[str] = []
     most = max(DEBRIS, DEBRIS_SHARE * widest)
-    found = without_debris(found, most, tolerance, bands, name, step, notes)
+    if rough:
+        spans = followed(found, bands, chain, tolerance=tolerance, most=most, name=name, notes=notes)
+        return spans, notes + _swallowed(c, chain, set(spans.source.tolist()), name)
+    found = without_debris(found, most, tolerance, bands, name, notes)
     stretches = joined(bands, found, most=most, tolerance=tolerance, name=name)
     table = bands.table()
     for run, _, _ in stretches:
@@ -99,7 +103,12 @@ def _fold(bands: Bands, run: Run, name: Callable[[int], str]) -> str:
 
 
 def _only_ring(
-    parts: list[region.Part], bands: Bands, inward: bool, tolerance: float, name: Callable[[int], str]
+    parts: list[region.Part],
+    bands: Bands,
+    inward: bool,
+    tolerance: float,
+    name: Callable[[int], str],
+    notes: list[str],
 ) -> Array:
     """The one ring that is left; a hole or a second part is an error with its area and the edge it lies at."""
 
@@ -112,6 +121,13 @@ def _only_ring(
         raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
     if not inward:
         parts = parts[:1]  # what does not hang together with the outline is no allowance of it
+    spots = [part for part in parts[1:] if abs(region.ring_area(part.ring)) <= HOLE]
+    if spots and len(parts) == len(spots) + 1:
+        size = max(abs(region.ring_area(part.ring)) for part in spots)
+        notes.append(
+            f"a spot of {size:.1f} mm² at {_edge_at(spots[0].ring, bands, name)}, cut off by the allowances, is left out"
+        )
+        parts = parts[:1]
     if len(parts) > 1:
         areas = " and ".join(f"{abs(region.ring_area(part.ring)):.0f} mm²" for part in parts)
         raise GeometryError(
@@ -143,8 +159,23 @@ def _edge_at(ring: Array, bands: Bands, name: Callable[[int], str]) -> str:
     return name(edges[0] if edges[0] >= 0 else -1 - edges[0]) if edges else "one of the edges"
 
 
+def _without_slits(ring: Array) -> Array:
+    """A ring without the places where it goes out and straight back: what rounding leaves between two bands."""
+    while len(ring) > 3:
+        u, v = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+        longest = np.sqrt(np.maximum((u * u).sum(axis=1), (v * v).sum(axis=1)))
+        back = (np.abs(cross(u, v)) <= TOUCH * longest) & ((u * v).sum(axis=1) <= 0)
+        if not back.any():
+            break
+        # never two neighbours at once: each is judged by the other
+        back[1:] &= ~back[:-1]
+        ring = ring[~back]
+    return ring
+
+
 def _read(ring: Array, bands: Bands, table: Parallels) -> list[Run]:
     """The boundary as runs of rows, from some place where one run ends."""
+    ring = _without_slits(ring)
     start, end, row, t_start, t_end = bands.segments()
     a, b = ring, np.roll(ring, -1, axis=0)
     long_enough = np.linalg.norm(b - a, axis=1) > 1e-9
@@ -186,7 +217,8 @@ def _read(ring: Array, bands: Bands, table: Parallels) -> list[Run]:
         part = a[lo : hi + 1] if hi >= lo else np.concatenate([a[lo:], a[: hi + 1]])
         way = unit(b[hi] - a[lo])
         bow = float(np.abs(cross(part - a[lo], np.broadcast_to(way, part.shape))).max())
-        runs.append(Run(int(label[lo]), float(t0[lo]), float(t1[hi]), a[lo], b[hi], bow))
+        whole = np.concatenate([part, b[hi][None]])
+        runs.append(Run(int(label[lo]), float(t0[lo]), float(t1[hi]), a[lo], b[hi], bow, whole))
     return runs
 
 
@@ -215,22 +247,16 @@ def _fitted(table: Parallels, met: list[Joined], tolerance: float) -> tuple[Arra
 
 
 def _swallowed(c: Chains, chain: int, left: set[int], name: Callable[[int], str]) -> list[str]:
-    """Warnings about edges that are gone; a long one is an error."""
+    """Warnings about edges that are gone."""
     mine = np.arange(c.first[chain], c.first[chain + 1])
     warnings = []
     for edge in range(int(c.edge[mine].max()) + 1):
         if edge in left:
             continue
         rows = mine[c.edge[mine] == edge]
-        width = float(max(c.rows.near[rows].max(), c.rows.far[rows].max()))
         t = np.linspace(0.0, 1.0, 33)
         c0, c1, c2, c3 = c.rows.power[:, rows, None]
         s = t[:, None]
         size = float(np.linalg.norm(np.diff(((c3 * s + c2) * s + c1) * s + c0, axis=1), axis=2).sum())
-        if size > 2 * width:
-            raise GeometryError(
-                f"{name(edge)} ({size:.1f} mm long) disappears under its neighbours' allowances, its own being "
-                f"{width:g} mm; make them smaller"
-            )
         warnings.append(f"{name(edge)} ({size:.1f} mm long) has no part in the cut line: the allowances close over it")
     return warnings

@@ -3,14 +3,17 @@
 A clockwise outline (on the screen, y down) has its outside on the left of the walk; outlines may run either way, and
 what is outward is decided by the sense in which they run (see offset_ring for the one conversion).
 
-Two paths. Fast: every corner is solved for itself, the curved stretches of all outlines are fitted in one call, and
-the ring must then pass a gate (simple, same sense, larger outward and smaller inward). What does not pass has loops or
-swallowed edges and goes the slow path (offset_loops), and through the same gate. No ring is returned unverified.
+Fast: every corner is solved for itself, the curved stretches of all outlines are fitted in one call, and each ring
+must pass the gate: simple, in the sense of its source, and everywhere where the allowances say (offset_gate). What does
+not pass has loops, swallowed edges or a corner that was solved wrongly, and is made anew from the bands that its
+allowances cover (offset_loops), by exact rows and then by following the boundary, through the same gate. No ring is
+returned unverified.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,11 +21,14 @@ from flatcut.errors import GeometryError
 from flatcut.geometry import region
 from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.offset_corners import BEVEL, UNEQUAL, UNSOLVED, Joints, solve_joints
+from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints
+from flatcut.geometry.offset_cusps import parted, whole_sources
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import resolved
-from flatcut.geometry.offset_ring import Chains, Runs, Spans, areas, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_made import Gate, Made, fault_of, mitred_instead, told_of
+from flatcut.geometry.offset_ring import Chains, Spans, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_rules import Outline, rules_of
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
     OffsetCorner,
@@ -39,10 +45,8 @@ CORNER_ANGLE = 15.0
 NEEDLE = 170.0
 """Degrees: where an outline turns back like this its two edges may cross by less than the chords show: a finer look."""
 
-SAMPLINGS = (1, 8)
-"""Chords of the slow path, as multiples: what fails at the first is tried once more before it is an error."""
-
-Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
+SLACK = 1.5
+"""Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
 
 
 def offset_outline(
@@ -86,7 +90,12 @@ def try_outlines(
             answers[i] = error
     ready = [i for i, answer in enumerate(answers) if answer is None]
     if ready:
-        for i, result in zip(ready, _offset([outlines[i] for i in ready], inward, tolerance), strict=True):
+        cut = {i: parted(*outlines[i]) for i in ready}
+        sound = [found[:2] if (found := cut[i]) else outlines[i] for i in ready]
+        for i, result in zip(ready, _offset(sound, inward, tolerance), strict=True):
+            found = cut[i]
+            if found is not None and isinstance(result, OutlineOffset):
+                result = replace(result, sources=whole_sources(result.sources, found[2]))
             answers[i] = result
     return [answer for answer in answers if answer is not None]
 
@@ -100,41 +109,58 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         inward,
     )
     answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, tolerance))
+    rules = rules_of(outlines, c)
+    gate = Gate(c, rules, inward, SLACK * tolerance)
     specials, notes = _specials(outlines, c, answers)
-    joints = _solve(outlines, c, tolerance)
+    rows = np.arange(len(c.rows))
+    joints = solve_joints(
+        c.rows,
+        rows,
+        c.after,
+        limit=rules.limit,
+        cut_at=rules.cut_at,
+        stepped=rules.stepped,
+        tolerance=tolerance,
+    )
+    done = Made(c, rules, joints, dict(specials), [list(n) for n in notes])
+    _meet_or_step(outlines, done, answers)
+    decided = np.isin(rows, list(done.specials))
+    runs = runs_between(c, rows, joints, done.specials, tolerance=tolerance)
+    bad = (((joints.state == UNSOLVED) & ~decided) | ~sound(c, runs)) & runs.kept
+    fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
+    while fast.any():
+        try:
+            spans = assemble(c, fast, runs, done.specials, tolerance=tolerance)
+        except UnfitError as error:
+            fast[c.chain[error.number]] = False
+            continue
+        passed = gate.passed(spans, tolerance / 5)[0] & fast
+        told = [told_of(outline, done, i) if passed[i] else [] for i, outline in enumerate(outlines)]
+        for i, answer in _answers(c, spans, passed, told):
+            answers[i] = answer
+        break
+    missing = [i for i, answer in enumerate(answers) if answer is None]
+    if missing:
+        full = only_full_ends(c.rows, rows, c.after, joints, rules.turn[:, 0])
+        stepped = Made(c, rules, full, specials, notes)
+        plain = Made(c, rules, full, {}, [[] for _ in notes])
+        for i in missing:
+            answers[i] = _slow(outlines[i], i, gate, (done, stepped, plain), tolerance)
+    return [answer for answer in answers if answer is not None]
+
+
+def _meet_or_step(outlines: Sequence[Outline], made: Made, answers: Sequence[object]) -> None:
+    """Unequal allowances that the next rows could not join: by rows farther on, or by a step."""
+    c, joints = made.c, made.joints
     unequal = joints.state == UNEQUAL
     unequal |= (joints.state == UNSOLVED) & c.last & (c.rows.far != c.rows.near[c.after])
     for row in np.flatnonzero(unequal).tolist():
         i = int(c.chain[row])
-        if row in specials or answers[i] is not None:
+        if row in made.specials or answers[i] is not None:
             continue
-        found = met_far(c.rows, _corner(outlines[i], c, row)) if c.last[row] else None
-        if found is not None:
-            specials[row] = found
-        elif c.last[row] and outlines[i][1][int(c.edge[row])].step:
-            specials[row] = stepped(c.rows, _corner(outlines[i], c, row))
-            notes[i].append(_unequal(outlines[i], c, row) + "; they are joined by a step")
-        else:
-            advice = "; make them equal, let one taper, or make the corner stepped" if c.last[row] else ""
-            answers[i] = GeometryError(_unequal(outlines[i], c, row) + advice)
-    decided = np.isin(np.arange(len(c.rows)), list(specials))
-    runs = runs_between(c, np.arange(len(c.rows)), joints, specials, tolerance=tolerance)
-    bad = (((joints.state == UNSOLVED) & ~decided) | ~sound(c, runs)) & runs.kept
-    fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
-    _warn_of_bevels(outlines, c, joints, ~decided, notes)
-    while fast.any():
-        try:
-            spans = assemble(c, fast, runs, specials, tolerance=tolerance)
-        except UnfitError as error:
-            fast[c.chain[error.number]] = False
-            continue
-        passed = _gate(c, spans, inward, tolerance / 5) & fast
-        for i, answer in _answers(c, spans, passed, notes):
-            answers[i] = answer
-        break
-    for i in [i for i, answer in enumerate(answers) if answer is None]:
-        answers[i] = _slow(outlines[i], c, i, joints, runs, specials, notes, inward, tolerance)
-    return [answer for answer in answers if answer is not None]
+        corner = _corner(outlines[i], c, row)
+        sharp = made.rules.turn[row, 1] < RUNS_ON
+        made.specials[row] = (met_far(c.rows, corner) if sharp else None) or stepped(c.rows, corner)
 
 
 def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) -> list[GeometryError | None]:
@@ -170,51 +196,45 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
 
 
 def _slow(
-    outline: Outline,
-    c: Chains,
-    i: int,
-    joints: Joints,
-    runs: Runs,
-    specials: dict[int, Special],
-    notes: list[list[str]],
-    inward: bool,
-    tolerance: float,
+    outline: Outline, i: int, gate: Gate, ways: tuple[Made, Made, Made], tolerance: float
 ) -> OutlineOffset | GeometryError:
-    """One outline by its bands, twice if need be: the second time with finer samples."""
-    edges, corners = outline
-    trouble = GeometryError("")
-    for finer in SAMPLINGS:
+    """One outline by its bands: along its exact rows, then by following the boundary with steps where unequal widths
+    do not meet, then with its squared and turned corners as mitres too."""
+    edges, _ = outline
+    c, trouble = gate.c, GeometryError("")
+    for made, rough in zip(ways, (False, True, True), strict=True):
+        if made is ways[2] and not any(c.chain[row] == i for row in ways[1].specials):
+            break
+        runs = runs_between(c, np.arange(len(c.rows)), made.joints, made.specials, tolerance=tolerance)
         try:
-            spans, swallowed = resolved(
+            spans, found = resolved(
                 c,
                 i,
-                joints,
+                made.joints,
                 runs,
-                specials,
-                inward=inward,
+                made.specials,
+                inward=gate.inward,
                 tolerance=tolerance,
-                finer=finer,
+                rough=rough,
                 name=lambda k: edge_name(edges, k),
-                step=lambda k: corners[k].step or corners[k - 1].step,
             )
         except GeometryError as error:
             trouble = error
             continue
-        passed = _gate(c, spans, inward, tolerance / 25)
+        passed, faults = gate.passed(spans, tolerance / 25)
         if passed[i]:
-            notes[i] += swallowed
-            return _answers(c, spans, passed, notes)[0][1]
-        trouble = GeometryError(
-            f"the cut line of the outline that begins with {edge_name(edges, 0)} would cross itself; "
-            f"make its allowances smaller"
-        )
+            told = [told_of(outline, made, i) + found if k == i else [] for k in range(len(passed))]
+            if made is ways[2]:
+                told[i] += mitred_instead(outline, c, i, ways[1].specials)
+            return _answers(c, spans, passed, told)[0][1]
+        trouble = fault_of(outline, c, i, faults.get(i))
     return trouble
 
 
 def _specials(
     outlines: Sequence[Outline], c: Chains, answers: list[OutlineOffset | GeometryError | None]
 ) -> tuple[dict[int, Special], list[list[str]]]:
-    """Squared and turned corners by the row before them, and the warnings so far; failures go into `answers`."""
+    """Squared and turned corners by the row before them, and the warnings so far."""
     solved: dict[int, Special] = {}
     notes: list[list[str]] = [[] for _ in outlines]
     for row in np.flatnonzero(c.last).tolist():
@@ -222,11 +242,7 @@ def _specials(
         kind = outlines[i][1][k].kind
         if answers[i] is not None or not kind.startswith(("squared", "turned")):
             continue
-        try:
-            found = solve_special(c.rows, _corner(outlines[i], c, row), kind)
-        except GeometryError as error:
-            answers[i] = error
-            continue
+        found = solve_special(c.rows, _corner(outlines[i], c, row), kind)
         if isinstance(found, str):
             notes[i].append(found)
             continue
@@ -252,35 +268,6 @@ def _corner(outline: Outline, c: Chains, row: int) -> Corner:
     )
 
 
-def _solve(outlines: Sequence[Outline], c: Chains, tolerance: float) -> Joints:
-    """All joints: those between edges by their corners, those inside an edge as mitres."""
-    kinds = [corner.kind for _, corners in outlines for corner in corners]
-    n = len(c.rows)
-    limit, cut_at = np.full(n, OffsetCorner.limit), np.full(n, OffsetCorner.limit)
-    limit[c.last] = cut_at[c.last] = [corner.limit for _, corners in outlines for corner in corners]
-    bevelled, stepped = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
-    bevelled[c.last] = [kind == "bevelled" for kind in kinds]
-    stepped[c.last] = [kind == "stepped" for kind in kinds]
-    cut_at[bevelled] = 1.0
-    return solve_joints(c.rows, np.arange(n), c.after, limit=limit, cut_at=cut_at, stepped=stepped, tolerance=tolerance)
-
-
-def _gate(c: Chains, spans: Spans, inward: bool, tolerance: float) -> BoolArray:
-    """Which chains have a ring that is simple, runs in the sense of its source and lies on the right side of it.
-
-    The ring is judged on chords within `tolerance` mm; its area may err by as much along its whole length.
-    """
-    count = len(c.mirrored)
-    points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
-    rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
-    area = areas(spans.controls, spans.chain, count)
-    around = np.bincount(owner, weights=np.abs(points - np.roll(points, -1, axis=0)).sum(axis=1), minlength=count)
-    larger = np.abs(area) - np.abs(c.area)
-    right = (np.sign(area) == np.sign(c.area)) & ((-larger if inward else larger) >= -tolerance * around)
-    right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
-    return np.asarray(right, dtype=np.bool_)
-
-
 def _answers(c: Chains, spans: Spans, passed: BoolArray, notes: list[list[str]]) -> list[tuple[int, OutlineOffset]]:
     """Spans as answers, turned back from the kernel's own sense."""
     controls = spans.controls.copy()
@@ -297,29 +284,3 @@ def _closed(controls: Array) -> Array:
     """Spans whose ends are the next span's start, the last one's the first one's, to the last bit."""
     controls[:, 3] = np.roll(controls[:, 0], -1, axis=0)
     return controls
-
-
-def _warn_of_bevels(
-    outlines: Sequence[Outline], c: Chains, joints: Joints, chosen: BoolArray, notes: list[list[str]]
-) -> None:
-    """The warnings about mitres that are cut off, after the chosen rows."""
-    for row in np.flatnonzero((joints.state == BEVEL) & c.last & chosen).tolist():
-        i, k = int(c.chain[row]), int(c.edge[row])
-        edges, corners = outlines[i]
-        if corners[k].told and corners[k].kind != "bevelled":
-            notes[i].append(
-                f"the mitre at {corner_name(edges, corners, k)} would reach {joints.ratio[row]:.1f} widths from the "
-                f"seam end and is cut off at {corners[k].limit:g}"
-            )
-
-
-def _unequal(outline: Outline, c: Chains, row: int) -> str:
-    edges, corners = outline
-    k = int(c.edge[row])
-    if not c.last[row]:
-        return f"the tapering allowance of {edge_name(edges, k)} cannot be drawn at a kink; make it more even"
-    a, b = float(c.rows.far[row]), float(c.rows.near[c.after[row]])
-    return (
-        f"at {corner_name(edges, corners, k)} allowances of {a:g} and {b:g} mm cannot meet within {corners[k].limit:g} "
-        f"widths of the seam end"
-    )

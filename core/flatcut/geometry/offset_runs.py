@@ -47,6 +47,8 @@ class Run(NamedTuple):
     last: Array
     bow: float = 0.0
     """Largest distance of its vertices from the straight line between its ends."""
+    points: Array | None = None
+    """Its vertices (k, 2), as long as it is what was read."""
 
 
 class Joined(NamedTuple):
@@ -58,15 +60,10 @@ class Joined(NamedTuple):
 
 
 def without_debris(
-    runs: list[Run],
-    most: float,
-    tolerance: float,
-    bands: Bands,
-    name: Callable[[int], str],
-    step: Callable[[int], bool],
-    notes: list[str],
+    runs: list[Run], most: float, tolerance: float, bands: Bands, name: Callable[[int], str], notes: list[str]
 ) -> list[Run]:
-    """Runs without the short sides of bands that show where a cusp fell between two samples."""
+    """Runs without the short sides of bands that show where a cusp fell between two samples; a longer side is a step,
+    from the wider allowance to the narrower, square to the stitch line, and is told of."""
     kept = []
     for k, run in enumerate(runs):
         if run.row != SPOKE:
@@ -76,16 +73,14 @@ def without_debris(
         if size > most:
             near = [r for r in (runs[k - 1], runs[(k + 1) % len(runs)]) if r.row != SPOKE]
             beside = sorted({e if e >= 0 else -1 - e for e in (bands.source[r.row] for r in near)})
-            who = " and ".join(name(e) for e in beside)
-            if run.bow <= tolerance and any(step(e) for e in beside):
-                number = bands.add_row(line_rows(run.first[None], run.last[None]), -1 - beside[0])
-                kept.append(Run(number, 0.0, 1.0, run.first, run.last))
-                notes.append(f"the cut line of {who} steps by {size:.1f} mm where the allowances do not meet")
-                continue
-            raise GeometryError(
-                f"the allowances of {who or 'neighbouring edges'} leave a step of {size:.1f} mm between them; "
-                f"make them equal, let one taper, or make the corner stepped"
-            )
+            if not beside or run.bow > tolerance:
+                raise GeometryError(
+                    f"the allowances of {' and '.join(map(name, beside)) or 'neighbouring edges'} leave a step of "
+                    f"{size:.1f} mm between them; make them equal, or let one taper"
+                )
+            number = bands.add_row(line_rows(run.first[None], run.last[None]), -1 - beside[0])
+            kept.append(Run(number, 0.0, 1.0, run.first, run.last))
+            notes.append(step_note(" and ".join(map(name, beside)), size))
     # a stretch too short to be seen would only leave two nodes where one does; but never the last two
     short = [float(np.linalg.norm(r.last - r.first)) < TINY * tolerance and abs(r.t1 - r.t0) < 0.01 for r in kept]
     if sum(not s for s in short) >= 2:
@@ -93,6 +88,11 @@ def without_debris(
     if not kept:
         raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
     return kept
+
+
+def step_note(who: str, size: float) -> str:
+    """What is told of a step that nobody asked for."""
+    return f"the cut line steps by {size:.1f} mm at {who}, square to the stitch line, where unequal allowances meet"
 
 
 def folds(table: Parallels, run: Run) -> list[tuple[float, float]]:

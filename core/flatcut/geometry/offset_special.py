@@ -119,14 +119,17 @@ class Corner(NamedTuple):
 
 
 def solve_special(p: Parallels, c: Corner, kind: str) -> Special | str:
-    """A corner of one of the kinds of this module; or, where the allowances overlap instead of spreading out, why it
-    is trimmed like a mitre. Errors: GeometryError."""
+    """A corner of one of the kinds of this module; or, where the allowances overlap instead of spreading out or do not
+    reach each other so, why it is mitred instead."""
     _, along_one, along_two = _node(p, c)
     turn = float(np.degrees(np.arctan2(cross(along_one, along_two), along_one @ along_two)))
     if turn <= 0:
         return f"{c.name} is hollow toward the allowance ({180 - turn:.0f}°): its cut lines are trimmed, not {kind}"
     shape = squared if kind.startswith("squared") else turned
-    return shape(p, c, kind.endswith("first"))
+    try:
+        return shape(p, c, kind.endswith("first"))
+    except GeometryError as error:
+        return f"{error}: it is mitred"
 
 
 def met_far(p: Parallels, c: Corner) -> Special | None:
@@ -199,13 +202,13 @@ def squared(p: Parallels, c: Corner, through_first: bool) -> Special:
             name = c.name_one if through_first else c.name_two
             raise GeometryError(
                 f"{c.name} has an angle of {gamma:.0f}°: the stitch line of {name} does not reach the other cut line "
-                f"within {c.limit:g} widths; make the corner mitred"
+                f"within {c.limit:g} widths"
             )
         base = node + most * tau
         square, table = _probe(p, base, base - 4 * most * normal)
         met = first_meeting(table, square, chain)
         if met is None:
-            raise GeometryError(f"{c.name} is too sharp ({gamma:.0f}°) to be squared; make it bevelled")
+            raise GeometryError(f"{c.name} is too sharp ({gamma:.0f}°) to be squared")
         q = met[1]
         warning = f"the squared end at {c.name} ({gamma:.0f}°) is cut off {c.limit:g} widths from the seam end"
     # the foot: on the sewn edge's own cut line run on, square to its stitch line from Q
@@ -251,8 +254,7 @@ def turned(p: Parallels, c: Corner, about_first: bool) -> Special:
     )
     if met is None:
         raise GeometryError(
-            f"at {c.name} the allowance of {name_hem} ({depth:g} mm), turned up, reaches past the end of {name_side}; "
-            f"make it smaller or the corner mitred"
+            f"at {c.name} the allowance of {name_hem} ({depth:g} mm), turned up, reaches past the end of {name_side}"
         )
     tip, end = met
     if about_first:

@@ -36,14 +36,13 @@ class OffsetCorner:
     kind: mitred; squared-first or squared-second (through which of the two edges the stitch line is extended: the seam
     sewn first); turned-first or turned-second (mirrored about that edge: the hem); bevelled (cut square at one width
     from the seam end); stepped (the cut line steps from one width to the other, where the stitch line runs on).
-    limit: a mitre longer than this many widths is cut off there, with a warning. step: unequal allowances that cannot
-    meet within the limit are joined by a straight step, with a warning, instead of an error. told: whether a mitre that
-    is cut off is worth a warning. name: for messages.
+    limit: a mitre longer than this many widths is cut off there, with a warning. Unequal allowances that do not meet
+    within the limit, or meet where the stitch line runs on, step from one to the other, with a warning. told: whether
+    these are worth a warning. name: for messages.
     """
 
     kind: str = "mitred"
     limit: float = 3.0
-    step: bool = False
     told: bool = True
     name: str = ""
 

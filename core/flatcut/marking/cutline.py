@@ -138,7 +138,7 @@ def _owned(
 def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
     """What the offset takes, named for its messages."""
     edges, corners = [], []
-    for k, rim in enumerate(stretches):
+    for rim in stretches:
         name = f"{piece.name}.{rim.edge.name}"
         edges.append(OffsetEdge(curve=rim.curve, width=rim.width, end_width=rim.end_width, name=name))
         kind, side = corner_kind(piece, rim.edge) if rim.last else ("stepped" if rim.stepped else "mitred", "")
@@ -150,8 +150,6 @@ def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge
                 limit=rim.edge.corner.limit,
                 # of a cap only the corner of the fold goes, beyond the stitches: less bulk, and nothing to be told
                 told=rim.dart is None,
-                # a dart in a corner may have a wide allowance on one side and a narrow one on the other
-                step=rim.dart is not None or (k + 1 < len(stretches) and stretches[k + 1].dart is not None),
                 name=at,
             )
         )

@@ -1,0 +1,138 @@
+"""One way of making the rings of many outlines, the gate that they must pass, and what is told of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.errors import GeometryError
+from flatcut.geometry import region
+from flatcut.geometry.arrays import BoolArray
+from flatcut.geometry.offset_corners import BEVEL, COINCIDE, STEPPED, TRIMMED, Joints
+from flatcut.geometry.offset_gate import Fault, faults
+from flatcut.geometry.offset_ring import Chains, Spans, areas, flat_rings
+from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
+from flatcut.geometry.offset_special import Special
+from flatcut.geometry.offset_values import corner_name, edge_name
+
+CUT_BACK = 1.0
+"""Widths by which the wider allowance may be cut back before it is told of."""
+
+
+class Made(NamedTuple):
+    """Joints after all rows, the corners that overrule them, by their row, and what was noted of each outline."""
+
+    c: Chains
+    rules: Rules
+    joints: Joints
+    specials: dict[int, Special]
+    notes: list[list[str]]
+
+
+class Gate:
+    """The gate for the rings of some chains."""
+
+    def __init__(self, c: Chains, rules: Rules, inward: bool, slack: float):
+        self.c, self.inward, self.slack = c, inward, slack
+        self.stitch, self.tips = told_to_gate(c, rules)
+
+    def passed(self, spans: Spans, tolerance: float) -> tuple[BoolArray, dict[int, Fault]]:
+        """Which chains have a ring that is simple, runs in the sense of its source, lies on the right side of it, and
+        is where its allowances say; and the faults of the others, where a place is known.
+
+        The ring is judged to be simple on chords within `tolerance` mm; its area may err by that along its length.
+        """
+        c = self.c
+        count = len(c.mirrored)
+        points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
+        rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
+        area = areas(spans.controls, spans.chain, count)
+        around = np.bincount(owner, weights=np.abs(points - np.roll(points, -1, axis=0)).sum(axis=1), minlength=count)
+        larger = np.abs(area) - np.abs(c.area)
+        right = np.sign(area) == np.sign(c.area)
+        right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
+        right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
+        found: dict[int, Fault] = {}
+        if right.any():
+            mine = right[spans.chain]
+            found = faults(
+                self.stitch,
+                self.tips,
+                (spans.controls[mine], spans.chain[mine]),
+                slack=self.slack,
+            )
+            right[list(found)] = False
+        for i in np.flatnonzero(~right & (np.bincount(owner, minlength=count) > 2)).tolist():
+            place = region.crossing_place(rings[i]) if i not in found else None
+            if place is not None:
+                found[i] = Fault(place, -1, 0.0, "crossing")
+        return np.asarray(right, dtype=np.bool_), found
+
+
+def fault_of(outline: Outline, c: Chains, i: int, fault: Fault | None) -> GeometryError:
+    """The sentence for an outline of which no ring passed."""
+    edges, _ = outline
+    if fault is None:
+        return GeometryError(
+            f"the cut line of the outline that begins with {edge_name(edges, 0)} would cross itself; "
+            f"make its allowances smaller"
+        )
+    x, y = float(fault.place[0]), float(fault.place[1])
+    mine = np.arange(c.first[i], c.first[i + 1])
+    ends = c.rows.controls[mine][:, (0, 3)]
+    row = fault.span if fault.span >= 0 else int(mine[np.argmin(((ends - fault.place) ** 2).sum(axis=2).min(axis=1))])
+    what = {
+        "near": f"come {abs(fault.short):.1f} mm nearer to it than its allowance",
+        "far": "lie farther from it than its allowance",
+    }.get(fault.what, "fold back on itself")
+    return GeometryError(
+        f"the cut line of {edge_name(edges, int(c.edge[row]))} would {what} near {x:.1f}, "
+        f"{-y if c.mirrored[i] else y:.1f}; make the allowance there smaller or ease the stitch line"
+    )
+
+
+def told_of(outline: Outline, made: Made, i: int) -> list[str]:
+    """The warnings about one outline: what was noted, mitres that are cut off, steps, and allowances cut back."""
+    c, joints = made.c, made.joints
+    edges, corners = outline
+    notes = list(made.notes[i])
+    mine = np.arange(c.first[i], c.first[i + 1])
+    for row in mine[c.last[mine]].tolist():
+        k, state = int(c.edge[row]), joints.state[row]
+        corner, special = corners[k], made.specials.get(row)
+        a, b = float(c.rows.far[row]), float(c.rows.near[c.after[row]])
+        at = corner_name(edges, corners, k)
+        steps = state == STEPPED if special is None else special.whole
+        if special is None and state == BEVEL and corner.told and corner.kind != "bevelled":
+            notes.append(
+                f"the mitre at {at} would reach {joints.ratio[row]:.1f} widths from the seam end and is cut off at "
+                f"{corner.limit:g}"
+            )
+        elif steps and corner.kind != "stepped" and abs(a - b) > COINCIDE and corner.told:
+            notes.append(
+                f"the cut line steps from {a:g} to {b:g} mm at {at}, square to the stitch line; "
+                f"let one allowance taper if it should not"
+            )
+        elif special is None and state == TRIMMED and a != b:
+            wide = edge_name(edges, k if a > b else k + 1)
+            end = c.rows.controls[row, 3]
+            back = float(np.sqrt(max(((joints.end[row] - end) ** 2).sum() - max(a, b) ** 2, 0.0)))
+            if back > CUT_BACK * max(a, b) and made.rules.turn[row, 0] > 0:
+                notes.append(
+                    f"at {at} the allowance of {wide} is cut back over {back:.0f} mm, where the two cut lines meet; "
+                    f"make the corner stepped if it should keep its {max(a, b):g} mm"
+                )
+    return notes
+
+
+def mitred_instead(outline: Outline, c: Chains, i: int, specials: Mapping[int, Special]) -> list[str]:
+    """Warnings about squared and turned corners that had to give way."""
+    edges, corners = outline
+    rows: Sequence[int] = [row for row in specials if c.chain[row] == i]
+    return [
+        f"{corner_name(edges, corners, int(c.edge[row]))} cannot be {corners[int(c.edge[row])].kind.partition('-')[0]} "
+        f"beside its neighbours' allowances: it is mitred"
+        for row in rows
+    ]

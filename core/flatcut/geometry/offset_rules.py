@@ -1,0 +1,85 @@
+"""What the corners of many outlines ask for, row by row of their table, and what the gate is told of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.offset_corners import COINCIDE, RUNS_ON, turn_at
+from flatcut.geometry.offset_exact import trace
+from flatcut.geometry.offset_gate import Stitch, Tips
+from flatcut.geometry.offset_ring import Chains
+from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
+
+TURNED_REACH = 4.0
+"""Limits that the end of a hem folded back may reach from the seam end (as far as `offset_special` looks)."""
+
+LOOKS = np.linspace(0.0, 1.0, 33)
+"""Where a row is asked whether it curls ..."""
+
+CURLED = 0.1
+"""... which is where 1 + k d falls below this."""
+
+BESIDE = 1.1
+"""Widths from such a joint within which the lesser width is enough."""
+
+Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
+
+
+class Rules(NamedTuple):
+    """For the joint after each row (n,): limit and cut_at in widths; the corner's kind.
+
+    Joints inside an edge are mitred. turn: cross and dot product of the stitch line's directions before and after, (n, 2)."""
+
+    limit: Array
+    cut_at: Array
+    stepped: BoolArray
+    ended: BoolArray
+    """Squared or turned."""
+    turned: BoolArray
+    turn: Array
+
+
+def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
+    """The corners' rules; those inside an edge are those of a plain corner."""
+    n = len(c.rows)
+    kinds = np.array([corner.kind for _, corners in outlines for corner in corners])
+    limit, cut_at = np.full(n, OffsetCorner.limit), np.full(n, OffsetCorner.limit)
+    limit[c.last] = cut_at[c.last] = [corner.limit for _, corners in outlines for corner in corners]
+    bevelled, stepped, ended, turned = (np.zeros(n, dtype=np.bool_) for _ in range(4))
+    bevelled[c.last], stepped[c.last] = kinds == "bevelled", kinds == "stepped"
+    turned[c.last] = np.char.startswith(kinds, "turned")
+    ended[c.last] = turned[c.last] | np.char.startswith(kinds, "squared")
+    cut_at[bevelled] = 1.0
+    return Rules(limit, cut_at, stepped, ended, turned, turn_at(c.rows, np.arange(n), c.after))
+
+
+def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
+    """The stitch line and the corners as the gate wants them."""
+    joint = np.flatnonzero(c.last)
+    number = np.cumsum(c.last) - c.last  # of the corner at the end of each row's edge
+    first = np.searchsorted(c.chain[joint], np.arange(len(c.mirrored)))
+    count = np.diff(np.append(first, len(joint)))
+    before = np.where(number == first[c.chain], first[c.chain] + count[c.chain] - 1, number - 1)
+    p, after = c.rows, c.after[joint]
+    a, b = p.far[joint], p.near[after]
+    wide, uneven = np.maximum(a, b), np.abs(a - b) > COINCIDE
+    spread = rules.turn[joint, 0] > 0
+    ended = rules.ended[joint]
+    reach = wide * np.hypot(np.where(uneven | ended, rules.limit[joint], rules.cut_at[joint]), 1.0)
+    reach = np.where(rules.turned[joint], TURNED_REACH * reach, reach)
+    reach = np.where(rules.stepped[joint], wide, np.where(spread | uneven | ended, reach, 0.0))
+    sharp = rules.turn[joint, 1] < RUNS_ON
+    within = np.where(ended | (uneven & sharp & ~rules.stepped[joint]), reach, 0.0)
+    for rows, own, other in ((joint, a, b), (after, b, a)):
+        # beside a narrower neighbour an edge that curls more tightly than its width has no clean end of its own
+        wider = np.flatnonzero(uneven & (own > other) & ~p.straight[rows])
+        if len(wider):
+            t = np.broadcast_to(LOOKS, (len(wider), len(LOOKS)))
+            curled = wider[trace(p, rows[wider], t).factor.min(axis=1) < CURLED]
+            within[curled] = np.maximum(within[curled], BESIDE * wide[curled])
+    tips = Tips(p.controls[after, 0], c.chain[joint], reach, np.minimum(a, b), uneven, within)
+    return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips

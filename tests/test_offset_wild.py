@@ -1,0 +1,193 @@
+"""Cut lines of wild outlines, judged by distances that shapely measures (see wild_outlines); and the least cases of
+what was once wrong without a word.
+
+Sixty outlines are made by default, a thousand in the long run, and FLATCUT_OUTLINES=10000 makes so many.
+"""
+
+import os
+import re
+from collections import Counter
+
+import numpy as np
+import pytest
+import shapely
+
+from flatcut.errors import GeometryError
+from flatcut.geometry.curves import Curve, cubic, flatten, line, split
+from flatcut.geometry.offset_made import Gate
+from flatcut.geometry.offset_outline import offset_outline, try_outlines
+from flatcut.geometry.offset_ring import Spans, gather
+from flatcut.geometry.offset_rules import rules_of
+from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
+from tests.wild_outlines import Wild, judged, plain_ring, wild_outline
+
+TOLERANCE = 0.02
+
+
+def asked(wild):
+    edges = [
+        OffsetEdge(curve=Curve(s, np.full(len(s), flat)), width=a, end_width=b, name=f"e{i}")
+        for i, (s, flat, (a, b)) in enumerate(zip(wild.spans, wild.straight, wild.widths, strict=True))
+    ]
+    return edges, [OffsetCorner(kind=k, limit=x) for k, x in zip(wild.kinds, wild.limits, strict=True)]
+
+
+def made(wild):
+    answer = try_outlines([asked(wild)], inward=wild.inward, tolerance=TOLERANCE)[0]
+    if isinstance(answer, GeometryError):
+        raise answer
+    return answer
+
+
+def outline(curves, widths):
+    pairs = [w if isinstance(w, tuple) else (float(w), float(w)) for w in widths]
+    n = len(curves)
+    return Wild(
+        [c.controls for c in curves], [bool(c.straight.all()) for c in curves], pairs, ["mitred"] * n, [3.0] * n
+    )
+
+
+def sides(*nodes):
+    return [line(a, b) for a, b in zip(nodes, nodes[1:], strict=False)]
+
+
+HOLLOW = [cubic((0, 40), (60, 0), (90, 80), (90, 80)), *sides((90, 80), (150, 150), (150, 220), (0, 220), (0, 40))]
+"""A curve whose end handle is retracted onto its node, at a hollow corner."""
+
+ARCH = cubic((0, 100), (30, 0), (170, 0), (200, 100))
+GROUND = sides((200, 100), (200, 200), (0, 200), (0, 100))
+
+
+@pytest.mark.parametrize("width", [3, 6, 10, 20])
+def test_a_retracted_handle_at_a_hollow_corner_keeps_the_width(width):
+    wild = outline(HOLLOW, [width] * 5)
+    answer = made(wild)
+    assert judged(wild, answer.curve.controls) == []
+    ring = shapely.LinearRing(flatten(answer.curve, tolerance=0.001))
+    stitch = shapely.LinearRing(np.concatenate([flatten(c, tolerance=0.001)[:-1] for c in HOLLOW]))
+    assert shapely.distance(ring, stitch) == pytest.approx(width, abs=0.03)
+
+
+@pytest.mark.parametrize("at", [0.5, 0.3])
+@pytest.mark.parametrize(("first", "second"), [(10, 15), (10, 20), (10, 40), (6, 10), (20, 10), (15, 0)])
+def test_unequal_widths_on_a_smooth_curve_step_square_to_it(first, second, at):
+    one, two = split(ARCH, at)
+    wild = outline([one, two, *GROUND], [first, second, 10, 10, 10])
+    answer = made(wild)
+    assert judged(wild, answer.curve.controls) == []
+    way = (one.end - one.controls[-1, 2]) / np.hypot(*(one.end - one.controls[-1, 2]))
+    out = np.array([way[1], -way[0]])
+    step = answer.curve.controls[answer.sources.index(-1)]
+    assert step[0] == pytest.approx(one.end + first * out, abs=1e-6)
+    assert step[3] == pytest.approx(one.end + second * out, abs=1e-6)
+    assert f"steps from {first} to {second} mm at the corner of edge 'e0' and edge 'e1'" in answer.warnings[0]
+
+
+def test_where_one_tapers_to_the_other_nothing_steps():
+    one, two = split(ARCH, 0.5)
+    wild = outline([one, two, *GROUND], [10, (10, 20), 20, 10, 10])
+    answer = made(wild)
+    assert judged(wild, answer.curve.controls) == []
+    assert not any("steps" in text for text in answer.warnings)
+
+
+@pytest.mark.parametrize(
+    "end", [(40, 0), (4, 8), (-6, 2), (0, -10)], ids=["plain", "curled out", "curled back", "curled in"]
+)
+@pytest.mark.parametrize("widths", [(12, 12), (12, 5), ((4, 25), 10), ((25, 4), 10)], ids=str)
+def test_ends_that_curl_more_tightly_than_their_width_have_no_spikes_and_no_tongues(end, widths):
+    top = cubic((0, 60), (60, 0), (160 - end[0], 40 - end[1]), (160, 40))
+    wild = outline([top, *sides((160, 40), (200, 160), (0, 160), (0, 60))], [*widths, 10, 10])
+    answer = try_outlines([asked(wild)], tolerance=TOLERANCE)[0]
+    if isinstance(answer, GeometryError):
+        assert re.search(r"near -?\d+\.\d, -?\d+\.\d; make the allowance there smaller", str(answer))
+    else:
+        assert judged(wild, answer.curve.controls) == []
+
+
+@pytest.mark.parametrize("width", [2, 8, 20])
+def test_a_cusp_within_an_edge_is_cut_around(width):
+    cusp = cubic((0, 0), (200, 60), (0, 60), (200, 0))  # it stops and turns back at its middle
+    wild = outline([cusp, *sides((200, 0), (260, 150), (-60, 150), (0, 0))], [width] * 4)
+    assert judged(wild, made(wild).curve.controls) == []
+
+
+def ring_and_gate():
+    """A good ring of a piece with two widths, and its gate."""
+    edges = [OffsetEdge(curve=c, width=w) for c, w in zip([ARCH, *GROUND], (10, 10, 25, 10), strict=True)]
+    corners = [OffsetCorner()] * 4
+    answer = offset_outline(edges, corners, tolerance=TOLERANCE)
+    c = gather([[e.curve for e in edges]], [[(e.width, e.width) for e in edges]], None, False)
+    n = len(answer.curve)
+    spans = Spans(np.array(answer.curve.controls), answer.curve.straight, np.zeros(n, int), np.array(answer.sources))
+    return spans, Gate(c, rules_of([(edges, corners)], c), False, 1.5 * TOLERANCE)
+
+
+def moved(spans, node, by):
+    controls = spans.controls.copy()
+    controls[node, 0] += by
+    controls[node, 1] += by
+    controls[node - 1, 3] += by
+    controls[node - 1, 2] += by
+    return spans._replace(controls=controls)
+
+
+def test_the_gate_passes_a_good_ring_and_no_ring_that_is_a_tenth_of_a_millimetre_wrong():
+    spans, gate = ring_and_gate()
+    assert gate.passed(spans, 0.004)[0].all()
+    middle = np.array([100, 100])
+    for node in range(len(spans.controls)):
+        out = spans.controls[node, 0] - middle
+        out = out / np.hypot(*out)
+        passed, found = gate.passed(moved(spans, node, -0.15 * out), 0.004)
+        assert not passed.any()
+        assert found[0].what == "near"
+        passed, found = gate.passed(moved(spans, node, 60 * out), 0.004)
+        assert not passed.any()
+
+
+def test_the_gate_knows_a_ring_beside_the_stitch_line_and_a_spike():
+    spans, gate = ring_and_gate()
+    away = spans._replace(controls=spans.controls + [900, 0])
+    assert not gate.passed(away, 0.004)[0].any()
+    k = int(np.argmax(np.hypot(*(spans.controls[:, 3] - spans.controls[:, 0]).T) * spans.straight))
+    p, q = spans.controls[k, 0], spans.controls[k, 3]
+    middle, way = (p + q) / 2, (q - p) / np.hypot(*(q - p))
+    tip = middle + 4 * np.array([way[1], -way[0]])
+    nodes = [p, middle, tip, middle + 0.3 * way, q]
+    spike = np.array([[a, a + (b - a) / 3, b - (b - a) / 3, b] for a, b in zip(nodes, nodes[1:], strict=False)])
+    controls = np.concatenate([spans.controls[:k], spike, spans.controls[k + 1 :]])
+    n = len(controls)
+    spiked = Spans(controls, np.ones(n, bool), np.zeros(n, int), np.zeros(n, int))
+    passed, found = gate.passed(spiked, 0.004)
+    assert not passed.any()
+    assert found[0].what == "far"
+
+
+def run(first, count):
+    """Outlines from seed `first` on: the number of faults, and the kinds of answers."""
+    kinds: Counter[str] = Counter()
+    wrong = []
+    for seed in range(first, first + count):
+        wild = wild_outline(np.random.default_rng(seed))
+        answer = try_outlines([asked(wild)], inward=wild.inward, tolerance=TOLERANCE)[0]
+        if isinstance(answer, GeometryError):
+            plain = "though a polygon library makes a ring" if plain_ring(wild) else "and rightly"
+            said = re.sub(r"[-\d.]+", "#", re.sub(r"edge 'e\d+'", "X", str(answer)))
+            kinds[f"refused {plain}: {said[:60]}"] += 1
+            assert re.search(r"near -?\d|edge 'e\d+'|nothing is left", str(answer)), f"seed {seed}: {answer}"
+            continue
+        faults = judged(wild, answer.curve.controls)
+        kinds["wrong" if faults else "right"] += 1
+        wrong += [f"seed {seed}: {fault}" for fault in faults[:1]]
+    print(f"\n{count} outlines from seed {first} on")
+    for kind, number in kinds.most_common():
+        print(f"{number:6} {kind}")
+    refused = sum(number for kind, number in kinds.items() if "though" in kind)
+    return wrong, refused / count
+
+
+def test_sixty_wild_outlines():
+    wrong, refused = run(0, 60)
+    assert wrong == []
+    assert refused <= 0.15
