@@ -220,7 +220,7 @@ def judged(wild: Wild, ring: Array) -> list[str]:
             turn[k] > 0
             or wild.kinds[k] not in ("mitred", "bevelled")
             or abs(wild.widths[k][1] - wild.widths[(k + 1) % n][0]) > 0
-        ):  # noqa: E501
+        ):
             tip |= away[k] <= reach[k]
     for line, both in zip(lines, wild.widths, strict=True):  # a cusp within an edge is a corner as well
         p = shapely.get_coordinates(line)
@@ -262,7 +262,7 @@ def judged(wild: Wild, ring: Array) -> list[str]:
 
 
 def _curls(line: Any, node: Array, width: float, side: float) -> bool:
-    """Whether an edge is bent more tightly than its width, hollow towards its allowance, within two widths of a node."""
+    """Whether an edge is bent more tightly than its width, hollow towards it, within two widths of a node."""
     p = shapely.get_coordinates(line)
     v = np.diff(p, axis=0)
     size = np.hypot(*v.T)

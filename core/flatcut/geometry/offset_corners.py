@@ -77,7 +77,7 @@ def solve_joints(
 
     cut_at: (m,) tips farther away than this many widths are cut off there; limit: (m,) an offset that runs on to meet
     the other, where that is trimmed, may reach this many widths from the seam end.
-    stepped: joints where the offset simply steps from one width to the other.
+    stepped: joints where the offset steps from one width to the other, unless both run on to a tip.
     """
     m = len(before)
     at = trace(p, np.concatenate([before, after]), np.repeat([1.0, 0.0], m))
@@ -96,11 +96,11 @@ def solve_joints(
     ratio = reach / np.maximum(width, 1e-12)
 
     state = np.full(m, TRIMMED, dtype=np.intp)
-    outer = (a > -COINCIDE) & (b > -COINCIDE) & ~welded & ~stepped
+    outer = (a > -COINCIDE) & (b > -COINCIDE) & ~welded
     state[outer] = TIP
     state[outer & (ratio > cut_at * (1 + 1e-9))] = BEVEL
     state[welded] = WELDED
-    state[stepped & ~welded] = STEPPED
+    state[stepped & ~welded & ~outer] = STEPPED
 
     middle = e + gap / 2
     leave, enter = np.ones(m), np.zeros(m)

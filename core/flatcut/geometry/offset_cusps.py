@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 
@@ -25,7 +25,7 @@ HINT = 0.1
 """Part of the largest pace below which a look is worth refining."""
 
 
-def cusps(controls: Array, straight: Array) -> list[tuple[int, float]]:
+def cusps(controls: Array, straight: BoolArray) -> list[tuple[int, float]]:
     """Spans (n, 4, 2) and places on them where the curve has a cusp.
 
     >>> cusps(np.array([[[0.0, 0], [4, 3], [0, 3], [4, 0]]]), np.array([False]))
@@ -39,29 +39,39 @@ def cusps(controls: Array, straight: Array) -> list[tuple[int, float]]:
         axis=-1,
     )
     size = np.abs(controls - controls[:, :1]).max(axis=(1, 2))
-    hopeful = np.flatnonzero((pace.min(axis=1) < HINT * pace.max(axis=1)) & ~np.asarray(straight))
-    found = []
+    hopeful = np.flatnonzero((pace.min(axis=1) < HINT * pace.max(axis=1)) & ~straight)
+    found: list[tuple[int, float]] = []
     for k in hopeful.tolist():
         # the minima of |v|², a quartic, are among the roots of its derivative
         a, b, c = d[k, 0] - 2 * d[k, 1] + d[k, 2], 2 * (d[k, 1] - d[k, 0]), d[k, 0]
         roots = np.roots([4 * a @ a, 6 * a @ b, 2 * b @ b + 4 * a @ c, 2 * b @ c])
-        for t in sorted(float(r.real) for r in roots if abs(r.imag) < 1e-4):
-            near = round(t, 12)
-            if 1e-3 < near < 1 - 1e-3 and np.linalg.norm((a * near + b) * near + c) < SLOW * size[k]:
-                if not found or found[-1][0] != k or near - found[-1][1] > 1e-3:
-                    found.append((k, near))
+        for place in sorted(float(r.real) for r in roots if abs(r.imag) < 1e-4):
+            near = round(place, 12)
+            slow = 1e-3 < near < 1 - 1e-3 and np.linalg.norm((a * near + b) * near + c) < SLOW * size[k]
+            if slow and (not found or found[-1][0] != k or near - found[-1][1] > 1e-3):
+                found.append((k, near))
     return found
+
+
+def with_cusps(outlines: Sequence[Sequence[OffsetEdge]]) -> list[bool]:
+    """Which outlines have a cusp within an edge."""
+    spans = [_spans(edges) for edges in outlines]
+    owner = np.repeat(np.arange(len(spans)), [len(controls) for controls, _ in spans])
+    found = cusps(np.concatenate([s[0] for s in spans]), np.concatenate([s[1] for s in spans]))
+    have = {int(owner[k]) for k, _ in found}
+    return [i in have for i in range(len(spans))]
+
+
+def _spans(edges: Sequence[OffsetEdge]) -> tuple[Array, BoolArray]:
+    return np.concatenate([e.curve.controls for e in edges]), np.concatenate([e.curve.straight for e in edges])
 
 
 def parted(
     edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner]
-) -> tuple[list[OffsetEdge], list[OffsetCorner], list[int]] | None:
-    """Edges and corners with a corner at every cusp, and for each edge the number of the one it is of; None where no
-    curve has one. Widths taper on, and the corner at a cusp is bevelled."""
-    controls = np.concatenate([e.curve.controls for e in edges])
-    found = cusps(controls, np.concatenate([e.curve.straight for e in edges]))
-    if not found:
-        return None
+) -> tuple[list[OffsetEdge], list[OffsetCorner], list[int]]:
+    """Edges and corners with a corner at every cusp, and for each edge the number of the one it is of. Widths taper
+    on, and the corner at a cusp is bevelled."""
+    found = cusps(*_spans(edges))
     first = np.concatenate([[0], np.cumsum([len(e.curve) for e in edges])])
     new_edges: list[OffsetEdge] = []
     new_corners: list[OffsetCorner] = []
@@ -91,7 +101,7 @@ def _retracted(curve: Curve, *, at_start: bool, at_end: bool) -> Curve:
 
 
 def whole_sources(sources: Sequence[int], source: Sequence[int]) -> tuple[int, ...]:
-    """Sources of spans (see `OutlineOffset`) of a parted outline as those of the outline; a cusp's spans are its edge's.
+    """Sources of spans (see `OutlineOffset`) of a parted outline as the whole one's; a cusp's spans are its edge's.
 
     >>> whole_sources((0, -1, 1, -2, 2), (0, 0, 1))
     (0, 0, 0, -1, 1)

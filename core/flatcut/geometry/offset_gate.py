@@ -20,13 +20,13 @@ from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray, cross, unit
 
-STRIDE = 6.0
+STRIDE = 12.0
 """mm between places on the ring: what is wrong is wrong over about a width, and its nodes are all looked at."""
 
 FEWEST, MOST = 4, 64
 """Places on one span of the ring."""
 
-SAG = 1.0
+SAG = 2.0
 """mm that the chords may stray from the stitch line: more, and more feet are looked for on cubics."""
 
 CHORDS = 48
@@ -38,8 +38,9 @@ SPIKE = -np.cos(np.radians(40.0))
 END = 0.1
 """mm: a foot this near to the end of an edge is its end."""
 
-NEWTON = 5
-"""Steps towards a foot. One that is not reached reads too far: its chord's place has been looked at all the same."""
+NEWTON, FIRST, THERE = 6, 2, 1e-4
+"""Steps towards a foot: so many for those that still move by more than THERE of their span after FIRST. A foot that is
+not reached reads too far away."""
 
 CELLS = 3_000_000
 """Places times chords in one array."""
@@ -61,13 +62,14 @@ class Stitch(NamedTuple):
 
 
 class Tips(NamedTuple):
-    """Corners: node (m, 2); chain (m,); reach (m,) mm from the node that a tip may go, 0 where there is none; floor
-    (m,) the lesser of both widths; uneven (m,) whether they differ; within (m,) mm from the node that the lesser is
-    enough for both edges."""
+    """Corners: node (m, 2); chain (m,); reach (m,) mm from the node that a tip may go, 0 where there is none; wide,
+    floor (m,) the larger and the lesser of both widths; uneven (m,) whether they differ; within (m,) mm from the node
+    that the lesser is enough for both edges."""
 
     node: Array
     chain: Ints
     reach: Array
+    wide: Array
     floor: Array
     uneven: BoolArray
     within: Array
@@ -163,8 +165,11 @@ def _pairs(points: Array, owner: Ints, starts: Array, ends: Array, of: Ints, rea
     p0, c0 = (np.searchsorted(x, np.arange(chains + 1)) for x in (owner, of))
     most_p, most_c = int(np.diff(p0).max()), int(np.diff(c0).max())
     group = max(1, CELLS // max(1, most_p * most_c))
-    along = ends - starts
-    scale = 1 / np.maximum((along**2).sum(axis=1), 1e-300)
+    middle = points.mean(axis=0)
+    rough, low, high = ((x - middle).astype(np.float32) for x in (points, starts, ends))
+    along = high - low
+    scale = np.float32(1) / np.maximum((along**2).sum(axis=1), np.float32(1e-30))
+    square = (reach**2).astype(np.float32)
     found: list[tuple[Ints, Ints, Array]] = []
     for first in range(0, chains, group):
         mine = np.arange(first, min(first + group, chains))
@@ -175,39 +180,52 @@ def _pairs(points: Array, owner: Ints, starts: Array, ends: Array, of: Ints, rea
         p, c = p0[mine, None] + np.arange(most_p), c0[mine, None] + np.arange(most_c)
         no_p, no_c = p >= p0[mine + 1, None], c >= c0[mine + 1, None]
         p, c = np.minimum(p, len(points) - 1), np.minimum(c, len(starts) - 1)
-        dx = points[p, 0][:, :, None] - starts[c, 0][:, None]
-        dy = points[p, 1][:, :, None] - starts[c, 1][:, None]
+        # single precision will do to find pairs; what is found is measured anew
+        dx = rough[p, 0][:, :, None] - low[c, 0][:, None]
+        dy = rough[p, 1][:, :, None] - low[c, 1][:, None]
         ux, uy = along[c, 0][:, None], along[c, 1][:, None]
-        t = np.clip((dx * ux + dy * uy) * scale[c][:, None], 0.0, 1.0)
+        t = (dx * ux + dy * uy) * scale[c][:, None]
+        np.clip(t, 0.0, 1.0, out=t)
         dx -= t * ux
         dy -= t * uy
-        far = np.where(no_c, -1.0, reach[c] ** 2)
+        far = np.where(no_c, np.float32(-1), square[c])
         hit = (dx * dx + dy * dy <= far[:, None]) & ~no_p[:, :, None]
         g, i, j = np.nonzero(hit)
-        found.append((p[g, i], c[g, j], t[hit]))
+        found.append((p[g, i], c[g, j], t[hit].astype(np.float64)))
     place, chord, share = (np.concatenate(x) for x in zip(*found, strict=True))
     return place, chord, share
 
 
 def _nearest(controls: Array, points: Array, at: Array) -> Array:
     """Places on cubics that are locally nearest to points, from places close by."""
-    d = 3 * np.diff(controls, axis=1)
-    dd = 2 * np.diff(d, axis=1)
-    best, least = at, np.full(len(at), np.inf)
-    for turn in range(NEWTON + 1):
-        s, t = (1 - at)[:, None], at[:, None]
-        gap = _at(controls, at) - points
-        far = (gap**2).sum(axis=1)
+    at, moved = _stepped(controls, points, at, FIRST)
+    on = np.flatnonzero(moved > THERE)
+    if len(on):
+        at[on], _ = _stepped(controls[on], points[on], at[on], NEWTON)
+    return at
+
+
+def _stepped(controls: Array, points: Array, at: Array, steps: int) -> tuple[Array, Array]:
+    """The nearest places of so many Newton steps, and how far the last step went."""
+    c0 = controls[:, 0] - points
+    c1 = 3 * (controls[:, 1] - controls[:, 0])
+    c2 = 3 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
+    c3 = controls[:, 3] - controls[:, 0] + 3 * (controls[:, 1] - controls[:, 2])
+    best, least, step = at, np.full(len(at), np.inf), np.zeros(len(at))
+    for turn in range(steps + 1):
+        t = at[:, None]
+        gap = ((c3 * t + c2) * t + c1) * t + c0
+        far = gap[:, 0] * gap[:, 0] + gap[:, 1] * gap[:, 1]
         best, least = np.where(far < least, at, best), np.minimum(far, least)
-        if turn == NEWTON:
+        if turn == steps:
             break
-        pace = s * s * d[:, 0] + 2 * s * t * d[:, 1] + t * t * d[:, 2]
-        speed = (pace**2).sum(axis=1)
-        bend = speed + (gap * (s * dd[:, 0] + t * dd[:, 1])).sum(axis=1)
-        down = np.where(bend > 0.1 * speed, bend, speed)
-        step = (gap * pace).sum(axis=1) / np.maximum(down, 1e-300)
-        at = np.clip(at - np.clip(step, -0.1, 0.1), 0.0, 1.0)
-    return best
+        pace, bend = (3 * c3 * t + 2 * c2) * t + c1, 6 * c3 * t + 2 * c2
+        speed = pace[:, 0] * pace[:, 0] + pace[:, 1] * pace[:, 1]
+        down = speed + gap[:, 0] * bend[:, 0] + gap[:, 1] * bend[:, 1]
+        down = np.where(down > 0.1 * speed, down, speed)
+        step = (gap[:, 0] * pace[:, 0] + gap[:, 1] * pace[:, 1]) / np.maximum(down, 1e-300)
+        at = np.minimum(np.maximum(at - np.minimum(np.maximum(step, -0.1), 0.1), 0.0), 1.0)
+    return best, np.abs(step)
 
 
 def _lengths(controls: Array, at: Array) -> tuple[Array, Array]:
@@ -243,6 +261,10 @@ def _too_near(
     wanted = np.where(left | inner, wanted, 0.0)
     short = wanted - feet.distance[close] - slack * (1 + 2 * feet.slope[close])
     bad = np.flatnonzero(short > 0)
+    # beyond the end of its edge an allowance is the neighbours', and ends with them where these step to a narrower one
+    ended = bad[inner[bad]]
+    beside = _near_corners(tips, points[place[ended]], owner[place[ended]], np.where(tips.uneven, tips.wide, 0.0))
+    bad = np.setdiff1d(bad, ended[beside])
     for k in bad[np.argsort(short[bad])].tolist():
         found[int(owner[place[k]])] = Fault(points[place[k]], int(span[k]), float(short[k] + slack), "near")
 
@@ -255,15 +277,20 @@ def _too_far(
     loose = np.flatnonzero(least > slack)
     if not len(loose):
         return
-    k0 = np.searchsorted(tips.chain, owner[loose])
-    k1 = np.searchsorted(tips.chain, owner[loose], side="right")
-    place = np.repeat(loose, k1 - k0)
+    held = _near_corners(tips, points[loose], owner[loose], tips.reach + slack)
+    for k in loose[~held].tolist():
+        found.setdefault(int(owner[k]), Fault(points[k], -1, -float(min(least[k], 1e9)), "far"))
+
+
+def _near_corners(tips: Tips, points: Array, owner: Ints, reach: Array) -> BoolArray:
+    """Which places lie within reach (of each corner, mm) of a corner of their own chain."""
+    k0, k1 = np.searchsorted(tips.chain, owner), np.searchsorted(tips.chain, owner, side="right")
+    place = np.repeat(np.arange(len(points)), k1 - k0)
     corner = np.arange(len(place)) - np.repeat(np.cumsum(k1 - k0) - (k1 - k0), k1 - k0) + np.repeat(k0, k1 - k0)
     away = np.sqrt(((points[place] - tips.node[corner]) ** 2).sum(axis=1))
     held = np.zeros(len(points), dtype=np.bool_)
-    held[place[away <= tips.reach[corner] + slack]] = True
-    for k in loose[~held[loose]].tolist():
-        found.setdefault(int(owner[k]), Fault(points[k], -1, -float(min(least[k], 1e9)), "far"))
+    held[place[away <= reach[corner]]] = True
+    return held
 
 
 def _spikes(tips: Tips, controls: Array, chain: Ints, found: dict[int, Fault]) -> None:

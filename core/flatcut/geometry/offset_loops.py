@@ -125,7 +125,7 @@ def _only_ring(
     if spots and len(parts) == len(spots) + 1:
         size = max(abs(region.ring_area(part.ring)) for part in spots)
         notes.append(
-            f"a spot of {size:.1f} mm² at {_edge_at(spots[0].ring, bands, name)}, cut off by the allowances, is left out"
+            f"a spot of {size:.1f} mm² at {_edge_at(spots[0].ring, bands, name)} is cut off by the allowances and gone"
         )
         parts = parts[:1]
     if len(parts) > 1:

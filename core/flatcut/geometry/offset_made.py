@@ -15,7 +15,7 @@ from flatcut.geometry.offset_gate import Fault, faults
 from flatcut.geometry.offset_ring import Chains, Spans, areas, flat_rings
 from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
 from flatcut.geometry.offset_special import Special
-from flatcut.geometry.offset_values import corner_name, edge_name
+from flatcut.geometry.offset_values import OffsetCorner, corner_name, edge_name
 
 CUT_BACK = 1.0
 """Widths by which the wider allowance may be cut back before it is told of."""
@@ -113,7 +113,7 @@ def told_of(outline: Outline, made: Made, i: int) -> list[str]:
         elif steps and corner.kind != "stepped" and abs(a - b) > COINCIDE and corner.told:
             notes.append(
                 f"the cut line steps from {a:g} to {b:g} mm at {at}, square to the stitch line; "
-                f"let one allowance taper if it should not"
+                f"let one taper (allowance --end-width), or {say_stepped(corner)} if it should"
             )
         elif special is None and state == TRIMMED and a != b:
             wide = edge_name(edges, k if a > b else k + 1)
@@ -122,9 +122,14 @@ def told_of(outline: Outline, made: Made, i: int) -> list[str]:
             if back > CUT_BACK * max(a, b) and made.rules.turn[row, 0] > 0:
                 notes.append(
                     f"at {at} the allowance of {wide} is cut back over {back:.0f} mm, where the two cut lines meet; "
-                    f"make the corner stepped if it should keep its {max(a, b):g} mm"
+                    f"{say_stepped(corner)} if it should keep its {max(a, b):g} mm"
                 )
     return notes
+
+
+def say_stepped(corner: OffsetCorner) -> str:
+    """What makes a corner stepped: the command, where the corner is one that a person can name."""
+    return f"say: corner {corner.name} --kind=stepped," if "/" in corner.name else "make the corner stepped"
 
 
 def mitred_instead(outline: Outline, c: Chains, i: int, specials: Mapping[int, Special]) -> list[str]:

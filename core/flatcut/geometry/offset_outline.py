@@ -22,7 +22,7 @@ from flatcut.geometry import region
 from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints
-from flatcut.geometry.offset_cusps import parted, whole_sources
+from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import resolved
@@ -90,13 +90,13 @@ def try_outlines(
             answers[i] = error
     ready = [i for i, answer in enumerate(answers) if answer is None]
     if ready:
-        cut = {i: parted(*outlines[i]) for i in ready}
-        sound = [found[:2] if (found := cut[i]) else outlines[i] for i in ready]
+        having = with_cusps([outlines[i][0] for i in ready])
+        cut = {i: parted(*outlines[i]) for i, cusped in zip(ready, having, strict=True) if cusped}
+        sound = [cut[i][:2] if i in cut else outlines[i] for i in ready]
         for i, result in zip(ready, _offset(sound, inward, tolerance), strict=True):
-            found = cut[i]
-            if found is not None and isinstance(result, OutlineOffset):
-                result = replace(result, sources=whole_sources(result.sources, found[2]))
             answers[i] = result
+            if i in cut and isinstance(result, OutlineOffset):
+                answers[i] = replace(result, sources=whole_sources(result.sources, cut[i][2]))
     return [answer for answer in answers if answer is not None]
 
 

@@ -11,7 +11,7 @@ from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.offset_corners import COINCIDE, RUNS_ON, turn_at
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_gate import Stitch, Tips
-from flatcut.geometry.offset_ring import Chains
+from flatcut.geometry.offset_ring import Chains, Ints
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 
 TURNED_REACH = 4.0
@@ -32,7 +32,8 @@ Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
 class Rules(NamedTuple):
     """For the joint after each row (n,): limit and cut_at in widths; the corner's kind.
 
-    Joints inside an edge are mitred. turn: cross and dot product of the stitch line's directions before and after, (n, 2)."""
+    Joints inside an edge are mitred. turn (n, 2): cross and dot product of the stitch line's directions at the joint.
+    """
 
     limit: Array
     cut_at: Array
@@ -60,18 +61,21 @@ def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
 def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     """The stitch line and the corners as the gate wants them."""
     joint = np.flatnonzero(c.last)
-    number = np.cumsum(c.last) - c.last  # of the corner at the end of each row's edge
+    number: Ints = np.cumsum(c.last) - c.last  # of the corner at the end of each row's edge
     first = np.searchsorted(c.chain[joint], np.arange(len(c.mirrored)))
     count = np.diff(np.append(first, len(joint)))
     before = np.where(number == first[c.chain], first[c.chain] + count[c.chain] - 1, number - 1)
     p, after = c.rows, c.after[joint]
     a, b = p.far[joint], p.near[after]
     wide, uneven = np.maximum(a, b), np.abs(a - b) > COINCIDE
+    # a tapering offset leaves the end of its edge aslant, so that it comes nearer to it than its width
+    slant = [w / np.hypot(1.0, p.slope[rows]) for w, rows in ((a, joint), (b, after))]
+    floor = np.minimum(*slant)
     spread = rules.turn[joint, 0] > 0
     ended = rules.ended[joint]
     reach = wide * np.hypot(np.where(uneven | ended, rules.limit[joint], rules.cut_at[joint]), 1.0)
     reach = np.where(rules.turned[joint], TURNED_REACH * reach, reach)
-    reach = np.where(rules.stepped[joint], wide, np.where(spread | uneven | ended, reach, 0.0))
+    reach = np.where(spread | uneven | ended, reach, 0.0)
     sharp = rules.turn[joint, 1] < RUNS_ON
     within = np.where(ended | (uneven & sharp & ~rules.stepped[joint]), reach, 0.0)
     for rows, own, other in ((joint, a, b), (after, b, a)):
@@ -81,5 +85,5 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
             t = np.broadcast_to(LOOKS, (len(wider), len(LOOKS)))
             curled = wider[trace(p, rows[wider], t).factor.min(axis=1) < CURLED]
             within[curled] = np.maximum(within[curled], BESIDE * wide[curled])
-    tips = Tips(p.controls[after, 0], c.chain[joint], reach, np.minimum(a, b), uneven, within)
+    tips = Tips(p.controls[after, 0], c.chain[joint], reach, wide, floor, uneven | (floor < np.minimum(a, b)), within)
     return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips

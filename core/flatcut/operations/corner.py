@@ -22,11 +22,12 @@ ABOUT = ("squared", "turned")
 @operation(menu="Finish")
 @dataclass(frozen=True, kw_only=True)
 class SetCorner(Operation):
-    """Say how the allowances end at corners: mitred, squared, turned or bevelled.
+    """Say how the allowances end at corners: mitred, squared, turned, bevelled or stepped.
 
     Squared: the stitch line of the seam sewn first runs on to the other cut line, and its allowance ends square there.
     Turned: beyond the fold the cut edge is the mirror image of the side, so that a hem or facing fits when it is folded
-    up. Bevelled: cut square at one width from the seam end.
+    up. Bevelled: cut square at one width from the seam end. Stepped: each allowance keeps its width to the seam end,
+    and the cut line steps from one to the other.
     """
 
     target: tuple[Place, ...] = refs("corner", "corners, such as front.side/hem")

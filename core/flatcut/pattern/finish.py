@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-CORNER_KINDS = ("mitred", "squared", "turned", "bevelled")
+CORNER_KINDS = ("mitred", "squared", "turned", "bevelled", "stepped")
 
 
 @dataclass(frozen=True, kw_only=True)
