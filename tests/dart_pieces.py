@@ -40,7 +40,7 @@ def corner(k: int) -> str:
 
 
 def square() -> Pattern:
-    """TRADE 2.2, example 6: 40 × 40 cm with a dart (18, 0)-(20, 20)-(22, 0)."""
+    """A square, closed form: 40 × 40 cm with a dart (18, 0)-(20, 20)-(22, 0)."""
     p = [np.array(xy) * 10.0 for xy in [(0, 0), (18, 0), (20, 20), (22, 0), (40, 0), (40, 40), (0, 40)]]
     edges = (
         Edge(uid="t", name="top", parts=(line(p[0], p[1]), line(p[3], p[4]))),

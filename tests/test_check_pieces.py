@@ -14,7 +14,7 @@ from flatcut.checks.check import Subject, load, names, run_checks
 from flatcut.checks.run_on import RunOn
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.declared.declared import kinds
-from flatcut.errors import UsageError
+from flatcut.errors import GeometryError, UsageError
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line, transform
@@ -101,7 +101,7 @@ def arc(radius: float, degrees: float) -> Curve:
 
 
 def walk_example(by: float = 0.0) -> Pattern:
-    """TRADE 10 (computed): an arc of radius 30 over 40 degrees, 20.9440 long, against a straight as long; in cm there,
+    """Closed form: an arc of radius 30 over 40 degrees, 20.9440 long, against a straight as long; in cm there,
     so in mm ten times as much."""
     curve = arc(300.0, 40.0)
     end = curve.end
@@ -354,9 +354,12 @@ def test_a_cut_line_inside_the_stitch_line() -> None:
 
 
 def test_a_cut_line_that_cannot_be_made_names_its_piece() -> None:
-    pattern = made("allowance front.side --width=190", top())
-    found = [f for f in run_checks(pattern) if f.check == "cut-line"]
-    assert all(f.where == ("front",) for f in found)
+    subject = Subject(pattern=top())
+    (front, *_) = subject.pattern.pieces
+    subject.cuts[front.uid] = GeometryError("the cut line of front crosses itself; make its allowances narrower")
+    (found,) = run_checks(subject, [load("cut-line")()])
+    assert (found.severity, found.where) == (FAULT, ("front",))
+    assert "crosses itself" in found.text
 
 
 def test_a_set_without_seams_gives_one_line() -> None:

@@ -1,4 +1,4 @@
-"""Dart caps for every way of pressing (TRADE 2.3, closed form): the folded dart ends on the seam line.
+"""Dart caps for every way of pressing (by reflection): the folded dart ends on the seam line.
 
 The check does not use the program's own construction: it folds the paper. A fold is a mirror image across its line.
 """
@@ -31,7 +31,7 @@ from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import corner, dart, fan, front, the
 
 NEAR = 0.01
-"""mm, TRADE 2.3."""
+"""mm (common practice, no source)."""
 
 
 def sampled(curve: Curve) -> Array:

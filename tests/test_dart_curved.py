@@ -101,7 +101,7 @@ def test_legs_that_would_cross_are_refused():
 @pytest.mark.parametrize("bow", [INWARD, OUTWARD, ONE_WAY])
 @pytest.mark.parametrize("toward", [BEFORE, AFTER])
 def test_the_cap_leaves_a_curved_leg_as_the_edge_does(bow, toward):
-    """TRADE 2.3 at the foot (closed form): mirrored across the leg's own direction there, the cap is the seam edge."""
+    """At the foot (closed form): mirrored across the leg's own direction there, the cap is the seam edge."""
     pattern = curved(bow)
     piece, one = the(pattern), dart(pattern, "waist-dart")
     _, before, _, after = beside(piece, one)

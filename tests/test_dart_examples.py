@@ -1,4 +1,4 @@
-"""The worked examples of dart geometry (TRADE 2.2, closed forms), done with the operations themselves.
+"""The worked examples of dart geometry (closed forms), done with the operations themselves.
 
 The stated figures are in cm to four decimals or degrees to four; pieces here are ten times larger, in mm. Where a value
 follows from a formula of the trade it is w = 2 L sin(θ/2) for the intake and θ = 2 asin(w / 2L) for the angle.
@@ -213,7 +213,7 @@ def test_16_a_gape_dart_opened_from_nothing(wide: float, leg: float, wanted: flo
 
 
 def test_a_gape_closed_into_a_dart_that_is_there() -> None:
-    # TRADE 3: 4.32 at 18 with a gape of 0.6 at 9 becomes 5.5089; intakes do not add
+    # closed form: 4.32 at 18 with a gape of 0.6 at 9 becomes 5.5089; intakes do not add
     theta = angle(lone(180.0, 43.2)) + angle(lone(90.0, 6.0))
     pattern = fan(90.0, theta, [120.0, 180.0, 200.0, 200.0, 150.0])
     pattern = pivot(pattern, corner(2), angle=angle(lone(180.0, 43.2)), name="waist")

@@ -451,7 +451,7 @@ def test_release_takes_the_intake_up_and_the_edge_runs_on_fair(kind: str) -> Non
 
 
 def test_release_on_a_straight_edge_leaves_one_straight_line() -> None:
-    # the edge of a square with a dart in it: foot to foot is the line itself, the intake is 4 cm (TRADE 2.2, example 6)
+    # the edge of a square with a dart in it: foot to foot is the line itself, the intake is 4 cm (closed form)
     done = load("release")(target=("front.dart",), to="gathers", either_side=60.0)(square())
     edge = the(done).edge("top")
     assert [len(part) for part in edge.parts] == [1]
@@ -464,7 +464,7 @@ def test_release_on_a_straight_edge_leaves_one_straight_line() -> None:
 
 
 def test_a_waist_dart_pivoted_to_the_hem_and_released_flares_it() -> None:
-    # TRADE 2.2, example 13, drawn on a square: closing a dart of 4 at 20 from its foot opens an edge 20 below the point
+    # closed form, drawn on a square: closing a dart of 4 at 20 from its foot opens an edge 20 below the point
     # by 4 cm as well (20.099 of leg against 20), and the edge that was 40 long is 43.98 and hangs open
     moved = load("pivot")(target=("front.dart",), to="front.bottom@1/2", name="slit")(square())
     opened = intake(dart(moved, "slit"))

@@ -1,4 +1,4 @@
-"""Pivoting keeps what it must (TRADE 2.1, closed form) and refuses what it cannot do."""
+"""Pivoting keeps what it must (closed form) and refuses what it cannot do."""
 
 from __future__ import annotations
 
@@ -382,7 +382,7 @@ def test_edges_allowances_and_seams_stay_named() -> None:
 
 
 def test_the_kink_of_an_untrued_edge_is_reported() -> None:
-    # TRADE 2.1: a dart closed on one straight edge leaves the interior angle 180° + θ
+    # plane geometry: a dart closed on one straight edge leaves the interior angle 180° + θ
     done = pivot(square(), "front.right@1/2", of="dart")
     kink = next(f.value for f in done.steps[-1].figures if f.label == "front.top off a smooth line where dart was")
     assert kink == pytest.approx(angle(dart(square(), "dart")), abs=1e-6)

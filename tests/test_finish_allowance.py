@@ -57,7 +57,7 @@ def distance_out(made: Pattern, name: str, drawn: float) -> float:
 
 
 def test_a_stretch_has_its_own_width_and_steps_square_to_the_stitch_line():
-    """TRADE 5.2, C4: the change of an allowance on one edge is a step square to the stitch line."""
+    """The change of an allowance on one edge is a step square to the stitch line (common practice, no source)."""
     made = allowance(pattern(), "all", width=10)
     made = allowance(made, "front.side@0..20cm", width=20)
     assert distance_out(made, "side", 195.0) == pytest.approx(20, abs=0.05)

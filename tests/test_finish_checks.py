@@ -105,7 +105,7 @@ def test_squared_ends_that_do_not_coincide(clean):
 
 
 def test_a_hem_that_is_not_turned(clean):
-    """TRADE 5.2, C3: the naive error of a leaning side is 2 x depth x tan(lean); here tan is 15 / 350."""
+    """Plane geometry: the naive error of a leaning side is 2 x depth x tan(lean); here tan is 15 / 350."""
     made = run(clean, "corner", "front.side/hem", "back.side/hem", kind="mitred")
     found = findings(made)
     assert {f.where for f in found} == {("front.side/hem",), ("back.hem/side",)}

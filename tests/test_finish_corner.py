@@ -1,4 +1,4 @@
-"""`corner`: the kinds of TRADE 5.2 through the operation, on drawn panels, against closed forms."""
+"""`corner`: the kinds of corners through the operation, on drawn panels, against closed forms."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def has_node(piece: Piece, at: tuple[float, float]) -> bool:
     [(90, 14.142), (60, 20.0), (120, 11.547)],
 )
 def test_mitred_tips(angle, tip):
-    """TRADE 5.2, C1 (closed form): a / sin(γ/2) for equal allowances."""
+    """Closed form: a / sin(γ/2) for equal allowances."""
     side = line((200, 0), (200 - 200 / math.tan(math.radians(angle)), 200))
     made = done(panel("p", side, {}), lines=[ALL_10, ("corner", ("p.waist/side",), {})])
     figures = {f.label: f.value for f in made.steps[-1].figures}
@@ -71,7 +71,7 @@ def test_mitred_tips(angle, tip):
 
 
 def test_a_long_mitre_is_bevelled_and_said():
-    """TRADE 5.2, C1: 30° and a = 1.5 would reach 5.7956, beyond 3 widths."""
+    """Closed form: 30° and a = 1.5 would reach 5.7956, beyond 3 widths."""
     side = line((200, 0), (200 - 60 / math.tan(math.radians(30)), 60))
     piece = panel("p", side, {})
     made = done(piece, lines=[("allowance", ("all",), {"width": 15}), ("corner", ("p.waist/side",), {})])
@@ -90,7 +90,7 @@ def panels_70_110() -> tuple[Piece, Piece]:
 
 
 def test_squared_ends_match():
-    """TRADE 5.2, C2 (closed form): angles of 70° and 110° and b = 1 give |SQ| = 1.0642 on both panels."""
+    """Closed form: angles of 70° and 110° and b = 1 give |SQ| = 1.0642 on both panels."""
     made = done(
         *panels_70_110(),
         lines=[
@@ -114,7 +114,7 @@ def test_squared_ends_match():
 
 
 def test_mitred_ends_of_70_and_110_do_not_match():
-    """TRADE 5.2, C2 (closed form): mitred they run 1.4281 and 0.7002."""
+    """Closed form: mitred they run 1.4281 and 0.7002."""
     made = done(*panels_70_110(), lines=[ALL_10])
     ends = [allowance_end(p, p.edge("waist"), cut_line(p), at_end=True)[0] for p in made.pieces]
     assert ends == pytest.approx([14.281, 7.002], abs=5e-4)
@@ -125,7 +125,7 @@ def test_mitred_ends_of_70_and_110_do_not_match():
     [(8, 40, 5.622), (10, 50, 8.816), (5, 30, 2.625), (-2.8624, 40, -2.000), (0, 40, 0)],
 )
 def test_a_turned_hem_mirrors_the_side(lean, depth, inside):
-    """TRADE 5.2, C3 (closed form): how far the hem's end lies inside the net side's end; a taper lies outside."""
+    """Closed form: how far the hem's end lies inside the net side's end; a taper lies outside."""
     lines = [("allowance", ("p.hem",), {"width": depth}), ("allowance", ("p.side",), {"width": 0})]
     made = done(panel("p", leaning(lean)), lines=[*lines, ("corner", ("p.side/hem",), {"kind": "turned"})])
     piece = made.pieces[0]
@@ -144,7 +144,7 @@ SIDES = {
 @pytest.mark.parametrize("side", SIDES.values(), ids=SIDES.keys())
 @pytest.mark.parametrize("hem", ["level", "curved"])
 def test_the_folded_hem_lies_on_the_side(side, hem):
-    """TRADE 5.2, C3: the reflected hem end lies on the side cut edge within 0.1 mm; on a curved hem its tangent is the
+    """By reflection: the reflected hem end lies on the side cut edge within 0.1 mm; on a curved hem its tangent is the
     mirror."""
     low = None
     if hem == "curved":

@@ -60,7 +60,7 @@ def within(piece: Piece, grain) -> bool:
 @pytest.mark.parametrize(("kind", "degrees"), [("straight", 0), ("cross", 90), ("bias", 45)])
 @pytest.mark.parametrize("lean", [0, 7, -20])
 def test_the_angle_to_the_fold(kind, degrees, lean):
-    """TRADE 5.4: parallel to the centre within 1 mm over its length, bias 45° ± 0.5°; here exact."""
+    """Common practice, no source: parallel to the centre within 1 mm over its length, bias 45° ± 0.5°; here exact."""
     piece = front(lean=lean)
     grain, _ = grained(piece, kind=kind)
     centre = piece.edge("centre")
@@ -69,7 +69,7 @@ def test_the_angle_to_the_fold(kind, degrees, lean):
 
 
 def test_two_thirds_of_the_piece_in_its_middle():
-    """TRADE 5.4: at least two thirds of the piece along it."""
+    """Common practice, no source: at least two thirds of the piece along it."""
     grain, made = grained(front())
     assert np.linalg.norm(grain.end - grain.start) == pytest.approx(400, abs=0.2)
     assert grain.start[0] == pytest.approx(130, abs=15)

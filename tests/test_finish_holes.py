@@ -48,17 +48,26 @@ def places(made: Pattern) -> list[list[float]]:
 
 
 def test_short_of_the_point_on_the_axis():
-    """TRADE 5.3 (from memory, M ARM): 13 mm short of a dart's point; here the axis is upright."""
+    """13 mm short of a dart's point; here the axis is upright.
+
+    From memory: Joseph-Armstrong, Patternmaking for Fashion Design.
+    """
     assert places(run(front(), "drill", "front.dart")) == [[150, 293]]
 
 
 def test_a_double_pointed_dart_gets_four():
-    """TRADE 5.3 (from memory, M ARM): 3 mm inside the widest place, and short of both points."""
+    """3 mm inside the widest place, and short of both points.
+
+    From memory: Joseph-Armstrong, Patternmaking for Fashion Design.
+    """
     assert places(run(front(), "drill", "front.fish")) == [[250, 113], [250, 357], [262, 250], [238, 250]]
 
 
 def test_inside_the_corners_of_a_pocket():
-    """TRADE 5.3 (from memory, M ARM): 3 mm inside pocket corners, that is 3 mm from each of the two sides."""
+    """3 mm inside pocket corners, that is 3 mm from each of the two sides.
+
+    From memory: Joseph-Armstrong, Patternmaking for Fashion Design.
+    """
     found = places(run(front(), "drill", "front.pocket"))
     assert sorted(found) == [[43, 103], [43, 177], [107, 103], [107, 177]]
 
@@ -79,7 +88,7 @@ def test_set_again_is_one_hole_and_away_is_none():
 
 @pytest.mark.parametrize("count", [2, 5, 9])
 def test_buttons_are_even_along_the_sewn_edge(count):
-    """TRADE 10: buttons evenly spaced within 1 mm; measured along a polyline of 20,000 chords."""
+    """Buttons evenly spaced within 1 mm (common practice, no source); measured along a polyline of 20,000 chords."""
     made = run(front(), "button", "front.centre@2cm..-3cm", count=count, kind="both", size=18)
     piece = made.pieces[0]
     buttons = [b for b in piece.buttons if b.kind == "button"]

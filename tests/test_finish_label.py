@@ -87,7 +87,7 @@ def crossed(made: Pattern) -> list[float]:
 
 
 def test_what_it_says():
-    """TRADE 5.4: style, name, size, quantity and material, allowance, right side up if one-sided."""
+    """Common practice, no source: style, name, size, quantity and material, allowance, right side up if one-sided."""
     made = run(quad(*BOX), "label", "front", cut="single", material="fusing", side="left", text="lot 7; press first")
     made = run(made, "allowance", "front", width=12.5)
     made = load("style")(name="N 17", size="40")(made)
@@ -107,7 +107,7 @@ def test_what_it_says():
 
 
 def test_pairs_and_folds_are_counted():
-    """TRADE 5.4: a pair is two, a fold is one."""
+    """Common practice, no source: a pair is two, a fold is one."""
     pair = run(quad(*BOX), "label", "front", cut="pair", material="shell")
     assert label_of(pair).lines[1] == "cut 2 (1 pair) shell"
     assert run(pair, "label", "front", quantity=4).pieces[0].quantity == 4
@@ -210,7 +210,7 @@ def test_a_label_wanted_outside_stands_there():
 
 
 def test_the_fold_is_marked_on_the_edge():
-    """TRADE 5.4: a bracketed line with two arrows onto the edge, and the words."""
+    """Common practice, no source: a bracketed line with two arrows onto the edge, and the words."""
     made = run(quad(*BOX, uses="sssf"), "grain", "front")
     [fold] = derive(made.pieces[0]).folds
     ends = fold.bracket[0].nodes

@@ -86,7 +86,7 @@ def where(made: Pattern, piece: str, edge: str) -> list[float]:
 
 
 def test_a_mate_lies_at_the_same_sewn_distance():
-    """TRADE 10: the walk test, an arc of radius 300 over 40° against a straight 209.440 (closed form)."""
+    """The walk test: an arc of radius 300 over 40° against a straight 209.440 (closed form)."""
     round_side = arc(300, 40, (300, 0))
     straight = panel("back", line((700, 0), (700, 209.440)), left=True)
     made = Pattern(pieces=(panel("front", round_side), straight))
@@ -101,7 +101,7 @@ def test_a_mate_lies_at_the_same_sewn_distance():
 
 @pytest.mark.parametrize("place", ["front.side@12cm", "front.side@-5cm", "front.side@1/4", "front.side/top@3cm"])
 def test_mates_agree_from_the_nearer_end(place):
-    """TRADE 5.3 and 10: notch mates equal within 1 mm; here with scipy's own arc length."""
+    """Notch mates equal within 1 mm (common practice, no source); here with scipy's own arc length."""
     made = notch(pair(ease=6), place, mates=True)
     side = made.piece("front").edge("side").parts[0]
     [here], [there] = where(made, "front", "side"), where(made, "back", "side")

@@ -180,7 +180,7 @@ def test_any_result_is_read_back(amount, result):
 
 
 def test_a_released_dart_leaves_notches_on_both_sides_of_its_seam():
-    """TRADE 5.3: gathers are marked where they start and stop, and so is what they are sewn to."""
+    """Gathers are marked where they start and stop, and so is what they are sewn to (common practice, no source)."""
     pattern = front()
     piece = the(pattern)
     band = replace(

@@ -200,7 +200,7 @@ def test_an_edge_that_goes_all_round(at, amount):
 
 
 def test_tiers():
-    """TRADE 4.4 (closed form): 96 x 1.6 = 153.6, 245.76, 393.216."""
+    """Closed form: 96 x 1.6 = 153.6, 245.76, 393.216."""
     wide = 960.0
     for wanted in (1536.0, 2457.6, 3932.16):
         tier = spread(panel(wide, 200, 8), *slashes(8), amount=0.6 * wide / 8, to="gathers")

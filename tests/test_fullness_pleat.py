@@ -1,4 +1,4 @@
-"""Pleats: TRADE 4.5 to the stated digits, and the folded pleat against the seam line, folded in the test itself."""
+"""Pleats: closed forms to the stated digits, and the folded pleat against the seam line, folded in the test itself."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ def pleat(pattern: Pattern, target: str = "skirt.waist", **options: object) -> P
     return load("pleat")(target=target, **options)(pattern)
 
 
-# TRADE 4.5 ------------------------------------------------------------------------------------------------------------
+# Closed forms ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("depth", "cloth"), [(20, 1440), (40, 2160)])
 def test_knife_pleats(depth, cloth):
-    """TRADE 4.5 (closed form): finished 72, 18 pleats: depth 2 wants 144, depth 4 wants 216, three times as much."""
+    """Closed form: finished 72, 18 pleats: depth 2 wants 144, depth 4 wants 216, three times as much."""
     found = pleat(panel(720, 300, 0), count=18, depth=depth)
     waist = the(found).edge("waist")
     assert drawn_length(waist) == pytest.approx(cloth, abs=1e-6)
@@ -47,7 +47,7 @@ def test_knife_pleats(depth, cloth):
 
 @pytest.mark.parametrize("kind", ["box", "inverted"])
 def test_six_boxes(kind):
-    """TRADE 4.5 (closed form): 6 of face 6, returns 3: 108 for 36 finished."""
+    """Closed form: 6 of face 6, returns 3: 108 for 36 finished."""
     found = pleat(panel(360, 300, 0), kind=kind, count=6, depth=30)
     waist = the(found).edge("waist")
     assert (drawn_length(waist), sewn_length(waist)) == pytest.approx((1080, 360), abs=1e-6)
@@ -70,7 +70,7 @@ def test_boxes_apart_are_two_folds_each():
 
 
 def test_pleats_are_reduced_at_the_waist():
-    """TRADE 4.5, and its brief 8: 6 pleats 3 deep, each taking (hip - waist) / n more at the top."""
+    """6 pleats 3 deep, each taking (hip - waist) / n more at the top."""
     start = panel(260, 600, 0)
     found = pleat(start, count=6, depth=30, less=60, level=200)
     waist, hem = the(found).edge("waist"), the(found).edge("hem")
@@ -113,7 +113,7 @@ def top(curve: Curve) -> Curve:
 @pytest.mark.parametrize("side", ["before", "after"])
 @pytest.mark.parametrize("less", [0, 14])
 def test_the_folded_pleat_lies_on_the_seam_line(side, less):
-    """TRADE 2.3's rule for a fold, within 0.01 mm: folded over, its end is the edge of the part it is pressed to."""
+    """By reflection, within 0.01 mm: folded over, its end is the edge of the part it is pressed to."""
     found = pleat(skirt(), "skirt.waist@3cm..-3cm", depth=15, less=less, pressed="start" if side == "before" else "end")
     piece = the(found)
     waist = piece.edge("waist")

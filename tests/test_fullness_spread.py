@@ -1,4 +1,4 @@
-"""Slash and spread: TRADE 4.1 to 4.3 to the stated digits, edges redrawn, and all of it taken out again."""
+"""Slash and spread: closed forms to the stated digits, edges redrawn, and all of it taken out again."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def nodes(pattern: Pattern, name: str) -> Array:
     return np.concatenate([part.nodes for part in the(pattern).edge(name).parts])
 
 
-# TRADE 4.1 to 4.3 -----------------------------------------------------------------------------------------------------
+# Closed forms ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("within", [0, 1])
 def test_five_slashes_hinged_at_the_waist(within):
-    """TRADE 4.1 (closed form): 30 x 60, 5 slashes, 4 each."""
+    """Closed form: 30 x 60, 5 slashes, 4 each."""
     found = spread(panel(300, 600, 5), *slashes(5), amount=40, at="hem", within=within)
     turns = [f.value for f in found.steps[-1].figures if f.label.endswith(" turned")]
     assert [round(turn, 4) for turn in turns] == [3.8204] * 5
@@ -53,7 +53,7 @@ def test_five_slashes_hinged_at_the_waist(within):
 
 
 def test_many_slashes_come_to_the_annular_sector():
-    """TRADE 4.1 (closed form): in the limit Φ = F / H = 19.0986°, r = 90, R = 150, hem 50."""
+    """Closed form: in the limit Φ = F / H = 19.0986°, r = 90, R = 150, hem 50."""
     count = 40
     found = spread(panel(300, 600, count), *slashes(count), amount=200 / count, at="hem", within=0)
     assert told(found, "turned together") == pytest.approx(19.0986, abs=1e-3)
@@ -84,7 +84,7 @@ def test_parallel_lines_stay_parallel_and_both_edges_grow_alike():
 
 
 def test_unequal_amounts():
-    """TRADE 4.3 (closed form): 1 and 5 over 60: the hinge lies 15 beyond the narrow end, φ = 3.8204°."""
+    """Closed form: 1 and 5 over 60: the hinge lies 15 beyond the narrow end, φ = 3.8204°."""
     found = spread(panel(300, 600, 1), amount=10, at="waist", other=50, within=0)
     assert round(told(found, "s1 turned"), 4) == 3.8204
     assert told(found, "hinge beyond its narrow end") == pytest.approx(150, abs=1e-9)
@@ -126,7 +126,7 @@ def test_a_curved_line_opens_like_its_chord(bend, amounts):
 @pytest.mark.parametrize("count", [1, 2, 3, 5])
 @pytest.mark.parametrize("amount", [10, 25, 45])
 def test_redrawn_edges_are_smooth_near_and_as_long(count, amount):
-    """TRADE 4.1: within 1 mm, length within 0.5 mm; the hinged edge within 0.01 mm (common practice, no source)."""
+    """Within 1 mm, length within 0.5 mm; the hinged edge within 0.01 mm (common practice, no source)."""
     x = np.linspace(20, 170, count + 2)[1:-1]
     lines = [line(ends[0], ends[1]) for ends in upright(skirt(), x)]
     start = skirt(*lines)

@@ -1,4 +1,4 @@
-"""Squared and turned corners against closed forms (TRADE 5.2, C2 and C3, and elementary trigonometry)."""
+"""Squared and turned corners against closed forms (elementary trigonometry)."""
 
 import math
 import re

@@ -1,4 +1,4 @@
-"""Darts cut into an outline, against the rule that tells them from other V's (DESIGN, common practice, no source)."""
+"""Darts cut into an outline, against the rule that tells them from other V's (common practice, no source)."""
 
 from __future__ import annotations
 

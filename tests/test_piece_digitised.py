@@ -216,7 +216,7 @@ def test_the_skirt_in_inches() -> None:
         assert length(ring(piece)) == pytest.approx(EDGES[piece.name], abs=0.5)
         assert len(ring(piece)) <= 14
     back = done.piece("back")
-    # the double notch of the back, 8 mm apart (TRADE 5.3: single is front, double is back)
+    # the double notch of the back, 8 mm apart (single is front, double is back: common practice, no source)
     assert [(notch.kind, notch.count) for notch in back.notches] == [("v", 2), ("castle", 1)]
     assert back.notches[0].apart == pytest.approx(7.84, abs=0.15)
     assert [notch.into for notch in done.piece("front-yoke").notches if notch.kind == "v"] == ["out"]

@@ -1,6 +1,6 @@
 """What lies inside an outline: darts drawn as lines, double-pointed darts, cut-outs, placement lines, names.
 
-Closed forms from plane geometry; TRADE 2.2 for the darts.
+Closed forms from plane geometry.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def one(*things: DrawnPath | DrawnText, **options: object) -> Piece:
 
 
 def test_an_open_v_is_a_dart_on_its_edge() -> None:
-    # TRADE 2.2 example 6, ten times as large in mm: feet (180, 0) and (220, 0), point (200, 200), 11.4212°
+    # closed form, 2 asin(w / 2L), in mm: feet (180, 0) and (220, 0), point (200, 200), 11.4212°
     piece = one(path("v", polyline([(180, 0), (200, 200), (220, 0)])))
     (dart,) = piece.darts
     host = piece.edges[0]
@@ -155,7 +155,7 @@ FISH = polyline([(200, 60), (215, 210), (200, 330), (185, 210), (200, 60)])
 
 
 def test_a_double_pointed_dart() -> None:
-    # TRADE 2.2 example 11: 3 cm at the waist, 15 up, 12 down: 11.4212° and 14.2500°, legs 15.0748 and 12.0934
+    # closed form: 3 cm at the waist, 15 up, 12 down: 11.4212° and 14.2500°, legs 15.0748 and 12.0934
     piece = one(path("fish", FISH))
     (dart,) = piece.darts
     assert (dart.double, dart.host, dart.form, dart.origin) == (True, "", "lines", "fish")

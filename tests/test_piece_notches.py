@@ -127,7 +127,8 @@ def test_random_notches_come_back(data: st.DataObject) -> None:
 @pytest.mark.parametrize("count", [2, 3])
 @pytest.mark.parametrize("apart", [6.0, 8.0, 10.0])
 def test_double_and_triple_notches(kind: str, count: int, apart: float) -> None:
-    # TRADE 5.3: a double notch stands 0.6 to 1 cm apart; castles 3 mm wide leave 3 mm between, just as wide as they
+    # a double notch stands 0.6 to 1 cm apart (common practice, no source); castles 3 mm wide leave 3 mm between,
+    # just as wide as they
     ring = block()
     first = length(section(ring, 0, 2)) + 60
     for k in reversed(range(count)):

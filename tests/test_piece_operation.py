@@ -328,7 +328,7 @@ def test_the_bodice_drawn_by_hand() -> None:
         assert [(dart.form, dart.double) for dart in front.darts] == [("cut", False), ("lines", False)]
         assert [(dart.form, dart.double) for dart in back.darts] == [("lines", False), ("lines", True)]
         assert sorted(notch.kind for notch in front.notches) == ["slit", "v"]
-        # a double notch, 0.05 of the armhole apart; single is front, double is back (TRADE 5.3)
+        # a double notch, 0.05 of the armhole apart; single is front, double is back (common practice, no source)
         assert sorted((notch.kind, notch.count) for notch in back.notches) == [("castle", 1), ("v", 2)]
         double = next(notch for notch in back.notches if notch.count == 2)
         edge = back.edge_of(double.edge)

@@ -36,7 +36,7 @@ def closing_angle(dart: Dart) -> float:
 def angle(dart: Dart) -> float:
     """Degrees between the legs, always positive.
 
-    TRADE: an intake of 6 at legs of 25 is 13.7842° (closed form, 2 asin(w / 2L)).
+    An intake of 6 at legs of 25 is 13.7842° (closed form, 2 asin(w / 2L)).
 
     >>> from flatcut.geometry.curves import line
     >>> tall = math.sqrt(25**2 - 3**2)
@@ -116,7 +116,7 @@ def dart_figures(piece: Piece, dart: Dart) -> list[Figure]:
 def double_angles(dart: Dart) -> tuple[float, float]:
     """Degrees at the upper and the lower point of a double-pointed dart, between its widest nodes.
 
-    TRADE: 3 wide, 15 up and 12 down gives 11.4212° and 14.2500°.
+    3 wide, 15 up and 12 down gives 11.4212° and 14.2500° (closed form).
     """
     upper, lower = dart.points
     one, two = dart.feet

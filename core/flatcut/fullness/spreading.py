@@ -1,6 +1,6 @@
 """A piece cut along a line and opened, or overlapped, there: one part moves rigidly against the other.
 
-The amounts are the chords by which the line's two ends part (TRADE 4.1 to 4.3, closed form): over a line H long with a
+The amounts are the chords by which the line's two ends part (closed form): over a line H long with a
 at one end and b at the other the turn is 2·asin((b − a) / 2H), about a point on the line, a·H / (b − a) beyond the end
 with a. Alike amounts are a shift across the line. Where an amount is negative as much is cut out of the outline, half
 on each side of the line.

@@ -1,7 +1,7 @@
 """Where two neighbouring offset curves meet: the tip of a mitre, a cut-off tip, or a place where both are trimmed.
 
 One rule for all widths. e and s are the end of one offset and the start of the next, X the meet of their tangent
-lines, a and b the extensions needed to reach it (TRADE: C1, C5).
+lines, a and b the extensions needed to reach it (plane geometry).
 
     a > 0, b > 0    both run straight on to X; a tip farther than limit × width from the seam end is cut off square
     a, b <= 0       both are cut back to where they cross: always so in a hollow corner of equal widths

@@ -1,4 +1,4 @@
-"""Squared and turned corners (TRADE 5.2, C2 and C3): ends that fit the way a corner is sewn.
+"""Squared and turned corners (common practice, no source): ends that fit the way a corner is sewn.
 
 Squared: the STITCH line of the edge sewn first runs on to the other edge's cut line at Q; its allowance ends square
 there. With angles that add up to 180° both panels then have the same |SQ| = b / sin γ, so their cut edges coincide.

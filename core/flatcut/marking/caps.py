@@ -117,7 +117,7 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     Pressed open they may end at different places of the axis; ends less than STEP apart are brought together.
     Errors: GeometryError when an edge runs so steeply along its leg that its image never meets the axis.
 
-    TRADE: legs of 12 with an intake of 3 and an edge square to them give a peak 12.0949 from the point (closed form).
+    Legs of 12 with an intake of 3 and an edge square to them give a peak 12.0949 from the point (closed form).
 
     >>> from flatcut.geometry.curves import line
     >>> dart = Dart(uid="d", name="d", host="e", legs=(line((-15, 0), (0, 119)), line((0, 119), (15, 0))))

@@ -19,9 +19,13 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Hole, Line, Pattern, Piece
 
 SHORT = 13.0
-"""mm, 1/2 in: how far short of a dart's point, so that the hole is sewn into the dart (from memory: M ARM)."""
+"""mm, 1/2 in: how far short of a dart's point, so that the hole is sewn into the dart
+(from memory: Joseph-Armstrong, Patternmaking for Fashion Design).
+"""
 INSIDE = 3.0
-"""mm, 1/8 in: inside the widest place of a double-pointed dart, and inside a pocket's corners (from memory: M ARM)."""
+"""mm, 1/8 in: inside the widest place of a double-pointed dart, and inside a pocket's corners
+(from memory: Joseph-Armstrong, Patternmaking for Fashion Design).
+"""
 DIAMETER = 2.0
 """mm (common practice: 2 to 3 mm, no source)."""
 SAME = 0.5

@@ -19,7 +19,7 @@ class Marked:
 
 
 NEAREST, FARTHEST = 6.0, 10.0
-"""mm between the marks of a double or triple notch (TRADE 5.3: 0.6 to 1 cm)."""
+"""mm between the marks of a double or triple notch (0.6 to 1 cm: common practice, no source)."""
 EVEN = 0.5
 """mm that the two gaps of a triple notch may differ."""
 

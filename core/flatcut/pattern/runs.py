@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
@@ -153,9 +152,3 @@ def run_curves(step: Walked) -> list[Curve]:
         if b > a and length(part) > 0:
             curves.append(section(part, a, b))
     return curves if step.forward else [reverse(c) for c in curves[::-1]]
-
-
-def run_ends(step: Walked) -> tuple[Array, Array]:
-    """First and last point of a walked part, (2,) each."""
-    curves = run_curves(step)
-    return curves[0].start, curves[-1].end

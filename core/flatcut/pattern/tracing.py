@@ -22,7 +22,7 @@ CORNER_ANGLE = 15.0
 corners such as a hem's with a tapered side are lost."""
 
 DOUBLED = 0.05
-"""mm: two nodes closer than this are one drawn twice (TRADE: no doubled points)."""
+"""mm: two nodes closer than this are one drawn twice (common practice, no source)."""
 
 DART_LEGS = 2.0
 """mm that the legs of a dart may differ in length as drawn (common practice, no source)."""
