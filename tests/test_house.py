@@ -42,7 +42,7 @@ same.
 """
 LAYER = {room: k for k, rooms in enumerate(LAYERS) for room in rooms}
 
-PEERS = {("fullness", "darts")}
+PEERS: set[tuple[str, str]] = set()
 """Imports between peers that there are nevertheless; one that is there no longer goes from this list."""
 
 APART = {("formats", "operations"), ("formats", "checks")}

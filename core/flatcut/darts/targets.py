@@ -9,7 +9,7 @@ from flatcut.darts.pivoting import Target, target_at
 from flatcut.errors import UsageError, unknown
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spots
-from flatcut.pattern.values import Dart, Edge, Pattern, Piece, checked_name
+from flatcut.pattern.values import Dart, Pattern, Piece, checked_name
 from flatcut.pattern.walking import to_drawn
 
 
@@ -48,13 +48,6 @@ def target_of(pattern: Pattern, piece: Piece, place: Place) -> tuple[Target, Pat
 def _stands(piece: Piece, dart: Dart, edge: str) -> bool:
     """Whether a cut-in dart stands in the corner at the end of an edge (a uid)."""
     return dart.host == edge and dart.after == len(piece.edge_of(edge).parts) - 1
-
-
-def named_edge(piece: Piece, place: Place) -> Edge:
-    """The edge of a piece that is written with or without the piece's name. Errors: UsageError, UnknownNameError."""
-    if place.piece not in ("", piece.name) or not place.name or place.at is not None or place.other:
-        raise UsageError(f"'{place}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
-    return piece.edge(place.name)
 
 
 def free_for_dart(piece: Piece, name: str, *, of: str = "") -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flatcut.darts.targets import named_edge
 from flatcut.errors import UsageError, unknown
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND
 from flatcut.fullness.slashing import Slash, regions
@@ -12,7 +11,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import find
+from flatcut.pattern.spots import find, named_edge
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at
 from flatcut.reshape.holding import KEPT, held

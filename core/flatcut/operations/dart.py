@@ -9,7 +9,7 @@ from flatcut.darts.dart_in_outline import taken_from_outline
 from flatcut.darts.darting import EQUAL, dart_figures, dart_of, in_corner, single, straight_legs
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
-from flatcut.darts.targets import free_for_dart, named_edge
+from flatcut.darts.targets import free_for_dart
 from flatcut.declared.fields import choice, drawns, flag, length, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
@@ -21,7 +21,7 @@ from flatcut.outlines.darts_settled import double_dart, settled_dart
 from flatcut.pattern.places import Place
 from flatcut.pattern.references import Drawn
 from flatcut.pattern.renewing import numbered
-from flatcut.pattern.spots import find, spot, spots
+from flatcut.pattern.spots import find, named_edge, spot, spots
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, to_drawn

@@ -9,12 +9,13 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.pressing import pressing_figure, pressing_told
-from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.darts.targets import free_for_dart, one_dart, target_of
 from flatcut.declared.fields import length, ref, refs, texts
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
+from flatcut.pattern.spots import named_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, area
 from flatcut.reshape.change import Change, applied

@@ -12,12 +12,13 @@ from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
 from flatcut.darts.pressing import pressing_advice, pressing_told
-from flatcut.darts.targets import free_for_dart, named_edge, one_dart, target_of
+from flatcut.darts.targets import free_for_dart, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
+from flatcut.pattern.spots import named_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece
 from flatcut.reshape.change import Change, applied

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.darts.targets import named_edge
 from flatcut.declared.fields import choice, length, number, ref, refs, text
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
@@ -16,7 +15,7 @@ from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import edge_of
+from flatcut.pattern.spots import edge_of, named_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece
 from flatcut.pattern.walking import sewn_length

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatcut.darts.targets import named_edge
 from flatcut.declared.fields import choice, flag, length, lengths, ref, refs, texts
 from flatcut.errors import UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
@@ -15,6 +14,7 @@ from flatcut.fullness.pleats import Fold
 from flatcut.fullness.slashing import Slash, refuse_crossed, slash
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
+from flatcut.pattern.spots import named_edge
 from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.truing.after import trued_after
 

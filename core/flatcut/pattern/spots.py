@@ -46,6 +46,13 @@ def edge_of(pattern: Pattern, place: Place) -> tuple[Piece, Edge]:
     return piece, thing
 
 
+def named_edge(piece: Piece, place: Place) -> Edge:
+    """The edge of a piece that is written with or without the piece's name. Errors: UsageError, UnknownNameError."""
+    if place.piece not in ("", piece.name) or not place.name or place.at is not None or place.other:
+        raise UsageError(f"'{place}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
+    return piece.edge(place.name)
+
+
 def on_edge(piece: Piece, edge: Edge, sewn: float) -> Spot:
     """The spot at a sewn distance."""
     at, direction = point_at(edge, to_drawn(edge, sewn))
