@@ -1,8 +1,8 @@
 """How far one parameter walks: the files and functions that a change of `allowance --width` passes.
 
-Counted by `sys.setprofile` are flatcut's own functions that are called while the dialog is made, while its press becomes
-an operation, while a command line becomes one, and while that is performed on an edge and recorded; what reads and
-writes drawings is no part of it. `python -m tests.test_walk` prints the walk.
+Counted by `sys.setprofile` are flatcut's own functions that are called while the dialog's rows are made, while its
+press becomes an operation, while a command line becomes one, and while that is performed on an edge and recorded; what
+reads and writes drawings is no part of it. `python -m tests.test_walk` prints the walk.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from collections.abc import Callable
 from types import FrameType
 
 from flatcut.arguments import build, split
-from flatcut.dialogs.files import dialog
+from flatcut.dialogs.files import rows
 from flatcut.dialogs.values import words
 from flatcut.formats.svg.read import read
 from flatcut.operations.operation import load
@@ -55,7 +55,7 @@ def walks() -> dict[str, Counter[tuple[str, str]]]:
     assert operation == build(cls, *words(cls, given)), "dialog and command line mean the same"
     assert operation(ground).steps[-1].line == "allowance front.side --width=12"
     return {
-        "the dialog": passed(lambda: dialog(cls)),
+        "its row in the dialog": passed(lambda: list(rows(cls))),
         "its press": passed(lambda: build(cls, *words(cls, given))),
         "a command line": passed(lambda: command(cls)),
         "performed": passed(lambda: operation(ground)),
@@ -76,7 +76,7 @@ def test_one_parameter_walks_no_farther() -> None:
 
 def test_a_place_is_parsed_once() -> None:
     def times(name: str) -> int:
-        calls = passed(lambda: command(load("allowance"))(ground)) # type: ignore[operator]
+        calls = passed(lambda: command(load("allowance"))(ground))  # type: ignore[operator]
         return sum(count for (_, function), count in calls.items() if function.split(":")[0] == name)
 
     ground = pattern()

@@ -25,7 +25,9 @@ class Declared:
 
     def __post_init__(self) -> None:
         for key, kind in kinds(type(self)).items():
-            object.__setattr__(self, key, kind.check(getattr(self, key), name=option(key)))
+            value = getattr(self, key)
+            if value is not None or not kind.optional:
+                object.__setattr__(self, key, kind.check(value, name=option(key)))
 
     @classmethod
     def more(cls) -> list[str]:

@@ -117,7 +117,7 @@ def drawns(help: str) -> Any:
 
 def span(help: str) -> Any:
     """Two places with two dots between them; of the only piece where none is named."""
-    return field_of(Span(help=help, of=("place",), optional=True, filled=False, bare=True), ())
+    return field_of(Span(help=help, of=("place",), optional=True, selected=False, bare=True), ())
 
 
 def position(help: str) -> Any:
@@ -128,4 +128,4 @@ def position(help: str) -> Any:
 def _manner(of: str | Sequence[str], help: str, optional: bool, filled: bool) -> dict[str, Any]:
     known = (of,) if isinstance(of, str) else tuple(of)
     bare = not filled and known == ("edge",)
-    return {"help": help, "of": known, "optional": optional or not filled, "filled": filled, "bare": bare}
+    return {"help": help, "of": known, "optional": optional or not filled, "selected": filled, "bare": bare}

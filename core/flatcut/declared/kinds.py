@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar
 from xml.sax.saxutils import quoteattr
 
@@ -29,7 +29,6 @@ from flatcut.pattern.expressions import Expression, evaluate, parse_length
 from flatcut.pattern.places import Rename, split_outside
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, plain
-from flatcut.units import length as mm_of
 
 Row = tuple[Entry, ...]
 """Entries of a dialog that stand side by side."""
@@ -50,14 +49,25 @@ class Kind:
     choices: tuple[str, ...] = ()
     endings: tuple[str, ...] = ()
 
+    label: str = field(init=False, default="", repr=False, compare=False)
+    """The help up to its first semicolon, as it stands before an entry of a dialog."""
+    tip: str = field(init=False, default="", repr=False, compare=False)
+    """The whole help where the label is not all of it."""
+    selected: bool = False
+    """Whether it is filled from what is selected when nothing is given."""
+    hidden: bool = False
+    """Whether only a selection can fill it, so that a dialog does not show it."""
+
     figure: ClassVar[bool] = False
     """Whether it is a figure, which a large dialog may put on a further page."""
     in_units: ClassVar[bool] = False
     """Whether a dialog's list of units says what its figure counts."""
-    selected: ClassVar[bool] = False
-    """Whether it is filled from what is selected when nothing is given."""
-    hidden: ClassVar[bool] = False
-    """Whether only a selection can fill it, so that a dialog does not show it."""
+
+    def __post_init__(self) -> None:
+        whole = self.help[:1].upper() + self.help[1:]
+        label = whole.partition(";")[0]
+        object.__setattr__(self, "label", label)
+        object.__setattr__(self, "tip", whole if whole != label else "")
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. units: of a figure without one. Errors: UsageError that names the option."""
@@ -83,17 +93,6 @@ class Kind:
     def word(self) -> str:
         """What the help shows after the equals sign."""
         return "TEXT"
-
-    @property
-    def label(self) -> str:
-        """The help up to its first semicolon, as it stands before an entry."""
-        return (self.help[:1].upper() + self.help[1:]).partition(";")[0]
-
-    @property
-    def tip(self) -> str:
-        """The whole help where the label is not all of it."""
-        whole = self.help[:1].upper() + self.help[1:]
-        return whole if whole != self.label else ""
 
     def entries(self, usual: Any) -> tuple[Row, ...]:
         """What a dialog shows of it. usual: the field's default."""
@@ -124,9 +123,7 @@ class Number(Kind):
             raise UsageError(f"--{name} takes a number, not '{text}'") from None
 
     def check(self, value: Any, *, name: str) -> Any:
-        """A float in range; None where it may be left out."""
-        if value is None and self.optional:
-            return None
+        """A float in range."""
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
             raise UsageError(f"--{name} takes a number, not {value!r}")
         if not self.low <= value <= self.high:
@@ -147,13 +144,11 @@ class Number(Kind):
 
     def entries(self, usual: Any) -> tuple[Row, ...]:
         """A spin box; a mark stands before it where it may be left out."""
-        start = self.low if usual is None else usual
-        return self._boxes(self._form(), start, self.label, marked=usual is None)
-
-    def _form(self) -> str:
+        form = f'type="float" precision="{self.digits}" min="{plain(self.low, 6)}" max="{plain(self.high, 6)}"'
         if self.digits == 0:
-            return f'type="int" min="{round(self.low)}" max="{round(self.high)}"'
-        return f'type="float" precision="{self.digits}" min="{plain(self.low, 6)}" max="{plain(self.high, 6)}"'
+            form = f'type="int" min="{round(self.low)}" max="{round(self.high)}"'
+        start = self.low if usual is None else usual
+        return self._boxes(form, start, self.label, marked=usual is None)
 
     def _boxes(self, form: str, start: float, label: str, *, marked: bool) -> tuple[Row, ...]:
         shown = plain(min(max(start, self.low), self.high), 6)
@@ -176,7 +171,10 @@ class Length(Number):
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """An Expression; what it comes to is checked at once where no pattern is needed for it."""
-        return self.check(_expression(text, name, units), name=name)
+        try:
+            return self.check(parse_length(text, units=units), name=name)
+        except UsageError as error:
+            raise type(error)(said_of(name, error)) from None
 
     def check(self, value: Any, *, name: str) -> Any:
         """A float or an Expression."""
@@ -196,6 +194,8 @@ class Length(Number):
         """mm. Errors: UsageError, UnknownNameError for a name that the pattern does not have."""
         if not isinstance(value, Expression):
             return value
+        if value.constant is not None:
+            return value.constant  # in range: it was checked when it was read
         try:
             return super().check(evaluate(value, pattern), name=name)
         except UsageError as error:
@@ -222,10 +222,10 @@ class Length(Number):
         return self._boxes(form, UNSTATED_LENGTH if known is None else known, label, marked=known != 0)
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
-        """The figure with its unit; what stands at its usual value is no word of the command, so lines stay short."""
-        figure = super().typed(given, name, usual)
-        text = None if figure is None else length_text(figure, given.get(UNIT, "mm"))
-        return None if text is None or mm_of(text) == usual else text
+        """The figure with its unit, unless its mark is not set."""
+        if given.get(name + STATED, "true").lower() == "false":
+            return None
+        return length_text(given[name].strip(), given.get(UNIT, "mm"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -237,7 +237,7 @@ class Lengths(Length):
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """Expressions; commas part them."""
         parts = [part for part in split_outside(text, ",") if part.strip()]
-        return self.check([_expression(part, name, units) for part in parts], name=name)
+        return tuple(one for part in parts for one in super(Lengths, self).parse(part, name=name, units=units))
 
     def check(self, value: Any, *, name: str) -> Any:
         """A tuple; one length is a row of one."""
@@ -421,10 +421,3 @@ def said_of(name: str, error: Exception) -> str:
     """
     text = str(error)
     return text if text.startswith(f"--{name} ") else f"--{name}: {text}"
-
-
-def _expression(text: str, name: str, units: str) -> Expression:
-    try:
-        return parse_length(text, units=units)
-    except UsageError as error:
-        raise type(error)(said_of(name, error)) from None

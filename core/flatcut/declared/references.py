@@ -7,14 +7,13 @@ and fills those that are left empty.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flatcut.declared.kinds import Kind, said_of
 from flatcut.errors import UsageError
 from flatcut.pattern.places import EVERY, Place, Rename, parse_position, show_position, split_outside
-from flatcut.pattern.references import Drawn, Reference, Run, read_reference
+from flatcut.pattern.references import Drawn, Run, read_reference
 from flatcut.pattern.values import Pattern, Position
 
 KINDS = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
@@ -30,13 +29,13 @@ _BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
 class Ref(Kind):
     """A reference to one thing: a Place, a Run or a Drawn; None where nothing is stated.
 
-    of: what it may point to, of KINDS; filled: whether an empty one is filled by resolve; bare: whether the name of an
-    edge may stand without its piece, which then goes without saying; words: what may stand there that is no reference,
-    and is kept as a bare name.
+    of: what it may point to, of KINDS; selected: whether an empty one is filled by resolve; bare: whether the name of
+    an edge may stand without its piece, which then goes without saying; words: what may stand there that is no
+    reference, and is kept as a bare name.
     """
 
     of: tuple[str, ...]
-    filled: bool = True
+    selected: bool = True
     bare: bool = False
     words: tuple[str, ...] = ()
 
@@ -44,15 +43,12 @@ class Ref(Kind):
     there: ClassVar[bool] = True
     """Whether what it points to is there before the step."""
 
-    @property
-    def selected(self) -> bool:  # type: ignore[override]  # of one field, where other kinds have it of the class
-        """Whether it is filled from what is selected when nothing is given."""
-        return self.filled
-
-    @property
-    def hidden(self) -> bool:  # type: ignore[override]  # of one field, where other kinds have it of the class
-        """Whether only a selection can fill it."""
-        return self.of == ("drawn",)
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        whole = self.help[:1].upper() + self.help[1:]
+        object.__setattr__(self, "hidden", self.of == ("drawn",))
+        if self.selected:
+            object.__setattr__(self, "tip", f"{whole}. {FROM_SELECTION}")
 
     @property
     def said(self) -> str:
@@ -60,38 +56,21 @@ class Ref(Kind):
         return " or ".join(self.of)
 
     def check(self, value: Any, *, name: str) -> Any:
-        """A reference or None."""
-        return self._read(value, name) if value else None
-
-    def _read(self, value: Any, name: str) -> Reference:
+        """A reference; None for an empty text."""
         if isinstance(value, str):
-            return read_reference(value, bare=self.bare)
+            return read_reference(value, bare=self.bare) if value else None
         if not isinstance(value, (Place, Run, Drawn)):
             raise UsageError(f"--{name} takes a {self.said}, not {value!r}")
         return value
 
-    def each(self, value: Any) -> tuple[Reference, ...]:
-        """The references of a value, none, one or more."""
-        return (value,) if value else ()
-
-    def of_each(self, row: tuple[Reference, ...]) -> Any:
-        """The value that holds these references; one that holds one holds the first."""
-        return row[0] if row else None
-
     def renamed(self, value: Any, name: Rename) -> Any:
         """Where pieces have other names; `all` stays."""
-        return self.of_each(tuple(one if one == EVERY else one.renamed(name) for one in self.each(value)))
+        return value if value is None or value == EVERY else value.renamed(name)
 
     @property
     def word(self) -> str:
         """The kinds, in capital letters."""
         return "|".join([*(kind.upper() for kind in self.of), *self.words])
-
-    @property
-    def tip(self) -> str:
-        """The whole help; whether it may be left to the selection."""
-        whole = self.help[:1].upper() + self.help[1:]
-        return f"{whole}. {FROM_SELECTION}" if self.filled else super().tip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +90,7 @@ class Refs(Ref):
         row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
         if self.between:
             row = tuple(end for one in row for end in (_BETWEEN.split(one) if isinstance(one, str) else [one]))
-        read = tuple(self._read(one, name) for one in row if one)
+        read = tuple(super(Refs, self).check(one, name=name) for one in row if one)
         if EVERY in read and len(set(read)) > 1 and "piece" in self.of:
             raise UsageError("'all' means every piece; name nothing beside it")
         return read
@@ -120,13 +99,9 @@ class Refs(Ref):
         """With commas."""
         return ",".join(map(str, value))
 
-    def each(self, value: Any) -> tuple[Reference, ...]:
-        """All of them."""
-        return tuple(value)
-
-    def of_each(self, row: tuple[Reference, ...]) -> Any:
-        """All of them."""
-        return row
+    def renamed(self, value: Any, name: Rename) -> Any:
+        """Each."""
+        return tuple(super(Refs, self).renamed(one, name) for one in value)
 
     def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
         """`all` is every piece of the pattern."""
@@ -150,7 +125,7 @@ class Span(Refs):
         row = value.split("..") if isinstance(value, str) and value else tuple(value or ())
         if len(row) not in (0, 2):
             raise UsageError(f"'{value}' is not two places; write --{name}=PIECE.e1/e2..PIECE.e2/e3")
-        return tuple(self._read(one, name) for one in row)
+        return tuple(Ref.check(self, one, name=name) for one in row)
 
     def show(self, value: Any) -> str:
         """With the dots."""
@@ -168,8 +143,8 @@ class Along(Kind):
 
     def check(self, value: Any, *, name: str) -> Any:
         """A Position or None. Errors: UsageError."""
-        if not value or isinstance(value, Position):
-            return value or None
+        if isinstance(value, Position):
+            return value
         try:
             return parse_position(str(value))
         except UsageError as error:
@@ -183,8 +158,3 @@ class Along(Kind):
     def word(self) -> str:
         """A fraction or a length."""
         return "FRACTION|LENGTH"
-
-
-def takes_selection(kinds: Mapping[str, Kind]) -> bool:
-    """Whether any of these fields is filled from what is selected."""
-    return any(kind.selected for kind in kinds.values())

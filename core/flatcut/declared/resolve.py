@@ -38,8 +38,9 @@ def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line
     for key, kind in kinds(type(operation)).items():
         if not isinstance(kind, Ref) or not kind.there:
             continue
-        given: Sequence[Reference] = kind.each(getattr(operation, key))
-        if not given and kind.filled:
+        held = getattr(operation, key)
+        given: Sequence[Reference] = held if kind.many else (() if held is None else (held,))
+        if not given and kind.selected:
             pattern, given = _from_selection(operation, kind, pattern, selection, record_line)
             if kind.optional and not kind.many and len(given) > 1 and kind.recorded:
                 given = ()  # what may be left out is filled only where the selection leaves no doubt
@@ -48,9 +49,9 @@ def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line
         if not kind.many and len(known) > 1:
             raise UsageError(f"{operation.command} takes one {kind.said}, and {len(known)} are selected; select one")
         # a run that is given twice is a mistake that the operation names, and so is a place that was stated
-        if "run" not in kind.of and kind.filled:
+        if "run" not in kind.of and kind.selected:
             known = list(dict.fromkeys(known))
-        values[key] = kind.of_each(tuple(known))
+        values[key] = tuple(known) if kind.many else (known[0] if known else None)
     return replace(operation, **values), pattern
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.declared.declared import Declared, summary
-from flatcut.declared.entries import UNIT, UNITS, Entry
+from flatcut.declared.entries import UNIT, UNITS
 from flatcut.declared.kinds import Kind, Row
-from flatcut.declared.references import FROM_SELECTION, takes_selection
+from flatcut.declared.references import FROM_SELECTION
 from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter, shown
 from flatcut.errors import OutputError
 from flatcut.operations.operation import load, names
@@ -66,7 +66,7 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
         f"  <id>{identity(cls, to_file=to_file)}</id>",
         f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
         *(f"  {line}" for line in (_file(saved(cls)) if to_file else ())),
-        *(f"  {line}" for line in _fields(cls)),
+        *(f"  {line}" for line in rows(cls)),
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
         *(f"  {line}" for line in (_output(cls) if saved(cls) and not to_file else _effect(cls))),
@@ -79,7 +79,7 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
 def _file(ending: str) -> Iterator[str]:
     """What asks for the file that is written; it comes with a mark, since an empty one is not handed over."""
     yield f'<param name="{TO_FILE}" type="bool" gui-hidden="true">true</param>'
-    words = _words("File to write", f"Its name ends in {ending}; a file of that name is replaced.")
+    words = f'gui-text="File to write" gui-description="Its name ends in {ending}; a file of that name is replaced."'
     yield f'<param name="{FILE}" type="path" mode="file_new" filetypes="{ending[1:]}" {words}></param>'
 
 
@@ -104,23 +104,24 @@ def _output(cls: type[Declared]) -> Iterator[str]:
     yield "</output>"
 
 
-def _fields(cls: type[Declared]) -> Iterator[str]:
+def rows(cls: type[Declared]) -> Iterator[str]:
+    """The lines of a dialog that are its fields."""
     fields = shown(cls)
     clash = {parameter(key) for key in fields} & RESERVED
     assert not clash, f"{cls.command}: a field cannot be called {clash}"
-    rows: list[list[str]] = []
+    near: list[list[str]] = []
     apart: list[list[str]] = []
     away = _away(cls, fields)
     units = any(kind.in_units for kind in fields.values())
     for key, kind in fields.items():
         if kind.in_units and units:
-            rows.append(list(_units()))
+            near.append(list(_units()))
             units = False
         usual = cls.__dataclass_fields__[key].default
-        (apart if key in away else rows).extend(list(_row(parameter(key), row)) for row in kind.entries(usual))
-    if takes_selection(fields):
-        rows.append([f"<label>{FROM_SELECTION}</label>"])
-    yield from _pages(rows, apart) if apart else (line for row in rows for line in row)
+        (apart if key in away else near).extend(list(_row(parameter(key), row)) for row in kind.entries(usual))
+    if any(kind.selected for kind in fields.values()):
+        near.append([f"<label>{FROM_SELECTION}</label>"])
+    yield from _pages(near, apart) if apart else (line for row in near for line in row)
 
 
 def _away(cls: type[Declared], fields: Mapping[str, Kind]) -> set[str]:
@@ -156,26 +157,22 @@ def _units() -> Iterator[str]:
 
 def _row(name: str, row: Row) -> Iterator[str]:
     """Entries of the field called `name`, side by side where there are several."""
-    if len(row) == 1:
-        yield from _entry(name, row[0])
-        return
-    yield "<hbox>"
-    yield from (f"  {line}" for entry in row for line in _entry(name, entry))
-    yield "</hbox>"
-
-
-def _entry(name: str, entry: Entry) -> Iterator[str]:
-    start = f'<param name="{name}{entry.after}" {entry.form} {_words(entry.label, entry.tip)}>'
-    if not entry.options:
-        yield f"{start}{escape(entry.start)}</param>"
-        return
-    yield start
-    yield from (f"  <option value={quoteattr(value)}>{escape(text)}</option>" for value, text in entry.options)
-    yield "</param>"
-
-
-def _words(label: str, tip: str) -> str:
-    return f"gui-text={quoteattr(label)}{f' gui-description={quoteattr(tip)}' if tip else ''}"
+    if len(row) > 1:
+        yield "<hbox>"
+    for entry in row:
+        tip = f" gui-description={quoteattr(entry.tip)}" if entry.tip else ""
+        words = f"gui-text={quoteattr(entry.label)}{tip}"
+        indent = "  " if len(row) > 1 else ""
+        start = f'{indent}<param name="{name}{entry.after}" {entry.form} {words}>'
+        if not entry.options:
+            yield f"{start}{escape(entry.start)}</param>"
+            continue
+        yield start
+        for value, text in entry.options:
+            yield f"{indent}  <option value={quoteattr(value)}>{escape(text)}</option>"
+        yield f"{indent}</param>"
+    if len(row) > 1:
+        yield "</hbox>"
 
 
 def all_dialogs() -> dict[str, str]:

@@ -49,19 +49,19 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
     options: dict[str, str] = {}
     for key, kind in shown(cls).items():
         name = parameter(key)
-        typed = kind.typed(given, name, cls.__dataclass_fields__[key].default) if name in given else None
-        if typed is not None and key == "target":
+        usual = cls.__dataclass_fields__[key].default
+        typed = kind.typed(given, name, usual) if name in given else None
+        if typed is None:
+            continue
+        if key == "target":
             parts = [word.strip() for part in split_outside(typed, ",") for word in split_outside(part, " ")]
             targets = [part for part in parts if part]
-        elif typed is not None and not _is_usual(kind, key, typed, cls.__dataclass_fields__[key].default):
-            # a dialog hands over every figure and list: what nobody has touched is not stated
+            continue
+        try:
+            value = kind.parse(typed, name=option(key))
+        except UsageError:
+            value = None  # told where the words are read
+        # a dialog hands over every figure and list: what nobody has touched is not stated, and lines stay short
+        if value is None or getattr(value, "constant", value) != usual:
             options[option(key)] = typed
     return targets, options
-
-
-def _is_usual(kind: Kind, key: str, typed: str, usual: object) -> bool:
-    """Whether a word of a dialog is the usual value of its field."""
-    try:
-        return bool(kind.parse(typed, name=option(key)) == usual)
-    except UsageError:
-        return False  # told where the words are read

@@ -16,7 +16,7 @@ from flatcut.declared.quoting import quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
-from flatcut.pattern.selection import Selection
+from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.values import Figure, Pattern, Step
 
 MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
@@ -58,7 +58,7 @@ class Operation(Declared):
 
     def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
         """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
-        filled, ground = resolve(self, pattern, selection or Selection(), recorded_line)
+        filled, ground = resolve(self, pattern, selection or NOTHING, recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)

@@ -27,3 +27,7 @@ class Selection:
 
     def __bool__(self) -> bool:
         return bool(self.pieces or self.drawn or self.places or self.lines)
+
+
+NOTHING = Selection()
+"""Nothing is selected."""
