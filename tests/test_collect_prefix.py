@@ -11,8 +11,7 @@ import pytest
 from flatcut.cli import main
 from flatcut.operations.operation import load, names
 from flatcut.pattern.expressions import parse_length
-from flatcut.pattern.places import parse_place
-from flatcut.pattern.references import read_reference
+from flatcut.pattern.places import parse_place, read_reference
 
 SAMPLES = Path(__file__).parents[1] / "samples"
 FOLDER = SAMPLES / "docs" / "operations"

@@ -14,9 +14,9 @@ from lxml import etree
 from flatcut.arguments import build
 from flatcut.cli import main
 from flatcut.declared.declared import kinds
-from flatcut.declared.entries import NOT_STATED, STATED, UNITS, length_text
+from flatcut.declared.entries import NOT_STATED, STATED, UNITS
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
-from flatcut.declared.kinds import Length, Lengths, Number
+from flatcut.declared.kinds import Length, Lengths, Number, length_text
 from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
 from flatcut.dialogs.values import RESERVED, parameter, shown, words
 from flatcut.editor.install import scripts_folder

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
-from flatcut.pattern.places import Place, parse_place
-from flatcut.pattern.references import read_reference
+from flatcut.pattern.places import Place, parse_place, read_reference
 from flatcut.pattern.spots import spot, spots
 from flatcut.pattern.values import Pattern
 from tests import by_hand as hand

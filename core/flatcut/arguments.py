@@ -6,6 +6,7 @@ Options are written ``--name=value`` and in full; a bare ``--name`` means ``=tru
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -18,6 +19,8 @@ from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
 
 _FILES = {"-i": "input", "-o": "output"}
+_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+"""What XML cannot hold: control characters, halves of pairs, bytes that were no text."""
 
 
 @dataclass(kw_only=True)
@@ -62,8 +65,9 @@ def split(words: Iterable[str]) -> Words:
             raise UsageError(f"{word} is not an option; write options in full, such as --width=12mm")
         else:
             found.targets.append(word)
-    found.units = found.options.pop("units", "mm")
-    factor(found.units)
+    if "units" in found.options:
+        found.units = found.options.pop("units")
+        factor(found.units)  # refuses what is none
     return found
 
 
@@ -77,7 +81,9 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     'allowance front.hem --width=4cm'
     """
     for text in (*targets, *options.values()):
-        _refuse_unwritable(text)
+        if _UNWRITABLE.search(text):
+            shown = text.encode("ascii", "backslashreplace").decode()[:60]
+            raise UsageError(f"'{shown}' has a character that no drawing can hold; type it anew")
     fields = kinds(cls)
     known = {option(key): key for key in fields if key != "target"}
     values: dict[str, object] = {}
@@ -99,14 +105,6 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
 def units_of(fields: Mapping[str, Kind]) -> tuple[str, ...]:
     """The option that says what bare numbers mean, where there are lengths."""
     return ("units",) if any(isinstance(kind, Length) for kind in fields.values()) else ()
-
-
-def _refuse_unwritable(text: str) -> None:
-    """Raise for characters that XML cannot hold: control characters, halves of pairs, bytes that were no text."""
-    for letter in text:
-        if (letter < " " and letter not in "\t\n\r") or "\ud800" <= letter <= "\udfff" or letter in "\x7f\ufffe\uffff":
-            shown = text.encode("ascii", "backslashreplace").decode()[:60]
-            raise UsageError(f"'{shown}' has a character that no drawing can hold; type it anew")
 
 
 def parse_line(text: str) -> Operation | None:

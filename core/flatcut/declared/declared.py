@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
 
@@ -40,19 +40,20 @@ class Declared:
 
     def evaluated(self: _Own, pattern: Pattern) -> _Own:
         """What it means on a pattern: every expression in millimetres, `all` as every piece. Errors: UsageError."""
-        return self._each(lambda key, kind, value: kind.evaluated(value, pattern, name=option(key)))
+        changed: dict[str, Any] = {}
+        for key, kind in kinds(type(self)).items():
+            value = getattr(self, key)
+            meant = value if value is None else kind.evaluated(value, pattern, name=option(key))
+            if meant is not value:
+                changed[key] = meant
+        return replace(self, **changed) if changed else self
 
     def renamed(self: _Own, name: Rename) -> _Own:
         """The same where pieces have other names.
 
         name: gives the new name of a piece from its old one. Names that follow from the drawing stay.
         """
-        return self._each(lambda key, kind, value: kind.renamed(value, name))
-
-    def _each(self: _Own, change: Callable[[str, Kind, Any], Any]) -> _Own:
-        values = {key: change(key, kind, getattr(self, key)) for key, kind in kinds(type(self)).items()}
-        changed = {key: value for key, value in values.items() if value is not getattr(self, key)}
-        return replace(self, **changed) if changed else self
+        return replace(self, **{key: kind.renamed(getattr(self, key), name) for key, kind in kinds(type(self)).items()})
 
 
 _Own = TypeVar("_Own", bound=Declared)

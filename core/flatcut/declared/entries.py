@@ -1,12 +1,9 @@
-"""What a field shows in a dialog, and lengths as a dialog hands them over."""
+"""What a field shows in a dialog."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-
-from flatcut.errors import UsageError
-from flatcut.units import plain
 
 UNITS: dict[str, tuple[Fraction, str]] = {
     "mm": (Fraction(1), ""),
@@ -45,21 +42,3 @@ class Entry:
     start: str = ""
     options: tuple[tuple[str, str], ...] = ()
     after: str = ""
-
-
-def length_text(figure: str, unit: str) -> str:
-    """A figure of a dialog as a typed length. Errors: UsageError for an unknown unit or no number.
-
-    >>> length_text("10.000", "mm"), length_text("2.5", "cm"), length_text("6", "1/8in"), length_text("-2.5", "1/8in")
-    ('10', '2.5cm', '3/4in', '-0.3125in')
-    """
-    if unit not in UNITS:
-        raise UsageError(f"'{unit}' is not a unit of a dialog; choose one of {', '.join(UNITS)}")
-    share, name = UNITS[unit]
-    try:
-        value = Fraction(figure)
-    except (ValueError, ZeroDivisionError):
-        raise UsageError(f"'{figure}' is not a number; type one such as 12.5") from None
-    if share != 1 and value.denominator == 1:
-        return f"{value * share}{name}"
-    return f"{plain(float(value * share), 8)}{name}"

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Any, ClassVar
 from xml.sax.saxutils import quoteattr
 
@@ -20,9 +21,9 @@ from flatcut.declared.entries import (
     PRECISION,
     STATED,
     UNIT,
+    UNITS,
     UNSTATED_LENGTH,
     Entry,
-    length_text,
 )
 from flatcut.errors import UsageError
 from flatcut.pattern.expressions import Expression, evaluate, parse_length
@@ -147,14 +148,10 @@ class Number(Kind):
         form = f'type="float" precision="{self.digits}" min="{plain(self.low, 6)}" max="{plain(self.high, 6)}"'
         if self.digits == 0:
             form = f'type="int" min="{round(self.low)}" max="{round(self.high)}"'
-        start = self.low if usual is None else usual
-        return self._boxes(form, start, self.label, marked=usual is None)
-
-    def _boxes(self, form: str, start: float, label: str, *, marked: bool) -> tuple[Row, ...]:
-        shown = plain(min(max(start, self.low), self.high), 6)
-        if not marked:
-            return ((Entry(form=form, label=label, tip=self.tip, start=shown),),)
-        mark = Entry(form='type="bool"', label=label, tip=self.tip, start="false", after=STATED)
+        shown = plain(min(max(self.low if usual is None else usual, self.low), self.high), 6)
+        if usual is not None:
+            return ((Entry(form=form, label=self.label, tip=self.tip, start=shown),),)
+        mark = Entry(form='type="bool"', label=self.label, tip=self.tip, start="false", after=STATED)
         return ((mark, Entry(form=form, label=BLANK, start=shown)),)
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
@@ -219,7 +216,11 @@ class Length(Number):
         form = f'type="float" precision="{PRECISION}" min="{plain(low, 6)}" max="{plain(self.high, 6)}"'
         known = None if usual is None else float(getattr(usual, "constant", usual))
         label = self.label if not known else f"{self.label}, if not {plain(known)} mm"
-        return self._boxes(form, UNSTATED_LENGTH if known is None else known, label, marked=known != 0)
+        shown = plain(min(max(UNSTATED_LENGTH if known is None else known, self.low), self.high), 6)
+        if known == 0:
+            return ((Entry(form=form, label=label, tip=self.tip, start=shown),),)
+        mark = Entry(form='type="bool"', label=label, tip=self.tip, start="false", after=STATED)
+        return ((mark, Entry(form=form, label=BLANK, start=shown)),)
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
         """The figure with its unit, unless its mark is not set."""
@@ -421,3 +422,21 @@ def said_of(name: str, error: Exception) -> str:
     """
     text = str(error)
     return text if text.startswith(f"--{name} ") else f"--{name}: {text}"
+
+
+def length_text(figure: str, unit: str) -> str:
+    """A figure of a dialog as a typed length. Errors: UsageError for an unknown unit or no number.
+
+    >>> length_text("10.000", "mm"), length_text("2.5", "cm"), length_text("6", "1/8in"), length_text("-2.5", "1/8in")
+    ('10', '2.5cm', '3/4in', '-0.3125in')
+    """
+    if unit not in UNITS:
+        raise UsageError(f"'{unit}' is not a unit of a dialog; choose one of {', '.join(UNITS)}")
+    share, name = UNITS[unit]
+    try:
+        value = Fraction(figure)
+    except (ValueError, ZeroDivisionError):
+        raise UsageError(f"'{figure}' is not a number; type one such as 12.5") from None
+    if share != 1 and value.denominator == 1:
+        return f"{value * share}{name}"
+    return f"{plain(float(value * share), 8)}{name}"

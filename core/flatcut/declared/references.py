@@ -1,6 +1,6 @@
 """The kinds of parameter that point to something: a piece, an edge, a corner, a place, a run, a drawn object.
 
-Their values are those of `pattern/references.py`, from the moment they are read. `resolve.py` checks them on a pattern
+Their values are those of `pattern/places.py`, from the moment they are read. `resolve.py` checks them on a pattern
 and fills those that are left empty.
 """
 
@@ -12,8 +12,17 @@ from typing import Any, ClassVar
 
 from flatcut.declared.kinds import Kind, said_of
 from flatcut.errors import UsageError
-from flatcut.pattern.places import EVERY, Place, Rename, parse_position, show_position, split_outside
-from flatcut.pattern.references import Drawn, Run, read_reference
+from flatcut.pattern.places import (
+    EVERY,
+    Drawn,
+    Place,
+    Rename,
+    Run,
+    parse_position,
+    read_reference,
+    show_position,
+    split_outside,
+)
 from flatcut.pattern.values import Pattern, Position
 
 KINDS = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
@@ -90,7 +99,10 @@ class Refs(Ref):
         row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
         if self.between:
             row = tuple(end for one in row for end in (_BETWEEN.split(one) if isinstance(one, str) else [one]))
-        read = tuple(super(Refs, self).check(one, name=name) for one in row if one)
+        read = tuple(read_reference(one, bare=self.bare) if isinstance(one, str) else one for one in row if one)
+        for one in read:
+            if not isinstance(one, (Place, Run, Drawn)):
+                raise UsageError(f"--{name} takes a {self.said}, not {one!r}")
         if EVERY in read and len(set(read)) > 1 and "piece" in self.of:
             raise UsageError("'all' means every piece; name nothing beside it")
         return read

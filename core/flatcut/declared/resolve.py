@@ -14,8 +14,7 @@ from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.references import Ref
 from flatcut.errors import UsageError, unknown
 from flatcut.pattern.crossing_lines import crossed, crossed_at
-from flatcut.pattern.places import EVERY, Place
-from flatcut.pattern.references import Drawn, Part, Reference, Run
+from flatcut.pattern.places import EVERY, Drawn, Part, Place, Reference, Run
 from flatcut.pattern.runs import found_run
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.spots import edge_of, find, spots
@@ -56,7 +55,10 @@ def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line
 
 
 def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Reference]:
-    """A reference as it is recorded; a drawn line, where edges are wanted, is those that it crosses."""
+    """A reference as it is recorded, of the right kind.
+
+    An edge or line is a run where runs are wanted; a drawn line, where edges are, stands for those that it crosses.
+    """
     if isinstance(given, Drawn):
         return _of_drawn(pattern, kind, given)
     if isinstance(given, Run):
@@ -66,7 +68,18 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
         return (given,)
     if (given == EVERY and "piece" in kind.of) or not (given.piece or given.chord):
         return (given,)  # every piece, and what goes by the piece that the operation is about
-    return (_checked(pattern, kind, given),)
+    if "piece" in kind.of and not given.chord and not given.name:
+        return (Place(piece=pattern.piece(given.piece).name),)
+    found = _kind(pattern, given)
+    if "run" in kind.of and found in ("edge", "stretch", "line"):
+        run = Run((Part(place=given),))
+        found_run(pattern, run)
+        return (run,)
+    if found not in kind.of and not (found in ("corner", "point", "dart") and "place" in kind.of):
+        raise UsageError(f"'{given}' is a {found}, and a {kind.said} is wanted")
+    if found in ("place", "corner"):
+        spots(pattern, given)
+    return (given,)
 
 
 def _of_drawn(pattern: Pattern, kind: Ref, given: Drawn) -> Sequence[Reference]:
@@ -84,27 +97,11 @@ def _of_drawn(pattern: Pattern, kind: Ref, given: Drawn) -> Sequence[Reference]:
     edges = [_edge(piece.name, edge.name) for piece, edge in crossed(pattern.pieces, pointing)]
     if not edges:
         raise UsageError(f"the line '{given}' crosses no edge; draw it across one")
-    return [_checked(pattern, kind, edge) for edge in edges]
+    return [one for edge in edges for one in _recorded(pattern, kind, edge)]
 
 
 def _edge(piece: str, name: str) -> Place:
     return Place(piece=piece, name=name)
-
-
-def _checked(pattern: Pattern, kind: Ref, place: Place) -> Reference:
-    """A place that points to something of the right kind; an edge, line or stretch as a run where runs are wanted."""
-    if "piece" in kind.of and not place.chord and not place.name:
-        return Place(piece=pattern.piece(place.piece).name)
-    found = _kind(pattern, place)
-    if "run" in kind.of and found in ("edge", "stretch", "line"):
-        run = Run((Part(place=place),))
-        found_run(pattern, run)
-        return run
-    if found not in kind.of and not (found in ("corner", "point", "dart") and "place" in kind.of):
-        raise UsageError(f"'{place}' is a {found}, and a {kind.said} is wanted")
-    if found in ("place", "corner"):
-        spots(pattern, place)
-    return place
 
 
 def _kind(pattern: Pattern, place: Place) -> str:

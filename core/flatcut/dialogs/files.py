@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from mimetypes import MimeTypes
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
-from flatcut.declared.declared import Declared, summary
+from flatcut.declared.declared import Declared, kinds, summary
 from flatcut.declared.entries import UNIT, UNITS
-from flatcut.declared.kinds import Kind, Row
+from flatcut.declared.kinds import Row
 from flatcut.declared.references import FROM_SELECTION
-from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter, shown
+from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter
 from flatcut.errors import OutputError
 from flatcut.operations.operation import load, names
 from flatcut.reports import report
@@ -28,6 +28,14 @@ OTHER = "application/octet-stream"
 
 MOST_ROWS = 14
 """Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
+
+
+_UNITS = [
+    f'<param name="{UNIT}" type="optiongroup" appearance="combo" gui-text="Unit of the lengths">',
+    *(f'  <option value="{unit}" translatable="no">{UNIT_NAMES.get(unit, unit)}</option>' for unit in UNITS),
+    "</param>",
+]
+"""The one list of units of a dialog, before its first length."""
 
 
 def identity(cls: type[Declared], *, to_file: bool = False) -> str:
@@ -106,31 +114,24 @@ def _output(cls: type[Declared]) -> Iterator[str]:
 
 def rows(cls: type[Declared]) -> Iterator[str]:
     """The lines of a dialog that are its fields."""
-    fields = shown(cls)
+    fields = {key: kind for key, kind in kinds(cls).items() if not kind.hidden}
     clash = {parameter(key) for key in fields} & RESERVED
     assert not clash, f"{cls.command}: a field cannot be called {clash}"
     near: list[list[str]] = []
     apart: list[list[str]] = []
-    away = _away(cls, fields)
+    # where all are too many for a screen, figures without a usual value go on further pages, or else all figures
+    figures = {key for key, kind in fields.items() if kind.figure and len(fields) > MOST_ROWS}
+    away = {key for key in figures if cls.__dataclass_fields__[key].default is None} or figures
     units = any(kind.in_units for kind in fields.values())
     for key, kind in fields.items():
         if kind.in_units and units:
-            near.append(list(_units()))
+            near.append(_UNITS)
             units = False
         usual = cls.__dataclass_fields__[key].default
         (apart if key in away else near).extend(list(_row(parameter(key), row)) for row in kind.entries(usual))
     if any(kind.selected for kind in fields.values()):
         near.append([f"<label>{FROM_SELECTION}</label>"])
     yield from _pages(near, apart) if apart else (line for row in near for line in row)
-
-
-def _away(cls: type[Declared], fields: Mapping[str, Kind]) -> set[str]:
-    """The fields on further pages where all are too many for a screen: figures without a usual value, or else all."""
-    if len(fields) <= MOST_ROWS:
-        return set()
-    figures = {key for key, kind in fields.items() if kind.figure}
-    unstated = {key for key in figures if cls.__dataclass_fields__[key].default is None}
-    return unstated or figures
 
 
 def _pages(rows: list[list[str]], apart: list[list[str]]) -> Iterator[str]:
@@ -144,14 +145,6 @@ def _pages(rows: list[list[str]], apart: list[list[str]]) -> Iterator[str]:
         yield f'  <page name="page{number}" gui-text="{label}">'
         yield from (f"    {line}" for row in page for line in row)
         yield "  </page>"
-    yield "</param>"
-
-
-def _units() -> Iterator[str]:
-    """The one list of units of a dialog, before its first length."""
-    yield f'<param name="{UNIT}" type="optiongroup" appearance="combo" gui-text="Unit of the lengths">'
-    for unit in UNITS:
-        yield f'  <option value="{unit}" translatable="no">{UNIT_NAMES.get(unit, unit)}</option>'
     yield "</param>"
 
 

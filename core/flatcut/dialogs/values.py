@@ -47,7 +47,7 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
     """
     targets: list[str] = []
     options: dict[str, str] = {}
-    for key, kind in shown(cls).items():
+    for key, kind in kinds(cls).items():
         name = parameter(key)
         usual = cls.__dataclass_fields__[key].default
         typed = kind.typed(given, name, usual) if name in given else None

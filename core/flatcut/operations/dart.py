@@ -18,8 +18,7 @@ from flatcut.geometry.length import length as length_of
 from flatcut.marking.caps import capped as halves_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.darts_settled import double_dart, settled_dart
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Drawn
+from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import find, named_edge, spot, spots
 from flatcut.pattern.uids import Uids

@@ -13,8 +13,7 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor_line, drawn_line, home, parse_shape, show_shape
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Drawn
+from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids

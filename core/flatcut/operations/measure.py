@@ -8,8 +8,7 @@ from flatcut.declared.fields import refs, text
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.measuring import distance, run_length
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Run
+from flatcut.pattern.places import Place, Run
 from flatcut.pattern.values import Figure, Pattern, checked_name
 
 

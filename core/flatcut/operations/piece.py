@@ -23,8 +23,7 @@ from flatcut.outlines.piece_table import applied, matched, rows
 from flatcut.outlines.pointing_rows import pointed_at
 from flatcut.outlines.table_text import TABLES, one_line, text_of
 from flatcut.pattern.measuring import distance
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Drawn
+from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import free_name, numbered
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids

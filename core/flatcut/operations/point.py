@@ -11,8 +11,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import bounds
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor, piece_under
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Drawn
+from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import spot
 from flatcut.pattern.uids import Uids

@@ -9,8 +9,7 @@ from flatcut.declared.fields import choice, flag, length, refs
 from flatcut.errors import UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import notches_want_other_way
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Run, read_run
+from flatcut.pattern.places import Place, Run, read_run
 from flatcut.pattern.runs import found_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
 from flatcut.pattern.uids import Uids

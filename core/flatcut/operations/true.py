@@ -10,8 +10,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import chain
 from flatcut.marking.rims import rims
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Run
+from flatcut.pattern.places import Place, Run
 from flatcut.pattern.runs import found_run, run_sewn, walk, written
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids

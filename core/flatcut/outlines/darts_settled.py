@@ -12,8 +12,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
 from flatcut.outlines.anchoring import anchor, home
 from flatcut.outlines.drawn_darts import darts_of_lines, double_pointed
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Drawn
+from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.values import Dart, DrawnPath, Pattern, Position
 from flatcut.pattern.walking import sewn_length, to_sewn
 

@@ -17,10 +17,9 @@ from typing import TypeAlias
 
 from flatcut.errors import UsageError, unknown
 from flatcut.pattern.measuring import distance, run_length
-from flatcut.pattern.places import Place, Rename, parse_place, split_outside
-from flatcut.pattern.references import Run, read_run
+from flatcut.pattern.places import Place, Rename, Run, parse_place, read_run, split_outside
 from flatcut.pattern.values import Pattern
-from flatcut.units import checked, factor, quantity, refuse_decimal_comma
+from flatcut.units import UNITS, checked, factor, quantity, refuse_decimal_comma
 
 FUNCTIONS = ("length", "distance")
 
@@ -132,7 +131,7 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     """
     bare = text.strip()
     if bare.isascii() and bare.replace(".", "", 1).isdigit():  # the most usual one: a figure and no more
-        value = checked(float(bare) * factor(units), text)
+        value = checked(float(bare) * (UNITS.get(units) or factor(units)), text)
         return Expression(bare + (units if units != "mm" else ""), value, _Number(bare, float(bare), units))
     refuse_decimal_comma(_without_calls(text))
     factor(units)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Run
+from flatcut.pattern.places import Place, Run
 from flatcut.pattern.runs import found_run, run_sewn
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Pattern

@@ -1,10 +1,16 @@
-"""Places as they are written.
+"""What is pointed to, as it is written: a place, a run of edges, an object drawn in the document.
+
+    REFERENCE := PLACE | RUN | 'id:' ID | 'drawn:' NUMBER
 
     PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v)
     PART    := '@' POS | '@' POS '..' POS | '/' NAME | '/' NAME '@' POS
     POS     := FRACTION | PERCENT | LENGTH | '-' LENGTH       `1/2`, `37.5%`, `5cm` from the start, `-5cm` from the end
 
-The suffixes of darts (`front.waist-dart.point`) are part of NAME. Where a place lies is said by `spots.py`.
+    RUN     := STEP ('+' STEP)*
+    STEP    := '-'? '~'? PIECE.EDGE | '-'? '~'? PIECE.EDGE@POS..POS
+
+The suffixes of darts (`front.waist-dart.point`) are part of NAME. These are values: read once, compared and renamed as
+such, written again by str(). What they mean on a pattern is said by `spots.py` and `runs.py`.
 """
 
 from __future__ import annotations
@@ -82,6 +88,49 @@ EVERY = Place(piece="all")
 """As a reference to pieces: every one."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A part of a written run: an edge, a line or a stretch; `backwards` walks it from its end."""
+
+    place: Place
+    backwards: bool = False
+
+    def __str__(self) -> str:
+        return f"{'-' if self.backwards else ''}{self.place}"
+
+
+@dataclass(frozen=True)
+class Run:
+    """Edges, lines and stretches as they are walked one after the other, by name."""
+
+    parts: tuple[Part, ...]
+
+    def __str__(self) -> str:
+        return "+".join(map(str, self.parts))
+
+    def renamed(self, name: Rename) -> Run:
+        """The same run where pieces have other names."""
+        return Run(tuple(replace(part, place=part.place.renamed(name)) for part in self.parts))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """An object drawn in the document: by its id, or, counted from 1, as the closed path that is no piece yet."""
+
+    id: str = ""
+    number: int = 0
+
+    def __str__(self) -> str:
+        return f"id:{self.id}" if self.id else f"drawn:{self.number}"
+
+    def renamed(self, name: Rename) -> Drawn:
+        """It belongs to no piece."""
+        return self
+
+
+Reference: TypeAlias = Place | Run | Drawn
+
+
 def parse_place(text: str, *, bare: bool = False) -> Place:
     """Read a place. Errors: UsageError.
 
@@ -122,6 +171,35 @@ def parse_place(text: str, *, bare: bool = False) -> Place:
         to=parse_position(found["to"], text) if found["to"] else None,
         mirror=bool(found["mirror"]),
     )
+
+
+def read_run(text: str) -> Run:
+    """Read a run. Errors: UsageError.
+
+    >>> str(read_run("-front.neck + back.neck@0..1/2"))
+    '-front.neck+back.neck@0..1/2'
+    """
+    parts = [part.strip() for part in split_outside(text, "+")]
+    return Run(tuple(Part(place=parse_place(p.removeprefix("-")), backwards=p.startswith("-")) for p in parts))
+
+
+def read_reference(text: str, *, bare: bool = False) -> Reference:
+    """Read what a reference may be; one edge alone is a place. bare: as for `parse_place`. Errors: UsageError.
+
+    >>> [type(read_reference(text)).__name__ for text in ("front.neck+back.neck", "front.neck", "id:path7")]
+    ['Run', 'Place', 'Drawn']
+    """
+    text = text.strip()
+    kind, colon, rest = text.partition(":")
+    if colon and rest and kind == "id":
+        return Drawn(id=rest)
+    if colon and kind == "drawn":
+        if not rest.isascii() or not rest.isdigit() or not int(rest):
+            raise UsageError(f"'{text}' counts no closed path; write drawn:1 for the first one in the document")
+        return Drawn(number=int(rest))
+    if text.startswith("-") or len(split_outside(text, "+")) > 1:
+        return read_run(text)
+    return parse_place(text, bare=bare)
 
 
 def parse_position(text: str, whole: str = "") -> Position:

@@ -1,4 +1,4 @@
-"""Runs: stretches of edges sewn or measured one after the other. How they are written is in `references.py`.
+"""Runs: stretches of edges sewn or measured one after the other. How they are written is in `places.py`.
 
 Each part is walked along its stored direction; '-' turns it; '~' is the mirrored half or the pair's mate, which is
 walked the other way. A part may also be a line inside a piece.
@@ -12,8 +12,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.pattern.places import Place
-from flatcut.pattern.references import Part, Run, read_run
+from flatcut.pattern.places import Part, Place, Run, read_run
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, TakeUp
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
