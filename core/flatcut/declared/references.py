@@ -65,9 +65,11 @@ class Ref(Kind):
         return " or ".join(self.of)
 
     def check(self, value: Any, *, name: str) -> Any:
-        """A reference; None for an empty text."""
+        """A reference; None for nothing, which resolve may fill."""
+        if not value:
+            return None
         if isinstance(value, str):
-            return read_reference(value, bare=self.bare) if value else None
+            return read_reference(value, bare=self.bare)
         if not isinstance(value, (Place, Run, Drawn)):
             raise UsageError(f"--{name} takes a {self.said}, not {value!r}")
         return value
