@@ -18,7 +18,7 @@ ROOT = Path(__file__).parents[1]
 
 def example() -> str:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    (found,) = re.findall(r"```python\n(.*?)```\n", text, flags=re.DOTALL)
+    (found,) = (code for code in re.findall(r"```python\n(.*?)```\n", text, flags=re.DOTALL) if "`shorten`" in code)
     return found
 
 
