@@ -7,7 +7,16 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import ClassVar
+
+from flatcut.formats.svg.fitting import fitted
+from flatcut.geometry.curves import line
+from flatcut.pattern.marks.mark import Mark, OnEdge
+from flatcut.pattern.values import Edge, Pattern, Piece, Position
+from flatcut.reshape.change import Change, applied
+from flatcut.reshape.ways import Way
 
 CORE = Path(__file__).parents[1] / "core"
 
@@ -152,6 +161,44 @@ def test_a_kind_of_mark_is_one_file_of_the_model_and_its_symbol(tmp_path):
     added, edited = touched(tree, CORE)
     print(f"a kind of mark: {len(added)} files added, {len(edited)} edited")
     assert (len(added), edited) == (2, [])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tab(Mark):
+    """A kind that stands on an edge."""
+
+    edge: str
+    at: Position
+
+    role: ClassVar[str] = "tab"
+    plural: ClassVar[str] = "tabs"
+
+    def stands_on(self) -> OnEdge:
+        return OnEdge(self.edge, self.at)
+
+    def put_on(self, edge: str, at: Position) -> Tab:
+        return replace(self, edge=edge, at=at)
+
+
+def test_an_added_mark_on_an_edge_is_carried_when_the_edge_changes():
+    ring = [(0, 0), (90, 0), (90, 60), (0, 60)]
+    edges = [Edge(uid=str(k), name=f"e{k}", parts=(line(ring[k], ring[(k + 1) % 4]),)) for k in range(4)]
+    tabs = tuple(
+        Tab(uid=uid, edge=edge, at=Position(mode="start", value=70.0)) for uid, edge in (("a", "0"), ("b", "2"))
+    )
+    old = Piece(uid="p", name="p", edges=tuple(edges), others=tabs)
+    half = Edge(uid="h", name="h", parts=(line((50, 0), (90, 0)),))
+    new = replace(old, edges=(replace(edges[0], parts=(line((0, 0), (50, 0)),)), half, *edges[1:]))
+    ways = {"0": (Way(0, 50, "0", 0, 50), Way(50, 90, "h", 0, 40))}
+    found, dropped = applied(Pattern(pieces=(old,)), Change(pieces=(new,), ways=ways))
+    assert [(tab.edge, tab.at.value) for tab in found.pieces[0].marks_of(Tab)] == [("h", 20.0), ("2", 70.0)]
+    assert dropped == ()
+    short = replace(old, edges=(*edges[:2], replace(edges[2], parts=(line((90, 60), (50, 60)),)), *edges[3:]))
+    carried, said = fitted(short)
+    assert [tab.at.value for tab in carried.marks_of(Tab)] == [70.0, 40.0]
+    assert [str(one) for one in said] == [
+        "a tab lay beyond the end of p.e2, which is shorter now; it stands at its end"
+    ]
 
 
 def touched(tree: Path, ours: Path) -> tuple[list[str], list[str]]:

@@ -1,12 +1,13 @@
 """What became of pieces whose outline was changed, and the one place where all that stands on an edge is carried over.
 
 What refers to an edge: take-ups, the allowance with its stretches and tapers, corner kinds and the edge they go
-through, notches, hosts and pressing of darts, buttons along it, and the runs of seams, in every piece. What cannot be
-carried is told, each in a sentence.
+through, notches and other marks, hosts and pressing of darts, buttons along it, and the runs of seams, in every piece.
+What cannot be carried is told, each in a sentence.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -14,7 +15,7 @@ from typing import NamedTuple
 
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.spots import nearest_drawn
-from flatcut.pattern.values import Button, Dart, Notch, Pattern, Piece
+from flatcut.pattern.values import Button, Dart, Mark, Pattern, Piece, held_marks
 from flatcut.pattern.walking import to_sewn
 from flatcut.reshape.allowances import carried_allowance
 from flatcut.reshape.corners import lost_corners, with_corners
@@ -56,7 +57,7 @@ def applied(pattern: Pattern, change: Change) -> Applied:
     """The pattern with a change made to it: everything that refers to an edge, a line or a dart follows.
 
     >>> from flatcut.geometry.curves import line
-    >>> from flatcut.pattern.values import Edge, Position
+    >>> from flatcut.pattern.values import Edge, Notch, Position
     >>> from flatcut.reshape.ways import Way
     >>> ring = [(0, 0), (90, 0), (90, 60), (0, 60)]
     >>> edges = [Edge(uid=str(k), name=f"e{k}", parts=(line(ring[k], ring[(k + 1) % 4]),)) for k in range(4)]
@@ -71,8 +72,8 @@ def applied(pattern: Pattern, change: Change) -> Applied:
     """
     tracks = Tracks.of(pattern, change.pieces, change.ways, change.gone, undone=change.undone, sewn=change.sewn)
     dropped: list[str] = []
-    notches = [new for piece in tracks.was for n in piece.notches for new in _notch(tracks, piece, n, dropped)]
-    dropped += _lost_notches(tracks)
+    marks = [new for piece in tracks.was for m in piece.marks() for new in _on_edge(tracks, piece, m, dropped)]
+    dropped += _lost_with_edges(tracks)
     carried: set[tuple[str, str]] = set()
     pieces = []
     for piece in tracks.pieces:
@@ -84,14 +85,15 @@ def applied(pattern: Pattern, change: Change) -> Applied:
         piece, corners = with_corners(tracks, replace(piece, edges=tuple(edges)))
         carried |= corners
         own = {edge.uid for edge in piece.edges}
+        piece = piece.with_marks(lambda mark: None if mark.stands_on() else mark)
         pieces.append(
             replace(
                 piece,
-                notches=tuple(notch for notch in notches if notch.edge in own),
+                **held_marks((*piece.marks(), *(mark for mark, edge in marks if edge in own))),
                 darts=tuple(_dart(tracks, piece, dart, dropped) for dart in piece.darts),
-                buttons=tuple(_button(tracks, piece, button, dropped) for button in piece.buttons),
             )
         )
+        pieces[-1] = replace(pieces[-1], buttons=tuple(_button(tracks, piece, b, dropped) for b in piece.buttons))
     dropped += lost_corners(tracks, carried)
     pieces = _with_holes(tracks, pieces, dropped)
     seams, gone = carried_seams(tracks, pattern)
@@ -113,28 +115,37 @@ def _in_place(pattern: Pattern, pieces: Sequence[Piece], gone: Sequence[str]) ->
     return tuple(new for piece in pattern.pieces if piece.uid not in gone for new in here.get(piece.uid, [piece]))
 
 
-def _notch(tracks: Tracks, piece: Piece, notch: Notch, dropped: list[str]) -> list[Notch]:
-    if notch.edge not in tracks.told:
-        return [notch]
-    edge = piece.edge_of(notch.edge)
+def _on_edge(tracks: Tracks, piece: Piece, mark: Mark, dropped: list[str]) -> list[tuple[Mark, str]]:
+    """A mark that stands on an edge, where it stands now, with the uid of that edge; none where its edge is gone."""
+    stood = mark.stands_on()
+    if stood is None:
+        return []
+    if stood.edge not in tracks.told:
+        return [(mark, stood.edge)]
+    edge = piece.edge_of(stood.edge)
     if not tracks.ways[edge.uid]:
         return []
-    to, at, lost = tracks.position(edge.uid, notch.at)
+    to, at, lost = tracks.position(edge.uid, stood.at)
     if lost:
-        told = f"{plain(tracks.along(edge.uid, notch.at))} mm of {piece.name}.{edge.name}"
-        dropped.append(f"the notch at {told} lies on cloth that is taken out or folded away now; it stands beside it")
-    return [replace(notch, edge=to, at=at)]
+        told = f"{plain(tracks.along(edge.uid, stood.at))} mm of {piece.name}.{edge.name}"
+        dropped.append(
+            f"the {mark.role} at {told} lies on cloth that is taken out or folded away now; it stands beside it"
+        )
+    return [(mark.put_on(to, at), to)]
 
 
-def _lost_notches(tracks: Tracks) -> list[str]:
-    """Sentences on the notches of edges that are gone."""
+def _lost_with_edges(tracks: Tracks) -> list[str]:
+    """Sentences on the marks of edges that are gone."""
     found = []
     for piece in tracks.was:
+        on = [(stood.edge, mark) for mark in piece.marks() if (stood := mark.stands_on()) is not None]
         for edge in piece.edges:
-            count = sum(notch.edge == edge.uid for notch in piece.notches)
-            if count and not tracks.ways[edge.uid]:
-                notches = "1 notch" if count == 1 else f"{count} notches"
-                found.append(f"{notches} of {piece.name}.{edge.name} went with that edge")
+            if tracks.ways[edge.uid]:
+                continue
+            kinds = Counter((mark.role, mark.plural) for uid, mark in on if uid == edge.uid)
+            for (one, several), count in kinds.items():
+                told = f"1 {one}" if count == 1 else f"{count} {several}"
+                found.append(f"{told} of {piece.name}.{edge.name} went with that edge")
     return found
 
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from flatcut.findings import Finding, on_reading
-from flatcut.pattern.values import Edge, Notch, Piece, Position, TakeUp
+from flatcut.pattern.values import Edge, Mark, Piece, Position, TakeUp
 from flatcut.pattern.walking import SLACK, drawn_length, sewn_length
 
 
 def fitted(piece: Piece, *, scale: float = 1.0) -> tuple[Piece, list[Finding]]:
-    """The piece with every take-up and notch on its edge, and what was done to that end, as findings.
+    """The piece with every take-up and mark on its edge, and what was done to that end, as findings.
 
     scale: how many times the whole piece was enlarged; take-ups grow with it.
 
     >>> from flatcut.geometry.curves import polyline
+    >>> from flatcut.pattern.values import Notch
     >>> ring = polyline([(0, 0), (90, 0), (0, 90), (0, 0)])
     >>> notch = Notch(uid="n", edge="e", at=Position(mode="start", value=500.0))
     >>> piece = Piece(uid="p", name="a", edges=(Edge(uid="e", name="e1", parts=(ring,)),), notches=(notch,))
@@ -24,8 +25,7 @@ def fitted(piece: Piece, *, scale: float = 1.0) -> tuple[Piece, list[Finding]]:
     said: list[Finding] = []
     edges = tuple(_with_takeups(piece, edge, scale, said) for edge in piece.edges)
     piece = replace(piece, edges=edges)
-    notches = tuple(_on_edge(piece, notch, said) for notch in piece.notches)
-    return replace(piece, notches=notches), said
+    return piece.with_marks(lambda mark: _on_edge(piece, mark, said)), said
 
 
 def _with_takeups(piece: Piece, edge: Edge, scale: float, said: list[Finding]) -> Edge:
@@ -47,13 +47,16 @@ def _sized(takeup: TakeUp, places: float, amount: float) -> TakeUp:
     return replace(takeup, start=start, end=end, amount=min(takeup.amount * amount, end - start))
 
 
-def _on_edge(piece: Piece, notch: Notch, said: list[Finding]) -> Notch:
-    edge = piece.edge_of(notch.edge)
+def _on_edge(piece: Piece, mark: Mark, said: list[Finding]) -> Mark:
+    stood = mark.stands_on()
+    if stood is None:
+        return mark
+    edge, at = piece.edge_of(stood.edge), stood.at
     total = sewn_length(edge)
-    if notch.at.mode == "fraction" or notch.at.value <= total + SLACK:
-        return notch
-    far = "end" if notch.at.mode == "start" else "start"
+    if at.mode == "fraction" or at.value <= total + SLACK:
+        return mark
+    far = "end" if at.mode == "start" else "start"
     where = f"{piece.name}.{edge.name}"
-    text = f"a notch lay beyond the {far} of {where}, which is shorter now; it stands at its {far}"
+    text = f"a {mark.role} lay beyond the {far} of {where}, which is shorter now; it stands at its {far}"
     said.append(on_reading(text, where))
-    return replace(notch, at=Position(mode=notch.at.mode, value=total))
+    return mark.put_on(edge.uid, Position(mode=at.mode, value=total))

@@ -10,6 +10,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.edges import Dart, Edge
+from flatcut.pattern.finish import Position
 
 HOMES = ("lines", "points", "notches", "holes", "buttons", "others", "grain", "caption")
 """The fields of a piece that hold marks, in their order; those of several first."""
@@ -42,6 +43,13 @@ class Marked(Protocol):
 
     def things(self) -> Sequence[Called]:
         """All that has a name on the piece."""
+
+
+class OnEdge(NamedTuple):
+    """uid of an edge, and a place along its sewn line."""
+
+    edge: str
+    at: Position
 
 
 class Compared(NamedTuple):
@@ -84,6 +92,14 @@ class Mark:
     def standing(self) -> Array | None:
         """The place (2,) that it keeps by itself, mm; None for a mark that goes with an edge or a dart."""
         return None
+
+    def stands_on(self) -> OnEdge | None:
+        """The edge that it stands on and where along it; None for a mark that stands on none."""
+        return None
+
+    def put_on(self: Same, edge: str, at: Position) -> Same:
+        """The mark on another edge, or elsewhere on its own; for a mark that stands on one."""
+        raise NotImplementedError
 
     def place(self, piece: Marked) -> Array | None:
         """The middle (2,) of what is drawn for it; None where what it goes with is gone."""

@@ -12,7 +12,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.edges import Edge
 from flatcut.pattern.finish import Position
-from flatcut.pattern.marks.mark import Compared, Mark, Marked
+from flatcut.pattern.marks.mark import Compared, Mark, Marked, OnEdge
 from flatcut.pattern.sound import hold, hold_finite, hold_position
 from flatcut.pattern.walking import nearest_drawn, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 
@@ -41,6 +41,12 @@ class Notch(Mark):
 
     def referring(self, uids: Mapping[str, str]) -> Notch:
         return replace(self, edge=uids.get(self.edge, self.edge))
+
+    def stands_on(self) -> OnEdge:
+        return OnEdge(self.edge, self.at)
+
+    def put_on(self, edge: str, at: Position) -> Notch:
+        return replace(self, edge=edge, at=at)
 
     def place(self, piece: Marked) -> Array:
         """Its place on the edge's stitch line, (2,) mm."""
