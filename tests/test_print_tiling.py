@@ -16,7 +16,7 @@ from flatcut.geometry.curves import polyline
 from flatcut.printing.control import LENGTH, control_lines
 from flatcut.printing.layout import arranged, as_drawn, own_size
 from flatcut.printing.marks import sheet_marks
-from flatcut.printing.paper import LONGEST, SHEETS, paper, turned
+from flatcut.printing.paper import LONGEST, SHEETS, on_its_side, paper
 from flatcut.printing.tiling import column_name, count, meets, sheet_name, tiling
 
 
@@ -123,9 +123,9 @@ def test_papers_as_typed(text, size):
     found = paper(text)
     assert (found.width, found.height) == pytest.approx(size)
     if size[1]:
-        assert (turned(found).width, turned(found).height) == pytest.approx(size[::-1])
+        assert (on_its_side(found).width, on_its_side(found).height) == pytest.approx(size[::-1])
     else:
-        assert turned(found) == found
+        assert on_its_side(found) == found
 
 
 @pytest.mark.parametrize(

@@ -32,10 +32,10 @@ NARROWED = 9
 """Times that the range of handles is narrowed, to two steps around the best each: down to 1e-5 of the chord."""
 
 
-def turned(vector: Array, radians: float) -> Array:
+def rotated(vector: Array, radians: float) -> Array:
     """A vector turned, positive clockwise on the screen.
 
-    >>> turned(np.array([1.0, 0.0]), math.pi / 2).round(9)
+    >>> rotated(np.array([1.0, 0.0]), math.pi / 2).round(9)
     array([0., 1.])
     """
     cos, sin = math.cos(radians), math.sin(radians)

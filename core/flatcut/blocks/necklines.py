@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.fairing import SHORT, derivatives, turned
+from flatcut.blocks.fairing import SHORT, derivatives, rotated
 from flatcut.blocks.touching import descended
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, cubic
@@ -51,8 +51,8 @@ class _Neck:
         turn = self.most * _part(float(x[0]))
         right = np.array([1.0, 0.0])
         ends = (
-            (self.nape, right, self.back, turned(self.back_square, turn)),
-            (self.front, turned(self.front_square, turn), self.flat, right),
+            (self.nape, right, self.back, rotated(self.back_square, turn)),
+            (self.front, rotated(self.front_square, turn), self.flat, right),
         )
         found = []
         for k, (start, along, end, into) in enumerate(ends):

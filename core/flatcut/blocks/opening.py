@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.blocks.fairing import about, fair, turned
+from flatcut.blocks.fairing import about, fair, rotated
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array, cross
@@ -101,7 +101,7 @@ def _places(
     found: list[float] = []
     low = 0.0
     for wedge, sign, theta, motion in zip(wedges, signs, angles, motions, strict=False):
-        leg = turned(wedge.axis, -sign * theta / 2)
+        leg = rotated(wedge.axis, -sign * theta / 2)
         drawn = transform(closed, motion)
 
         c = [sign * float(cross(leg, q - wedge.apex)) for q in drawn.controls[0]]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.fairing import about, turned
+from flatcut.blocks.fairing import about, rotated
 from flatcut.blocks.frame import Frame
 from flatcut.blocks.necklines import necklines
 from flatcut.blocks.shoulders import back_shoulder, front_shoulder
@@ -67,10 +67,10 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
     back_tip, way = shoulder[-1].end, unit(tip - foot)
     closed_way = np.array([math.cos(frame.back_slope), math.sin(frame.back_slope)])
     # square to the shoulders where they end, but for the turn that both armholes share
-    back_way = turned(unit(shoulder[-1].end - shoulder[-1].start), math.pi / 2)
-    front_way = turned(way, -math.pi / 2)
+    back_way = rotated(unit(shoulder[-1].end - shoulder[-1].start), math.pi / 2)
+    front_way = rotated(way, -math.pi / 2)
     turn = _tip_turn(frame, back_tip, back_way, tip, front_way)
-    back_way, front_way = turned(back_way, -turn), turned(front_way, -turn)
+    back_way, front_way = rotated(back_way, -turn), rotated(front_way, -turn)
     into_back, into_front = np.array([math.cos(lean), math.sin(lean)]), np.array([-math.cos(lean), math.sin(lean)])
     back_armhole = touching(back_tip, back_way, underarm_back, into_back, wall=frame.across_back, levels=LEVELS)
     if frame.bust_on == "shoulder":
@@ -83,9 +83,9 @@ def draw_upper(frame: Frame, *, underarm_back: Array, underarm_front: Array, lea
     back_neck, front_neck = necklines(
         frame.nape,
         frame.back_neck,
-        turned(closed_way, -math.pi / 2),
+        rotated(closed_way, -math.pi / 2),
         frame.front_neck,
-        turned(sewn_way, -math.pi / 2),
+        rotated(sewn_way, -math.pi / 2),
         flat,
     )
     return Upper(
@@ -120,7 +120,7 @@ def _dart_on_armhole(
     """The front armhole, drawn with the dart closed and then opened about the bust point."""
     close = about(frame.bust_point, frame.bust_angle)
     tail = np.asarray(close.apply(underarm))
-    hole = touching(tip, along, tail, turned(into, frame.bust_angle), wall=frame.across_chest, levels=LEVELS)
+    hole = touching(tip, along, tail, rotated(into, frame.bust_angle), wall=frame.across_chest, levels=LEVELS)
     u = 1.0 + DART_DOWN
     upper, lower = section(hole, 0.0, u), transform(section(hole, u, 2.0), close.inverse())
     foot = point(hole, u)

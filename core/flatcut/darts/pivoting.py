@@ -22,7 +22,7 @@ from flatcut.pattern.mirrored import between
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
-from flatcut.reshape.cycle import Item, cycle, rebuilt, turned
+from flatcut.reshape.cycle import Item, cycle, item_under, rebuilt
 from flatcut.reshape.holding import KEPT, held
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.reshape.turning import Turn, travelled
@@ -89,7 +89,7 @@ def pivoted(
     turn = Turn(moving=rings[moving], still=rings[1 - moving], cuts=cuts, matrix=matrix)
     carried, broken = travelled(piece, turn, uids)
     reach = max(float(np.hypot(*(item.curve.nodes - apex).T).max()) for item in arcs[moving])
-    arcs[moving] = [turned(item, matrix) for item in arcs[moving]]
+    arcs[moving] = [item_under(item, matrix) for item in arcs[moving]]
     darts = {d.uid: d for d in carried.darts if not (whole and to.dart and d.uid == dart.uid)}
     target, legs = to.dart, []
     if not target:

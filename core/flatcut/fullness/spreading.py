@@ -26,7 +26,7 @@ from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.spots import is_mirrored
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
-from flatcut.reshape.cycle import Item, rebuilt, turned
+from flatcut.reshape.cycle import Item, item_under, rebuilt
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.reshape.turning import Turn, travelled
 from flatcut.reshape.ways import Ways
@@ -213,7 +213,7 @@ def _put_together(
 ) -> tuple[tuple[Opening, ...], list[Item]]:
     """The outline with one part moved, and what was opened where."""
     moves = [matrix if first_moves else IDENTITY, IDENTITY if first_moves else matrix]
-    first, second = ([turned(item, by) for item in arc.items] for arc, by in zip(arcs, moves, strict=True))
+    first, second = ([item_under(item, by) for item in arc.items] for arc, by in zip(arcs, moves, strict=True))
     openings = []
     gap_0, at_0 = _joint(piece, cut, second, first, 0, name, moving_after=first_moves)
     gap_1, at_1 = _joint(piece, cut, first, second, 1, name, moving_after=not first_moves)

@@ -11,7 +11,7 @@ from flatcut.declared.fields import choice, flag, length, ref, refs
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.graining import SHARE, STRAIGHT, TURNS, chord_way, downward, laid, reference_edge, turned
+from flatcut.pattern.graining import SHARE, STRAIGHT, TURNS, at_angle, chord_way, downward, laid, reference_edge
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Edge, Figure, Grain, Line, Pattern, Piece
@@ -90,7 +90,7 @@ class SetGrain(Operation):
         if piece.grain is not None and piece.grain.kind in ("straight", self.kind):
             before = unit(piece.grain.end - piece.grain.start)
             back = TURNS[self.kind] if piece.grain.kind == self.kind else 0.0
-            return turned(piece, before, -back), None, ""
+            return at_angle(piece, before, -back), None, ""
         doubt = f"{piece.name} has no fold or centre edge, so its grain lies upright on the drawing; is that right?"
         return np.array([0.0, 1.0]), None, doubt
 
@@ -103,9 +103,9 @@ class SetGrain(Operation):
     def _laid(self, piece: Piece, reference: Array, place: Array | None) -> tuple[Grain, float]:
         turn = TURNS[self.kind]
         reference = downward(piece, reference)
-        options = [turned(piece, reference, turn)]
+        options = [at_angle(piece, reference, turn)]
         if self.kind == "bias":
-            other = turned(piece, reference, -turn)
+            other = at_angle(piece, reference, -turn)
             options = {"auto": [*options, other], "left": options, "right": [other]}[self.lean]
         lines = [laid(piece, way, through=place, wanted=self.length) for way in options]
         # 1 mm: on a piece that is its own mirror image rounding must not choose

@@ -65,7 +65,7 @@ def downward(piece: Piece, way: Array) -> Array:
     return way if way[0] > 0 else -way
 
 
-def turned(piece: Piece, way: Array, degrees: float) -> Array:
+def at_angle(piece: Piece, way: Array, degrees: float) -> Array:
     """A direction turned clockwise on a clockwise piece, the other way on its mirror image."""
     angle = math.radians(degrees if area(piece) > 0 else -degrees)
     cos, sin = math.cos(angle), math.sin(angle)

@@ -64,7 +64,7 @@ def paper(text: str) -> Paper:
     raise type(error)(f"{error}; or write {FORMS}")
 
 
-def turned(sheet: Paper) -> Paper:
+def on_its_side(sheet: Paper) -> Paper:
     """A sheet lying on its side; a roll stays as it is."""
     if sheet.height is None:
         return sheet

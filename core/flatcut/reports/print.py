@@ -19,7 +19,7 @@ from flatcut.pattern.values import Figure, Pattern, Piece, Style
 from flatcut.printing.cover import Told
 from flatcut.printing.layout import window
 from flatcut.printing.page import Page
-from flatcut.printing.paper import FORMS, SHEETS, Paper, paper, turned
+from flatcut.printing.paper import FORMS, SHEETS, Paper, on_its_side, paper
 from flatcut.printing.sets import Setting, piece_pages, set_pages
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.reports.subject import subject
@@ -102,7 +102,7 @@ class Print(Report):
     def sheet(self) -> Paper:
         """The paper. Errors: UsageError when its margins leave no room, or the overlap is most of what they leave."""
         sheet = paper(self.paper)
-        sheet = turned(sheet) if self.turned else sheet
+        sheet = on_its_side(sheet) if self.turned else sheet
         wide, high = window((sheet.width, sheet.height or 1e9), self.margin)
         if min(wide, high) < LEAST_WINDOW:
             raise UsageError(

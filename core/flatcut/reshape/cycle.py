@@ -45,7 +45,7 @@ def cycle(piece: Piece) -> list[Item]:
     return items
 
 
-def turned(item: Item, matrix: Affine) -> Item:
+def item_under(item: Item, matrix: Affine) -> Item:
     """The item under a motion."""
     return replace(item, curve=transform(item.curve, matrix))
 

@@ -53,7 +53,7 @@ class Loose:
 
 @dataclass(kw_only=True)
 class Drawing:
-    """held: by uid of the piece; loose: what belongs to no piece; first: outlines as first read, by uid.
+    """held: by uid of the piece; loose: what belongs to no piece.
 
     unread: names of pieces that could not be matched or are hidden, by uid; they are left as they are, and aside are
     the seams to them. orphans: flatcut's own drawing of pieces that are gone; husks: groups without an outline.
@@ -64,7 +64,6 @@ class Drawing:
     pattern: Pattern
     held: dict[str, Held]
     loose: Loose
-    first: dict[str, str]
     unread: dict[str, str] = field(default_factory=dict)
     aside: list[Seam] = field(default_factory=list)
     orphans: list[etree._Element] = field(default_factory=list)

@@ -27,7 +27,6 @@ class Metadata:
     steps: tuple[Step, ...] = ()
     names_shown: bool = False
     copies: dict[str, dict[str, str]] = field(default_factory=dict)
-    first: dict[str, str] = field(default_factory=dict)
 
 
 def read_metadata(root: etree._Element) -> Metadata:
@@ -55,7 +54,6 @@ def read_metadata(root: etree._Element) -> Metadata:
                 child.get("uid", ""): {str(key): str(value) for key, value in child.attrib.items() if key != "uid"}
                 for child in element.iterchildren(own("copy"))
             },
-            first={child.get("uid", ""): child.get("d", "") for child in element.iterchildren(own("first"))},
         )
     except InputError:
         raise
@@ -133,7 +131,6 @@ def write_metadata(
     pattern: Pattern,
     seams: Iterable[Seam],
     copies: Mapping[str, Mapping[str, str]],
-    first: Mapping[str, str],
 ) -> None:
     """Replace the pattern's element, or add one to the document's <metadata>.
 
@@ -175,7 +172,3 @@ def write_metadata(
         child.set("uid", uid)
         for key, value in attributes.items():
             child.set(key, value)
-    for uid, data in first.items():
-        child = etree.SubElement(element, own("first"))
-        child.set("uid", uid)
-        child.set("d", data)

@@ -53,7 +53,6 @@ def read_document(document: Document) -> tuple[Drawing, Pattern, list[Finding]]:
         pattern=pattern,
         held=reader.held,
         loose=reader.loose,
-        first=reader.metadata.first,
         unread=reader.unread,
         aside=reader.aside,
         orphans=reader.sorted.orphans,

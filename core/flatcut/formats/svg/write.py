@@ -22,7 +22,7 @@ from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.pattern.marks import written
-from flatcut.pattern.values import DrawnPath, Pattern, Piece
+from flatcut.pattern.values import Pattern, Piece
 
 _SHAPES = {
     "rect": ("x", "y", "width", "height", "rx", "ry"),
@@ -88,7 +88,6 @@ class _Writer:
     def __init__(self, drawing: Drawing) -> None:
         self._drawing = drawing
         self._document: Document = drawing.document
-        self._first = dict(drawing.first)
 
     def remove(self, held: Held) -> None:
         """Take a piece out: its outline, inner lines and derived drawing; foreign objects in its group stay."""
@@ -162,9 +161,6 @@ class _Writer:
             group = self._home_of(piece, cut)
             source = etree.SubElement(group, tag("path"))
             source.set("id", self._document.fresh_id(f"{piece.name}-outline"))
-        for drawn in self._drawing.pattern.drawn:
-            if isinstance(drawn, DrawnPath) and drawn.id in (piece.origin, piece.cut_drawn):
-                self._first[piece.uid] = unparse(drawn.curves, all(drawn.closed))
         held = Held(piece=piece, group=group, outline=source)
         self._drawing.held[piece.uid] = held
         return held
@@ -275,10 +271,8 @@ class _Writer:
             copies[piece.uid] = {key: value for key, value in attributes.items() if key not in ("piece", "outline")}
         for uid, copy in self._unread_copies():
             copies[uid] = copy
-        known = {*copies}
-        first = {uid: data for uid, data in self._first.items() if uid in known}
         seams = (*pattern.seams, *self._drawing.aside)
-        write_metadata(self._document.root, pattern, seams, copies, first)
+        write_metadata(self._document.root, pattern, seams, copies)
 
     def _unread_copies(self) -> Iterable[tuple[str, dict[str, str]]]:
         """The copies of pieces that could not be read: they stay as they were."""
