@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from functools import lru_cache
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +14,7 @@ from flatcut.cli.describe import describe
 from flatcut.declared.declared import kinds, option, summary
 from flatcut.declared.references import KINDS, Ref
 from flatcut.errors import FlatcutError
+from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import MENUS, Operation, load, names
@@ -56,9 +58,34 @@ LINES = {
     "seam": ["seam front.armhole back.armhole --ease=3", "seam front.side@0..1/2 back.side@1/2..100%"],
     "style": ['style --name="Spring coat" --size=38 --materials=shell,lining', "style --size=40"],
 }
-"""Typical calls on `two_pieces`; one without a line has tests of its own and is run through the rest here."""
+"""Typical calls on `two_pieces`; for one without a line that of its recipe in the docs is taken."""
 
-TYPICAL = [line for lines in LINES.values() for line in lines]
+DOCS = Path(__file__).parents[1] / "samples" / "docs" / "operations"
+BETWEEN = "# before | after\n"
+EMPTY = b'<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="700mm" viewBox="0 0 900 700"/>'
+
+
+def documented(name: str) -> tuple[bytes, list[str]]:
+    """The drawing that an operation's recipe in the docs starts from, and its lines up to the operation."""
+    given, _, operation = (DOCS / f"{name}.recipe").read_text().partition(BETWEEN)
+    source = given.splitlines()[0].removeprefix("# on ")
+    data = (DOCS / source).read_bytes() if source.endswith(".svg") else EMPTY
+    lines = [line for line in (given + operation).splitlines() if line.strip() and not line.startswith("#")]
+    return data, lines[: max(k for k, line in enumerate(lines, start=1) if line.split()[0] == name)]
+
+
+SHOWN = {lines[-1]: (data, lines[:-1]) for data, lines in (documented(n) for n in names() if not LINES.get(n))}
+"""For every operation without a line of its own the one of the docs: what it starts from, and the steps before."""
+TYPICAL = [*(line for lines in LINES.values() for line in lines), *SHOWN]
+
+
+def started(line: str) -> tuple[Drawing, Pattern]:
+    """What a line is typical for."""
+    data, before = SHOWN.get(line, (hand.two_pieces(), []))
+    drawing, pattern, _ = read(data)
+    return drawing, replay(read_recipe("\n".join(before)), pattern)
+
+
 ONCE = ("edge front.side@1/3", "edge front.side --names=flank", "line", "point", "back-off", "measure front.neck")
 """What cannot be done twice alike, or moves on each time."""
 
@@ -131,8 +158,9 @@ def test_a_bare_line_is_the_name_alone(name: str) -> None:
 
 
 def test_the_table_has_every_operation() -> None:
-    """A new operation gets a line here, or stands empty with tests of its own."""
+    """A new operation gets a line here, or its recipe in the docs is taken."""
     assert set(LINES) <= set(names())
+    assert {line.split()[0] for line in TYPICAL} == set(names())
 
 
 # Every line of the table ----------------------------------------------------------------------------------------------
@@ -148,12 +176,12 @@ def test_a_line_reads_back_as_the_same_operation(line: str) -> None:
 
 @pytest.mark.parametrize("line", TYPICAL)
 def test_the_step_replays_and_gives_finite_figures(line: str) -> None:
-    before = start()
-    kept = [differences(before, start(), tolerance=0.0), list(before.steps)]
+    _, before = started(line)
+    _, same = started(line)
+    steps = list(before.steps)
     done = made(line).perform(before)
-    assert [differences(before, start(), tolerance=0.0), list(before.steps)] == kept, (
-        "the pattern handed in is unchanged"
-    )
+    assert not differences(before, same, tolerance=0.0), "the pattern handed in is unchanged"
+    assert list(before.steps) == steps
     assert all(math.isfinite(figure.value) for figure in done.step.figures)
     assert all(str(figure) for figure in done.step.figures)
     assert done.recorded == (len(done.pattern.steps) > len(before.steps))
@@ -162,7 +190,7 @@ def test_the_step_replays_and_gives_finite_figures(line: str) -> None:
     assert again.steps == done.pattern.steps
 
 
-@pytest.mark.parametrize("line", [line for line in TYPICAL if not line.startswith(ONCE)])
+@pytest.mark.parametrize("line", [line for line in TYPICAL if line not in SHOWN and not line.startswith(ONCE)])
 def test_a_second_time_changes_nothing_more(line: str) -> None:
     once = made(line)(start())
     twice = made(line)(once)
@@ -171,7 +199,7 @@ def test_a_second_time_changes_nothing_more(line: str) -> None:
 
 @pytest.mark.parametrize("line", TYPICAL)
 def test_through_the_drawing_the_result_is_the_same(line: str) -> None:
-    drawing, pattern, _ = read(hand.two_pieces())
+    drawing, pattern = started(line)
     done = made(line).perform(pattern)
     _, found, findings = read(write(drawing, done.pattern))
     assert not findings
