@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 import flatcut
-from flatcut.cli import files
+from flatcut import files
 from flatcut.cli.main import main
 from flatcut.formats.svg.read import read
 from tests import by_hand as hand

@@ -10,8 +10,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 
+from flatcut.declared.entries import STATED
 from flatcut.dialogs.files import dialog, identity
-from flatcut.dialogs.values import STATED
 from flatcut.operations.operation import load
 from tests.editor.window import BESIDE, Window
 
