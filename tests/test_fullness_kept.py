@@ -330,7 +330,8 @@ def test_a_winding_line_is_told():
     hook = [top, (90, 300), (130, 150), hem]
     start = skirt(chain([line(a, b) for a, b in pairwise(hook)]))
     found = spread(start, amount=60, at="hem", within=0)
-    assert "less winding" in found.steps[-1].warnings[-1]
+    # a kink that is left is told after it
+    assert any("less winding" in said for said in found.steps[-1].warnings)
 
 
 def test_amounts_are_written_like_any_length():
