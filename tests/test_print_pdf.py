@@ -171,7 +171,8 @@ def test_every_page_says_what_to_do_before_cutting(top, tmp_path):
         said = paper.text(pdf, page)
         assert "Measure the test square before cutting." in said
         assert "Make a toile first." in said
-        assert "Print at 100 %, not fitted to the page." in said
+        # a sheet has room for the short form only, in letters of 3.5 mm
+        assert ("Print at 100 %, not fitted to the page." if page == 1 else "Print at 100 %.") in said
         for words in ("harbour top", "size 14", "3 May 2031"):
             assert words in said
     assert "Map of the sheets" in paper.text(pdf, 1)
@@ -232,8 +233,8 @@ def test_marks_of_neighbours_meet(board, tmp_path):
         drawn = paper.strokes(pdf, page)
         ticks = np.concatenate([s.points for s in drawn if len(s.points) == 3 and np.allclose(s.size, 6.0, atol=0.01)])
         move = np.array([ord(name[0]) - ord("A"), int(name[1:]) - 1]) * (180, 267) - ticks.min(axis=0)
-        diamonds = [s for s in drawn if len(s.points) == 5 and abs(s.width - MATCH) < 0.01]
-        middles[name] = {tuple((s.points[:4].mean(axis=0) + move).round(2).tolist()) for s in diamonds}
+        halves = [s for s in drawn if len(s.points) == 3 and abs(s.width - MATCH) < 0.01]
+        middles[name] = {tuple((s.points[[0, 2]].mean(axis=0) + move).round(2).tolist()) for s in halves}
         assert all(s.width <= 0.31 for s in drawn if len(s.points) == 2 and abs(s.width - STITCH) > 0.01)
     assert len(middles["A1"]) == 4
     assert len(middles["B2"]) == 8

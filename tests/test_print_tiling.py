@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import LineString, box
+from shapely import LineString, Polygon, box
 from shapely.ops import unary_union
 
 from flatcut.drawing.ink import Ink, Stroke, Words
-from flatcut.drawing.roles import CUT, STITCH
+from flatcut.drawing.roles import CUT, FOLD_WORDS, LABEL, STITCH
 from flatcut.errors import UsageError
-from flatcut.geometry.curves import polyline
+from flatcut.geometry.curves import Curve, polyline
 from flatcut.printing.control import LENGTH, control_lines
 from flatcut.printing.layout import arranged, as_drawn, own_size
-from flatcut.printing.marks import sheet_marks
+from flatcut.printing.marks import MATCH, sheet_marks
 from flatcut.printing.paper import LONGEST, SHEETS, on_its_side, paper
+from flatcut.printing.settling import settled
 from flatcut.printing.tiling import column_name, count, meets, sheet_name, tiling
 
 
@@ -197,10 +200,50 @@ def test_match_marks_of_two_sheets_stand_at_the_same_places():
         assert len(mine) == 2 * len(list(cut_up.beside(column, row)))
 
 
+def test_the_halves_of_a_match_mark_make_one_diamond_on_the_line_where_sheets_join():
+    """One half is on the sheet below and one on the sheet that is laid on it; both bear the names of both sheets."""
+    layout = laid(rectangle(600, 1000), "a4")
+    cut_up, chords = layout.tiling, layout.ink.chords()
+    for column, row in cut_up.kept:
+        _, _, x1, y1 = cut_up.window(column, row)
+        mine = sheet_marks(cut_up, column, row, chords)
+        for side, *other in cut_up.beside(column, row):
+            if side not in ("right", "bottom"):
+                continue
+            upright = side == "right"
+            joined = x1 - cut_up.overlap if upright else y1 - cut_up.overlap
+            theirs = sheet_marks(cut_up, *other, chords)
+            assert cut_up.window(*other)[0 if upright else 1] == pytest.approx(joined)
+            names = f"{sheet_name(column, row)}-{sheet_name(*other)}"
+            for at in marks(mine) & marks(theirs):
+                if at[0 if upright else 1] != pytest.approx(joined):
+                    continue
+                one, two = (Polygon(half_at(ink, at)) for ink in (mine, theirs))
+                assert one.area == two.area == pytest.approx(16.0)
+                assert one.intersection(two).area == pytest.approx(0.0, abs=1e-9)
+                assert one.union(two).area == pytest.approx(32.0), "a diamond with diagonals of 8 mm"
+                edge = one.bounds[2 if upright else 3], two.bounds[0 if upright else 1]
+                assert edge == pytest.approx((joined, joined))
+            for ink in (mine, theirs):
+                said = [words for words in ink.words if words.lines == (names,)]
+                assert len(said) == 2
+                assert all(words.height >= 3.5 for words in said)
+
+
+def half_at(ink: Ink, at: tuple[float, float]) -> list[tuple[float, float]]:
+    (found,) = (half for half in halves(ink) if tuple(half.nodes[[0, 2]].mean(axis=0).round(6).tolist()) == at)
+    return [tuple(node) for node in found.nodes]
+
+
+def halves(ink: Ink) -> list[Curve]:
+    """The bent lines of two spans are halves of match marks, but for the corner ticks."""
+    curves = [curve for stroke in ink.strokes if stroke.role is MATCH for curve in stroke.curves]
+    return [curve for curve in curves if len(curve) == 2]
+
+
 def marks(ink: Ink) -> set[tuple[float, float]]:
-    """Middles of the diamonds."""
-    curves = [curve for stroke in ink.strokes for curve in stroke.curves if len(curve) == 4]
-    return {tuple(curve.nodes[:4].mean(axis=0).round(6).tolist()) for curve in curves}
+    """Middles of the match marks."""
+    return {tuple(half.nodes[[0, 2]].mean(axis=0).round(6).tolist()) for half in halves(ink)}
 
 
 def test_marks_give_way_to_lines():
@@ -251,3 +294,44 @@ def test_words_keep_clear_of_words():
     inner = [LineString(wall.nodes) for wall in words.walls[1:]]
     assert len(inner) == 2
     assert all(outline.envelope.buffer(1e-6).contains(line) for line in inner)
+
+
+def written(x: float, y: float, role=LABEL, angle: float = 0.0) -> Ink:
+    part = rectangle(600, 1000)
+    words = Words(lines=("front", "cut 1 on fold"), at=np.array([x, y]), height=7.0, angle=angle, role=role)
+    return Ink(items=(*part.items, words), rings=part.rings)
+
+
+def joined_lines(layout) -> list[LineString]:
+    """Where a sheet is laid on another, by the windows."""
+    cut_up = layout.tiling
+    x0, y0, x1, y1 = cut_up.box
+    across = [LineString([(x, y0), (x, y1)]) for x in {cut_up.window(c, r)[0] for c, r in cut_up.kept} if x > x0]
+    return across + [LineString([(x0, y), (x1, y)]) for y in {cut_up.window(c, r)[1] for c, r in cut_up.kept} if y > y0]
+
+
+@given(x=st.floats(80, 520), y=st.floats(80, 920), angle=st.sampled_from([0.0, -90.0, -30.0]))
+def test_a_label_is_never_read_from_two_sheets_where_there_is_room_nearby(x, y, angle):
+    layout = laid(written(x, y, angle=angle), "a4")
+    (before,), (after,) = layout.ink.words, settled(layout).ink.words
+    lines = joined_lines(layout)
+    assert lines
+    whole = Polygon(after.outline.nodes)
+    assert not any(whole.intersects(line) for line in lines)
+    assert Polygon(layout.ink.rings[0]).contains(whole)
+    assert np.linalg.norm(after.at - before.at) <= 160
+    if not any(Polygon(before.outline.nodes).buffer(1.0, join_style="mitre").intersects(line) for line in lines):
+        assert after == before, "what is read whole stays where it is"
+
+
+def test_a_label_without_room_nearby_stays_and_other_words_keep_to_their_line():
+    narrow = rectangle(25, 1000)
+    layout = laid(narrow, "a4")
+    y = layout.tiling.window(0, 1)[1]
+    words = Words(lines=("front",), at=np.array([12.0, y]), height=7.0, angle=-90.0, role=FOLD_WORDS)
+    (moved,) = settled(replace(layout, ink=Ink(items=(words,), rings=layout.ink.rings))).ink.words
+    assert moved.at[0] == pytest.approx(words.at[0]), "along its own line"
+    assert moved.at[1] != words.at[1]
+    long = replace(words, lines=("a name that is longer than any sheet of this paper is high, and longer",), height=9.0)
+    kept = settled(replace(layout, ink=Ink(items=(long,), rings=layout.ink.rings)))
+    assert kept.ink.words == (long,)

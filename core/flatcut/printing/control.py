@@ -20,11 +20,11 @@ LENGTH = 500.0
 """mm: after taping 4 by 4 sheets, at most 2 mm of error on the diagonal; a shorter line would hide that."""
 STEP = 100.0
 """mm: where the sheets have no room for LENGTH the line is so many times this long."""
-BROAD = 9.0
+BROAD = 12.0
 """mm: the strip that a control line takes, with its end bars and words."""
 BAR = 3.0
 """mm: half of an end bar, and of the bars at every 100 mm."""
-WORDS = 2.4
+WORDS = 3.5
 """mm: letter height."""
 CELL = 3.0
 """mm: side of a cell of the raster on which room is looked for."""

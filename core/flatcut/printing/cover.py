@@ -21,7 +21,7 @@ from flatcut.printing.tiling import meets, sheet_name
 
 SQUARES = ((50.0, "5 cm"), (50.8, "2 in"))
 """Sides of the test squares, mm."""
-TITLE, TEXT, SMALL = 6.0, 3.2, 2.6
+TITLE, TEXT, SMALL = 6.0, 3.5, 3.5
 """mm: letter heights."""
 GAP = 5.0
 """mm between the parts of the page."""

@@ -1,7 +1,9 @@
 """What a sheet bears beside the pieces: corner ticks, match marks, where to trim and where to lay on, its name.
 
 A sheet is trimmed along the dashed lines on its left and at its top, and laid on its neighbours there up to the thin
-lines that they show. Two match marks on each shared side make a skew seen.
+lines that they show. Two match marks on each shared side make a skew seen: of each, one half is on the sheet below and
+one on the sheet laid on it, and on the line where they join the two make one figure. Both halves bear the names of the
+two sheets.
 """
 
 from __future__ import annotations
@@ -23,20 +25,24 @@ MATCH, TICK = Role(name="match", width=0.2), Role(name="corner", width=0.3)
 TRIM = Role(name="trim", width=MATCH.width, dashes=(2.0, 2.0))
 CORNER = 6.0
 """mm: each arm of a corner tick."""
-MARK, LEAST_MARK = 4.0, 2.5
-"""mm: half the width of a match mark; it grows smaller in a narrow overlap, down to the second figure."""
-SIDE_WORDS = 2.4
+MARK = 4.0
+"""mm: half the width of a match mark."""
+MARK_WORDS, BESIDE = 3.5, 1.0
+"""mm: letter height of the names beside the half of a match mark, and how far they stand off it."""
+SIDE_WORDS = 3.5
 """mm: letter height of the words along a side; they stand in the overlap, and are left out where it is narrower."""
 NAME, LEAST_NAME = 9.0, 3.0
 """mm: letter height of a sheet's name."""
 AT = (0.25, 0.75)
 """Where the match marks of a side stand, as parts of its length; they give way to lines by up to GIVE."""
-GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09])
+GIVE = np.array([0.0, *(sign * 0.03 * k for k in range(1, 7) for sign in (1, -1))])
 WORDS_GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09, 0.12, -0.12, 0.15, -0.15])
 """How far words along a side give way to lines, from its middle."""
 ROOM = 1.6
 """How much larger than a mark the box is that should be free of lines."""
-REACH = ROOM * MARK + 1.0
+LONGEST_NAMES = 9
+"""Letters in the names of two sheets, such as AA9-AB10."""
+REACH = ROOM * (MARK + BESIDE + block(("A" * LONGEST_NAMES,), MARK_WORDS)[0]) + 1.0
 """mm around a sheet within which lines matter for its marks: both sheets of a side then find the same places."""
 
 
@@ -53,29 +59,35 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
         upright = side in ("left", "right")
         guide = line((at, y0), (at, y1)) if upright else line((x0, at), (x1, at))
         strokes.append(Stroke(role=TRIM if before else MATCH, curves=(guide,)))
-        middle = at + tiling.overlap / 2
         shared = (y0, y1) if upright else (x0, x1)
-        half = min(MARK, max(LEAST_MARK, tiling.overlap / 2 - 0.5))
-        for place in match_places(middle, shared, upright, half, chords):
-            strokes.append(Stroke(role=MATCH, curves=tuple(_mark(place, half))))
+        pair = (other, sheet_name(column, row)) if before else (sheet_name(column, row), other)
+        names = "-".join(pair)
+        for place in match_places(at, shared, upright, names, chords):
+            strokes.append(Stroke(role=MATCH, curves=tuple(_half(place, upright, before))))
+            words.append(_beside(names, place, upright, before))
         said = f"trim, lay on {other}" if before else f"{other} up to this line"
-        between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - 2 * half
+        taken = 2 * MARK if upright else block((names,), MARK_WORDS)[0]
+        between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - taken
         if tiling.overlap >= SIDE_WORDS + 1 and block((said,), SIDE_WORDS)[0] <= between:
-            words.append(_along(said, middle, shared, upright, chords))
+            words.append(_along(said, at + tiling.overlap / 2, shared, upright, chords))
     marks = Ink(items=(*strokes, *words))
     walls = np.concatenate([chords, marks.chords()])
     name = free_words((sheet_name(column, row),), box, walls, inset=tiling.overlap + 2, height=NAME, least=LEAST_NAME)
     return Ink(items=(*marks.items, *name))
 
 
-def match_places(middle: float, shared: tuple[float, float], upright: bool, half: float, chords: Array) -> list[Array]:
-    """Where the two marks of a shared side stand, (2,) each: the same seen from either sheet."""
+def match_places(middle: float, shared: tuple[float, float], upright: bool, names: str, chords: Array) -> list[Array]:
+    """Where the two marks of a shared side stand, (2,) each, on the line where the sheets join: the same seen from
+    either sheet.
+    """
     start, end = shared
+    wide, high = block((names,), MARK_WORDS)
+    size = (2 * (MARK + BESIDE + wide), 2 * MARK) if upright else (max(wide, 2 * MARK), 2 * (MARK + BESIDE + high))
     found = []
     for share in AT:
         along = start + (share + GIVE) * (end - start)
         spots = np.stack([np.full(len(along), middle), along] if upright else [along, np.full(len(along), middle)], 1)
-        free = np.minimum(clearance(spots, (2 * half, 2 * half), chords), ROOM)
+        free = np.minimum(clearance(spots, size, chords), ROOM)
         found.append(spots[int(np.argmax(free))])  # of equal ones the first, which gives way least
     return found
 
@@ -86,12 +98,23 @@ def _corners(box: Box) -> Iterator[Curve]:
         yield polyline([(x + dx * CORNER, y), (x, y), (x, y + dy * CORNER)])
 
 
-def _mark(at: Array, half: float) -> Iterator[Curve]:
-    """A diamond with a cross in it."""
-    ways = np.array([[half, 0.0], [0.0, half], [-half, 0.0], [0.0, -half], [half, 0.0]])
-    yield polyline(at + ways)
-    yield line(at + ways[0], at + ways[2])
-    yield line(at + ways[1], at + ways[3])
+def _half(at: Array, upright: bool, before: bool) -> Iterator[Curve]:
+    """One half of a diamond with a cross in it, cut along the line where the sheets join. before: the half of the sheet
+    that is laid on the other, to the right of that line or below it.
+    """
+    across = np.array([1.0, 0.0]) if upright else np.array([0.0, 1.0])
+    along, out = across[::-1] * MARK, across * (MARK if before else -MARK)
+    yield polyline([at - along, at + out, at + along])
+    yield line(at, at + out)
+    yield line(at - along, at + along)
+
+
+def _beside(names: str, at: Array, upright: bool, before: bool) -> Words:
+    """The names of two sheets beside one half of their mark."""
+    wide, high = block((names,), MARK_WORDS)
+    away = MARK + BESIDE + (wide if upright else high) / 2
+    across = np.array([1.0, 0.0]) if upright else np.array([0.0, 1.0])
+    return Words(lines=(names,), at=at + across * (away if before else -away), height=MARK_WORDS)
 
 
 def _along(said: str, middle: float, shared: tuple[float, float], upright: bool, chords: Array) -> Words:

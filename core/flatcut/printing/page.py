@@ -17,11 +17,11 @@ from flatcut.printing.tiling import Box, meets, sheet_name
 
 CAUTIONS = ("Measure the test square before cutting.", "Make a toile first.")
 AT_FULL_SIZE = "Print at 100 %, not fitted to the page."
-MARGIN_WORDS, LEAST_MARGIN_WORDS = 2.4, 1.5
-"""mm: letter height of the words in the margins, and the smallest that is read with ease."""
-AWAY = 0.75
+MARGIN_WORDS, LEAST_MARGIN_WORDS = 3.5, 1.5
+"""mm: letter height of the words in the margins, and the smallest that is read at all, for titles that are long."""
+AWAY = 0.6
 """Middle of the words in a margin from its edge, as a part of their height."""
-LEAST_MARGIN = 2 * MARGIN_WORDS
+LEAST_MARGIN = 1.4 * MARGIN_WORDS
 """mm: words are not set in margins narrower than this."""
 LONGEST_LINE = 44
 """Letters in a line of words among the pieces."""
@@ -97,12 +97,21 @@ def _in_margins(page: tuple[float, float], margin: float, below: str) -> Ink:
     """A line of words above and one below what is printed, close to it: the rim of the paper takes no ink."""
     wide = page[0] - 2 * margin
     words = []
-    for text, y in ((" ".join((AT_FULL_SIZE, *CAUTIONS)), margin), (below, page[1] - margin)):
+    above = next(text for text in _shorter() if text == CAUTIONS[0] or block((text,), MARGIN_WORDS)[0] <= wide)
+    for text, y in ((above, margin), (below, page[1] - margin)):
         if text:
             height = max(min(MARGIN_WORDS, wide / block((text,), 1.0)[0]), LEAST_MARGIN_WORDS)
             away = AWAY * height if y > margin else -AWAY * height
             words.append(Words(lines=(text,), at=np.array([margin, y + away]), height=height, align="start"))
     return Ink(items=tuple(words))
+
+
+def _shorter() -> Iterator[str]:
+    """What every sheet says, and less and less of it: the words are to be read, and narrow paper has room for few."""
+    yield " ".join((AT_FULL_SIZE, *CAUTIONS))
+    yield " ".join(("Print at 100 %.", *CAUTIONS))
+    yield " ".join(("Print at 100 %.", CAUTIONS[0]))
+    yield CAUTIONS[0]
 
 
 def _inside(box: Box, overlap: float, below: str, chords: Array) -> Ink:

@@ -14,6 +14,7 @@ from flatcut.printing.cover import FAINT, GAP, Told, cover
 from flatcut.printing.layout import Layout, arranged, as_drawn, own_size, window
 from flatcut.printing.page import Page, Part, sheet_pages
 from flatcut.printing.paper import Paper, paper
+from flatcut.printing.settling import settled
 from flatcut.units import plain
 
 LARGE = 395.0
@@ -102,7 +103,8 @@ def _maps(layouts: list[tuple[str, Layout]]) -> list[tuple[str, Layout]]:
 
 
 def _controlled(layout: Layout) -> tuple[Layout, list[ControlLine]]:
-    """A layout with its control lines, and those."""
+    """A layout with its words set aside from where sheets join, with its control lines, and those."""
+    layout = settled(layout)
     lines = control_lines(layout.tiling, layout.ink.chords(), list(layout.ink.rings))
     return replace(layout, ink=together([layout.ink, *(line.ink for line in lines)])), lines
 
