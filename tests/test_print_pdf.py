@@ -178,6 +178,18 @@ def test_every_page_says_what_to_do_before_cutting(top, tmp_path):
     assert "Map of the sheets" in paper.text(pdf, 1)
 
 
+def test_pieces_are_numbered_and_allowances_that_differ_are_said_edge_by_edge(top, tmp_path):
+    said = " ".join(paper.text(printed(top, tmp_path, "--paper=a0"), 1).split())
+    for words in ("piece 1 of 2", "piece 2 of 2", "6 mm: neck, armhole", "20 mm: centre", "10 mm: other edges"):
+        assert words in said
+    even = tmp_path / "even.svg"
+    assert main(["allowance", "front", "back", "--width=1cm", "-i", str(top), "-o", str(even)]) == 0
+    said = " ".join(paper.text(printed(even, tmp_path, "--paper=a0", "--only=front"), 1).split())
+    assert "10 mm allowance included" in said
+    assert "other edges" not in said
+    assert "piece 1 of" not in said, "it is the only one"
+
+
 def test_a_print_preview_starts_at_full_size(top, tmp_path):
     """ISO 32000-1, table 150: PrintScaling None switches off the fitting of pages to the paper."""
     assert b"/PrintScaling /None" in printed(top, tmp_path).read_bytes()
@@ -319,7 +331,7 @@ def test_marks_and_labels(top, tmp_path):
     said = paper.text(pdf, 1)
     for words in ("cut 1 on fold shell", "cut 2 (1 pair) shell", "summer top size 12", "cut on fold"):
         assert words in said
-    for words in ("yoke-line", "bust-point", "neck"):  # names on a layer of their own are never printed
+    for words in ("yoke-line", "bust-point", "shoulder"):  # names on a layer of their own are never printed
         assert words not in said
 
 

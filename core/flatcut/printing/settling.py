@@ -8,7 +8,7 @@ import numpy as np
 
 from flatcut.drawing.ink import Ink, Words
 from flatcut.drawing.roles import LABEL
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.region import contains
 from flatcut.marking.labels import BESIDE
 from flatcut.marking.room import AIR, clearance, frame
@@ -45,7 +45,7 @@ def _joins(tiling: Tiling) -> tuple[Array, Array]:
     return np.array(x), np.array(y)
 
 
-def _split(boxes: Array, joins: tuple[Array, Array]) -> Array:
+def _split(boxes: Array, joins: tuple[Array, Array]) -> BoolArray:
     """Which boxes, (..., m, 2) by their corners, lie across a line where sheets join."""
     low, high = boxes.min(axis=-2) - OFF, boxes.max(axis=-2) + OFF
     found = np.zeros(low.shape[:-1], dtype=np.bool_)

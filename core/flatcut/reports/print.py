@@ -16,6 +16,7 @@ from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.operations.arrange import upright
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
+from flatcut.pattern.widths import bands
 from flatcut.printing.cover import Told
 from flatcut.printing.layout import window
 from flatcut.printing.page import Page
@@ -137,7 +138,8 @@ class Print(Report):
             )
         style = replace(pattern.style, name=made.style or pattern.style.name, size=made.size or pattern.style.size)
         shown = [piece if made.as_drawn else upright(piece) for piece in pieces]
-        found = made._labelled(shown, derive_all(shown, style), style)
+        shown = [_numbered(piece, k, len(shown)) for k, piece in enumerate(shown, start=1)]
+        found = made._labelled(shown, derive_all([_with_widths(piece) for piece in shown], style), style)
         parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
         warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
         warned = list(dict.fromkeys(warned))  # pieces of one kind have the same things said of them
@@ -217,6 +219,31 @@ class Print(Report):
 
 def _net(piece: Piece) -> Piece:
     """The piece without its allowances, and with words that say so."""
-    words = "; ".join(filter(None, (piece.caption.text, NO_ALLOWANCE)))
     edges = tuple(replace(edge, allowance=None) for edge in piece.edges)
-    return replace(piece, edges=edges, caption=replace(piece.caption, text=words))
+    return replace(_saying(piece, [NO_ALLOWANCE]), edges=edges)
+
+
+def _saying(piece: Piece, lines: Sequence[str]) -> Piece:
+    """The piece with further lines on its label."""
+    words = "; ".join(filter(None, (piece.caption.text, *lines)))
+    return replace(piece, caption=replace(piece.caption, text=words))
+
+
+def _numbered(piece: Piece, number: int, count: int) -> Piece:
+    return _saying(piece, [f"piece {number} of {count}"]) if count > 1 else piece
+
+
+def _with_widths(piece: Piece) -> Piece:
+    """The piece with its allowances said edge by edge where they differ; one width for all is on the label anyway."""
+    widths: dict[str, list[str]] = {}
+    for edge in piece.edges:
+        if edge.allowance is not None:
+            ends = [(plain(band.width), plain(band.end_width)) for band in bands(edge)]
+            said = [start if start == end else f"{start} to {end}" for start, end in ends]
+            widths.setdefault(" and ".join(dict.fromkeys(said)), []).append(edge.name)
+    named = {said: names for said, names in widths.items() if said != "0"}
+    if len(named) < 2:
+        return piece
+    most = max(named, key=lambda said: len(named[said]))
+    lines = [f"{said} mm: {', '.join(names)}" for said, names in named.items() if said != most]
+    return _saying(piece, ["allowance included", *lines, f"{most} mm: other edges"])
