@@ -184,7 +184,7 @@ def test_a_dress_is_its_torso_carried_down() -> None:
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("block", "block takes one of bodice, dress, skirt, sleeve, torso"),
+        ("block", "block takes one of bodice, dress, skirt, sleeve, torso, trousers"),
         ("block jacket", "not 'jacket'"),
         ("block bodice", "bodice needs bust .*usually 76 to 122 cm"),
         ("block bodice --bust=88cm --waist=70cm", "bodice needs nape-to-waist .*usually 36 to 46 cm"),

@@ -26,6 +26,10 @@ BLOCKS = {
     "dress-neck-and-across": "The dress: torso and straight skirt in one, by the first method.",
     "dress-bust-only": "The dress, by the second.",
     "skirt": "The straight skirt.",
+    "trousers": "Trousers: back and front of a leg, straight from the knee down. Tests hold, on three tables of bodies"
+    " and at random, that side and inside legs are equally long or stretched as stated, that the crotch runs on over"
+    " the inside leg, that its depth is the body rise and 1 cm, and that creases lie on the grain (common practice, no"
+    " source).",
     "sleeve": "The sleeve, set into the armholes of the bodice beside it.",
 }
 HEAD = """# Blocks

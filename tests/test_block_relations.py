@@ -175,7 +175,8 @@ def end_way(curve: Curve) -> np.ndarray:
 
 
 def degrees(a: np.ndarray, b: np.ndarray) -> float:
-    return math.degrees(math.acos(float(a @ b) / float(np.linalg.norm(a) * np.linalg.norm(b))))
+    cos = float(a @ b) / float(np.linalg.norm(a) * np.linalg.norm(b))
+    return math.degrees(math.acos(min(1.0, max(-1.0, cos))))
 
 
 def corner(piece: Piece, first: str, second: str) -> float:

@@ -45,6 +45,8 @@ MEASUREMENTS: dict[str, Measurement] = {
     "neck-to-bust": Measurement("side of the neck to the bust point", 220, 360),
     "waist-to-hip": Measurement("waist down to the hip at the side", 170, 250),
     "waist-to-knee": Measurement("waist down to the knee", 520, 660),
+    "waist-to-floor": Measurement("waist at the side down to the floor", 920, 1160),
+    "body-rise": Measurement("waist to the seat of the chair, sitting, at the side", 240, 350),
     "top-arm": Measurement("girth of the upper arm at its fullest", 230, 460),
     "wrist": Measurement("girth of the wrist", 140, 210),
     "sleeve-length": Measurement("shoulder tip over the bent elbow to the wrist", 520, 660),
@@ -221,7 +223,8 @@ def _invented(bust: float) -> dict[str, float]:
     steps = {
         "waist": (730, 1.0), "hip": (970, 0.98), "nape-to-waist": (412, 0.11), "scye-depth": (213, 0.15),
         "neck": (374, 0.25), "shoulder": (123, 0.06), "across-back": (350, 0.23), "across-chest": (330, 0.28),
-        "bust-span": (190, 0.16), "waist-to-hip": (207, 0.04), "waist-to-knee": (590, 0.06), "top-arm": (288, 0.32),
+        "bust-span": (190, 0.16), "waist-to-hip": (207, 0.04), "waist-to-knee": (590, 0.06),
+        "waist-to-floor": (1042, 0.1), "body-rise": (284, 0.17), "top-arm": (288, 0.32),
         "wrist": (162, 0.09), "sleeve-length": (588, 0.06),
     }  # fmt: skip
     return {"bust": bust, **{name: round(at + by * over, 0) for name, (at, by) in steps.items()}}

@@ -30,7 +30,7 @@ def back_shoulder(
 
     >>> parts, feet = back_shoulder(np.zeros(2), 120.0, 0.3, blade=np.array([50.0, 90.0]), dart=15.0)
     >>> float(np.linalg.norm(feet[0] - feet[2])).__round__(6), round(float(np.linalg.norm(parts[1].end - feet[2])), 6)
-    (15.0, 74.183459)
+    (15.0, 48.0)
     """
     way = np.array([math.cos(slope), math.sin(slope)])
     if dart < NARROWEST:
