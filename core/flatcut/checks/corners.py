@@ -18,12 +18,15 @@ from flatcut.pattern.walking import drawn_length
 from flatcut.pattern.widths import width_at
 from flatcut.units import plain
 
+LAID = ("squared", "mitred", "bevelled")
+"""Kinds of corner at which both allowances of the seam lie on each other."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Corners(Check):
-    """Corners where two pieces meet end alike, squared ends coincide, and hems that lean are turned."""
+    """Corners where two pieces meet end alike, no tip stands out beyond its mate, and hems that lean are turned."""
 
-    ends_apart: float = length(0.5, "corners: distance of two squared ends of a seam that passes", high=100)
+    ends_apart: float = length(0.5, "corners: distance of the two allowances' ends at a seam end that passes", high=100)
     hem_miss: float = length(0.5, "corners: distance that a hem may miss the side it is folded onto", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
@@ -53,8 +56,8 @@ class Corners(Check):
                 about=seam.uid,
             )
             return
-        if kinds[0] != "squared":
-            return
+        if kinds[0] not in LAID:
+            return  # turned at a fold, or pressed open along the seam that this one runs into
         ends = []
         for end in (one, two):
             cut = subject.cut(end.piece.uid)
@@ -67,8 +70,8 @@ class Corners(Check):
                 check=self.name,
                 severity=severity,
                 where=(one.name, two.name),
-                text=f"the allowances that are pressed open at {one.name} and {two.name} end {plain(abs(away))} mm "
-                f"apart; make the angles there add up to 180°, or the allowances across them equal",
+                text=f"the allowances at {one.name} and {two.name} laid on each other end {plain(abs(away))} mm apart, "
+                f"so that a tip stands out; " + _mended(kinds[0], one, two),
                 figure=away,
                 passes=self.ends_apart,
                 about=seam.uid,
@@ -100,6 +103,13 @@ class Corners(Check):
                 figure=miss,
                 passes=self.hem_miss,
             )
+
+
+def _mended(kind: str, one: SeamEnd, two: SeamEnd) -> str:
+    if kind == "squared":
+        return "make the angles there add up to 180°, or the allowances across them equal"
+    edge = f"{one.piece.name}.{one.edge.name},{two.piece.name}.{two.edge.name}"
+    return f"square them with: corner {one.name} {two.name} --kind=squared --through={edge}"
 
 
 def _plain(end: SeamEnd | None) -> SeamEnd | None:

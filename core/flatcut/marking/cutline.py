@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffs
 from flatcut.marking.banding import Banded, banded
 from flatcut.marking.open_caps import folded_both_ways, spliced
 from flatcut.marking.rims import Rim, rims
-from flatcut.pattern.defaults import CORNERS
+from flatcut.pattern.defaults import ALLOWANCES, CORNERS, NO_ALLOWANCE
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain
 
@@ -26,6 +26,8 @@ BY_HAND = 30.0
 """mm: a span of a cut line drawn by hand that lies farther from the one made belongs to no edge."""
 
 
+NO_LENGTH = 1e-9
+"""mm: a span that is smaller has no length."""
 FLAT = 3.0
 """A dart whose cap ends farther from its feet than so many times its width runs along its edge more than into it."""
 
@@ -45,7 +47,8 @@ def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
     kind, through = edge.corner.kind, edge.corner.through
     if not kind:
         by_use = [(CORNERS[e.use], e.uid) for e in (edge, following) if e.use in CORNERS]
-        kind, through = by_use[0] if by_use else ("mitred", "")
+        told = through if through in (edge.uid, following.uid) else ""
+        kind, through = by_use[0] if by_use else (("squared", told) if told else ("mitred", ""))
     if kind not in ("squared", "turned"):
         return kind, ""
     return kind, "second" if through == following.uid and len(piece.edges) > 1 else "first"
@@ -67,8 +70,31 @@ def wants_cut(piece: Piece) -> bool:
 def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryError | None]:
     """The cut lines of many pieces with their rims in one call, several times faster than one by one.
 
-    The error stands in the place of a cut line that cannot be made.
+    The error stands in the place of a cut line that cannot be made. A piece whose corners cannot be squared as is usual
+    has them mitred, with a warning: only what was stated may fail.
     """
+    found = _made(pieces)
+    again = [k for k, line in enumerate(found) if isinstance(line, GeometryError) and _squared_by_use(pieces[k][0])]
+    if again:
+        plain_ones = [(piece, rims(piece)) for piece in (_mitred(pieces[k][0]) for k in again)]
+        for k, line in zip(again, _made(plain_ones), strict=True):
+            if isinstance(line, CutLine):
+                said = f"the seam ends of {pieces[k][0].name} are mitred, since squared as is usual {found[k]}"
+                found[k] = replace(line, warnings=(*line.warnings, said))
+    return found
+
+
+def _squared_by_use(piece: Piece) -> bool:
+    return any(edge.corner.through and not edge.corner.kind for edge in piece.edges)
+
+
+def _mitred(piece: Piece) -> Piece:
+    edges = (e if e.corner.kind else replace(e, corner=replace(e.corner, through="")) for e in piece.edges)
+    return replace(piece, edges=tuple(edges))
+
+
+def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryError | None]:
+    """The cut lines as their corners are."""
     # a dart pressed open is cut along two different folded edges: both cut lines are made, each gives its half
     folded = [folded_both_ways(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
     ways = [[banded(way) for way in both] for both in folded]
@@ -91,7 +117,18 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
                 found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
             found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
-    return [_drawn_by_hand(piece, line) for (piece, _), line in zip(pieces, found, strict=True)]
+    return [_drawn_by_hand(piece, _asking(piece, line)) for (piece, _), line in zip(pieces, found, strict=True)]
+
+
+def _asking(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:
+    """The cut line with a question after the edges of which no allowance was stated, where one is usual."""
+    open_ = [edge for edge in piece.edges if edge.allowance is None and edge.use not in NO_ALLOWANCE]
+    if not isinstance(made, CutLine) or not open_:
+        return made
+    names = " ".join(f"{piece.name}.{edge.name}" for edge in open_)
+    usual = plain(max(ALLOWANCES[edge.use] for edge in open_))
+    said = f"no allowance is stated for {names}, so the cut line runs along the stitch line there; state it with: "
+    return replace(made, warnings=(*made.warnings, f"{said}allowance {names} --width={usual}mm"))
 
 
 def _without_cut(piece: Piece, stretches: Sequence[Rim], why: GeometryError) -> GeometryError:
@@ -135,12 +172,19 @@ def _owned(
     return made.curve, tuple(stretches[k].edge.uid if k >= 0 else "" for k in made.sources), made.warnings
 
 
+def _without_doubled(curve: Curve) -> Curve:
+    """The curve without spans of no length, which have no direction; the check of shapes names them."""
+    size = np.abs(curve.controls - curve.controls[:, :1]).max(axis=(1, 2))
+    kept = size > NO_LENGTH
+    return curve if kept.all() or not kept.any() else Curve(curve.controls[kept], curve.straight[kept])
+
+
 def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge], list[OffsetCorner]]:
     """What the offset takes, named for its messages."""
     edges, corners = [], []
     for rim in stretches:
         name = f"{piece.name}.{rim.edge.name}"
-        edges.append(OffsetEdge(curve=rim.curve, width=rim.width, end_width=rim.end_width, name=name))
+        edges.append(OffsetEdge(curve=_without_doubled(rim.curve), width=rim.width, end_width=rim.end_width, name=name))
         kind, side = corner_kind(piece, rim.edge) if rim.last else ("stepped" if rim.stepped else "mitred", "")
         at = f"the cap of {rim.dart.name}" if rim.dart else f"the step on {name}"
         at = f"{name}/{piece.after(rim.edge).name}" if rim.last else at

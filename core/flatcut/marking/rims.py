@@ -11,7 +11,6 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import Curve, line, section, tangent
 from flatcut.marking.caps import AFTER, BEFORE, capped, pressed_side
-from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Dart, Edge, Piece
 
 KINK = 10.0
@@ -84,5 +83,5 @@ def _at_kinks(part: Curve) -> list[Curve]:
 
 
 def width(edge: Edge) -> float:
-    """mm of an edge's allowance; one that was never stated is that of the edge's use."""
-    return edge.allowance.width if edge.allowance is not None else ALLOWANCES[edge.use]
+    """mm of an edge's allowance; an edge of which none was stated has none."""
+    return edge.allowance.width if edge.allowance is not None else 0.0

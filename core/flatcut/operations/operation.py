@@ -17,6 +17,7 @@ from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
 from flatcut.pattern.selection import NOTHING, Selection
+from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Figure, Pattern, Step
 
 MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
@@ -61,6 +62,8 @@ class Operation(Declared):
         filled, ground = resolve(self, pattern, selection or NOTHING, recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
+        if outcome.pattern.pieces is not ground.pieces or outcome.pattern.seams is not ground.seams:
+            outcome = replace(outcome, pattern=with_sewing_order(outcome.pattern))
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
         changed = outcome.recorded or outcome.pattern is not pattern

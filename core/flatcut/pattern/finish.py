@@ -57,9 +57,9 @@ class Allowance:
 class Corner:
     """Treatment of the corner at the end of an edge.
 
-    kind: one of CORNER_KINDS, or '' for that of the edges' uses. through: uid of the edge whose stitch line runs on
-    ('squared') or about which the other side is mirrored ('turned'); limit: a mitre longer than so many widths is
-    bevelled.
+    kind: one of CORNER_KINDS, or '' for that of the edges' uses and seams. through: uid of the edge whose stitch line
+    runs on ('squared') or about which the other side is mirrored ('turned'); with kind '' that of the seam that is sewn
+    first, as told from the seams; limit: a mitre longer than so many widths is bevelled.
     """
 
     kind: str = ""

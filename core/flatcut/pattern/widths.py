@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Edge, Stretch
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn
 
@@ -27,7 +26,7 @@ class Band(NamedTuple):
 
 
 def bands(edge: Edge) -> list[Band]:
-    """The allowance of an edge from its start to its end; one that was never stated is that of the edge's use.
+    """The allowance of an edge from its start to its end; an edge of which none was stated has none.
 
     >>> from flatcut.geometry.curves import line
     >>> from flatcut.pattern.values import Allowance, Position
@@ -38,7 +37,7 @@ def bands(edge: Edge) -> list[Band]:
     """
     total = drawn_length(edge)
     if edge.allowance is None:
-        return [Band(0.0, total, ALLOWANCES[edge.use], ALLOWANCES[edge.use])]
+        return [Band(0.0, total, 0.0, 0.0)]
     width, end_width = edge.allowance.width, edge.allowance.end_width
     found = [Band(0.0, total, width, width if end_width is None else end_width)]
     for stretch in edge.allowance.stretches:

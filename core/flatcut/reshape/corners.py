@@ -34,7 +34,7 @@ def lost_corners(tracks: Tracks, carried: set[tuple[str, str]]) -> list[str]:
     said = []
     for piece in tracks.was:
         for edge in piece.edges:
-            if edge.corner != BY_USE and (piece.uid, edge.uid) not in carried:
+            if (edge.corner.kind or edge.corner.limit != BY_USE.limit) and (piece.uid, edge.uid) not in carried:
                 corner = f"{piece.name}.{edge.name}/{piece.after(edge).name}"
                 said.append(f"the corner {corner} is gone, which was to be {edge.corner.kind or 'cut to a limit'}")
     return said
