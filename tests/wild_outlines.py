@@ -178,7 +178,7 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     """What is wrong with a cut line, spans (n, 4, 2): nothing, or a sentence for each fault."""
     faults = []
     points = np.concatenate([along(p[None], _chords(p))[:-1] for p in ring])
-    shape = shapely.Polygon(points)
+    shape = shapely.Polygon(np.concatenate([along(p[None], 4 * _chords(p))[:-1] for p in ring]))
     lines = [shapely.LineString(along(s, 1 if f else 250)) for s, f in zip(wild.spans, wild.straight, strict=True)]
     stitch = np.concatenate([shapely.get_coordinates(x)[:-1] for x in lines])
     outline = shapely.Polygon(stitch)
@@ -248,6 +248,10 @@ def judged(wild: Wild, ring: Array) -> list[str]:
                 short = np.where(here, np.minimum(short, floor - distance[i]), short)
             elif uneven:  # beyond the very end of the wider edge its step stands
                 short = np.where(~inside[i] & here, np.minimum(short, floor - distance[i]), short)
+        # beyond the end of its edge an allowance is the neighbours', and ends with them where these step
+        for k in range(n):
+            if wild.widths[k][1] != wild.widths[(k + 1) % n][0]:
+                short = np.where(~inside[i] & (away[k] <= far[k]), 0, short)
         # what is near to an edge through the cloth is no concern of its allowance
         a, b = (shapely.get_coordinates(shapely.line_interpolate_point(lines[i], foot[i] + by)) for by in (-0.01, 0.01))
         middle, v = (a + b) / 2, b - a

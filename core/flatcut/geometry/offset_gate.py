@@ -26,7 +26,7 @@ STRIDE = 12.0
 FEWEST, MOST = 4, 64
 """Places on one span of the ring."""
 
-SAG = 2.0
+SAG = 1.0
 """mm that the chords may stray from the stitch line: more, and more feet are looked for on cubics."""
 
 CHORDS = 48
@@ -42,8 +42,8 @@ NEWTON, FIRST, THERE = 6, 2, 1e-4
 """Steps towards a foot: so many for those that still move by more than THERE of their span after FIRST. A foot that is
 not reached reads too far away."""
 
-CELLS = 3_000_000
-"""Places times chords in one array."""
+CELLS = 60_000
+"""Places times chords in one array: as much as a processor keeps at hand."""
 
 Ints = NDArray[np.intp]
 

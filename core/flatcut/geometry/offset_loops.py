@@ -68,7 +68,7 @@ def resolved(
     outline = np.concatenate(bands.outline)
     parts = region.subtracted(outline, bands.rings) if inward else region.united([outline, *bands.rings])
     notes: list[str] = []
-    ring = _only_ring(parts, bands, inward, tolerance, name, notes)
+    ring = _only_ring(parts, bands, inward, tolerance, name, notes, flip=bool(c.mirrored[chain]))
     if np.sign(region.ring_area(ring)) != np.sign(c.area[chain]):
         ring = ring[::-1]
     table = bands.table()
@@ -109,8 +109,15 @@ def _only_ring(
     tolerance: float,
     name: Callable[[int], str],
     notes: list[str],
+    *,
+    flip: bool,
 ) -> Array:
-    """The one ring that is left; a hole or a second part is an error with its area and the edge it lies at."""
+    """The one ring that is left; a hole or a second part is an error with its area, its place (y turned round where
+    `flip`) and the edge it lies at."""
+
+    def near(ring: Array) -> str:
+        x, y = (ring.min(axis=0) + ring.max(axis=0)) / 2
+        return f"near {x:.0f}, {-y if flip else y:.0f}"
 
     def thick(ring: Array) -> bool:
         around = float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
@@ -132,14 +139,15 @@ def _only_ring(
         areas = " and ".join(f"{abs(region.ring_area(part.ring)):.0f} mm²" for part in parts)
         raise GeometryError(
             f"the outline falls into {len(parts)} parts inside its allowances ({areas}), "
-            f"divided at {_edge_at(parts[1].ring, bands, name)}; make the allowance there smaller"
+            f"the smaller {near(parts[-1].ring)}, divided at {_edge_at(parts[1].ring, bands, name)}; make the "
+            f"allowance there smaller"
         )
     holes = [hole for hole in parts[0].holes if abs(region.ring_area(hole)) > HOLE]
     if holes:
         hole = max(holes, key=lambda h: abs(region.ring_area(h)))
         raise GeometryError(
             f"the allowance of {_edge_at(hole, bands, name)} closes around a hole of "
-            f"{abs(region.ring_area(hole)):.0f} mm²; make it smaller"
+            f"{abs(region.ring_area(hole)):.0f} mm² {near(hole)}; make it smaller there, or the gap wider"
         )
     return parts[0].ring[:-1]
 

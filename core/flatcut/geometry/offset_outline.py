@@ -27,7 +27,16 @@ from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import resolved
 from flatcut.geometry.offset_made import Gate, Made, fault_of, mitred_instead, told_of
-from flatcut.geometry.offset_ring import Chains, Spans, assemble, flat_rings, gather, runs_between, sound
+from flatcut.geometry.offset_ring import (
+    Chains,
+    Spans,
+    assemble,
+    flat_rings,
+    gather,
+    runs_between,
+    sound,
+    without_crumbs,
+)
 from flatcut.geometry.offset_rules import Outline, rules_of
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
@@ -221,12 +230,15 @@ def _slow(
         except GeometryError as error:
             trouble = error
             continue
-        passed, faults = gate.passed(spans, tolerance / 25)
+        for ring in (without_crumbs(spans, tolerance), spans):
+            passed, faults = gate.passed(ring, tolerance / 25)
+            if passed[i]:
+                break
         if passed[i]:
             told = [told_of(outline, made, i) + found if k == i else [] for k in range(len(passed))]
             if made is ways[2]:
                 told[i] += mitred_instead(outline, c, i, ways[1].specials)
-            return _answers(c, spans, passed, told)[0][1]
+            return _answers(c, ring, passed, told)[0][1]
         trouble = fault_of(outline, c, i, faults.get(i))
     return trouble
 

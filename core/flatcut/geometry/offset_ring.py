@@ -186,6 +186,23 @@ class Spans(NamedTuple):
     source: Ints
 
 
+def without_crumbs(spans: Spans, tolerance: float) -> Spans:
+    """One ring's spans without straight ones shorter than the tolerance: the span after one begins where it did."""
+    size = np.sqrt(((spans.controls[:, 3] - spans.controls[:, 0]) ** 2).sum(axis=1))
+    crumb = spans.straight & (size < tolerance)
+    crumb &= ~np.roll(crumb, 1)
+    if not crumb.any() or np.count_nonzero(~crumb) < 3:
+        return spans
+    controls = spans.controls.copy()
+    after = (np.flatnonzero(crumb) + 1) % len(crumb)
+    shift = controls[crumb, 0] - controls[after, 0]
+    controls[after, :2] += shift[:, None]
+    lines = after[spans.straight[after]]
+    step = (controls[lines, 3] - controls[lines, 0]) / 3
+    controls[lines, 1], controls[lines, 2] = controls[lines, 0] + step, controls[lines, 3] - step
+    return Spans(controls[~crumb], spans.straight[~crumb], spans.chain[~crumb], spans.source[~crumb])
+
+
 LEAD_IN, RUN, LEAD_OUT, BETWEEN = range(4)
 
 

@@ -74,10 +74,9 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     spread = rules.turn[joint, 0] > 0
     ended = rules.ended[joint]
     reach = wide * np.hypot(np.where(uneven | ended, rules.limit[joint], rules.cut_at[joint]), 1.0)
+    within = np.where(ended | (uneven & (rules.turn[joint, 1] < RUNS_ON) & ~rules.stepped[joint]), reach, 0.0)
     reach = np.where(rules.turned[joint], TURNED_REACH * reach, reach)
     reach = np.where(spread | uneven | ended, reach, 0.0)
-    sharp = rules.turn[joint, 1] < RUNS_ON
-    within = np.where(ended | (uneven & sharp & ~rules.stepped[joint]), reach, 0.0)
     for rows, own, other in ((joint, a, b), (after, b, a)):
         # beside a narrower neighbour an edge that curls more tightly than its width has no clean end of its own
         wider = np.flatnonzero(uneven & (own > other) & ~p.straight[rows])

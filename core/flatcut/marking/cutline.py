@@ -105,14 +105,17 @@ def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryE
         lines = [_owned(next(made), way) for way in both]
         faults = [line for line in lines if isinstance(line, GeometryError)]
         done = [line for line in lines if not isinstance(line, GeometryError)]
-        if faults:
-            found.append(_without_cut(piece, stretches, faults[0]))
+        flat = _too_flat(piece, stretches) if lines else None
+        if flat is not None:
+            found.append(flat)
+        elif faults:
+            found.append(GeometryError(f"{piece.name} can have no cut line: {faults[0]}"))
         elif len(done) == 2:
             (first, owners_1, warned), (second, owners_2, _) = done
             try:
                 curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
             except GeometryError as error:
-                found.append(_without_cut(piece, stretches, error))
+                found.append(GeometryError(f"{piece.name} can have no cut line: {error}"))
             else:
                 found.append(CutLine(curve=curve, edges=owners, warnings=warned))
         else:
@@ -131,8 +134,8 @@ def _asking(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | Geo
     return replace(made, warnings=(*made.warnings, f"{said}allowance {names} --width={usual}mm"))
 
 
-def _without_cut(piece: Piece, stretches: Sequence[Rim], why: GeometryError) -> GeometryError:
-    """The error of a piece; where a dart runs along its edge that is what is wrong, whatever the offset stopped at."""
+def _too_flat(piece: Piece, stretches: Sequence[Rim]) -> GeometryError | None:
+    """The error of a piece with a dart that runs along its edge: whatever its cut line would be, it is of no use."""
     for rim in stretches:
         if rim.dart is None:
             continue
@@ -143,7 +146,7 @@ def _without_cut(piece: Piece, stretches: Sequence[Rim], why: GeometryError) -> 
                 f"{piece.name} can have no cut line: {rim.dart.name} runs so flatly into {rim.edge.name} that, folded,"
                 f" it would end {plain(out / 10, 1)} cm outside; open it at another place"
             )
-    return GeometryError(f"{piece.name} can have no cut line: {why}")
+    return None
 
 
 def _drawn_by_hand(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:
