@@ -54,6 +54,9 @@ CORNER_ANGLE = 15.0
 NEEDLE = 170.0
 """Degrees: where an outline turns back like this its two edges may cross by less than the chords show: a finer look."""
 
+POINT = 1e-6
+"""mm: a shorter straight span is no span, but the rounding of its ends."""
+
 SLACK = 1.5
 """Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
 
@@ -139,7 +142,7 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
     fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
     while fast.any():
         try:
-            spans = assemble(c, fast, runs, done.specials, tolerance=tolerance)
+            spans = without_crumbs(assemble(c, fast, runs, done.specials, tolerance=tolerance), POINT)
         except UnfitError as error:
             fast[c.chain[error.number]] = False
             continue

@@ -186,18 +186,21 @@ class Spans(NamedTuple):
     source: Ints
 
 
-def without_crumbs(spans: Spans, tolerance: float) -> Spans:
-    """One ring's spans without straight ones shorter than the tolerance: the span after one begins where it did."""
+def without_crumbs(spans: Spans, least: float) -> Spans:
+    """Rings without straight spans shorter than `least` mm: the span after one begins where it did."""
     size = np.sqrt(((spans.controls[:, 3] - spans.controls[:, 0]) ** 2).sum(axis=1))
-    crumb = spans.straight & (size < tolerance)
-    crumb &= ~np.roll(crumb, 1)
-    if not crumb.any() or np.count_nonzero(~crumb) < 3:
+    crumb = spans.straight & (size < least)
+    crumb[1:] &= ~crumb[:-1]
+    first = np.searchsorted(spans.chain, spans.chain)
+    after = np.arange(1, len(crumb) + 1)
+    last = np.append(spans.chain[1:] != spans.chain[:-1], True)
+    after[last] = first[last]
+    crumb &= ~crumb[after] & (np.bincount(spans.chain)[spans.chain] > 3)
+    if not crumb.any():
         return spans
-    controls = spans.controls.copy()
-    after = (np.flatnonzero(crumb) + 1) % len(crumb)
-    shift = controls[crumb, 0] - controls[after, 0]
-    controls[after, :2] += shift[:, None]
-    lines = after[spans.straight[after]]
+    controls, following = spans.controls.copy(), after[crumb]
+    controls[following, :2] += (controls[crumb, 0] - controls[following, 0])[:, None]
+    lines = following[spans.straight[following]]
     step = (controls[lines, 3] - controls[lines, 0]) / 3
     controls[lines, 1], controls[lines, 2] = controls[lines, 0] + step, controls[lines, 3] - step
     return Spans(controls[~crumb], spans.straight[~crumb], spans.chain[~crumb], spans.source[~crumb])

@@ -16,6 +16,10 @@ from flatcut.geometry.curves import Curve, flatten
 
 Ints = NDArray[np.intp]
 
+GRID = 1e-7
+"""mm: areas whose sides all but coincide are united on a grid where GEOS cannot without one. It moves points by
+half of this, far less than a boundary may lie from what it follows."""
+
 if TYPE_CHECKING:
     from shapely import Geometry  # type: ignore[import-untyped]  # shapely ships no types
 
@@ -121,7 +125,11 @@ def subtracted(ring: Array, rings: Sequence[Array]) -> list[Part]:
     """The area inside a ring without the areas inside the others."""
     import shapely
 
-    return _parts(shapely.difference(_union([ring]), _union(rings)))
+    whole, taken = _union([ring]), _union(rings)
+    try:
+        return _parts(shapely.difference(whole, taken))
+    except shapely.GEOSException:
+        return _parts(shapely.difference(whole, taken, grid_size=GRID))
 
 
 def _union(rings: Sequence[Array]) -> Geometry:
@@ -129,7 +137,11 @@ def _union(rings: Sequence[Array]) -> Geometry:
 
     number = np.repeat(np.arange(len(rings)), [len(r) for r in rings])
     polygons = shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=number))
-    return shapely.union_all(shapely.make_valid(polygons))
+    valid = shapely.make_valid(polygons)
+    try:
+        return shapely.union_all(valid)
+    except shapely.GEOSException:
+        return shapely.union_all(valid, grid_size=GRID)
 
 
 def _parts(shape: Geometry) -> list[Part]:
