@@ -60,15 +60,18 @@ class TrueLines(Operation):
         seam = seam_between(pattern, *runs) if self.equal else None
         before, (pattern, drawn) = pattern, _cut_in(pattern, runs)
         figures: list[Figure] = []
+        dropped: list[str] = []
         for run, name in zip(runs, self.target, strict=True):
             if seam is None or sharpest(pattern, walk(pattern, run)) > KINK:
                 done = trued(pattern, walk(pattern, run), within=float(self.within), reach=self.reach)
                 pattern = done.pattern
+                dropped += done.dropped
                 figures += true_figures(str(name), done)
         if seam is not None:
             at = edge_of(pattern, self.at)[1].uid if self.at else ""
             same = equalled(pattern, seam, within=float(self.within), at=at)
             pattern = same.pattern
+            dropped += same.dropped
             a, b = written(pattern, seam.a), written(pattern, seam.b)
             figures += [
                 Figure(f"{b} longer than {a} before, beyond its ease", same.before),
@@ -77,7 +80,8 @@ class TrueLines(Operation):
                 Figure(f"{b} sewn", run_sewn(pattern, seam.b)),
             ]
         figures += _lengths(before, pattern)
-        return Outcome(pattern=_inside_again(pattern, drawn), figures=tuple(figures))
+        pattern = _inside_again(pattern, drawn)
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(dropped)))
 
 
 def _cut_in(pattern: Pattern, runs: list[tuple[RunPart, ...]]) -> tuple[Pattern, list[tuple[str, str]]]:

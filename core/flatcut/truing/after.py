@@ -77,15 +77,17 @@ def trued_after(
         ]
         return after, (), tuple(told)
     figures: list[Figure] = []
+    dropped: list[str] = []
     done: set[str] = set()
     while True:
         # one after the other: what one line moves, the next starts from
         line = next((line for line in broken_lines(before, after) if line.target not in done), None)
         if line is None:
-            return after, tuple(figures), ()
+            return after, tuple(figures), tuple(dict.fromkeys(dropped))
         done.add(line.target)
         made = trued(after, line.run, within=within)
         after = made.pattern
+        dropped += made.dropped
         figures += true_figures(line.target, made)
 
 

@@ -15,6 +15,8 @@ from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.runs import run_sewn, written
 from flatcut.pattern.seam_ends import SeamEnd, end_way, seam_end
 from flatcut.pattern.values import Pattern, Piece, RunPart, Seam
+from flatcut.reshape.change import Applied
+from flatcut.truing.following import followed
 
 EXACT = 1e-4
 """mm that two edges made equal may differ."""
@@ -27,12 +29,13 @@ ORDER = ("hem", "finished", "opening", "seam", "centre", "fold")
 @dataclass(frozen=True, kw_only=True)
 class Equalled:
     """pattern: after the step; before: mm that the second side was too long; moved: mm that the corner of each side
-    moved; corners: their names."""
+    moved; corners: their names; dropped: what could not be carried over, in sentences."""
 
     pattern: Pattern
     before: float
     moved: tuple[float, float]
     corners: tuple[str, str]
+    dropped: tuple[str, ...]
 
 
 def seam_between(pattern: Pattern, a: Sequence[RunPart], b: Sequence[RunPart]) -> Seam:
@@ -56,13 +59,15 @@ def equalled(pattern: Pattern, seam: Seam, *, within: float, at: str = "") -> Eq
     first = _which_end(pattern, seam, at)
     ends = _ends(pattern, seam, first=first)
     before = pattern
+    dropped: list[str] = []
     for _ in range(ROUNDS):
         rest = _rest(pattern, seam)
         if abs(rest) <= EXACT / 10:
             break
-        pattern = _drawn_on(pattern, _ends(pattern, seam, first=first)[0], rest / 2)
         # an edge that is sewn to itself in the mirror has one corner
-        pattern = _drawn_on(pattern, _ends(pattern, seam, first=first)[1], -rest / 2)
+        for side, by in ((0, rest / 2), (1, -rest / 2)):
+            pattern, lost = _drawn_on(pattern, _ends(pattern, seam, first=first)[side], by)
+            dropped += lost
     if abs(_rest(pattern, seam)) > EXACT:
         raise GeometryError(f"the edges at {ends[0].name} cannot be made equal there; choose the other end with --at")
     moved = tuple(float(np.hypot(*(_corner(pattern, end) - _corner(before, end)))) for end in ends)
@@ -76,7 +81,13 @@ def equalled(pattern: Pattern, seam: Seam, *, within: float, at: str = "") -> Eq
         where = outline_crossing(pattern.piece_of(end.piece.uid))
         if where is not None:
             raise GeometryError(f"{end.piece.name} would cross itself near x {where[0]:.1f}, y {where[1]:.1f} mm")
-    return Equalled(pattern=pattern, before=start, moved=(moved[0], moved[1]), corners=(ends[0].name, ends[1].name))
+    return Equalled(
+        pattern=pattern,
+        before=start,
+        moved=(moved[0], moved[1]),
+        corners=(ends[0].name, ends[1].name),
+        dropped=tuple(dict.fromkeys(dropped)),
+    )
 
 
 def _rest(pattern: Pattern, seam: Seam) -> float:
@@ -113,7 +124,7 @@ def _corner(pattern: Pattern, end: SeamEnd) -> np.ndarray:
     return edge.end if end.at_end else edge.start
 
 
-def _drawn_on(pattern: Pattern, end: SeamEnd, by: float) -> Pattern:
+def _drawn_on(pattern: Pattern, end: SeamEnd, by: float) -> Applied:
     """The pattern with a seam's edge drawn on at its end by so many mm, and the edge across carried along."""
     piece = pattern.piece_of(end.piece.uid)
     edge, across = piece.edge_of(end.edge.uid), piece.edge_of(end.across.uid)
@@ -127,4 +138,4 @@ def _drawn_on(pattern: Pattern, end: SeamEnd, by: float) -> Pattern:
         theirs = (*across.parts[:-1], ending_at(across.parts[-1], at))
     new = {edge.uid: replace(edge, parts=mine), across.uid: replace(across, parts=theirs)}
     changed: Piece = replace(piece, edges=tuple(new.get(e.uid, e) for e in piece.edges))
-    return pattern.with_piece(changed)
+    return followed(pattern, [changed])

@@ -25,8 +25,8 @@ from flatcut.pattern.mirrored import between
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.runs import Walked
 from flatcut.pattern.seam_ends import end_way
-from flatcut.pattern.values import Edge, Pattern, Piece, TakeUp
-from flatcut.pattern.walking import drawn_of, part_at
+from flatcut.pattern.values import Pattern, Piece
+from flatcut.truing.following import followed
 from flatcut.truing.together import Joint, Laid, laid_together
 
 TAPED = 1.0
@@ -63,7 +63,7 @@ class TruedJoint:
 class Trued:
     """pattern: after the step; joints: what was closed or sewn; kink: degrees of the sharpest turn within the line
     before; largest: mm, the farthest that the line moved; change: mm by which the whole line is longer; changed: the
-    names of all edges that are drawn anew.
+    names of all edges that are drawn anew; dropped: what could not be carried over, in sentences.
     """
 
     pattern: Pattern
@@ -72,6 +72,7 @@ class Trued:
     largest: float
     change: float
     changed: tuple[tuple[str, str], ...]
+    dropped: tuple[str, ...]
 
 
 def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: float | None = None) -> Trued:
@@ -96,12 +97,8 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         pieces[part.piece.uid] = _redrawn(pieces[part.piece.uid], part, curve, start is not None, end is not None)
     for k, joint in enumerate(joints):
         pieces = _joint_moved(pieces, joint, spots[k], laid[k], laid[k + 1])
-    done = tuple(pieces[piece.uid] for piece in pattern.pieces)
-    done = tuple(
-        _marks_followed(old, new_piece) if old is not new_piece else old
-        for old, new_piece in zip(pattern.pieces, done, strict=True)
-    )
-    after = replace(pattern, pieces=done)
+    done = [_marks_followed(old, pieces[old.uid]) if pieces[old.uid] is not old else old for old in pattern.pieces]
+    after, dropped = followed(pattern, done)
     told = tuple(
         TruedJoint(
             name=joint.name,
@@ -119,6 +116,7 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         largest=_largest(whole, new),
         change=length(new) - length(whole),
         changed=_changed(pattern, after),
+        dropped=dropped,
     )
 
 
@@ -213,22 +211,7 @@ def _redrawn(piece: Piece, part: Laid, curve: Curve, moves_start: bool, moves_en
     parts = list(edge.parts)
     parts[part.part] = chain(rest, within=1e-6)
     changed = replace(edge, parts=tuple(parts))
-    changed = replace(changed, takeups=_takeups(edge, changed, part.part))
     return replace(piece, edges=tuple(changed if e.uid == edge.uid else e for e in piece.edges))
-
-
-def _takeups(old: Edge, new: Edge, moved: int) -> tuple[TakeUp, ...]:
-    """The take-ups of an edge of which a part was redrawn: each end stays as near as it can to where it was."""
-
-    def place(drawn: float) -> float:
-        part, u = part_at(old, drawn)
-        if part == moved and 0 < u < len(old.parts[part]):
-            u = float(nearest(new.parts[part], point(old.parts[part], u))[0])
-        elif u > 0 and part == moved:
-            u = float(len(new.parts[part]))
-        return drawn_of(new, part, u)
-
-    return tuple(replace(t, start=place(t.start), end=place(t.end)) for t in old.takeups)
 
 
 def _joint_moved(pieces: dict[str, Piece], joint: Joint, spot: Array, one: Laid, two: Laid) -> dict[str, Piece]:
