@@ -37,7 +37,14 @@ HEAD = """# Blocks
 Every block in three sizes of [a table](../measures/sizes.toml), drawn by `flatcut run` with `--sizes`. The bodies are
 invented. All pictures are in one scale; stitch lines are dashed.
 """
-TAIL = """## What holds
+TAIL = """## Necklines over the shoulder
+
+The necklines of back and front of the middle size, laid together at the shoulder (dashed), with their bend drawn as a
+comb: as they were drafted before, each for itself and square to the shoulder but for 8°, and now, as one line.
+
+<img src="blocks/necklines.svg" width="660" alt="necklines before and after, with their bend">
+
+## What holds
 
 Tests hold these relations (common practice of the trade, no source) on every block over the sizes of two tables, and on
 500 bodies at random; at most 5 of 100 bodies may be refused, with a sentence.

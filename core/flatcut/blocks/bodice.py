@@ -33,6 +33,8 @@ from flatcut.pattern.values import Figure, Piece, Seam
 
 SETTLED, ROUNDS = 1e-7, 40
 """mm within which the waist comes out at its girth, and the rounds that may take."""
+UPRIGHT_AT_WAIST = 6.0
+"""mm of a shaped centre back that run square to the waist."""
 SINK = 0.6
 """How far the waist sinks toward the side, as a part of what evenly bent seams would; see `solve_waist`."""
 NOTCH_FRONT, NOTCH_BACK = 0.37, 0.4
@@ -141,13 +143,14 @@ def _shaped_waist(frame: Frame) -> tuple[Frame, Waist]:
     """
     high = frame.waist_y - frame.bust_y
     most, curved = min(MOST_SIDE * high / frame.waist_y, math.tan(STEEPEST) * high), 0.0
-    for _ in range(4):
+    for _ in range(8):
         made = shaped(frame, most_side=most - curved)
         waist = solve_waist(made)
-        over = float(waist.front_side[0]) - made.side - most
+        goes, down = float(waist.front_side[0]) - made.side, float(waist.front_side[1]) - frame.bust_y
+        over = max(goes - most, goes - math.tan(STEEPEST) * down)
         if over <= 0.0:
             break
-        curved += over + 0.1
+        curved += over + 0.2
     return made, waist
 
 
@@ -256,8 +259,9 @@ def back_centre(frame: Frame, below: tuple[Array, ...]) -> Side:
     if not frame.back_shaping:
         return Side(name="centre", parts=(line(below[-1], frame.nape),), use="fold")
     bust = np.array([0.0, frame.bust_y])
-    third = np.array([0.0, (frame.waist_y - frame.bust_y) / 3])
-    curves = [cubic(waist, waist - third, bust + third, bust), line(bust, frame.nape)]
+    third = np.array([0.0, (frame.waist_y - UPRIGHT_AT_WAIST - frame.bust_y) / 3])
+    low = waist - np.array([0.0, UPRIGHT_AT_WAIST])
+    curves = [line(waist, low), cubic(low, low - third, bust + third, bust), line(bust, frame.nape)]
     if below[-1][1] > frame.waist_y + 1:
         curves.insert(0, line(below[-1], waist))
     return Side(name="centre", parts=(chain(curves),))

@@ -45,8 +45,6 @@ ABOVE_HIP = 30.0
 """mm: the lower points of the waist darts stay so far above the hip line."""
 BELOW_HIP = 50.0
 """mm: a dress's hem lies at least so far below the hip line."""
-MOST_LEAN = 0.4
-"""Steepest mean slope of the side seam from bust to waist: a bust far larger than the hip needs panels, not a torso."""
 LEAN = 1.35
 """Slope of the side seam at the underarm, as a part of its mean slope down to the waist."""
 
@@ -63,9 +61,11 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
         raise UsageError(f"the dress ends above its hip; give --length of {least} or more, from the waist down")
     frame = balanced(frame)
     spring, taken = hip_spring(frame), frame.side_shaping
-    if taken > MOST_LEAN * (frame.waist_y - frame.bust_y):
-        raise GeometryError("the side seam would lean in too steeply from bust to waist")
     inner, lean = side_curve(frame, taken, spring)
+    if not _gentle(inner, both_ways=True):
+        raise GeometryError(
+            "bust and hip differ by too much for one side seam from the underarm to the hip; draft a bodice and a skirt"
+        )
     below = [] if hem_y is None else [line([-spring, frame.hip_y], [-spring, hem_y])]
     # drawn as the distance in from the frame's side line; the back's is mirrored
     to_front, to_back = Affine(e=frame.side), Affine(a=-1.0, e=frame.side)
@@ -159,14 +159,19 @@ def balanced(frame: Frame) -> Frame:
     return shaped(frame, most_side=low, least_side=min(HIP_SPRING - spring, low))
 
 
-def _gentle(side: Curve) -> bool:
-    """Whether no part of a side seam goes in above the waist, or out below it, too far or too steeply."""
+def _gentle(side: Curve, *, both_ways: bool = False) -> bool:
+    """Whether no part of a side seam goes in above the waist, or out below it, too far or too steeply.
+
+    both_ways: nor out above it or in below it.
+    """
     first = 3 * np.diff(side.controls, axis=1)
     t = np.linspace(0.0, 1.0, 41)[:, None]
     for part, inward in zip(first, (1.0, -1.0), strict=True):
         way = (1 - t) ** 2 * part[0] + 2 * t * (1 - t) * part[1] + t * t * part[2]
         across = inward * float(part[:, 0].sum()) / 3
         steep = float((inward * way[:, 0] / way[:, 1]).max())
+        if both_ways:
+            across, steep = abs(across) - 0.1, float(np.abs(way[:, 0] / way[:, 1]).max()) - 0.001
         if across > MOST_SIDE - 0.1 or steep > math.tan(STEEPEST) - 0.001:
             return False
     return True
