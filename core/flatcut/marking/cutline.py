@@ -14,7 +14,7 @@ from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.marking.banding import Banded, banded
 from flatcut.marking.open_caps import folded_both_ways, spliced
-from flatcut.marking.rims import Rim, rims
+from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS, NO_ALLOWANCE
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain
@@ -124,7 +124,9 @@ def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryE
 
 
 def _asking(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:
-    """The cut line with a question after the edges of which no allowance was stated, where one is usual."""
+    """The cut line with what is left open: darts with no folded end, edges of which no allowance was stated."""
+    if isinstance(made, CutLine):
+        made = replace(made, warnings=(*made.warnings, *uncapped(piece)))
     open_ = [edge for edge in piece.edges if edge.allowance is None and edge.use not in NO_ALLOWANCE]
     if not isinstance(made, CutLine) or not open_:
         return made

@@ -71,7 +71,7 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
     fault = made if isinstance(made, GeometryError) else None
     cut = made if isinstance(made, CutLine) else None
     marks = tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut.curve if cut else None))
-    warnings = [*uncapped(piece), *(cut.warnings if cut else ())]
+    warnings = list(cut.warnings) if cut else uncapped(piece)
     missed = {tick.notch.uid for tick in marks if not tick.straight}
     for notch in piece.notches:
         if notch.uid in missed:
