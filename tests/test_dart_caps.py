@@ -333,3 +333,18 @@ def test_a_pivoted_bust_dart_has_no_horn(to: str, before: float) -> None:
     if figure.value > 25:
         # what a fold as usual leaves is said, with the fold that leaves less
         assert any("folded the other way by" in w for w in pattern.steps[-1].warnings)
+
+
+def test_the_cap_of_uneven_legs_keeps_its_shape() -> None:
+    """Legs of 100 and 101.5 mm: the far half is drawn longer as a whole, no end of it is pulled aside."""
+    apex = np.array([140.0, 280.0])
+    one = Dart(uid="d", name="d", host="e", legs=(line((160.0, 380.0), apex), line(apex, (130.0, 380.0))))
+    before, after = line((300.0, 380.0), (160.0, 380.0)), line((130.0, 380.0), (0.0, 380.0))
+    for side in (BEFORE, AFTER):
+        first, second = cap(one, before, after, toward=side)
+        np.testing.assert_allclose(first.start, (160.0, 380.0), atol=1e-9)
+        np.testing.assert_allclose(second.end, (130.0, 380.0), atol=1e-9)
+        for half in (first, second):
+            chord = half.end - half.start
+            off = np.abs(cross(unit(chord), sampled(half) - half.start))
+            assert off.max() < 1e-6  # straight edges give straight halves

@@ -145,7 +145,15 @@ def cap(dart: Dart, before: Curve, after: Curve, *, toward: str = OPEN) -> tuple
     peaks = first.end, second.start
     if np.linalg.norm(peaks[1] - peaks[0]) <= STEP:
         peaks = ((peaks[0] + peaks[1]) / 2,) * 2
-    return between(first, foot_1, peaks[0]), between(second, peaks[1], foot_2)
+    return _ending(first, foot_1, peaks[0]), _ending(second, peaks[1], foot_2)
+
+
+def _ending(curve: Curve, start: Array, end: Array) -> Curve:
+    """A half with its ends on the foot and the peak; where the legs differ it is drawn so much longer or shorter."""
+    apart = max(float(np.hypot(*(curve.start - start))), float(np.hypot(*(curve.end - end))))
+    if apart > STEP and np.hypot(*(curve.end - curve.start)) > STEP:
+        curve = transform(curve, Affine.similarity((curve.start, curve.end), (start, end)))
+    return between(curve, start, end)
 
 
 def _half(away: Curve, apex: Array, leg: tuple[Array, Array], axis: Array, name: str) -> Curve:
