@@ -16,16 +16,20 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Figure, Pattern, Piece, outline
 
+WIDTH = 1500.0
+"""mm: width of a row where there is no page."""
+
 
 @operation(menu="Prepare")
 @dataclass(frozen=True, kw_only=True)
 class Arrange(Operation):
     """Lay the pieces side by side in rows, each with its grain line upright.
 
-    The first piece keeps its upper left corner, unless that lies off the page; the others follow in their order.
+    The first piece keeps its upper left corner, unless that lies off the page or leaves no room for the widest piece;
+    the others follow in their order. The page grows where they would lie off it.
     """
 
-    width: float = length(1500.0, "width of a row", low=50)
+    width: float | None = length(None, "width of a row; left out: that of the page", low=50)
     gap: float = length(20.0, "space between pieces", high=500)
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -34,16 +38,24 @@ class Arrange(Operation):
         turned = [upright(piece) for piece in pattern.pieces]
         boxes = [box(piece) for piece in turned]
         left, top = (corner if corner >= 0 else self.gap for corner in box(pattern.pieces[0])[:2])
+        widest = max(x1 - x0 for x0, _, x1, _ in boxes)
+        if self.width is None and left + widest + self.gap > pattern.page[0]:
+            left = min(left, self.gap)
+        across = self.width or (pattern.page[0] - left - self.gap if pattern.page[0] else WIDTH)
         laid = [
             moved(piece, Affine.translation(left + x - x0, top + y - y0))
-            for piece, (x0, y0, _, _), (x, y) in zip(turned, boxes, rows(boxes, self.width, self.gap), strict=True)
+            for piece, (x0, y0, _, _), (x, y) in zip(turned, boxes, rows(boxes, across, self.gap), strict=True)
         ]
         corners = np.array([box(piece) for piece in laid])
-        figures = (
+        wide, high = (float(far) + self.gap for far in corners[:, 2:].max(axis=0))
+        page = (max(pattern.page[0], wide), max(pattern.page[1], high)) if any(pattern.page) else pattern.page
+        figures: tuple[Figure, ...] = (
             Figure("width", float(corners[:, 2].max() - left)),
             Figure("height", float(corners[:, 3].max() - top)),
         )
-        return Outcome(pattern=replace(pattern, pieces=tuple(laid)), figures=figures)
+        if page != pattern.page:
+            figures = (*figures, Figure("page width", page[0]), Figure("page height", page[1]))
+        return Outcome(pattern=replace(pattern, pieces=tuple(laid), page=page), figures=figures)
 
 
 def upright(piece: Piece) -> Piece:

@@ -261,6 +261,7 @@ class Pattern:
 
     drawn: read by `piece`, `line`, `point`, `label` and `resolve` only; never recorded, written back or compared.
     user_unit: mm in one unit of the document's own numbers, on the outermost level.
+    page: width and height in mm of the page that things lie on; (0, 0) where there is none.
     """
 
     pieces: tuple[Piece, ...] = ()
@@ -272,6 +273,7 @@ class Pattern:
     names_shown: bool = False
     drawn: Sequence[DrawnPath | DrawnText] = ()
     user_unit: float = 1.0
+    page: tuple[float, float] = (0.0, 0.0)
 
     def piece(self, name: str) -> Piece:
         """The piece of that name. Errors: UnknownNameError, with the nearest known name."""

@@ -16,11 +16,13 @@ from lxml import etree
 from flatcut.errors import InputError
 from flatcut.formats.svg.elements import LABEL, LOCKED, SVG, described, local, tag
 from flatcut.formats.svg.lengths import PX
+from flatcut.formats.svg.numbers import number
 from flatcut.formats.svg.parsing import parse_xml
 from flatcut.formats.svg.shapes import DRAWABLE, strokes
 from flatcut.formats.svg.strokes import Spans, Strokes, SubPath, gather, subpaths
 from flatcut.formats.svg.texts import first_place, words
-from flatcut.formats.svg.viewport import Window, page
+from flatcut.formats.svg.viewport import Window, view_box
+from flatcut.formats.svg.viewport import page as page_of
 from flatcut.formats.svg.visibility import Sheet, rules
 from flatcut.formats.svg.walking import Layer, Place, inner, walk
 from flatcut.geometry.affine import Affine
@@ -28,6 +30,9 @@ from flatcut.geometry.arrays import Array, frozen
 from flatcut.units import LARGEST
 
 __all__ = ["Document", "Drawn", "Layer", "Text", "load"]
+
+STILL = 1e-7
+"""A map from the drawing to the page whose numbers differ by less has not changed: the rounding of what is written."""
 
 
 def load(data: bytes, *, name: str = "the file") -> Document:
@@ -50,7 +55,7 @@ def load(data: bytes, *, name: str = "the file") -> Document:
         if local(root) == "svg":
             raise InputError(f'{name} is no SVG drawing yet; write xmlns="{SVG}" into its first element')
         raise InputError(f"{name} is no SVG drawing, its first element is {local(root)[:40]}; choose an SVG file")
-    window, (width, height) = page(root, name=name)
+    window, (width, height) = page_of(root, name=name)
     return Document(tree, name, (width * PX, height * PX), window, declared)
 
 
@@ -224,6 +229,29 @@ class Document:
         self._numbers[prefix] = number
         self._taken.add(name)
         return name
+
+    def grow(self, page: tuple[float, float]) -> None:
+        """Make the page as large as asked, mm, to the right and downwards; it never shrinks, and nothing on it moves.
+
+        A page whose size is no plain length, or whose viewBox is fitted into it with room to spare, stays as it is.
+        """
+        if page[0] <= self.page[0] and page[1] <= self.page[1]:
+            return
+        before, to_mm = {str(key): str(value) for key, value in self.root.attrib.items()}, self.to_mm
+        box = view_box(self.root, name=self.name)
+        if box is not None:
+            grown = [old * new / had for old, new, had in zip(box[2:], page, self.page, strict=True)]
+            self.root.set("viewBox", " ".join(number(value) for value in (*box[:2], *grown)))
+        for key, side in zip(("width", "height"), page, strict=True):
+            if not self.root.get(key, "").strip().endswith("%"):
+                self.root.set(key, f"{number(side)}mm")
+        window, (width, height) = page_of(self.root, name=self.name)
+        moved = Affine.scaling(PX) @ window.inner
+        if np.abs(np.array(moved) - np.array(to_mm)).max() > STILL:
+            self.root.attrib.clear()
+            self.root.attrib.update(list(before.items()))
+            return
+        self.window, self.page = window, (width * PX, height * PX)
 
     def to_bytes(self) -> bytes:
         """The file in UTF-8: the same tree gives the same bytes; comments around the root and the DOCTYPE are kept."""

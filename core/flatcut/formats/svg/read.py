@@ -92,6 +92,7 @@ class _Reader:
             names_shown=self.metadata.names_shown,
             drawn=Later(lambda: self.loose.things),
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
+            page=self.document.page,
         )
 
     def _add(self, sheet: Sheet, uids: Uids) -> None:

@@ -71,6 +71,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
+    drawing.document.grow(pattern.page)
     return drawing.document.to_bytes()
 
 
