@@ -67,6 +67,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
         command=("front.side/hem", "--kind=squared", "--through=front.side"),
     ),
+    "cut": Case(
+        start="slashed",
+        fill={"target": "front.yoke", "names": "upper.neck, lower.hem", "edge": "style-line"},
+        command=("front.yoke", "--names=upper.neck,lower.hem", "--edge=style-line"),
+    ),
     "dart": Case(
         start="darted",
         select=("skirt",),
@@ -83,6 +88,7 @@ CASES: dict[str, Case] = {
         fill={"target": "skirt.dart-1", "short_stated": "1", "short": "0.5", "units": "in"},
         command=("skirt.dart-1", "--short=0.5in"),
     ),
+    "drop": Case(start="named", select=("back",), command=("back",)),
     "edge": Case(start="named", fill={"target": "front.hem", "use": "hem"}, command=("front.hem", "--use=hem")),
     "grain": Case(
         start="named",

@@ -18,6 +18,7 @@ from flatcut.declared.kinds import (
     Length,
     Lengths,
     Number,
+    PartNames,
     PieceName,
     PieceNames,
     Text,
@@ -77,6 +78,11 @@ def piece_name(help: str) -> Any:
 def piece_names(help: str) -> Any:
     """Names of pieces, separated by commas."""
     return field_of(PieceNames(help=help), ())
+
+
+def part_names(help: str) -> Any:
+    """Names of the parts of a piece, separated by commas, each with an edge that it is known by or not."""
+    return field_of(PartNames(help=help), ())
 
 
 def file(default: str, help: str, endings: Sequence[str], *, recorded: bool = True) -> Any:

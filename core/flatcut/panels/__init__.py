@@ -1,0 +1,1 @@
+"""Pieces cut into panels along lines and darts."""
