@@ -18,12 +18,10 @@ from flatcut.declared.kinds import (
     Length,
     Lengths,
     Number,
-    PartNames,
-    PieceName,
-    PieceNames,
     Text,
     Texts,
 )
+from flatcut.declared.piece_names import PartNames, PieceName, PieceNames
 from flatcut.declared.references import Along, Ref, Refs, Span
 
 
