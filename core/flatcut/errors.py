@@ -14,8 +14,9 @@ Every one of them ends a command with exit code 2 and no output.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from typing import NamedTuple
 
 QUOTED = 80
 """Letters of an input that a sentence repeats."""
@@ -25,11 +26,47 @@ _QUOTED = re.compile(rf"(?<![\w'])'([^'\n]{{{QUOTED + 1},}})'(?!\w)")
 _CONTROL = re.compile(r"\s*[\x00-\x1f\x7f]+\s*")
 
 
-class FlatcutError(Exception):
-    """Anything a user can put right; its text is shown as it stands, on one line and within bounds."""
+TARGET = "target"
+"""The option that is written without its name."""
 
-    def __init__(self, text: str = "") -> None:
-        super().__init__(within_bounds(text))
+
+class Option(NamedTuple):
+    """An option that a sentence speaks of, with a value where it gives one.
+
+    >>> print(Option("width"), Option("to", "pleat"), Option("target"))
+    --width --to=pleat target
+    """
+
+    name: str
+    value: str = ""
+
+    def __str__(self) -> str:
+        return self.name if self.name == TARGET else f"--{self.name}" + f"={self.value}" * bool(self.value)
+
+    def labelled(self, labels: Mapping[str, str]) -> str:
+        """The option as a dialog calls it; as the command does where that has no label for it."""
+        if self.name not in labels:
+            return str(self)
+        return f"'{labels[self.name]}'" + f": {self.value}" * bool(self.value)
+
+
+class FlatcutError(Exception):
+    """Anything a user can put right: a sentence in parts, shown on one line and within bounds."""
+
+    def __init__(self, *parts: str | Option) -> None:
+        self.parts = parts
+        super().__init__(within_bounds("".join(map(str, parts))))
+
+    def labelled(self, labels: Mapping[str, str]) -> str:
+        """The sentence with the labels that a dialog has for options, by their names.
+
+        >>> error = UsageError(Option("to", "tuck"), " and ", Option("by"), " differ; leave one out")
+        >>> print(error, "|", error.labelled({"to": "What it becomes"}))
+        --to=tuck and --by differ; leave one out | 'What it becomes': tuck and --by differ; leave one out
+        """
+        return within_bounds(
+            "".join(part.labelled(labels) if isinstance(part, Option) else part for part in self.parts)
+        )
 
 
 def within_bounds(text: str) -> str:

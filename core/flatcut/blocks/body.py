@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple, TypeVar
 
 from flatcut.blocks.tables import read_table
-from flatcut.errors import FlatcutError, InputError, UsageError, unknown
+from flatcut.errors import FlatcutError, InputError, Option, UsageError, unknown
 from flatcut.reading import TABLE, read_limited
 from flatcut.units import factor, length, plain
 
@@ -106,7 +106,10 @@ def required(body: Mapping[str, float], names: tuple[str, ...], *, block: str) -
         if name not in body:
             known = MEASUREMENTS[name]
             raise UsageError(
-                f"{block} needs {name} ({known.what}); give --{name}=, {known.usual}, or a file with --measures="
+                f"{block} needs {name} ({known.what}); give ",
+                Option(name),
+                f", {known.usual}, or a file with ",
+                Option("measures"),
             )
     return {name: checked(name, value) for name, value in body.items() if name in MEASUREMENTS}
 
@@ -156,7 +159,7 @@ def _of_file(name: str, read: Callable[[str], _Read], kind: str) -> _Read:
     try:
         return read(text)
     except FlatcutError as error:
-        raise type(error)(f"{name}: {error}") from None
+        raise type(error)(f"{name}: ", *error.parts) from None
 
 
 def read_sizes(text: str) -> dict[str, dict[str, float]]:

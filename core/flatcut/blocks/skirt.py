@@ -26,7 +26,7 @@ from flatcut.blocks.shaping import (
     dart_warning,
     shared,
 )
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, reverse
 from flatcut.geometry.length import length
@@ -93,7 +93,9 @@ def skirt_frame(
     half, waist = (body["hip"] + hip_ease) / 2, (body["waist"] + waist_ease) / 2
     hip_y = body["waist-to-hip"]
     if length < hip_y + BELOW_HIP:
-        raise UsageError(f"the skirt ends above its hip; give --length of {show(hip_y + BELOW_HIP, 'cm')} or more")
+        raise UsageError(
+            "the skirt ends above its hip; give ", Option("length"), f" of {show(hip_y + BELOW_HIP, 'cm')} or more"
+        )
     differ = half - waist
     if differ < 5:
         raise GeometryError(

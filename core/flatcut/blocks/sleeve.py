@@ -14,7 +14,7 @@ import numpy as np
 
 from flatcut.blocks.assembling import Mark, Side, assembled, sewn_to
 from flatcut.blocks.underarm import draw_underarm, hem_chord, underarm_seams
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.curves import Curve, chain, cubic, reverse
 from flatcut.geometry.length import length
 from flatcut.pattern.uids import Uids
@@ -104,7 +104,8 @@ def sleeve_frame(
         if low >= high or solved(low).bicep < least:
             raise UsageError(
                 f"an armhole of {show(whole, 'cm')} is too small for top-arm {show(body['top-arm'], 'cm')};"
-                " give more bust ease or a smaller --arm-ease"
+                " give more bust ease or a smaller ",
+                Option("arm-ease"),
             )
         # the bicep falls evenly as the cap rises; the answer stays on the wide side
         wide = solved(low)
@@ -161,7 +162,7 @@ def _half(target: float, height: float, lean: float, handles: tuple[float, float
             break
         before, away, width = width, excess, width - excess * (width - before) / (excess - away)
     if not 0.2 * height < width:
-        raise GeometryError("the cap is too high for its armhole; give a lower --cap-height")
+        raise GeometryError("the cap is too high for its armhole; give a lower ", Option("cap-height"))
     return width, curve
 
 

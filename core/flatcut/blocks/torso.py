@@ -30,7 +30,7 @@ from flatcut.blocks.bodice import (
 from flatcut.blocks.frame import Frame, WaistDart
 from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
 from flatcut.blocks.upper import draw_upper
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, reverse, transform
@@ -58,7 +58,9 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
     """An upper block below the waist: to the hip line, or with straight sides on to a hem at level `hem_y`."""
     if hem_y is not None and hem_y < frame.hip_y + BELOW_HIP:
         least = show(frame.hip_y + BELOW_HIP - frame.waist_y, "cm")
-        raise UsageError(f"the dress ends above its hip; give --length of {least} or more, from the waist down")
+        raise UsageError(
+            "the dress ends above its hip; give ", Option("length"), f" of {least} or more, from the waist down"
+        )
     frame = balanced(frame)
     spring, taken = hip_spring(frame), frame.side_shaping
     inner, lean = side_curve(frame, taken, spring)

@@ -19,7 +19,7 @@ from flatcut.blocks.assembling import Draft, Mark, Side, Wedged, assembled, dart
 from flatcut.blocks.fairing import fair, fairest
 from flatcut.blocks.opening import Opened, Wedge, opened
 from flatcut.blocks.shaping import BETWEEN, MOST_DART, MOST_SIDE, ROUNDED, SHORTER, STEEPEST, dart_warning, shared
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, reverse
 from flatcut.geometry.length import length
@@ -126,7 +126,7 @@ def trousers_frame(
     for name, wide in (("knee", knee), ("hem", hem)):
         if not 60 <= wide / 2 - 2 * LEG_APART <= front + FRONT_FORK * hip:
             raise UsageError(
-                f"a leg of {show(wide, 'cm')} at the {name} does not go with this hip; give another --{name}"
+                f"a leg of {show(wide, 'cm')} at the {name} does not go with this hip; give another ", Option(name)
             )
     seat_in = math.tan(SEAT) * (hip_y + SEAT_RISE)
     total = front + back - FRONT_IN - seat_in - waist

@@ -9,7 +9,7 @@ import numpy as np
 
 from flatcut.darts.dart_forms import ALIKE, bridged
 from flatcut.darts.darting import beside, in_corner, intake
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
@@ -107,12 +107,14 @@ def _widened(piece: Piece, edge: Edge, takeup: TakeUp, reach: float, *, stated: 
     if stated and room < reach - 1e-6:
         raise UsageError(
             f"{piece.name}.{edge.name} has {plain(max(room, 0.0))} mm beside the mouth, less than {plain(reach)}; "
-            "give less with --either-side"
+            "give less with ",
+            Option("either-side"),
         )
     start, end = max(low, takeup.start - reach), min(high, takeup.end + reach)
     if end - start < 1.05 * takeup.amount:
         raise UsageError(
             f"{plain(takeup.amount)} mm cannot be drawn up within {plain(end - start)} mm of {piece.name}.{edge.name}; "
-            "spread it wider with --either-side"
+            "spread it wider with ",
+            Option("either-side"),
         )
     return replace(takeup, start=start, end=end)

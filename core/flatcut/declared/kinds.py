@@ -25,7 +25,7 @@ from flatcut.declared.entries import (
     UNSTATED_LENGTH,
     Entry,
 )
-from flatcut.errors import UsageError
+from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.pattern.expressions import Expression, evaluate, parse_length
 from flatcut.pattern.places import Rename, split_outside
 from flatcut.pattern.values import Pattern
@@ -121,17 +121,17 @@ class Number(Kind):
         try:
             return self.check(float(text), name=name)
         except ValueError:
-            raise UsageError(f"--{name} takes a number, not '{text}'") from None
+            raise UsageError(Option(name), f" takes a number, not '{text}'") from None
 
     def check(self, value: Any, *, name: str) -> Any:
         """A float in range."""
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-            raise UsageError(f"--{name} takes a number, not {value!r}")
+            raise UsageError(Option(name), f" takes a number, not {value!r}")
         if not self.low <= value <= self.high:
             reach = f"between {plain(self.low)} and {plain(self.high)}{self.unit}"
-            raise UsageError(f"--{name} is {plain(value, 4)}{self.unit}; it must lie {reach}")
+            raise UsageError(Option(name), f" is {plain(value, 4)}{self.unit}; it must lie {reach}")
         if self.digits == 0 and value != int(value):
-            raise UsageError(f"--{name} is {plain(value, 4)}; it takes a whole number, such as {round(value)}")
+            raise UsageError(Option(name), f" is {plain(value, 4)}; it takes a whole number, such as {round(value)}")
         return float(value)
 
     def show(self, value: Any) -> str:
@@ -171,7 +171,7 @@ class Length(Number):
         try:
             return self.check(parse_length(text, units=units), name=name)
         except UsageError as error:
-            raise type(error)(said_of(name, error)) from None
+            raise type(error)(*said_of(name, error)) from None
 
     def check(self, value: Any, *, name: str) -> Any:
         """A float or an Expression."""
@@ -196,7 +196,7 @@ class Length(Number):
         try:
             return super().check(evaluate(value, pattern), name=name)
         except UsageError as error:
-            raise type(error)(said_of(name, error)) from None
+            raise type(error)(*said_of(name, error)) from None
 
     def renamed(self, value: Any, name: Rename) -> Any:
         """The runs and places of an expression."""
@@ -286,7 +286,7 @@ class Choice(Kind):
     def check(self, value: Any, *, name: str) -> Any:
         """One of the choices, or any word where others are allowed."""
         if not isinstance(value, str) or (value not in self.choices and not self.other):
-            raise UsageError(f"--{name} takes one of {', '.join(filter(None, self.choices))}, not '{value}'")
+            raise UsageError(Option(name), f" takes one of {', '.join(filter(None, self.choices))}, not '{value}'")
         return value
 
     @property
@@ -322,7 +322,7 @@ class Flag(Kind):
         """A bool."""
         known = {"true": True, "false": False, "1": True, "0": False, "yes": True, "no": False}
         if text.lower() not in known:
-            raise UsageError(f"--{name} takes true or false, not '{text}'")
+            raise UsageError(Option(name), f" takes true or false, not '{text}'")
         return known[text.lower()]
 
     def check(self, value: Any, *, name: str) -> Any:
@@ -356,7 +356,7 @@ class Text(Kind):
     def check(self, value: Any, *, name: str) -> Any:
         """A str."""
         if not isinstance(value, str):
-            raise UsageError(f"--{name} takes a text, not {value!r}")
+            raise UsageError(Option(name), f" takes a text, not {value!r}")
         return value
 
 
@@ -373,7 +373,7 @@ class Texts(Kind):
         row = (value,) if isinstance(value, str) else tuple(value)
         for one in row:
             if not isinstance(one, str):
-                raise UsageError(f"--{name} takes words, not {one!r}")
+                raise UsageError(Option(name), f" takes words, not {one!r}")
         return row
 
     def show(self, value: Any) -> str:
@@ -396,14 +396,15 @@ class File(Text):
         return ((Entry(form=form, label=self.label, tip=self.tip, start=usual or ""),),)
 
 
-def said_of(name: str, error: Exception) -> str:
-    """The sentence of an error, with the option that it is about in front unless it begins with that itself.
+def said_of(name: str, error: FlatcutError) -> tuple[str | Option, ...]:
+    """The sentence of an error, in parts, with the option that it is about in front unless it begins with that itself.
 
-    >>> said_of("width", UsageError("'zoll' is no unit")), said_of("width", UsageError("--width is too small"))
-    ("--width: 'zoll' is no unit", '--width is too small')
+    >>> error = UsageError("'zoll' is no unit")
+    >>> print(UsageError(*said_of("width", error)))
+    --width: 'zoll' is no unit
     """
-    text = str(error)
-    return text if text.startswith(f"--{name} ") else f"--{name}: {text}"
+    own = error.parts[:1] == (Option(name),)
+    return error.parts if own else (Option(name), ": ", *error.parts)
 
 
 def length_text(figure: str, unit: str) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flatcut.declared.kinds import Kind, said_of
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.pattern.places import (
     EVERY,
     Drawn,
@@ -71,7 +71,7 @@ class Ref(Kind):
         if isinstance(value, str):
             return read_reference(value, bare=self.bare)
         if not isinstance(value, (Place, Run, Drawn)):
-            raise UsageError(f"--{name} takes a {self.said}, not {value!r}")
+            raise UsageError(Option(name), f" takes a {self.said}, not {value!r}")
         return value
 
     def renamed(self, value: Any, name: Rename) -> Any:
@@ -104,7 +104,7 @@ class Refs(Ref):
         read = tuple(read_reference(one, bare=self.bare) if isinstance(one, str) else one for one in row if one)
         for one in read:
             if not isinstance(one, (Place, Run, Drawn)):
-                raise UsageError(f"--{name} takes a {self.said}, not {one!r}")
+                raise UsageError(Option(name), f" takes a {self.said}, not {one!r}")
         if EVERY in read and len(set(read)) > 1 and "piece" in self.of:
             raise UsageError("'all' means every piece; name nothing beside it")
         return read
@@ -138,7 +138,7 @@ class Span(Refs):
         """Two or none. Errors: UsageError."""
         row = value.split("..") if isinstance(value, str) and value else tuple(value or ())
         if len(row) not in (0, 2):
-            raise UsageError(f"'{value}' is not two places; write --{name}=PIECE.e1/e2..PIECE.e2/e3")
+            raise UsageError(f"'{value}' is not two places; write ", Option(name, "PIECE.e1/e2..PIECE.e2/e3"))
         return tuple(Ref.check(self, one, name=name) for one in row)
 
     def show(self, value: Any) -> str:
@@ -162,7 +162,7 @@ class Along(Kind):
         try:
             return parse_position(str(value))
         except UsageError as error:
-            raise type(error)(said_of(name, error)) from None
+            raise type(error)(*said_of(name, error)) from None
 
     def show(self, value: Any) -> str:
         """As it stands after an @."""

@@ -12,7 +12,7 @@ from typing import Any, TypeAlias, TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.references import Ref
-from flatcut.errors import UsageError, unknown
+from flatcut.errors import Option, UsageError, unknown
 from flatcut.pattern.crossing_lines import crossed, crossed_at
 from flatcut.pattern.places import EVERY, Drawn, Part, Place, Reference, Run
 from flatcut.pattern.runs import found_run
@@ -245,9 +245,9 @@ def _only_candidate(key: str, kind: Ref, pattern: Pattern) -> Sequence[Reference
             return candidates
         if candidates:
             break
-    what = "target" if key == "target" else f"--{option(key)}"
+    what = Option(option(key))
     if not candidates:
-        raise UsageError(f"{what} wants a {kind.said}; select it or name it")
+        raise UsageError(what, f" wants a {kind.said}; select it or name it")
     shown = ", ".join(map(str, candidates[:12])) + (" ..." if len(candidates) > 12 else "")
     every = f" or '{EVERY}'" if kind.many and kind.of[0] == "piece" else ""
-    raise UsageError(f"{what} wants a {kind.said}; select or name one of {shown}{every}")
+    raise UsageError(what, f" wants a {kind.said}; select or name one of {shown}{every}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -13,7 +12,7 @@ from typing import NamedTuple, TypeVar
 from lxml import etree
 
 from flatcut.arguments import build
-from flatcut.declared.declared import kinds, option
+from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.nodes import places
 from flatcut.editor.ways import REFUSED, SAYS
@@ -86,13 +85,13 @@ def pressed(press: Press, data: bytes) -> Pressed:
     Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is.
     """
     name = press.given.get(OPERATION, "")
-    if name in report.names():
-        return _reported(report.load(name), press, data)
-    cls = load(name)
+    told = name in report.names()
+    cls: type[Declared] = report.load(name) if told else load(name)
     try:
-        return _performed(cls, press, data)
+        return _reported(report.load(name), press, data) if told else _performed(load(name), press, data)
     except FlatcutError as error:
-        raise type(error)(in_words_of_dialog(str(error), cls)) from None
+        labels = {option(key): kind.label for key, kind in shown(cls).items()}
+        raise type(error)(error.labelled(labels)) from None
 
 
 def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
@@ -164,28 +163,6 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
         said = "\n".join(map(str, (*done.step.figures, *done.step.warnings)))
         return Pressed(said=said or "there is nothing to change")
     return Pressed(document=write(drawing, done.pattern))
-
-
-def in_words_of_dialog(sentence: str, cls: type[Operation]) -> str:
-    """A sentence that speaks of options of the command, with the labels that a dialog has for them.
-
-    >>> in_words_of_dialog("--share must lie between 0 and 1, and --cut is open", load("pivot"))
-    "'Which part of the angle is moved, 0 to 1' must lie between 0 and 1, and --cut is open"
-    >>> in_words_of_dialog("target wants a dart; select or name one of front.a, front.b", load("pivot"))
-    "'The dart' wants a dart; select or name one of front.a, front.b"
-    """
-    labels = {option(key): kind.label for key, kind in shown(cls).items()}
-    if "target" in labels:
-        sentence = re.sub(r"^target\b", f"'{labels['target']}'", sentence)
-    return re.sub(
-        r"--([a-z][a-z-]*)(?:=(\S*[^\s;,.:]))?",
-        lambda found: _labelled(labels[found[1]], found[2]) if found[1] in labels else found[0],
-        sentence,
-    )
-
-
-def _labelled(label: str, value: str | None) -> str:
-    return f"'{label}'" if value is None else f"'{label}': {value}"
 
 
 def needs_selection(cls: type[Operation]) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Piece, TakeUp
 from flatcut.pattern.walking import drawn_length, drawn_of
@@ -36,7 +36,8 @@ def gathered(
         if either_side is not None and (start < low - 1e-6 or end > high + 1e-6):
             raise UsageError(
                 f"{piece.name}.{edge.name} has less than {plain(either_side)} mm beside what is to be gathered; "
-                "give less with --either-side"
+                "give less with ",
+                Option("either-side"),
             )
         start, end = max(low, start), min(high, end)
         amount = sum(b - a for a, b in group)
@@ -47,7 +48,9 @@ def gathered(
         if end - start < ROOM * amount:
             raise UsageError(
                 f"{plain(amount)} mm cannot be drawn up within {plain(end - start)} mm of {piece.name}.{edge.name}; "
-                "gather it over more with --either-side, or open it by less"
+                "gather it over more with ",
+                Option("either-side"),
+                ", or open it by less",
             )
         uid = uid or uids.fresh("takeup", edge.uid, "gathers")
         made.append(TakeUp(uid=uid, kind="gathers", start=start, end=end, amount=amount))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import length, position, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.defaults import ALLOWANCES, NO_ALLOWANCE
 from flatcut.pattern.places import Place
@@ -36,9 +36,11 @@ class SetAllowance(Operation):
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.from_ or self.to) and not all(place.name for place in self.target):
-            raise UsageError("--from and --to count along an edge; name edges such as front.side, not pieces")
+            raise UsageError(
+                Option("from"), " and ", Option("to"), " count along an edge; name edges such as front.side, not pieces"
+            )
         if self.end_width is not None and self.width is None:
-            raise UsageError("a tapering allowance has two widths; give --width for its start as well")
+            raise UsageError("a tapering allowance has two widths; give ", Option("width"), " for its start as well")
         figures: list[Figure] = []
         pieces = []
         for piece in pattern.pieces:
@@ -59,7 +61,7 @@ class SetAllowance(Operation):
         if not (self.from_ or self.to):
             return found
         if any(place.to is not None for place in found):
-            raise UsageError(f"'{found[0]}' is a stretch already; leave out --from and --to")
+            raise UsageError(f"'{found[0]}' is a stretch already; leave out ", Option("from"), " and ", Option("to"))
         return [replace(place, at=self.from_ or _START, to=self.to or _END) for place in found]
 
     def _widened(self, edge: Edge, place: Place, *, explicit: bool) -> Edge:

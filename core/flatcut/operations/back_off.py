@@ -10,7 +10,7 @@ from flatcut.darts.darting import angle, dart_figures, dart_of
 from flatcut.darts.feet import pointed_at
 from flatcut.darts.pressing import pressing_figure
 from flatcut.declared.fields import length, ref, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
@@ -38,7 +38,9 @@ class BackOff(Operation):
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.by is None) == (not self.to):
-            raise UsageError("back-off takes --by, an amount, or --to, a place; give one of them")
+            raise UsageError(
+                "back-off takes ", Option("by"), ", an amount, or ", Option("to"), ", a place; give one of them"
+            )
         if len(self.target) != 1:
             raise UsageError(f"back-off takes one dart, and {len(self.target)} are given")
         place = self.target[0]

@@ -18,7 +18,7 @@ from flatcut.blocks.kinds.kind import Kind, load, names
 from flatcut.blocks.waists import half_waists, waist_warnings
 from flatcut.declared.declared import kinds, option
 from flatcut.declared.fields import choice, file, piece_names, texts
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.curves import bounds, chain
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.uids import Uids
@@ -56,7 +56,9 @@ class Drafting(Operation):
                 continue
             owners = [name for name in KINDS if key in kinds(load(name))]
             raise UsageError(
-                f"block {targets[0]} takes no --{option(key)}, which is for {' and '.join(owners)}; leave it out"
+                f"block {targets[0]} takes no ",
+                Option(option(key)),
+                f", which is for {' and '.join(owners)}; leave it out",
             )
 
     @classmethod
@@ -103,12 +105,14 @@ class Drafting(Operation):
     def _names(self, kind: Kind, pattern: Pattern) -> tuple[str, ...]:
         known = kind.pieces
         if len(self.names) > len(known):
-            raise UsageError(f"--names gives {len(self.names)} names for {len(known)} pieces; give one for each")
+            raise UsageError(
+                Option("names"), f" gives {len(self.names)} names for {len(known)} pieces; give one for each"
+            )
         names = (*(checked_name(name, kind="piece's name") for name in self.names), *known[len(self.names) :])
         taken = [piece.name for piece in pattern.pieces]
         for k, name in enumerate(names):
             if name in taken or name in names[:k]:
-                raise UsageError(f"there is a piece '{name}' already; give other names with --names")
+                raise UsageError(f"there is a piece '{name}' already; give other names with ", Option("names"))
         return names
 
     def _body(self, pattern: Pattern) -> dict[str, float]:
@@ -122,7 +126,7 @@ class Drafting(Operation):
     def _listed(self) -> Mapping[str, float]:
         """The body of the size or of the file."""
         if self.size and self.measures:
-            raise UsageError("--size and --measures both give a body; leave one out")
+            raise UsageError(Option("size"), " and ", Option("measures"), " both give a body; leave one out")
         return measures_of_file(self.measures) if self.measures else SIZES.get(self.size, {})
 
     def evaluated(self, pattern: Pattern) -> Drafting:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.marking.corners import meeting, reaches
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -45,7 +45,9 @@ class SetCorner(Operation):
         given = {(place.piece, place.name) for place in self.through}
         for owner, name in given:
             if not any(p.name == owner and name in (e.name, p.after(e).name) for p, e in wanted):
-                raise UsageError(f"{owner}.{name} ends at none of these corners; --through takes an edge that does")
+                raise UsageError(
+                    f"{owner}.{name} ends at none of these corners; ", Option("through"), " takes an edge that does"
+                )
         changed: dict[str, Corner] = {}
         for piece, edge in wanted:
             changed[edge.uid] = self._made(pattern, piece, edge, given)
@@ -69,8 +71,10 @@ class SetCorner(Operation):
         if len(found) != 1:
             what = "is sewn first" if self.kind == "squared" else "is folded back"
             raise UsageError(
-                f"at {at}, say which edge {what}: --through={piece.name}.{edge.name} or "
-                f"--through={piece.name}.{both[1].name}"
+                f"at {at}, say which edge {what}: ",
+                Option("through", f"{piece.name}.{edge.name}"),
+                " or ",
+                Option("through", f"{piece.name}.{both[1].name}"),
             )
         return Corner(kind=self.kind, through=found[0].uid, limit=self.limit)
 

@@ -11,7 +11,7 @@ from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart
 from flatcut.declared.fields import choice, drawns, flag, length, ref, refs, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
 from flatcut.geometry.length import length as length_of
@@ -89,7 +89,9 @@ class MakeDart(Operation):
         """The change that makes the new dart."""
         if self.feet:
             if len(self.feet) != 2 or not self.point:
-                raise UsageError("a dart between two places takes --feet=PLACE,PLACE and --point")
+                raise UsageError(
+                    "a dart between two places takes ", Option("feet", "PLACE,PLACE"), " and ", Option("point")
+                )
             piece = pattern.piece_of(spot(pattern, self.feet[0]).piece)
         else:
             if len(self.target) != 1:
@@ -108,17 +110,21 @@ class MakeDart(Operation):
         if self.intake is None:
             if not corner:
                 raise UsageError(
-                    "a new dart takes --intake and --point; a V that stands in the outline is named by its corner"
+                    "a new dart takes ",
+                    Option("intake"),
+                    " and ",
+                    Option("point"),
+                    "; a V that stands in the outline is named by its corner",
                 )
             return self._from_outline(pattern, piece, place, dart)
         if not self.point:
-            raise UsageError("a new dart takes --point, the place where it ends")
+            raise UsageError("a new dart takes ", Option("point"), ", the place where it ends")
         apex = self._end(pattern, piece, self.point)
         if corner:
             first, second = piece.edge(place.name), piece.edge(place.other)
             edge = first if piece.after(first).uid == second.uid else second
             if self.form == "lines":
-                raise UsageError("a dart in a corner is cut into the outline; leave --form out")
+                raise UsageError("a dart in a corner is cut into the outline; leave ", Option("form"), " out")
             result, stray = cut_into_corner(piece, edge, apex, self.intake, dart)
             return result, dart, [Figure(f"{piece.name}.{edge.name}/{piece.after(edge).name} drawn on by", stray)]
         found = spot(pattern, place)
@@ -154,7 +160,9 @@ class MakeDart(Operation):
         assert self.point is not None
         apex = self._end(pattern, piece, self.point)
         if one.edge != two.edge or not one.edge or one.piece != two.piece:
-            raise UsageError("both feet must stand on one edge; for a dart in a corner give the corner and --intake")
+            raise UsageError(
+                "both feet must stand on one edge; for a dart in a corner give the corner and ", Option("intake")
+            )
         edge = piece.edge_of(one.edge)
         ends = to_drawn(edge, one.sewn), to_drawn(edge, two.sewn)
         if self.form == "cut":
@@ -166,9 +174,17 @@ class MakeDart(Operation):
 
     def _double(self, pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Change, Dart, list[Figure]]:
         if self.point is None or self.lower is None or self.intake is None:
-            raise UsageError("a double-pointed dart takes --point, --lower, --intake and the place of its middle")
+            raise UsageError(
+                "a double-pointed dart takes ",
+                Option("point"),
+                ", ",
+                Option("lower"),
+                ", ",
+                Option("intake"),
+                " and the place of its middle",
+            )
         if self.form == "cut":
-            raise UsageError("a double-pointed dart is drawn inside; leave --form out")
+            raise UsageError("a double-pointed dart is drawn inside; leave ", Option("form"), " out")
         upper, lower = self._end(pattern, piece, self.point), self._end(pattern, piece, self.lower)
         middle = self._end(pattern, piece, self.target[0])
         origin = " ".join(one.id for one in self.drawn)
@@ -192,7 +208,9 @@ class MakeDart(Operation):
         if self.equal:
             single(piece, dart, "evened")
             if dart.form == "lines":
-                raise UsageError(f"{piece.name}.{dart.name} is drawn inside; cut it in first with --form=cut")
+                raise UsageError(
+                    f"{piece.name}.{dart.name} is drawn inside; cut it in first with ", Option("form", "cut")
+                )
             if not straight_legs(dart):
                 raise UsageError(f"the legs of {piece.name}.{dart.name} are curved; draw them straight first")
             change, moved = evened(piece, dart)
@@ -216,11 +234,27 @@ class MakeDart(Operation):
 
     def _changed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
         if self.intake is not None or self.point or self.lower:
-            raise UsageError("--intake, --point and --lower draft a new dart; move a point with back-off")
+            raise UsageError(
+                Option("intake"),
+                ", ",
+                Option("point"),
+                " and ",
+                Option("lower"),
+                " draft a new dart; move a point with back-off",
+            )
         if not (self.name or self.pressed or self.form or self.equal):
-            raise UsageError("dart has nothing to change; give --name, --pressed, --form or --equal")
+            raise UsageError(
+                "dart has nothing to change; give ",
+                Option("name"),
+                ", ",
+                Option("pressed"),
+                ", ",
+                Option("form"),
+                " or ",
+                Option("equal"),
+            )
         if self.name and len(darts) > 1:
-            raise UsageError(f"--name is one name, and {len(darts)} darts are given; name them one by one")
+            raise UsageError(Option("name"), f" is one name, and {len(darts)} darts are given; name them one by one")
         figures: list[Figure] = []
         warnings: list[str] = []
         for old, dart in darts:

@@ -11,7 +11,7 @@ from flatcut.darts.pivoting import pivoted
 from flatcut.darts.pressing import pressing_figure, pressing_told
 from flatcut.darts.targets import free_for_dart, one_dart, target_of
 from flatcut.declared.fields import length, ref, refs, texts
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
@@ -47,10 +47,17 @@ class Divide(Operation):
         piece, dart = one_dart(pattern, self.target)
         single(piece, dart, "divided")
         if not self.to:
-            raise UsageError("divide takes --to, the places of the other darts, such as --to=front.side@1/3")
+            raise UsageError(
+                "divide takes ",
+                Option("to"),
+                ", the places of the other darts, such as ",
+                Option("to", "front.side@1/3"),
+            )
         shares = self._shares()
         if len(self.names) > len(self.to):
-            raise UsageError(f"--names gives {len(self.names)} names for {len(self.to)} places; give one for each")
+            raise UsageError(
+                Option("names"), f" gives {len(self.names)} names for {len(self.to)} places; give one for each"
+            )
         before = angle(dart)
         pattern, piece, dart = as_cut(pattern, piece, dart)
         figures = [
@@ -99,11 +106,12 @@ class Divide(Operation):
         try:
             shares = [float(word.strip().rstrip("%")) for word in self.shares]
         except ValueError:
-            raise UsageError(f"--shares takes numbers and commas, not '{','.join(self.shares)}'") from None
+            raise UsageError(Option("shares"), f" takes numbers and commas, not '{','.join(self.shares)}'") from None
         if len(shares) not in (count, count + 1):
             raise UsageError(
-                f"--shares gives {len(shares)} parts for {count} places; give {count + 1}, the first for what stays, "
-                f"or {count} when nothing stays"
+                Option("shares"),
+                f" gives {len(shares)} parts for {count} places; give {count + 1}, the first for what stays, "
+                f"or {count} when nothing stays",
             )
         if not all(math.isfinite(share) and share > 0 for share in shares):
             raise UsageError("every share must be above 0; leave out the place of one that is nothing")

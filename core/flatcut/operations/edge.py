@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, flag, refs, texts
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, spots
@@ -32,9 +32,13 @@ class SetEdge(Operation):
         if self.split:
             return self._split(pattern)
         if not self.names and not self.use:
-            raise UsageError("edge has nothing to change; give --names, --use or --split")
+            raise UsageError(
+                "edge has nothing to change; give ", Option("names"), ", ", Option("use"), " or ", Option("split")
+            )
         if self.names and len(self.names) != len(self.target):
-            raise UsageError(f"--names gives {len(self.names)} names for {len(self.target)} edges; give one for each")
+            raise UsageError(
+                Option("names"), f" gives {len(self.names)} names for {len(self.target)} edges; give one for each"
+            )
         figures = []
         renamed: dict[str, str] = {}
         for k, place in enumerate(self.target):
@@ -66,7 +70,7 @@ class SetEdge(Operation):
         edge = piece.edge_of(found[0].edge)
         names = self.names or (edge.name, f"{edge.name}-2")
         if len(names) != 2:
-            raise UsageError("--names takes two names with --split, one for each half")
+            raise UsageError(Option("names"), " takes two names with ", Option("split"), ", one for each half")
         for name in names:
             checked_name(name, kind="edge's name")
             if name in piece.names() - {edge.name}:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, flag, length, ref, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.graining import SHARE, STRAIGHT, TURNS, at_angle, chord_way, downward, laid, reference_edge
@@ -45,10 +45,17 @@ class SetGrain(Operation):
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.through and len(self.through) != 2:
-            raise UsageError(f"--through takes two places, and {len(self.through)} are given; write PLACE,PLACE")
+            raise UsageError(
+                Option("through"), f" takes two places, and {len(self.through)} are given; write PLACE,PLACE"
+            )
         chosen = [p for p in pattern.pieces if Place(piece=p.name) in self.target]
         if (self.along or self.through) and len(chosen) != 1:
-            raise UsageError(f"--along and --through are for one piece, and {len(chosen)} are named; name one")
+            raise UsageError(
+                Option("along"),
+                " and ",
+                Option("through"),
+                f" are for one piece, and {len(chosen)} are named; name one",
+            )
         figures: list[Figure] = []
         warnings: list[str] = []
         made: dict[str, Grain] = {}
@@ -73,10 +80,10 @@ class SetGrain(Operation):
         if self.through:
             spots = [spot(pattern, place) for place in self.through]
             if any(found.piece != piece.uid for found in spots):
-                raise UsageError(f"--through names places of another piece; name two places of {piece.name}")
+                raise UsageError(Option("through"), f" names places of another piece; name two places of {piece.name}")
             p, q = (found.point for found in spots)
             if np.linalg.norm(q - p) < 1.0:
-                raise UsageError("--through names one place twice; name two places apart from each other")
+                raise UsageError(Option("through"), " names one place twice; name two places apart from each other")
             return unit(q - p), (p + q) / 2, ""
         if self.along:
             owner, thing = find(pattern, self.along)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, ref, refs, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.marking.derived import derive
 from flatcut.marking.labels import cutting
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -37,7 +37,7 @@ class SetLabel(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         chosen = {pattern.piece(place.piece).uid for place in self.target}
         if self.at and len(chosen) != 1:
-            raise UsageError(f"--at is for the label of one piece, and {len(chosen)} are named; name one")
+            raise UsageError(Option("at"), f" is for the label of one piece, and {len(chosen)} are named; name one")
         pieces = tuple(self._told(pattern, p) if p.uid in chosen else p for p in pattern.pieces)
         figures: list[Figure] = []
         warnings: list[str] = []
@@ -67,7 +67,7 @@ class SetLabel(Operation):
                 raise UsageError(f"{piece.name} is cut in pairs, and {quantity} is no even number; give an even one")
             quantity += 1
         if self.cut == "pair" and any(edge.use == "fold" for edge in piece.edges):
-            raise UsageError(f"{piece.name} has an edge on the fold, so it is no pair; give --cut=fold")
+            raise UsageError(f"{piece.name} has an edge on the fold, so it is no pair; give ", Option("cut", "fold"))
         caption = replace(piece.caption, shown=True)
         if self.text:
             caption = replace(caption, text="" if self.text == NOTHING else self.text)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, drawn, ref, text
-from flatcut.errors import InputError, UsageError
+from flatcut.errors import InputError, Option, UsageError
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
@@ -61,7 +61,9 @@ class DrawLine(Operation):
         wanted = self.drawn.id if self.drawn else ""
         paths = [thing for thing in pattern.drawn if isinstance(thing, DrawnPath)]
         if not wanted:
-            raise UsageError("line wants a drawn line or two places; select one, or give --start and --end")
+            raise UsageError(
+                "line wants a drawn line or two places; select one, or give ", Option("start"), " and ", Option("end")
+            )
         path = next((path for path in paths if path.id == wanted), None)
         if path is None:
             raise UsageError(f"'{wanted}' is no drawn path beside the pieces; select a line drawn on a piece")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from flatcut.declared.fields import choice, flag, length, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.marking.ticks import at_dart
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
@@ -80,7 +80,7 @@ class SetNotch(Operation):
         if whole:
             return self._along(*edge_of(pattern, place))
         if self.every is not None:
-            raise UsageError(f"--every counts along edges; name an edge, not the place '{place}'")
+            raise UsageError(Option("every"), f" counts along edges; name an edge, not the place '{place}'")
         made = []
         for spot in spots(pattern, place):
             if not spot.edge:
@@ -98,7 +98,7 @@ class SetNotch(Operation):
             return [_Spot(piece, edge, sewn_at(edge, notch.at), notch.at) for notch in held]
         if self.every is None:
             raise UsageError(
-                f"{piece.name}.{edge.name} is a whole edge; write where on it, such as @1/2, or give --every"
+                f"{piece.name}.{edge.name} is a whole edge; write where on it, such as @1/2, or give ", Option("every")
             )
         total = sewn_length(edge)
         # none on the corner itself, where the next edge begins

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, file, flag, length, number, piece_names, refs, span
-from flatcut.errors import GeometryError, InputError, UsageError, unknown
+from flatcut.errors import GeometryError, InputError, Option, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.length import length as length_of
@@ -81,8 +81,10 @@ class MakePieces(Operation):
         alone = commands.count("piece") == 1 and not {"join", "block"} & set(commands)
         if not alone or len(self.target) not in (0, len(made)):
             raise UsageError(
-                "a step 'piece' left the names of its pieces to the drawing, and so they cannot be others; give it "
-                "--names, or collect without --prefix"
+                "a step 'piece' left the names of its pieces to the drawing, and so they cannot be others; give it ",
+                Option("names"),
+                ", or collect without ",
+                Option("prefix"),
             )
         return replace(self, names=(*self.names, *made[len(self.names) :]))
 
@@ -136,9 +138,20 @@ class MakePieces(Operation):
     def _check(self, pattern: Pattern) -> None:
         """Errors: UsageError for options that do not go together."""
         if (self.outline == "cut") != (self.width is not None):
-            raise UsageError("--outline=cut and --width go together: the allowance that the drawn cut line includes")
+            raise UsageError(
+                Option("outline", "cut"),
+                " and ",
+                Option("width"),
+                " go together: the allowance that the drawn cut line includes",
+            )
         if bool(self.known) != (self.is_ is not None):
-            raise UsageError("--known=PLACE..PLACE and --is=LENGTH go together, such as --is=20in")
+            raise UsageError(
+                Option("known", "PLACE..PLACE"),
+                " and ",
+                Option("is", "LENGTH"),
+                " go together, such as ",
+                Option("is", "20in"),
+            )
 
     def _made(self, pattern: Pattern, paths: list[DrawnPath], scale: float) -> _Batch:
         """The pieces of all outlines at one scale; without targets a faulty one is left as drawn and told."""
@@ -146,7 +159,9 @@ class MakePieces(Operation):
         by_id = {thing.id: thing for thing in things if isinstance(thing, DrawnPath)}
         outlines = gather([by_id[path.id] for path in paths], things)
         if len(self.names) > len(outlines):
-            raise UsageError(f"--names gives {len(self.names)} names for {len(outlines)} outlines; give one for each")
+            raise UsageError(
+                Option("names"), f" gives {len(self.names)} names for {len(outlines)} outlines; give one for each"
+            )
         width = None if self.width is None else float(self.width)
         manner = Manner(
             corner_angle=self.corner_angle,
@@ -215,7 +230,7 @@ class MakePieces(Operation):
             pieces = tuple(made.piece for made in batch.made)
             there = distance(Pattern(pieces=pieces), *(_full(place, pieces) for place in self.known))
             if there < 1e-9:
-                raise UsageError(f"--known={self._known()} is no distance; give two places that are apart")
+                raise UsageError(Option("known", f"{self._known()}"), " is no distance; give two places that are apart")
             if abs(there / float(self.is_) - 1) < 1e-6:
                 return scale, batch
             scale *= float(self.is_) / there

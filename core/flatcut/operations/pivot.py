@@ -14,7 +14,7 @@ from flatcut.darts.pivoting import Pivoted, Target, pivoted
 from flatcut.darts.pressing import pressing_advice, pressing_told
 from flatcut.darts.targets import free_for_dart, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
@@ -77,7 +77,9 @@ class Pivot(Operation):
         """Which part of the angle is moved, above 0 and at most 1."""
         given = [value for value in (self.amount, self.share, self.angle) if value is not None]
         if len(given) > 1:
-            raise UsageError("--amount, --share and --angle say the same thing; give one")
+            raise UsageError(
+                Option("amount"), ", ", Option("share"), " and ", Option("angle"), " say the same thing; give one"
+            )
         if not given:
             return 1.0
         name, whole = f"{piece.name}.{dart.name}", angle(dart)
@@ -89,7 +91,9 @@ class Pivot(Operation):
             assert self.amount is not None
             wide, leg = intake(dart), max(float(np.linalg.norm(foot - dart.points[0])) for foot in dart.feet)
             if self.amount > wide + SLACK:
-                raise UsageError(f"--amount is {plain(self.amount)} mm, and the mouth of {name} is {plain(wide)} mm")
+                raise UsageError(
+                    Option("amount"), f" is {plain(self.amount)} mm, and the mouth of {name} is {plain(wide)} mm"
+                )
             # the foot goes round the point: a chord of `amount` on a circle of the leg's length
             share = math.degrees(2 * math.asin(min(1.0, self.amount / 2 / leg))) / whole
         if share <= 0:
@@ -101,7 +105,9 @@ class Pivot(Operation):
     def _named(self, piece: Piece, dart: Dart, to: Target, *, whole: bool) -> str:
         if to.dart:
             if self.name:
-                raise UsageError("--name names a dart that is new there; rename the one that grows with: dart --name")
+                raise UsageError(
+                    Option("name"), " names a dart that is new there; rename the one that grows with: dart --name"
+                )
             return ""
         if self.name:
             return free_for_dart(piece, self.name, of=dart.name if whole else "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, length, number, ref, refs, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, pressed_part
@@ -79,14 +79,16 @@ class Pleats(Operation):
         row = row_of(before, edge, place, int(self.count))
         if self.less and self.less / row.count > row.spacing:
             raise UsageError(
-                f"--less takes {plain(self.less / row.count)} mm off each pleat, more than the {plain(row.spacing)} mm "
-                "between them; make it less, or spread the pleats over more of the edge"
+                Option("less"),
+                f" takes {plain(self.less / row.count)} mm off each pleat, more than the {plain(row.spacing)} mm "
+                "between them; make it less, or spread the pleats over more of the edge",
             )
         made = self._lines(pattern, before, row)
         shortest = min(float(length_of(cut.line.curve)) for cut in made.cuts)
         if self.less and self.level > shortest - 1.0:
             raise UsageError(
-                f"--level is {plain(self.level)} mm, and the pleats are {plain(shortest)} mm long; make it less"
+                Option("level"),
+                f" is {plain(self.level)} mm, and the pleats are {plain(shortest)} mm long; make it less",
             )
         piece = made.piece
         still, reason = held_place(piece, made.cuts, named_edge(piece, self.hold).uid if self.hold else "")
@@ -122,14 +124,16 @@ class Pleats(Operation):
     def _lines(self, pattern: Pattern, piece: Piece, row: Row) -> _Made:
         """The lines of the pleats; a box has one on each side of it, where it does not meet the next box."""
         if self.face is not None and self.kind != "box":
-            raise UsageError("--face is the width of a box; add --kind=box, or leave it out")
+            raise UsageError(Option("face"), " is the width of a box; add ", Option("kind", "box"), ", or leave it out")
         middles = [row.start + (k + 0.5) * row.spacing for k in range(row.count)]
         share = 1.0
         if self.kind == "box" and not self._boxes_meet(row):
             if self._face() > row.spacing:
                 raise UsageError(
                     f"boxes of {plain(self._face())} mm do not fit side by side, {plain(row.spacing)} mm apart; "
-                    "make them narrower with --face, or fewer"
+                    "make them narrower with ",
+                    Option("face"),
+                    ", or fewer",
                 )
             half = self._face() / 2
             middles = [at + side * half for at in middles for side in (-1, 1)]
@@ -141,7 +145,7 @@ class Pleats(Operation):
     def _side(self, piece: Piece, cut: Slash, k: int, row: Row) -> str:
         """To which part of the piece a pleat is pressed. At the line's start the second part comes first."""
         if self.kind != "knife" and self.pressed:
-            raise UsageError(f"--pressed is for knife pleats; {self.kind} pleats are pressed both ways")
+            raise UsageError(Option("pressed"), f" is for knife pleats; {self.kind} pleats are pressed both ways")
         if self.kind == "inverted" or self._boxes_meet(row):
             return OPEN
         if self.kind == "box":

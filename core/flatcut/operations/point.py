@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import drawn, ref, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.curves import bounds
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.anchoring import anchor, piece_under
@@ -36,7 +36,7 @@ class NamePoint(Operation):
             return self._with_name(pattern, self.at)
         wanted = self.drawn.id if self.drawn else ""
         if not wanted:
-            raise UsageError("point wants a place or a small drawn shape; select one, or give --at")
+            raise UsageError("point wants a place or a small drawn shape; select one, or give ", Option("at"))
         path = next((t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == wanted), None)
         if path is None:
             raise UsageError(f"'{wanted}' is no drawn path beside the pieces; select a shape drawn on a piece")

@@ -9,7 +9,7 @@ from flatcut.darts.darting import angle, folded_corner, intake, single
 from flatcut.darts.releasing import FLARE, released
 from flatcut.darts.targets import one_dart
 from flatcut.declared.fields import choice, length, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.notch_setting import with_notches
@@ -49,18 +49,20 @@ class Release(Operation):
         single(piece, dart, "released")
         full = self.to in ("gathers", "ease")
         if self.to == FLARE and (self.stitched is not None or self.either_side is not None):
-            raise UsageError("flare hangs open and takes neither --either-side nor --stitched")
+            raise UsageError("flare hangs open and takes neither ", Option("either-side"), " nor ", Option("stitched"))
         if full and self.stitched is not None:
-            raise UsageError(f"--stitched is for a tuck or a pleat; {self.to} take --either-side")
+            raise UsageError(Option("stitched"), f" is for a tuck or a pleat; {self.to} take ", Option("either-side"))
         if not full and self.either_side is not None:
-            raise UsageError(f"--either-side is for gathers and ease; a {self.to} takes --stitched")
+            raise UsageError(Option("either-side"), f" is for gathers and ease; a {self.to} takes ", Option("stitched"))
         pattern, piece, dart = as_cut(pattern, piece, dart)
         leg = length_of(dart.legs[0])
         stitched = self.stitched
         if stitched is None:
             stitched = {"tuck": HALF * leg, "pleat": min(FOLD, leg)}.get(self.to, 0.0)
         if stitched > leg + 1e-6:
-            raise UsageError(f"--stitched is {stitched:.1f} mm, and the legs are {leg:.1f} mm long; give less")
+            raise UsageError(
+                Option("stitched"), f" is {stitched:.1f} mm, and the legs are {leg:.1f} mm long; give less"
+            )
         host = piece.edge_of(dart.host)
         after, takeup, dropped = released(
             pattern, piece, dart, self.to, either_side=self.either_side, stitched=stitched

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, flag, length, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import notches_want_other_way
 from flatcut.pattern.places import Place, Run, read_run
@@ -57,14 +57,23 @@ class StateSeam(Operation):
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.suggest + self.confirm + self.remove > 1:
-            raise UsageError("seam does one thing at a time; give one of --suggest, --confirm and --remove")
+            raise UsageError(
+                "seam does one thing at a time; give one of ",
+                Option("suggest"),
+                ", ",
+                Option("confirm"),
+                " and ",
+                Option("remove"),
+            )
         if self.suggest:
             return self._suggested(pattern)
         if self.confirm or self.remove:
             return self._settling(pattern)
         runs = [one for one in self.target if isinstance(one, Run)]
         if len(runs) < len(self.target):
-            raise UsageError("seam takes an edge of each piece, such as front.side back.side; or look with --suggest")
+            raise UsageError(
+                "seam takes an edge of each piece, such as front.side back.side; or look with ", Option("suggest")
+            )
         if len(runs) != 2:
             raise UsageError(f"seam takes two runs, and {len(self.target)} are given; join edges of one run by +")
         seam = _seam(pattern, runs, ease=self.ease, reversed=self.reversed)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flatcut.declared.fields import choice, flag, length, lengths, ref, refs, texts
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, lines_of, pressed_part
@@ -83,9 +83,11 @@ class SpreadLines(Operation):
         ]
         for gap, wish in zip(gaps, results, strict=True):
             if min(gap) < 0 and wish != FLARE:
-                raise UsageError(f"what is taken out leaves nothing to be made {wish}; leave --to out, or open by more")
+                raise UsageError(
+                    f"what is taken out leaves nothing to be made {wish}; leave ", Option("to"), " out, or open by more"
+                )
         if self.pressed and PLEAT not in results:
-            raise UsageError("--pressed is for pleats; add --to=pleat")
+            raise UsageError(Option("pressed"), " is for pleats; add ", Option("to", "pleat"))
         taking = self._taking(piece, cuts, gaps, results)
         done = with_fullness(
             pattern,
@@ -107,17 +109,25 @@ class SpreadLines(Operation):
             return [self.to] * count
         for word in self.each:
             if word not in RESULTS:
-                raise UsageError(f"--each takes {', '.join(RESULTS)}, not '{word}'")
+                raise UsageError(Option("each"), f" takes {', '.join(RESULTS)}, not '{word}'")
         if len(self.each) != count:
-            raise UsageError(f"--each gives {len(self.each)} results for {count} lines; give one for each")
+            raise UsageError(Option("each"), f" gives {len(self.each)} results for {count} lines; give one for each")
         return list(self.each)
 
     def _gaps(self, piece: Piece, cuts: Sequence[Slash]) -> list[tuple[float, float]]:
         """mm at the start and the end of each line."""
         if not self.amount:
-            raise UsageError("spread takes --amount, how much the lines open, such as --amount=4cm")
+            raise UsageError(
+                "spread takes ", Option("amount"), ", how much the lines open, such as ", Option("amount", "4cm")
+            )
         if self.other and not self.at:
-            raise UsageError(f"--other is for the other end than --at; say which with --at={piece.name}.EDGE")
+            raise UsageError(
+                Option("other"),
+                " is for the other end than ",
+                Option("at"),
+                "; say which with ",
+                Option("at", f"{piece.name}.EDGE"),
+            )
         amounts, others = (self._for_each(name, len(cuts)) for name in ("amount", "other"))
         found = []
         for cut, amount, other in zip(cuts, amounts, others, strict=True):
@@ -136,7 +146,7 @@ class SpreadLines(Operation):
     def _for_each(self, name: str, count: int) -> list[float]:
         given = getattr(self, name) or (0.0,)
         if len(given) not in (1, count):
-            raise UsageError(f"--{name} gives {len(given)} lengths for {count} lines; give one, or one for each")
+            raise UsageError(Option(name), f" gives {len(given)} lengths for {count} lines; give one, or one for each")
         return list(given) * (count if len(given) == 1 else 1)
 
     def _end(self, piece: Piece, cut: Slash) -> int:
@@ -149,7 +159,9 @@ class SpreadLines(Operation):
         edge = named_edge(piece, self.at)
         there = [edge.uid in cut.edges(k) for k in (0, 1)]
         if there == [True, True]:
-            raise UsageError(f"{name} starts and ends at {edge.name}; write --at=start or --at=end")
+            raise UsageError(
+                f"{name} starts and ends at {edge.name}; write ", Option("at", "start"), " or ", Option("at", "end")
+            )
         if there == [False, False]:
             ways = [" or ".join(piece.edge_of(uid).name for uid in cut.edges(k)) for k in (0, 1)]
             raise UsageError(f"{name} does not end at {edge.name}; it runs from {ways[0]} to {ways[1]}")
@@ -161,7 +173,7 @@ class SpreadLines(Operation):
         """uids of the edges on which fullness is taken up."""
         if self.taken_up:
             if set(results) == {FLARE}:
-                raise UsageError("--taken-up is for gathers and pleats; a flare hangs open")
+                raise UsageError(Option("taken-up"), " is for gathers and pleats; a flare hangs open")
             return frozenset(named_edge(piece, place).uid for place in self.taken_up)
         opened: dict[str, set[str]] = {}
         for cut, gap, result in zip(cuts, gaps, results, strict=True):

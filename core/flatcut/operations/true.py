@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut, as_lines
 from flatcut.declared.fields import flag, length, ref, refs
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.curves import chain
 from flatcut.marking.rims import rims
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -52,10 +52,11 @@ class TrueLines(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         runs = [found_run(pattern, target) for target in self.target]
         if self.at and not self.equal:
-            raise UsageError("--at says where edges are made equal; add --equal")
+            raise UsageError(Option("at"), " says where edges are made equal; add ", Option("equal"))
         if self.equal and len(runs) != 2:
             raise UsageError(
-                f"--equal takes two lines that are sewn to each other, such as front.side back.side; {len(runs)} given"
+                Option("equal"),
+                f" takes two lines that are sewn to each other, such as front.side back.side; {len(runs)} given",
             )
         seam = seam_between(pattern, *runs) if self.equal else None
         before, (pattern, drawn) = pattern, _cut_in(pattern, runs)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.errors import InputError, UsageError
+from flatcut.errors import InputError, Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
 from flatcut.outlines.anchoring import anchor, home
@@ -71,7 +71,9 @@ def double_dart(dart: Dart, upper: Array, lower: Array, middle: Array, intake: f
     along = lower - upper
     tall = float(np.hypot(*along))
     if tall < 1.0:
-        raise UsageError("the two points of the dart are one place; give --point and --lower apart")
+        raise UsageError(
+            "the two points of the dart are one place; give ", Option("point"), " and ", Option("lower"), " apart"
+        )
     way = along / tall
     at = float((middle - upper) @ way)
     if not 0.05 * tall < at < 0.95 * tall:

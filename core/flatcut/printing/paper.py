@@ -61,7 +61,7 @@ def paper(text: str) -> Paper:
         width, height = _side(first, text, unit), _side(second, text)
         return Paper(name=f"{plain(width)} × {plain(height)} mm", width=width, height=height)
     error = unknown("paper", text, SHEETS)
-    raise type(error)(f"{error}; or write {FORMS}")
+    raise type(error)(*error.parts, f"; or write {FORMS}")
 
 
 def on_its_side(sheet: Paper) -> Paper:

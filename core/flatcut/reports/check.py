@@ -13,7 +13,7 @@ from flatcut.checks.check import Check, load, names, run_checks
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.declared.declared import summary
 from flatcut.declared.fields import flag, texts
-from flatcut.errors import UsageError, unknown
+from flatcut.errors import Option, UsageError, unknown
 from flatcut.findings import FAULT, Finding, plural
 from flatcut.formats.check_page import end, failed_section, file_section, opening
 from flatcut.formats.json_checks import checked_record, failed_record, whole_record
@@ -42,7 +42,7 @@ class Checking(Report):
             if name not in names():
                 raise unknown("check", name, names())
         if not self.checks():
-            raise UsageError("no check is left; name one with --only, or leave --skip out")
+            raise UsageError("no check is left; name one with ", Option("only"), ", or leave ", Option("skip"), " out")
 
     @classmethod
     def more(cls) -> list[str]:

@@ -9,7 +9,7 @@ from typing import ClassVar
 from flatcut.checks.out_of_date import OutOfDate
 from flatcut.declared.fields import choice, file, flag, length, piece_names, text
 from flatcut.drawing.pieces import LINES, piece_ink
-from flatcut.errors import InputError, UsageError
+from flatcut.errors import InputError, Option, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.marking.cutline import wants_cut
@@ -98,7 +98,9 @@ class Print(Report):
         if self.paper != OWN:
             paper(self.paper)
         elif self.pages != "pieces":
-            raise UsageError(f"--paper={OWN} goes with --pages=pieces; name a paper for the whole set")
+            raise UsageError(
+                Option("paper", f"{OWN}"), " goes with ", Option("pages", "pieces"), "; name a paper for the whole set"
+            )
 
     def sheet(self) -> Paper:
         """The paper. Errors: UsageError when its margins leave no room, or the overlap is most of what they leave."""
@@ -112,8 +114,9 @@ class Print(Report):
             )
         if self.overlap > min(wide, high) / 2:
             raise UsageError(
-                f"--overlap={plain(self.overlap)} is more than half of the {plain(min(wide, high))} mm between the "
-                "margins; make it smaller, 10 to 15 mm is usual"
+                Option("overlap", f"{plain(self.overlap)}"),
+                f" is more than half of the {plain(min(wide, high))} mm between the "
+                "margins; make it smaller, 10 to 15 mm is usual",
             )
         return sheet
 

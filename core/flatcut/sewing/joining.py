@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten, tangent
 from flatcut.geometry.region import ring_area, united
@@ -64,7 +64,8 @@ def joined(
         enough = plain(math.ceil(10 * off.largest - SLACK) / 10)
         raise UsageError(
             f"{still.name}.{a.name} and {piece.name}.{b.name} lie up to {plain(off.largest)} mm apart ({kind}) when one"
-            f" is laid along the other; make them alike, or tape over it with --within={enough}mm"
+            f" is laid along the other; make them alike, or tape over it with ",
+            Option("within", f"{enough}mm"),
         )
     laid = moved(piece, matrix)
     _refuse_lying_over(still, laid, off.overlap * math.dist(a.start, a.end))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.curves import tangent
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.mating import sides
@@ -69,13 +69,16 @@ def equalled(pattern: Pattern, seam: Seam, *, within: float, at: str = "") -> Eq
             pattern, lost = _drawn_on(pattern, _ends(pattern, seam, first=first)[side], by)
             dropped += lost
     if abs(_rest(pattern, seam)) > EXACT:
-        raise GeometryError(f"the edges at {ends[0].name} cannot be made equal there; choose the other end with --at")
+        raise GeometryError(
+            f"the edges at {ends[0].name} cannot be made equal there; choose the other end with ", Option("at")
+        )
     moved = tuple(float(np.hypot(*(_corner(pattern, end) - _corner(before, end)))) for end in ends)
     names = " and ".join(end.name for end in ends)
     if max(moved) > within + 1e-9:
         raise GeometryError(
-            f"to make the edges equal {names} would move by {max(moved):.2f} mm; allow it with "
-            f"--within={np.ceil(max(moved) * 10) / 10:g}mm, or find out which of the two is wrong"
+            f"to make the edges equal {names} would move by {max(moved):.2f} mm; allow it with ",
+            Option("within", f"{np.ceil(max(moved) * 10) / 10:g}mm"),
+            ", or find out which of the two is wrong",
         )
     for end in ends:
         where = outline_crossing(pattern.piece_of(end.piece.uid))
@@ -115,7 +118,9 @@ def _which_end(pattern: Pattern, seam: Seam, at: str) -> bool:
     if at:
         found = [(first, pair) for first, pair in found if at in {end.across.uid for end in pair}]
     if not found:
-        raise UsageError("the seam has no end there at which both sides have a corner; name another edge with --at")
+        raise UsageError(
+            "the seam has no end there at which both sides have a corner; name another edge with ", Option("at")
+        )
     return min(found, key=lambda f: (min(ORDER.index(end.across.use) for end in f[1]), f[0]))[0]
 
 

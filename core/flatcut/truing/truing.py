@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
 from flatcut.geometry.fair import Fairing, fair
@@ -133,7 +133,9 @@ def _faired(whole: Curve, within: float, reach: float | None) -> Curve:
     places = [length_to(whole, float(k)) for k in range(1, len(whole)) if _kink_at(whole, float(k)) > KINK]
     if not places:
         raise UsageError(
-            "this line has no kink, so there is nothing beside which it could be redrawn; leave --reach out"
+            "this line has no kink, so there is nothing beside which it could be redrawn; leave ",
+            Option("reach"),
+            " out",
         )
     windows: list[list[float]] = []
     for at in places:
@@ -323,7 +325,8 @@ def _gated(before: Pattern, after: Pattern, joints: Sequence[TruedJoint]) -> Non
         where = outline_crossing(new) if new is not old else None
         if where is not None:
             raise GeometryError(
-                f"{new.name} would cross itself near x {where[0]:.1f}, y {where[1]:.1f} mm; allow less with --within"
+                f"{new.name} would cross itself near x {where[0]:.1f}, y {where[1]:.1f} mm; allow less with ",
+                Option("within"),
             )
     for joint in joints:
         if joint.after > LEFT and "/" not in joint.name.split()[-1]:

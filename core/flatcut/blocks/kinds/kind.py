@@ -19,7 +19,7 @@ from flatcut.declared.declared import Declared, option
 from flatcut.declared.fields import length as mm
 from flatcut.declared.fields import number
 from flatcut.declared.registry import load_from, names_in
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
 from flatcut.units import plain
@@ -82,7 +82,7 @@ def stated(**values: float | None) -> dict[str, float]:
 def whole(value: float, name: str) -> int:
     """A count. Errors: UsageError for 1.5 darts."""
     if value != round(value):
-        raise UsageError(f"--{name} takes a whole number, not {plain(value)}")
+        raise UsageError(Option(name), f" takes a whole number, not {plain(value)}")
     return round(value)
 
 

@@ -13,7 +13,7 @@ from flatcut.blocks.kinds.kind import Kind, taken
 from flatcut.blocks.underarm import ELBOWS
 from flatcut.declared.fields import choice, refs
 from flatcut.declared.fields import length as mm
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
@@ -87,11 +87,16 @@ class Sleeve(Kind):
         if self.back_armhole is not None and self.front_armhole is not None and not self.armholes:
             return []
         if self.armholes and len(self.armholes) != 2:
-            raise UsageError("--armholes takes two edges with a comma between them, the back first")
+            raise UsageError(Option("armholes"), " takes two edges with a comma between them, the back first")
         if not self.armholes and not {place.piece for place in ARMHOLES} <= {p.name for p in pattern.pieces}:
             raise UsageError(
-                "sleeve needs its armholes; draft a bodice first, name two edges with --armholes, or give"
-                " --back-armhole and --front-armhole, each usually 18 to 28 cm"
+                "sleeve needs its armholes; draft a bodice first, name two edges with ",
+                Option("armholes"),
+                ", or give ",
+                Option("back-armhole"),
+                " and ",
+                Option("front-armhole"),
+                ", each usually 18 to 28 cm",
             )
         found = []
         for k, place in enumerate(self.armholes or ARMHOLES):

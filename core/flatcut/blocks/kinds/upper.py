@@ -13,7 +13,7 @@ from flatcut.blocks.kinds.kind import Kind, darts, stated, taken, whole
 from flatcut.declared.declared import option
 from flatcut.declared.fields import choice, number
 from flatcut.declared.fields import length as mm
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 
 METHODS = {"neck-and-across": neck_and_across, "bust-only": bust_only}
 
@@ -67,7 +67,9 @@ class UpperKind(Kind):
         if self.method == "bust-only":
             for name in ("bust_dart", "front_raise"):
                 if getattr(self, name) is not None:
-                    raise UsageError(f"--{option(name)} goes with --method=neck-and-across; leave it out")
+                    raise UsageError(
+                        Option(option(name)), " goes with ", Option("method", "neck-and-across"), "; leave it out"
+                    )
             return bust_only.frame(body, slope=slope, back_darts=back, front_darts=front, **eases)
         return neck_and_across.frame(
             body,
