@@ -8,11 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten, section, tangent, transform
-from flatcut.geometry.fair import fair
+from flatcut.geometry.fair import UnfairError, fair
 from flatcut.geometry.length import length, lengths_to
 from flatcut.geometry.nearest import nearest
 
@@ -119,8 +118,8 @@ def _faired(old: Curve, within: float, sway: float | None) -> tuple[Curve, float
             free = fair([old], within=within)
             if to_and_fro(free.curve) < to_and_fro(held_fair.curve):
                 return free.curve, free.deviation, ""
-    except GeometryError as error:
-        return old, 0.0, str(error)
+    except UnfairError as error:
+        return old, 0.0, f"the nearest fair curve leaves it by {error.least:.2f} mm"
     new = held_fair.curve
     for change in (_fuller, _longer_handles):
         held = _of_length(new, length(old), change)

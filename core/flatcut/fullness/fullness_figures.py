@@ -81,7 +81,7 @@ def said_of(before: Piece, done: Fullness, within: float) -> tuple[str, ...]:
                 f"{edge} is wavy where it was opened; a larger --within than {plain(within)} lets it run smoother"
             )
             continue
-        said.append(f"{edge} stays as it opened: {why.split(';')[0]}; use more lines, or a larger --within")
+        said.append(f"{edge} stays as it opened: {why}; use more lines, or a larger --within")
     if done.off > MET:
         said.append(f"a folded pleat misses its seam line by {done.off:.1f} mm; true the edge beside it")
     for spread in done.spreads:

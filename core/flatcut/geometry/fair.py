@@ -13,12 +13,13 @@ its direction, which both handles there share: the curve is G1 by construction. 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.errors import GeometryError
+from flatcut.errors import GeometryError, Option
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point
 from flatcut.geometry.fair_problem import Problem
@@ -49,10 +50,14 @@ FAIRER = 4.0
 """... and kept where it divides that by this much: fewer handles are easier to edit."""
 KEPT = 0.05
 """mm: a length that changes by no more counts as held."""
-REFUSED = (
-    "no fair curve of up to {n} cubics stays within {within:.2f} mm of these lines: the nearest leaves them by "
-    "{least:.2f} mm; allow more, or move the lines"
-)
+
+
+class UnfairError(GeometryError):
+    """No fair curve stays that near; `least`: mm by which the nearest leaves the lines."""
+
+    def __init__(self, *parts: str | Option, least: float = math.inf) -> None:
+        super().__init__(*parts)
+        self.least = least
 
 
 class Fairing(NamedTuple):
@@ -71,8 +76,8 @@ def fair(curves: Sequence[Curve], *, within: float, hold_length: bool = False, w
     End points and end tangents are kept. With `hold_length` the curve is asked to keep the length as well, with more
     cubics if need be; what is left is in `length_change`. Gaps between the curves up to `weld` mm are closed.
 
-    Errors: GeometryError when the curves do not meet, `within` is not positive, or no curve of up to three cubics stays
-    that near, which several starts and minimax reweighting could not better; it names the least distance reached.
+    Errors: GeometryError when the curves do not meet or `within` is not positive; UnfairError when no curve of up to
+    three cubics stays that near, which several starts and minimax reweighting could not better.
 
     >>> from flatcut.geometry.curves import cubic
     >>> waist = [cubic((0, 0), (40, 2), (80, 6), (120, 14)), cubic((120, 14), (160, 26), (200, 30), (240, 30))]
@@ -111,7 +116,11 @@ def _fair(curves: Sequence[Curve], *, within: float, hold_length: bool, weld: fl
         if len(best.curve) < parts or (plain and not (hold_length and abs(best.length_change) > KEPT)):
             break
     if best is None:
-        raise GeometryError(REFUSED.format(n=MOST_PARTS, within=within, least=least))
+        raise UnfairError(
+            f"no fair curve of up to {MOST_PARTS} cubics stays within {within:.2f} mm of these lines: the nearest "
+            f"leaves them by {least:.2f} mm; allow more, or move the lines",
+            least=least,
+        )
     return best
 
 
