@@ -1,39 +1,28 @@
-"""Tables of measurements: the reader that Python has from 3.11 on is the outside check of the one for 3.10."""
+"""Tables of measurements, and the bodies that are known."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pytest
 
 from flatcut.blocks.body import IMPOSSIBLE, MEASUREMENTS, SIZES, checked, read_measures, read_sizes
-from flatcut.blocks.tables import read_plain_table, read_table
+from flatcut.blocks.tables import read_table
 from flatcut.errors import FlatcutError, InputError, UnknownNameError, UsageError
 
 ROOT = Path(__file__).parent
 BALANCE = {"front-waist-length", "neck-to-bust"}
 """Left out of tables of sizes, which know nothing of one body's balance: then they follow from the bust."""
 TABLES = [ROOT / "data" / "trade_bodies.toml", *sorted((ROOT.parent / "samples" / "measures").glob("*.toml"))]
-ODD = '"a b" = 1 # one\nc_d=-2.5e1\n\n[ "x.y" ]\nq = \'#not a comment\'\nt = true\nu = 1_000\n'
-
-
-@pytest.mark.skipif(sys.version_info < (3, 11), reason="Python has no reader of its own")
-@pytest.mark.parametrize("text", [*(path.read_text(encoding="utf-8") for path in TABLES), ODD])
-def test_the_small_reader_reads_what_python_reads(text: str) -> None:
-    import tomllib
-
-    assert read_plain_table(text) == tomllib.loads(text) == read_table(text)
 
 
 @pytest.mark.parametrize(
     "text", ["bust", "bust = ", "bust = 1\nbust = 2", "[a\nb = 1", "a = 1 2", 'a = "x', "[a]\n[a]"]
 )
 def test_broken_tables_say_where(text: str) -> None:
-    for reader in (read_plain_table, read_table):
-        with pytest.raises(InputError, match=r"line \d|end of document") as caught:
-            reader(text)
-        assert "\n" not in str(caught.value)
+    with pytest.raises(InputError, match=r"line \d|end of document") as caught:
+        read_table(text)
+    assert "\n" not in str(caught.value)
 
 
 def test_samples_are_whole_bodies() -> None:

@@ -53,6 +53,7 @@ OUTSIDE = {
     "lxml": {"formats", "editor"},
     "shapely": {"geometry"},
     "reportlab": {"formats"},
+    "tomli": {"blocks"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""
 
