@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-import tomllib
 
+from flatcut.blocks.tables import read_table
 from flatcut.cli.main import main
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
@@ -212,7 +212,7 @@ def test_a_dropped_piece_takes_its_seams_with_it() -> None:
 def test_panels_in_every_size_have_the_same_names_and_are_sound(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    sizes = tomllib.loads((SAMPLES / "sizes.toml").read_text())
+    sizes = read_table((SAMPLES / "sizes.toml").read_text())
     words = ["run", str(SAMPLES / "shoulder-panels.recipe"), f"--sizes={SAMPLES / 'sizes.toml'}", f"--into={tmp_path}"]
     assert main(words) == 0
     drawings = sorted(tmp_path.glob("*.svg"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.declared.fields import part_names, refs, text
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.chains import Link, course
 from flatcut.panels.cutting import cut
@@ -77,5 +77,5 @@ class Cut(Operation):
         lines = [link for link in links if isinstance(link, Line)]
         name = checked_name(self.edge, kind="edge's name") if self.edge else (*lines, *links)[0].name
         if name in piece.names() - {link.name for link in links}:
-            raise UsageError(f"{piece.name} has a '{name}' already; give another name with --edge")
+            raise UsageError(f"{piece.name} has a '{name}' already; give another name with ", Option("edge"))
         return name
