@@ -479,14 +479,14 @@ def test_grain_corners_and_pressing_are_told() -> None:
     # 40 mm are short for 120 mm: centred again on its own line, two thirds of the piece long
     assert piece.grain is not None
     assert np.allclose([piece.grain.start, piece.grain.end], [(50, 20), (50, 100)], atol=1e-6)
-    assert piece.darts[0].pressed == "open"
+    assert piece.darts[0].pressed == ""  # folded as is usual: open only where that is stated
     assert piece.edge("right").corner == b.edge("right").corner
     # atan(5 / 40) = 7.13°
     assert done.steps[-1].warnings == (
         "the grain of b ran 7.1° off that of a, which is kept",
         "1 notch of a.low went with that edge",
         "1 notch of b.top went with that edge",
-        "dart dart was pressed toward a.low, which is gone; it is pressed open now",
+        "dart dart was pressed toward a.low, which is gone; it is folded as is usual now",
         "the corner a.right/low is gone, which was to be squared",
     )
 

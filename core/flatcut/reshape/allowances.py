@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.values import Allowance, Edge, Position, Stretch
 from flatcut.pattern.walking import to_drawn
 from flatcut.pattern.widths import LEAST, Band, bands, reach
@@ -44,7 +43,7 @@ def _base(tracks: Tracks, edge: Edge, uid: str, group: list[Way]) -> Allowance:
     """The width, or the taper, of some ways of an edge without the stretches on it."""
     old = tracks.old[uid][1]
     if old.allowance is None:
-        return Allowance(width=ALLOWANCES[old.use])
+        return Allowance(width=0.0)  # none was stated
     base = replace(old.allowance, stretches=())
     if base.end_width is None:
         return base
