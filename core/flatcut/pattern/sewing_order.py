@@ -39,7 +39,8 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
     Such a corner keeps its kind '' and names the seam's edge in `through`; '' where none is told.
     """
     ends: dict[_Key, list[_End]] = defaultdict(list)
-    there_is = {(piece.uid, thing.uid) for piece in pattern.pieces for thing in (*piece.edges, *piece.lines)}
+    there_is = {(piece.uid, edge.uid) for piece in pattern.pieces for edge in piece.edges}
+    there_is |= {(piece.uid, line.uid) for piece in pattern.pieces for line in piece.lines}
     for number, seam in enumerate(pattern.seams):
         # a seam whose mate is missing is open: the check names it, and nothing follows from it
         if seam.suggested or any((part.piece, part.of) not in there_is for part in (*seam.a, *seam.b)):
