@@ -17,10 +17,11 @@ from flatcut.geometry.region import contains, ring_area
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.panels.chains import MEET, Course, refuse_meeting_itself
 from flatcut.panels.parted import marks_parted
+from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Dart, Edge, Pattern, Piece, RunPart, Seam, area
+from flatcut.pattern.values import Allowance, Dart, Edge, Pattern, Piece, RunPart, Seam, area
 from flatcut.reshape.change import Change, applied
 from flatcut.reshape.cycle import Item, cycle, rebuilt
 from flatcut.reshape.ways import Way, Ways
@@ -75,7 +76,7 @@ def cut(pattern: Pattern, piece: Piece, way: Course, names: Sequence[str], edge:
     parts = [_part(piece, side, name, way) for side, name in zip(sides, called, strict=True)]
     still = _held(piece, parts)
     moved = 1 - still
-    parts[moved] = replace(parts[moved], uid=uids.fresh("part", piece.uid, called[moved]))
+    parts[moved] = replace(parts[moved], uid=uids.fresh("part", piece.uid, called[moved]), origin="", cut_drawn="")
     for own in parts[moved].edges:
         total = sum(map(length, own.parts))
         if own.uid in {e.uid for e in piece.edges}:
@@ -268,7 +269,12 @@ def _edges(
                 item = replace(item, of=edge.uid)
             sides[k].items.append(item)
     for side, curve in zip(sides, cuts, strict=True):
-        new = Edge(uid=uids.fresh("panel", piece.uid, name, str(len(side.edges))), name=name, parts=(curve,))
+        new = Edge(
+            uid=uids.fresh("panel", piece.uid, name, str(len(side.edges))),
+            name=name,
+            parts=(curve,),
+            allowance=Allowance(width=ALLOWANCES["seam"]) if any(edge.allowance for edge in piece.edges) else None,
+        )
         side.edges.append(new)
         side.items.append(Item(of=new.uid, curve=curve))
     whole = {edge.uid for edge in piece.edges if _untouched(edge, ways[edge.uid])}
@@ -302,7 +308,7 @@ def _part(piece: Piece, side: _Side, name: str, way: Course) -> Piece:
     inner = [dart for dart in inner if dart.double or dart.form == "lines"]
     inside = [dart for dart in inner if contains(around, dart.points.mean(axis=0)[None])[0]]
     darts_now = sorted((*made.darts, *inside), key=lambda d: [x.uid for x in piece.darts].index(d.uid))
-    made = replace(made, name=name, darts=tuple(darts_now), cut_by_hand=None, cut_drawn="", origin="")
+    made = replace(made, name=name, darts=tuple(darts_now), cut_by_hand=None)
     if made.cut_as == "fold" and not any(edge.use == "fold" for edge in made.edges):
         made = replace(made, cut_as="pair", quantity=2 * made.quantity)
     return made

@@ -108,7 +108,7 @@ def _sections(
         if any(i == k for i, _, _ in found):
             name = free_name(mark.name, taken[k] | {mark.name} | {item.name for i, item, _ in found if i == k})
         uid = mark.uid if not found else uids.fresh("cut", mark.uid, str(len(found)))
-        item = replace(mark, uid=uid, name=name, curve=section(mark.curve, a, b), origin="")
+        item = replace(mark, uid=uid, name=name, curve=section(mark.curve, a, b), origin="" if found else mark.origin)
         found.append((k, item, Way(start, end, uid, 0.0, end - start)))
     return found, dropped
 
