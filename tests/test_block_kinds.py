@@ -37,7 +37,8 @@ def test_an_option_of_another_kind_is_refused(name: str, key: str) -> None:
     field = kinds(block)[key]
     default = block.__dataclass_fields__[key].default
     # stated at its usual value too: what is typed is meant
-    words = "20mm" if isinstance(field, Length) else "20" if isinstance(field, Number) else "front.edge"
+    usual = min(max(20.0, field.low), field.high) if isinstance(field, Number) else 0.0
+    words = f"{usual}mm" if isinstance(field, Length) else f"{usual}" if isinstance(field, Number) else "front.edge"
     text = field.show(default) if default not in (None, (), "") else words
     with pytest.raises(UsageError, match=f"block {name} takes no --{option(key)}, which is for .*; leave it out"):
         build(block, [name], {option(key): text})
