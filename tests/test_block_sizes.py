@@ -72,7 +72,7 @@ def test_a_recipe_may_begin_with_a_file_of_measures(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("bust = 915", "bodice needs waist (girth at the natural waist); give --waist=, usually 54 to 114 cm"),
+        ("bust = 915", "bodice needs waist (girth at the natural waist); give --waist, usually 54 to 114 cm"),
         ("bust = 91.5", "m.toml: bust is 9.15 cm, and no body has that; it is usually 76 to 122 cm"),
         ("bust = nan", "m.toml: bust, usually 76 to 122 cm: 'nan' is not a length"),
         ("bsut = 915", "m.toml: there is no measurement 'bsut'; did you mean 'bust'?"),
