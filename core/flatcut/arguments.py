@@ -13,7 +13,6 @@ from typing import TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.kinds import Kind, Length
-from flatcut.declared.quoting import words_of
 from flatcut.errors import UsageError, unknown
 from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
@@ -123,3 +122,66 @@ def parse_line(text: str) -> Operation | None:
     if found.inputs or found.output:
         raise UsageError("a recipe line names no files; give them to `flatcut run`")
     return build(load(words[0]), found.targets, found.options, units=found.units)
+
+
+_PLAIN = re.compile(r"[^\s'\"\\#]+|[^\S \t\r\n]+")
+_INSIDE = re.compile(r'[^"\\]+')
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a command, as a shell and `shlex` part them: quotation marks hold together, # begins a comment.
+
+    In a time in proportion to the text, however long a word is. Errors: ValueError for a mark without its mate.
+
+    >>> words_of("edge front.e1 --names='side seam' # the long one")
+    ['edge', 'front.e1', '--names=side seam']
+    """
+    words: list[str] = []
+    word: list[str] | None = None
+    at = 0
+    while at < len(text):
+        letter = text[at]
+        if plain := _PLAIN.match(text, at):
+            word = _with(word, plain[0])
+            at = plain.end()
+        elif letter == "'":
+            end = text.index("'", at + 1)
+            word = _with(word, text[at + 1 : end])
+            at = end + 1
+        elif letter == '"':
+            inside, at = _double(text, at + 1)
+            word = _with(word, inside)
+        elif letter == "\\":
+            if at + 1 == len(text):
+                raise ValueError("no letter after the last backslash")
+            word = _with(word, text[at + 1])
+            at += 2
+        else:
+            if word is not None:
+                words.append("".join(word))
+                word = None
+            end = text.find("\n", at) if letter == "#" else at
+            at = len(text) if end < 0 else end + 1
+    return words if word is None else [*words, "".join(word)]
+
+
+def _with(word: list[str] | None, part: str) -> list[str]:
+    if word is None:
+        return [part]
+    word.append(part)
+    return word
+
+
+def _double(text: str, at: int) -> tuple[str, int]:
+    """What stands between double marks, and the place after them: only a mark and a backslash can be escaped there."""
+    parts: list[str] = []
+    while at < len(text):
+        if plain := _INSIDE.match(text, at):
+            parts.append(plain[0])
+            at = plain.end()
+        elif text[at] == '"':
+            return "".join(parts), at + 1
+        else:
+            parts.append(text[at + 1 : at + 2] if text[at + 1 : at + 2] in ('"', "\\") else text[at : at + 2])
+            at += 2
+    raise ValueError("no closing mark")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import re
+import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
@@ -76,3 +78,16 @@ def kinds(cls: type[Declared]) -> dict[str, Kind]:
 def summary(cls: type[Declared]) -> str:
     """The first line of the docstring: the help in one sentence."""
     return (cls.__doc__ or "").strip().splitlines()[0]
+
+
+def quoted(text: str) -> str:
+    """A word as it stands in a command line or a recipe.
+
+    >>> quoted("front.side@1/2"), quoted("wrist + 5cm"), quoted("")
+    ('front.side@1/2', '"wrist + 5cm"', '""')
+    """
+    if re.fullmatch(r"[\w.@/%+=:,~-]+", text):
+        return text
+    if "$" in text or "`" in text:
+        return shlex.quote(text)  # a shell would put something in their place inside double quotation marks
+    return '"' + re.sub(r'(["\\])', r"\\\1", text) + '"'

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from flatcut.declared.declared import Declared, kinds, option
-from flatcut.declared.quoting import quoted
+from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
