@@ -159,14 +159,15 @@ SEEDS = [
             f"{piece}.",
             lambda p, a=piece, e=edge, k=part, by=by: handle_turned(p, a, e, k, by),
         )
-        for by in (3.0, -5.0, 12.0)
-        for where, piece, edge, part in (
-            ("top", "front", "armhole", 0),
-            ("top", "back", "neck", 0),
-            ("top", "front", "waist", 0),
-            ("bodice", "front", "neck", 0),
-            ("skirt", "skirt-front", "hem", -1),
+        for where, piece, edge, part, turns in (
+            ("top", "front", "armhole", 0, (3.0, -5.0, 12.0)),
+            ("top", "back", "neck", 0, (3.0, -5.0, 12.0)),
+            ("top", "front", "waist", 0, (3.0, -5.0, 12.0)),
+            # the bust dart's leg begins in this corner, 8 degrees beside the neck
+            ("bodice", "front", "neck", 0, (3.0, -5.0, -12.0)),
+            ("skirt", "skirt-front", "hem", -1, (3.0, -5.0, 12.0)),
         )
+        for by in turns
     ),
     # squares
     *(
@@ -245,6 +246,7 @@ SEEDS = [
     ),
     # cut lines and outlines
     Seed("an outline that crosses itself", "top", "shape", "back", lambda p: twisted(p, "back", "armhole")),
+    Seed("a neck over a dart's leg", "bodice", "shape", "front", lambda p: handle_turned(p, "front", "neck", 0, 12.0)),
     Seed("a doubled node", "bodice", "shape", "front.side", lambda p: doubled_node(p, "front", "side")),
     # grain, labels, quantities
     Seed("grain 3 degrees off", "top", "grain", "front", lambda p: grain_turned(p, "front", 3.0)),
