@@ -103,20 +103,40 @@ def test_a_piece_without_a_cut_line_is_printed_by_its_stitch_line_and_that_is_sa
 
 
 def test_a_cut_line_that_cannot_be_made_is_said_and_gives_1(tmp_path, capsys):
-    """A hem that is turned up deeper than the sides beside it are long."""
+    """Allowances of 16 mm close a gap of 30 mm, and inside it a hole is left, 80 - 2 × 16 mm square."""
+    drawn, pieces = tmp_path / "in.svg", tmp_path / "pieces.svg"
+    ring = "M 0,0 H 120 V 45 H 100 V 20 H 20 V 100 H 100 V 75 H 120 V 120 H 0 Z"
+    drawn.write_text(SVG.format(f'<path d="{ring}"/><path d="M 200,0 H 800 V 600 H 200 Z"/>'))
+    assert main(["piece", "-i", str(drawn), "-o", str(pieces), "--names=ring,tall"]) == 0
+    assert main(["allowance", "ring", "tall", "--width=16mm", "--in-place", "-i", str(pieces)]) == 1
+    capsys.readouterr()
+    assert main(["print", str(pieces), "-o", str(tmp_path / "out.pdf")]) == 1
+    said = capsys.readouterr().err
+    assert "warning: ring can have no cut line" in said
+    assert "closes around a hole of 2304 mm² near 60, 60" in said
+    assert "its stitch line is printed" in said
+    assert "tall can have no cut line" not in said
+    assert (tmp_path / "out.pdf").exists()
+
+
+def test_a_hem_turned_up_deeper_than_its_sides_is_printed_with_a_word_for_each_corner(tmp_path, capsys):
+    """Folded up it would stand out over the other end: it is mitred, and printed with a warning for each."""
     drawn, pieces = tmp_path / "in.svg", tmp_path / "pieces.svg"
     drawn.write_text(SVG.format('<path d="M 0,0 H 90 V 90 H 0 Z"/><path d="M 200,0 H 800 V 600 H 200 Z"/>'))
     hem = ["edge", "low.e3", "tall.e3", "--use=hem", "--in-place"]
     wide = ["allowance", "low.e3", "tall.e3", "--width=12cm", "--in-place"]
     assert main(["piece", "-i", str(drawn), "-o", str(pieces), "--names=low,tall"]) == 0
     assert main([*hem, "-i", str(pieces)]) == 0
-    assert main([*wide, "-i", str(pieces)]) == 1
+    assert main([*wide, "-i", str(pieces)]) == 0
     capsys.readouterr()
-    assert main(["print", str(pieces), "-o", str(tmp_path / "out.pdf")]) == 1
+    assert main(["print", str(pieces), "-o", str(tmp_path / "out.pdf")]) == 0
     said = capsys.readouterr().err
-    assert "warning: low can have no cut line" in said
-    assert "its stitch line is printed" in said
-    assert (tmp_path / "out.pdf").exists()
+    for corner, side in (("low.e2/e3", "low.e2"), ("low.e3/e4", "low.e4")):
+        assert (
+            f"warning: at corner '{corner}' the allowance of edge 'low.e3' (120 mm), turned up, reaches past the "
+            f"end of edge '{side}': it is mitred"
+        ) in said
+    assert "corner 'tall" not in said
 
 
 def test_a_drawing_in_the_wrong_unit_would_take_too_many_sheets(tmp_path, capsys):

@@ -11,9 +11,9 @@ Where that fails, because a fold is too tight for cubics or two allowances only 
 OFFSETS. There is no cut line, and the error says so with edge, place and figures,
 - where the outline is open, crosses itself or hides a corner inside an edge;
 - where nothing, several parts or a hole of more than HOLE mm² would be left;
-- where a squared or turned corner does not reach its other edge;
 - where no ring that was made passed the gate (offset_gate).
-An edge that its neighbours' allowances swallow, and a step that nobody asked for, are warnings.
+An edge that its neighbours' allowances swallow, a step that nobody asked for, and a squared or turned corner that does
+not reach its other edge and is mitred, are warnings.
 """
 
 from __future__ import annotations
