@@ -14,7 +14,7 @@ import pytest
 import shapely
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import Curve, cubic, flatten, line, split
+from flatcut.geometry.curves import Curve, cubic, flatten, line, polyline, split
 from flatcut.geometry.offset_made import Gate
 from flatcut.geometry.offset_outline import offset_outline, try_outlines
 from flatcut.geometry.offset_ring import Spans, gather
@@ -203,3 +203,14 @@ def test_a_thousand_wild_outlines():
     print("\n".join(wrong))
     assert len(wrong) <= 0.04 * count
     assert refused <= 0.05
+
+
+@pytest.mark.parametrize("width", [6.0, 12.0, 30.0])
+def test_a_kink_inside_an_edge_is_mitred(width: float) -> None:
+    """A flat bump with a tip of 8.5 degrees: the mitre stands width / cos(half the turn) from it."""
+    ring = [(0, 0), (40, -2.2), (80, 1.6), (160, 0), (160, 120), (0, 120)]
+    curves = [polyline(ring[:4]), *sides(*ring[3:], ring[0])]
+    found = offset_outline([OffsetEdge(curve=c, width=width) for c in curves], [OffsetCorner()] * 4).curve
+    turn = np.arctan2(2.2, 40) + np.arctan2(3.8, 40)
+    away = min(float(np.hypot(*(p - ring[1]))) for p in found.controls[:, 0])
+    assert away == pytest.approx(width / np.cos(turn / 2), abs=0.02)

@@ -26,6 +26,9 @@ CURLED = 0.1
 BESIDE = 1.1
 """Widths from such a joint within which the lesser width is enough."""
 
+KINK = float(np.cos(np.radians(0.5)))
+"""A joint inside an edge that turns by more than half a degree has a tip of its own, as far as its mitre."""
+
 Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
 
 
@@ -60,29 +63,37 @@ def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
 
 def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     """The stitch line and the corners as the gate wants them."""
-    joint = np.flatnonzero(c.last)
-    number: Ints = np.cumsum(c.last) - c.last  # of the corner at the end of each row's edge
-    first = np.searchsorted(c.chain[joint], np.arange(len(c.mirrored)))
-    count = np.diff(np.append(first, len(joint)))
-    before = np.where(number == first[c.chain], first[c.chain] + count[c.chain] - 1, number - 1)
-    p, after = c.rows, c.after[joint]
-    a, b = p.far[joint], p.near[after]
+    # a joint inside an edge has a tip too where the stitch line turns there; a corner bears the number of its row
+    rows = np.arange(len(c.last))
+    ends = np.flatnonzero(c.last)
+    number: Ints = ends[np.cumsum(c.last) - c.last]  # of the corner at the end of each row's edge
+    first = np.searchsorted(c.chain[ends], np.arange(len(c.mirrored)))
+    final = ends[np.append(first[1:], len(ends)) - 1]
+    opens = number == ends[first][c.chain]
+    before = np.where(opens, final[c.chain], ends[np.cumsum(c.last) - c.last - 1])
+    p, after = c.rows, c.after
+    a, b = p.far, p.near[after]
     wide, uneven = np.maximum(a, b), np.abs(a - b) > COINCIDE
     # a tapering offset leaves the end of its edge aslant, so that it comes nearer to it than its width
-    slant = [w / np.hypot(1.0, p.slope[rows]) for w, rows in ((a, joint), (b, after))]
+    slant = [w / np.hypot(1.0, p.slope[at]) for w, at in ((a, rows), (b, after))]
     floor = np.minimum(*slant)
-    spread = rules.turn[joint, 0] > 0
-    ended = rules.ended[joint]
-    reach = wide * np.hypot(np.where(uneven | ended, rules.limit[joint], rules.cut_at[joint]), 1.0)
-    within = np.where(ended | (uneven & (rules.turn[joint, 1] < RUNS_ON) & ~rules.stepped[joint]), reach, 0.0)
-    reach = np.where(rules.turned[joint], TURNED_REACH * reach, reach)
+    spread = rules.turn[:, 0] > 0
+    ended = rules.ended
+    reach = wide * np.hypot(np.where(uneven | ended, rules.limit, rules.cut_at), 1.0)
+    within = np.where(ended | (uneven & (rules.turn[:, 1] < RUNS_ON) & ~rules.stepped), reach, 0.0)
+    reach = np.where(rules.turned, TURNED_REACH * reach, reach)
     reach = np.where(spread | uneven | ended, reach, 0.0)
-    for rows, own, other in ((joint, a, b), (after, b, a)):
+    mitre = wide / np.sqrt(np.maximum((1 + rules.turn[:, 1]) / 2, 1e-12))
+    inside = ~np.asarray(c.last, dtype=np.bool_)
+    reach[inside] = np.where(rules.turn[:, 1] < KINK, np.minimum(reach, mitre), 0.0)[inside]
+    within[inside] = 0.0
+    for row, own, other in ((rows, a, b), (after, b, a)):
         # beside a narrower neighbour an edge that curls more tightly than its width has no clean end of its own
-        wider = np.flatnonzero(uneven & (own > other) & ~p.straight[rows])
+        wider = np.flatnonzero(uneven & (own > other) & ~p.straight[row])
         if len(wider):
             t = np.broadcast_to(LOOKS, (len(wider), len(LOOKS)))
-            curled = wider[trace(p, rows[wider], t).factor.min(axis=1) < CURLED]
+            curled = wider[trace(p, row[wider], t).factor.min(axis=1) < CURLED]
             within[curled] = np.maximum(within[curled], BESIDE * wide[curled])
-    tips = Tips(p.controls[after, 0], c.chain[joint], reach, wide, floor, uneven | (floor < np.minimum(a, b)), within)
+    lesser = (uneven | (floor < np.minimum(a, b))) & ~inside
+    tips = Tips(p.controls[after, 0], c.chain, reach, wide, floor, lesser, within)
     return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips
