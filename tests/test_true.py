@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
@@ -343,6 +344,19 @@ def test_a_dart_operation_trues_what_it_breaks_or_says_how(line: str) -> None:
     done = replay(read_recipe(f"{line} --true=6mm"), start)
     assert not [f for f in run_checks(done) if f.check in ("dart-kink", "run-on", "shape", "dart-legs")]
     assert not [w for w in done.steps[-1].warnings if "make it fair" in w]
+
+
+def test_a_slight_kink_moves_a_line_slightly_however_much_is_allowed() -> None:
+    """A bust dart in the corner: its leg lies some degrees beside the neck, so a neck moved far would lie over it."""
+    start = replay(read_recipe(BODICE), Pattern())
+    plain = load("back-off")(target=("front.bust-dart",), by=30.0)(start)
+    assert any("front.neck+back.neck has a kink of" in warning for warning in plain.steps[-1].warnings)
+    for within in (1.5, 3.0, 10.0):
+        done = replay(read_recipe(f"true front.neck+back.neck --within={within}mm"), plain)
+        for piece in ("front", "back"):
+            old, new = (points_of(p.piece(piece).edge("neck").parts[0], 2000) for p in (plain, done))
+            assert shapely.distance(shapely.points(old), shapely.LineString(new)).max() < 0.25, within
+        assert not [f for f in run_checks(done) if f.check in ("run-on", "shape", "dart-legs")]
 
 
 def test_a_dart_drawn_inside_stays_inside() -> None:

@@ -6,7 +6,7 @@ same length, and once sewn the line runs on without a kink.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -43,6 +43,10 @@ ALIKE = 2.0
 """Two lines whose change of curvature differs by less than this factor are equally fair to the eye."""
 SHARES = (0.1, 0.25, 0.5)
 """Parts of the stated distance that are tried before all of it is used."""
+FIRST = 0.1
+"""mm within which a line with a slight kink is tried first: less than a pencil's width."""
+SLIGHT = 3.0
+"""Degrees of a kink that so short a distance may suffice for; a sharper one is not worth the trial."""
 ON_EDGE = 0.05
 """mm: what ends this near to an edge ends on it."""
 CHECKED = 200
@@ -108,7 +112,7 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         )
         for k, joint in enumerate(joints)
     )
-    _gated(pattern, after, told)
+    _gated(pattern, after, joints, told)
     return Trued(
         pattern=after,
         joints=told,
@@ -159,26 +163,35 @@ def _faired(whole: Curve, within: float, reach: float | None) -> Curve:
 def _least_moved(whole: Curve, within: float) -> Curve:
     """The fair line that moves no more than it need.
 
-    Where the line has a kink that is the nearest one that is as even as the line was beside the kink; a line without a
-    kink is made as even as the distance allows, or nearly so. One that bends to a side to which it did not is the last
-    choice.
+    Where the line has a kink that is the nearest one that is as even to the eye as the line was beside the kink; a line
+    without a kink is made as even as the distance allows, or nearly so. One that bends to a side to which it did not is
+    the last choice.
     """
     was = fairness(whole)
     if was.kink < LEFT and was.mvc <= FAIR:
         return whole
+    enough = max(FAIR, ALIKE * was.mvc if was.kink >= LEFT else 0.0)
     tried: list[Fairing] = []
-    for share in SHARES:
+    for distance in _distances(within, was.kink):
         try:
-            tried.append(fair([whole], within=share * within))
+            tried.append(fair([whole], within=distance))
         except GeometryError:
+            if distance == within:
+                raise
             continue
-        enough = max(FAIR, was.mvc if was.kink >= LEFT else 0.0)
         if tried[-1].after.mvc <= enough and tried[-1].after.inflections <= was.inflections:
             return tried[-1].curve
-    tried.append(fair([whole], within=within))
     best = [found for found in tried if found.after.inflections <= was.inflections] or tried
-    least = min(found.after.mvc for found in best)
+    least = max(min(found.after.mvc for found in best), enough / ALIKE)
     return next(found for found in best if found.after.mvc <= ALIKE * least).curve
+
+
+def _distances(within: float, kink: float) -> Iterator[float]:
+    """mm that are tried in turn: a slight kink needs no more than a hair's breadth, however much is allowed."""
+    if LEFT <= kink < SLIGHT and SHARES[0] * within > FIRST:
+        yield FIRST
+    yield from (share * within for share in SHARES)
+    yield within
 
 
 def _place(new: Curve, joint: Joint, within: float) -> float:
@@ -319,8 +332,8 @@ def _angles(piece: Piece, joint: Joint, part: Laid, way: Array, at_end: bool) ->
     return [(way, legs[0]), (legs[1], across)] if at_end else [(way, legs[1]), (legs[0], across)]
 
 
-def _gated(before: Pattern, after: Pattern, joints: Sequence[TruedJoint]) -> None:
-    """Errors: GeometryError where the outline crosses itself now, or a joint still has a kink."""
+def _gated(before: Pattern, after: Pattern, joints: Sequence[Joint], told: Sequence[TruedJoint]) -> None:
+    """Errors: GeometryError where the outline crosses itself now, or a closed dart or a seam still has a kink."""
     for old, new in zip(before.pieces, after.pieces, strict=True):
         where = outline_crossing(new) if new is not old else None
         if where is not None:
@@ -328,9 +341,9 @@ def _gated(before: Pattern, after: Pattern, joints: Sequence[TruedJoint]) -> Non
                 f"{new.name} would cross itself near x {where[0]:.1f}, y {where[1]:.1f} mm; allow less with ",
                 Option("within"),
             )
-    for joint in joints:
-        if joint.after > LEFT and "/" not in joint.name.split()[-1]:
-            raise GeometryError(f"a kink of {joint.after:.2f}° would be left at {joint.name}; redraw the line there")
+    for joint, now in zip(joints, told, strict=True):
+        if now.after > LEFT and joint.way.any():
+            raise GeometryError(f"a kink of {now.after:.2f}° would be left at {joint.name}; redraw the line there")
 
 
 def _largest(old: Curve, new: Curve) -> float:
