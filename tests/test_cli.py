@@ -107,13 +107,17 @@ def test_help_of_a_command_names_the_options_that_it_takes(name: str, capsys: To
     [
         (["allowance", "front.side", "--width="], "--width= has no value; write one, or leave the option out"),
         (["allowance", "front.side", "--width=-5"], "--width is -5 mm; it must lie between 0 and 200 mm"),
+        (["piece", "--corner-angle=500"], "--corner-angle is 500; it must lie between "),
+        (["piece", "--corner-angle=sharp"], "--corner-angle takes a number, not 'sharp'"),
+        (["pleat", "front.hem", "--count=2.5"], "--count is 2.5; it takes a whole number, such as 2"),
         (["allowance", "front.side", "--width=1zoll"], "--width: 'zoll' is not a unit of length"),
         (["demo", "--quick"], "demo takes no options"),
         (["operations", "--json"], "operations takes no options"),
     ],
 )
 def test_a_wrong_call_is_told_in_one_plain_sentence(words: list[str], said: str, drawing: Path, capsys: Told) -> None:
-    more = ["-i", str(drawing), "-o", str(drawing.with_name("out.svg"))] if words[0] == "allowance" else []
+    files = ["-i", str(drawing), "-o", str(drawing.with_name("out.svg"))]
+    more = [] if words[0] in ("demo", "operations") else files
     assert main([*words, *more]) == 2
     assert capsys.readouterr().err.startswith(f"flatcut: {said}")
     assert not drawing.with_name("out.svg").exists()

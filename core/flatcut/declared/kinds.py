@@ -119,9 +119,10 @@ class Number(Kind):
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """A float."""
         try:
-            return self.check(float(text), name=name)
+            value = float(text)
         except ValueError:
             raise UsageError(Option(name), f" takes a number, not '{text}'") from None
+        return self.check(value, name=name)
 
     def check(self, value: Any, *, name: str) -> Any:
         """A float in range."""
