@@ -228,7 +228,8 @@ def _sleeve(piece: Piece, front: Mark, back: Mark, low: float) -> tuple[Sheet, S
 def dress(size: str, shift: float) -> list[Sheet]:
     """The ten pieces of a dress. shift: mm by which its notches stand elsewhere than on others."""
     pattern = Pattern()
-    for kind, options in (("bodice", {"waist_ease": "4cm"}), ("sleeve", {}), ("skirt", {"waist_ease": "4cm"})):
+    skirt = {"waist_ease": "4cm", "back_darts": 2, "front_darts": 2}
+    for kind, options in (("bodice", {"waist_ease": "4cm"}), ("sleeve", {}), ("skirt", skirt)):
         pattern = load("block")(target=(kind,), size=size, **options)(pattern)
     side = 90.0 + shift
     long = length(pattern.piece("back").edge("side").parts[0])
