@@ -160,7 +160,7 @@ CASES: dict[str, Case] = {
     ),
     "true": Case(
         start="named",
-        fill={"target": "front.neck", "within": "0.2", "units": "cm"},
-        command=("front.neck", "--within=2mm"),
+        fill={"target": "front.neck", "within_stated": "1", "within": "0.2", "units": "cm"},
+        command=("front.neck", "--within=0.2cm"),
     ),
 }
