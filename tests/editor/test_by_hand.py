@@ -57,9 +57,14 @@ PRESSES = (
     Press(operation="seam", fill={"target": "front.shoulder back.shoulder"}, seen=False),
     Press(operation="allowance", at=(BACK, FRONT), fill={"units": "cm", "width": "1"}),
     Press(operation="allowance", fill={"target": "front.neck back.neck", "units": "mm", "width": "6"}),
+    # the sleeve is set in flat, so that the armhole is sewn before the side
     Press(
         operation="corner",
-        fill={"target": "front.shoulder/armhole back.shoulder/armhole", "kind": "squared", "through": "front.shoulder"},
+        fill={
+            "target": "front.side/armhole back.armhole/side",
+            "kind": "squared",
+            "through": "front.armhole,back.armhole",
+        },
     ),
     Press(operation="notch", at=((372.0, 214.0),)),
     Press(operation="grain", at=(BACK, FRONT)),
