@@ -114,7 +114,8 @@ def test_best_first_and_every_difference_is_told() -> None:
     step = done.steps[-1]
     assert str(step.figures[0]) == "seams suggested: 5"
     assert len(step.figures) == 6
-    assert "skirt-back.side with skirt-front.side, difference: 0 mm" in str(step.figures[1])
+    # the sides of the skirt and the two edges of the sleeve's underarm fit alike
+    assert any(str(f) == "skirt-back.side with skirt-front.side, difference: 0 mm" for f in step.figures[1:3])
     assert [said for said in step.warnings if "30 mm longer" in said]
     found = suggested(blocks("bust-90"), most=20.0)
     assert [one.cost for one in found] == sorted(one.cost for one in found)
