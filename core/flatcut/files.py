@@ -19,7 +19,7 @@ from flatcut.reading import DRAWING, limited, read_limited
 try:
     import fcntl
 except ImportError:  # a system without such locks: there two runs at once may still get between each other
-    fcntl = None  # type: ignore[assignment]
+    fcntl = None  # type: ignore[assignment]  # a system without such locks has no module of that name
 
 PATIENCE = 10.0
 """Seconds that a run waits for another that is about to write the same file."""
