@@ -53,7 +53,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     """
     if any(_was_drawn(piece, drawing) for piece in pattern.pieces):
         _ = drawing.drawn  # found now, while the tree is as it was read
-    writer = _Writer(drawing)
+    writer = _Writer(drawing, pattern)
     restyled = pattern.style != drawing.pattern.style
     kept = {piece.uid for piece in pattern.pieces}
     for uid, held in drawing.held.items():
@@ -86,9 +86,10 @@ def _is_changed(held: Held | None, piece: Piece) -> bool:
 
 
 class _Writer:
-    def __init__(self, drawing: Drawing) -> None:
+    def __init__(self, drawing: Drawing, pattern: Pattern) -> None:
         self._drawing = drawing
         self._document: Document = drawing.document
+        self._order = pattern.pieces
 
     def remove(self, held: Held) -> None:
         """Take a piece out: its outline, inner lines and derived drawing; foreign objects in its group stay."""
@@ -167,17 +168,32 @@ class _Writer:
         return held
 
     def _home_of(self, piece: Piece, cut: etree._Element | None) -> etree._Element:
-        """A new group for a piece: beside the cut line it was drawn as, which is hidden, or on the pieces' layer."""
-        if cut is None:
-            group = etree.SubElement(self._home(), tag("g"), nsmap={PREFIX: NAMESPACE})
-        else:
-            group = etree.Element(tag("g"), nsmap={PREFIX: NAMESPACE})
+        """A new group for a piece: beside the cut line it was drawn as, which is hidden; else before the piece that
+        follows it, for drawings are read in their order; or on the pieces' layer.
+        """
+        group = etree.Element(tag("g"), nsmap={PREFIX: NAMESPACE})
+        follower = self._follower(piece)
+        if cut is not None:
             cut.addprevious(group)
             shown = [part for part in cut.get("style", "").split(";") if part.partition(":")[0].strip() != "display"]
             cut.set("style", ";".join([*filter(None, shown), "display:none"]))
             cut.set(own("cut"), piece.uid)
+        elif follower is not None:
+            follower.addprevious(group)
+        else:
+            self._home().append(group)
         group.set("id", self._document.fresh_id(piece.name))
         return group
+
+    def _follower(self, piece: Piece) -> etree._Element | None:
+        """What shows the next piece that the document holds already, or what it is to be made of."""
+        for later in self._order[self._order.index(piece) + 1 :]:
+            held = self._drawing.held.get(later.uid)
+            if held is not None:
+                return held.outline if held.group is None else held.group
+            if later.origin in self._drawing.drawn:
+                return self._drawing.drawn[later.origin]
+        return None
 
     def _home(self) -> etree._Element:
         """The layer that new pieces are put on."""
