@@ -10,6 +10,7 @@ import numpy as np
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, line, polyline
+from flatcut.pattern.marks.balance import Balance
 from flatcut.pattern.moving import moved
 from flatcut.pattern.runs import walk
 from flatcut.pattern.uids import Uids
@@ -36,11 +37,12 @@ GAP = 40.0
 
 @dataclass(frozen=True, kw_only=True)
 class Side:
-    """An edge to be: name, parts in clockwise order of the outline, use."""
+    """An edge to be: name, parts in clockwise order of the outline, use, and words written along it."""
 
     name: str
     parts: tuple[Curve, ...]
     use: str = "seam"
+    words: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +79,15 @@ class Mark:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Beside:
+    """A balance mark to be: on the legs of a dart, so many mm from a named point."""
+
+    dart: str
+    about: str
+    by: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Draft:
     """What a block gives: pieces where they lie, the seams between them, figures and warnings."""
 
@@ -96,14 +107,15 @@ def assembled(
     levels: Sequence[tuple[str, Array, Array]] = (),
     points: Sequence[tuple[str, Array]] = (),
     marks: Sequence[Mark] = (),
+    beside: Sequence[Beside] = (),
     grain: tuple[Array, Array],
     cut_as: str,
 ) -> Piece:
     """A piece of its parts. levels: balance lines by name and two end points (2,). The outline must close."""
     uid = uids.fresh("block", name)
     edges = {
-        side.name: Edge(uid=uids.fresh("edge", uid, side.name), name=side.name, parts=side.parts, use=side.use)
-        for side in sides
+        s.name: Edge(uid=uids.fresh("edge", uid, s.name), name=s.name, parts=s.parts, use=s.use, words=s.words)
+        for s in sides
     }
     darts = [
         Dart(
@@ -117,6 +129,8 @@ def assembled(
         for w in wedges
     ]
     darts += [_double(d, uids.fresh("dart", uid, d.name), edges[d.pressed].uid if d.pressed else "") for d in diamonds]
+    named = {text: NamedPoint(uid=uids.fresh("point", uid, text), name=text, at=at) for text, at in points}
+    called = {dart.name: dart.uid for dart in darts}
     return Piece(
         uid=uid,
         name=name,
@@ -126,7 +140,7 @@ def assembled(
             Line(uid=uids.fresh("line", uid, text), name=text, curve=line(a, b), kind="balance")
             for text, a, b in levels
         ),
-        points=tuple(NamedPoint(uid=uids.fresh("point", uid, text), name=text, at=at) for text, at in points),
+        points=tuple(named.values()),
         notches=tuple(
             Notch(
                 uid=uids.fresh("notch", uid, m.edge, str(k)),
@@ -135,6 +149,10 @@ def assembled(
                 count=m.count,
             )
             for k, m in enumerate(marks)
+        ),
+        others=tuple(
+            Balance(uid=uids.fresh("balance", uid, b.dart), dart=called[b.dart], about=named[b.about].uid, by=b.by)
+            for b in beside
         ),
         grain=Grain(start=grain[0], end=grain[1]),
         quantity=2 if cut_as == "pair" else 1,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.blocks.assembling import (
+    Beside,
     Draft,
     Mark,
     Side,
@@ -39,6 +40,8 @@ SINK = 0.6
 """How far the waist sinks toward the side, as a part of what evenly bent seams would; see `solve_waist`."""
 NOTCH_FRONT, NOTCH_BACK = 0.37, 0.4
 """Parts of the armholes from the underarm up to their notches (common practice, no source)."""
+PANEL = 50.0
+"""mm from the bust point to the balance marks of the panel line above and below it (common practice, no source)."""
 INWARD = 35.0
 """mm of the grain line from the centre line: clear of neckline and darts."""
 UPRIGHT, RIGHT = np.array([0.0, -1.0]), np.array([1.0, 0.0])
@@ -90,7 +93,7 @@ def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", 
         (
             Side(name="shoulder", parts=(upper.front_shoulder,)),
             Side(name="neck", parts=(upper.front_neck,)),
-            Side(name="centre", parts=(line(frame.pit, [frame.half, frame.waist_y]),), use="fold"),
+            Side(name="centre", parts=(line(frame.pit, [frame.half, frame.waist_y]),), use="fold", words="CF"),
             Side(name="waist", parts=waist.front.parts),
             Side(name="side", parts=(line(waist.front_side, underarm[1]),)),
             Side(name="armhole", parts=upper.front_armhole),
@@ -105,6 +108,7 @@ def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", 
         ),
         levels=(("bust-line", np.array([frame.side, level]), np.array([frame.half, level])),),
         points=(("bust-point", frame.bust_point),),
+        beside=panel_marks(frame),
         marks=(front_notch(upper),),
         grain=(
             np.array([frame.half - INWARD, frame.waist_y - 15]),
@@ -257,14 +261,14 @@ def back_centre(frame: Frame, below: tuple[Array, ...]) -> Side:
     """
     waist = waist_at_centre(frame)
     if not frame.back_shaping:
-        return Side(name="centre", parts=(line(below[-1], frame.nape),), use="fold")
+        return Side(name="centre", parts=(line(below[-1], frame.nape),), use="fold", words="CB")
     bust = np.array([0.0, frame.bust_y])
     third = np.array([0.0, (frame.waist_y - UPRIGHT_AT_WAIST - frame.bust_y) / 3])
     low = waist - np.array([0.0, UPRIGHT_AT_WAIST])
     curves = [line(waist, low), cubic(low, low - third, bust + third, bust), line(bust, frame.nape)]
     if below[-1][1] > frame.waist_y + 1:
         curves.insert(0, line(below[-1], waist))
-    return Side(name="centre", parts=(chain(curves),))
+    return Side(name="centre", parts=(chain(curves),), words="CB")
 
 
 def blade_wedges(upper: Upper) -> tuple[Wedged, ...]:
@@ -279,6 +283,12 @@ def bust_wedge(upper: Upper, frame: Frame) -> Wedged:
     if frame.bust_on == "shoulder":
         return Wedged(name="bust-dart", host="shoulder", legs=upper.bust_dart, pressed="neck")
     return Wedged(name="bust-dart", host="armhole", legs=upper.bust_dart, pressed="side")
+
+
+def panel_marks(frame: Frame) -> tuple[Beside, ...]:
+    """Balance marks above and below the bust point, where a panel line runs on from the bust dart to the waist's."""
+    below = min(frame.front_darts, key=lambda dart: abs(dart.x - float(frame.bust_point[0])))
+    return tuple(Beside(dart=dart, about="bust-point", by=PANEL) for dart in ("bust-dart", below.name))
 
 
 def front_notch(upper: Upper) -> Mark:

@@ -144,7 +144,7 @@ def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("ski
             Side(name="waist", parts=back_waist.parts),
             Side(name="side", parts=(back_side,)),
             Side(name="hem", parts=(line(back_side.end, low_back),), use="hem"),
-            Side(name="centre", parts=(line(low_back, back_waist.parts[0].start),), use="fold"),
+            Side(name="centre", parts=(line(low_back, back_waist.parts[0].start),), use="fold", words="CB"),
         ),
         uids,
         wedges=[_wedged(w, feet, k) for k, (w, feet) in enumerate(zip(_back(frame), back_waist.feet, strict=True))],
@@ -158,7 +158,7 @@ def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("ski
         names[1],
         (
             Side(name="waist", parts=tuple(reverse(part) for part in outward[::-1])),
-            Side(name="centre", parts=(line([frame.half, 0.0], low_front),), use="fold"),
+            Side(name="centre", parts=(line([frame.half, 0.0], low_front),), use="fold", words="CF"),
             Side(name="hem", parts=(line(low_front, front_side.end),), use="hem"),
             Side(name="side", parts=(reverse(front_side),)),
         ),

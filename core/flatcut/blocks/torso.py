@@ -23,6 +23,7 @@ from flatcut.blocks.bodice import (
     blade_wedges,
     bust_wedge,
     front_notch,
+    panel_marks,
     upper_figures,
     upper_seams,
     waist_at_centre,
@@ -77,7 +78,7 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
     upper = draw_upper(frame, underarm_back=back_side.start, underarm_front=front_side.start, lean=lean)
     waist_notch = length(Curve(inner.controls[:1], inner.straight[:1]))
     side_marks = [waist_notch] if hem_y is None else [waist_notch, length(inner)]
-    hem_name = "hip" if hem_y is None else "hem"
+    hem_name, hem_words = ("hip", "hip line") if hem_y is None else ("hem", "")
     centre = waist_at_centre(frame)
     low_back = np.array([frame.back_shaping, bottom])
     low_front = np.array([frame.half, bottom])
@@ -88,7 +89,7 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
             Side(name="shoulder", parts=upper.back_shoulder),
             Side(name="armhole", parts=(upper.back_armhole,)),
             Side(name="side", parts=(back_side,)),
-            Side(name=hem_name, parts=(line(back_side.end, low_back),), use="hem"),
+            Side(name=hem_name, parts=(line(back_side.end, low_back),), use="hem", words=hem_words),
             back_centre(frame, (centre, low_back)),
         ),
         uids,
@@ -112,8 +113,8 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
         (
             Side(name="shoulder", parts=(upper.front_shoulder,)),
             Side(name="neck", parts=(upper.front_neck,)),
-            Side(name="centre", parts=(line(frame.pit, low_front),), use="fold"),
-            Side(name=hem_name, parts=(line(low_front, front_side.end),), use="hem"),
+            Side(name="centre", parts=(line(frame.pit, low_front),), use="fold", words="CF"),
+            Side(name=hem_name, parts=(line(low_front, front_side.end),), use="hem", words=hem_words),
             Side(name="side", parts=(reverse(front_side),)),
             Side(name="armhole", parts=upper.front_armhole),
         ),
@@ -126,6 +127,7 @@ def draft_long(frame: Frame, uids: Uids, *, names: tuple[str, str], hem_y: float
             *_hip_line(frame, hem_y, frame.side - spring, frame.half),
         ),
         points=(("bust-point", frame.bust_point),),
+        beside=panel_marks(frame),
         marks=(front_notch(upper), *(Mark(edge="side", at=at, from_end=True) for at in side_marks)),
         grain=(np.array([frame.half - INWARD, bottom - 15]), np.array([frame.half - INWARD, frame.pit[1] + 10])),
         cut_as="fold",

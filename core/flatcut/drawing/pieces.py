@@ -19,6 +19,7 @@ from flatcut.drawing.roles import (
     LABEL,
     LEADER,
     LINE,
+    LINE_WORDS,
     NOTCH,
     OUTLINE,
     STITCH,
@@ -72,6 +73,17 @@ def piece_ink(piece: Piece, derived: Derived, *, lines: str = "both") -> Ink:
             items.append(Stroke(role=of_kind(mark.role), curves=curves, of=mark.uid))
     for fold in derived.folds:
         items += _fold(fold)
+    for said in derived.words:
+        items.append(
+            Words(
+                role=LINE_WORDS,
+                lines=(said.words,),
+                at=said.centre,
+                height=said.height,
+                angle=said.angle,
+                of=said.of,
+            )
+        )
     if piece.grain is not None:
         items += [Stroke(role=ARROW, curves=(head,), of=piece.uid) for head in arrow_heads(piece.grain)]
     if derived.label is not None:

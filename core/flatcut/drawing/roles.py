@@ -48,6 +48,8 @@ NOTCH = Role(name="notch", width=0.35)
 FOLD = Role(name="fold", width=GRAIN.width)
 """The bracket on an edge that lies on the fold of the cloth."""
 FOLD_WORDS = Role(name="fold-words")
+LINE_WORDS = Role(name="line-words")
+"""The name of a balance line, and words along an edge."""
 LABEL = Role(name="label")
 WORDS = Role(name="words")
 """Words of no piece, such as those of a sheet."""

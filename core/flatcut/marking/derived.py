@@ -12,6 +12,7 @@ from flatcut.geometry.curves import Curve, chain
 from flatcut.marking.cutline import CutLine, cut_lines
 from flatcut.marking.folds import FoldMark, fold_marks
 from flatcut.marking.labels import Label, label, lines_of
+from flatcut.marking.line_words import LineWords, line_words
 from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.marking.room import segments
 from flatcut.marking.symbols import symbols
@@ -23,7 +24,7 @@ from flatcut.pattern.values import Piece, Style
 class Derived:
     """caps: per cut-in dart one curve from foot to foot; folds: marks on the edges that lie on the fold of the cloth.
 
-    label: None once it was deleted by hand.
+    words: along lines and edges; label: None once it was deleted by hand.
 
     fault: why there is no cut line, where there should be one.
     """
@@ -32,6 +33,7 @@ class Derived:
     caps: tuple[Curve, ...]
     ticks: tuple[Tick, ...]
     folds: tuple[FoldMark, ...]
+    words: tuple[LineWords, ...]
     label: Label | None
     warnings: tuple[str, ...]
     fault: GeometryError | None = None
@@ -84,11 +86,14 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
     walls = segments(drawn)
     folds = tuple(fold_marks(piece, walls))
     walls = np.concatenate([walls, segments(curve for fold in folds for curve in (*fold.bracket, *fold.box()))])
+    along = line_words(piece, folds, walls)
+    walls = np.concatenate([walls, segments(words.box() for words in along)])
     return Derived(
         cut=cut,
         caps=caps,
         ticks=marks,
         folds=folds,
+        words=along,
         label=label(piece, style, walls, cut.curve if cut else None) if piece.caption.shown else None,
         warnings=tuple(warnings),
         fault=fault,

@@ -70,11 +70,12 @@ def _mark(piece: Piece, edge: Edge, way: Array, lines: Array) -> FoldMark:
     ]
     bracket = (polyline([first, first + deep * into, last + deep * into, last]), *heads)
     angle = readable(math.degrees(math.atan2(way[1], way[0])))
-    size = (len(WORDS) * LETTER * HEIGHT, HEIGHT)
+    words = f"{edge.words}, {WORDS}" if edge.words else WORDS
+    size = (len(words) * LETTER * HEIGHT, HEIGHT)
     ring = as_ring(outline(piece))
     for share in TRIED:
         along = first + share * (last - first)
         centre = along + (deep + 1.2 * HEIGHT) * into
         if room_at(centre, size, angle, ring, lines) >= 1.0:
-            return FoldMark(edge=edge.uid, bracket=bracket, centre=centre, angle=angle)
-    return FoldMark(edge=edge.uid, bracket=bracket, centre=None, angle=angle)
+            return FoldMark(edge=edge.uid, bracket=bracket, centre=centre, angle=angle, words=words)
+    return FoldMark(edge=edge.uid, bracket=bracket, centre=None, angle=angle, words=words)

@@ -1,10 +1,10 @@
-"""`edge`: the name and the use of edges, and an edge split in two."""
+"""`edge`: the name, the use and the words of edges, and an edge split in two."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.declared.fields import choice, flag, refs, texts
+from flatcut.declared.fields import choice, flag, refs, text, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -13,6 +13,9 @@ from flatcut.pattern.values import USES, Edge, Figure, Pattern, Piece, checked_n
 from flatcut.pattern.walking import drawn_length
 from flatcut.reshape.change import applied
 from flatcut.reshape.splitting import split_edge
+
+NO_WORDS = "none"
+"""What takes words away."""
 
 
 @operation(menu="Prepare")
@@ -25,16 +28,16 @@ class SetEdge(Operation):
 
     target: tuple[Place, ...] = refs(("edge", "place"), "edges, or the place where one is split")
     names: tuple[str, ...] = texts("names, one for each edge, with commas between them")
+    words: str = text("", "words written along them, inside the piece, such as CF; none takes them away")
     use: str = choice("", "what the edges are for; gives checks and default allowances", ("", *USES))
     split: bool = flag(False, "split the edge at the place")
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.split:
             return self._split(pattern)
-        if not self.names and not self.use:
-            raise UsageError(
-                "edge has nothing to change; give ", Option("names"), ", ", Option("use"), " or ", Option("split")
-            )
+        if not (self.names or self.use or self.words):
+            either = (Option("names"), ", ", Option("use"), ", ", Option("words"), " or ", Option("split"))
+            raise UsageError("edge has nothing to change; give ", *either)
         if self.names and len(self.names) != len(self.target):
             raise UsageError(
                 Option("names"), f" gives {len(self.names)} names for {len(self.target)} edges; give one for each"
@@ -58,7 +61,8 @@ class SetEdge(Operation):
     def _changed(self, edge: Edge, renamed: dict[str, str]) -> Edge:
         if edge.uid not in renamed:
             return edge
-        return replace(edge, name=renamed[edge.uid], use=self.use or edge.use)
+        words = "" if self.words == NO_WORDS else self.words or edge.words
+        return replace(edge, name=renamed[edge.uid], use=self.use or edge.use, words=words)
 
     def _split(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:

@@ -16,7 +16,7 @@ from flatcut.geometry.nearest import nearest, nearest_place
 from flatcut.geometry.region import contains, ring_area
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.panels.chains import MEET, Course, refuse_meeting_itself
-from flatcut.panels.parted import marks_parted
+from flatcut.panels.parted import balanced, marks_parted
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.renewing import free_name
@@ -93,6 +93,7 @@ def cut(pattern: Pattern, piece: Piece, way: Course, names: Sequence[str], edge:
         reversed=True,
     )
     pieces = [_settled(replace(p, source=called[0]) if p.source == piece.name else p, ways, new) for p in after.pieces]
+    pieces = [balanced(piece, p, way, uids) if p.uid in {q.uid for q in done} else p for p in pieces]
     after = replace(after, pieces=_in_order(pieces, [p.uid for p in done]), seams=(*after.seams, seam))
     made = tuple(after.piece_of(p.uid) for p in done)
     return Cut(

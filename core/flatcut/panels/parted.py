@@ -16,9 +16,21 @@ from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains
 from flatcut.panels.chains import MEET, Course
 from flatcut.pattern.graining import laid
+from flatcut.pattern.marks.balance import Balance
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Grain, Hole, Line, Mark, NamedPoint, Piece, held_marks, outline
+from flatcut.pattern.values import (
+    Grain,
+    Line,
+    Mark,
+    NamedPoint,
+    Notch,
+    Piece,
+    Position,
+    held_marks,
+    outline,
+)
+from flatcut.pattern.walking import nearest_drawn, point_at, to_sewn
 from flatcut.reshape.ways import Way, Ways
 
 
@@ -52,8 +64,10 @@ def marks_parted(
             continue
         at = mark.standing()
         k = still if at is None else _side(rings, at)
-        if isinstance(mark, Hole) and mark.dart:
-            k = next((i for i, part in enumerate(parts) if mark.dart in {d.uid for d in part.darts}), still)
+        if isinstance(mark, Balance) and mark.dart in {dart.uid for dart in way.darts}:
+            continue  # the new edges get notches there
+        if mark.goes_with():
+            k = next((i for i, part in enumerate(parts) if mark.goes_with() in {d.uid for d in part.darts}), still)
         marks[k].append(mark)
     found = []
     for k, part in enumerate(parts):
@@ -124,6 +138,22 @@ def _of_darts(piece: Piece, part: Piece, way: Course, uids: Uids) -> list[NamedP
             name = free_name(f"{dart.name}-{word}", part.names() | {p.name for p in found})
             found.append(NamedPoint(uid=uids.fresh("cut", dart.uid, word, part.name), name=name, at=at))
     return found
+
+
+def balanced(piece: Piece, part: Piece, way: Course, uids: Uids) -> Piece:
+    """A part with notches where balance marks stood on the darts that the cut used up."""
+    cut = {dart.uid for dart in way.darts}
+    found: list[Notch] = []
+    for mark in piece.others:
+        places = mark.places(piece) if isinstance(mark, Balance) and mark.dart in cut else None
+        for at in () if places is None else places:
+            for edge in part.edges:
+                along = nearest_drawn(edge, at)
+                if float(np.hypot(*(point_at(edge, along)[0] - at))) <= MEET:
+                    uid = uids.fresh("cut", mark.uid, edge.uid)
+                    found.append(Notch(uid=uid, edge=edge.uid, at=Position(mode="start", value=to_sewn(edge, along))))
+                    break
+    return replace(part, notches=(*part.notches, *found)) if found else part
 
 
 def _grain(piece: Piece, part: Piece, ring: Array, *, keep: bool) -> Grain | None:

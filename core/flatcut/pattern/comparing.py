@@ -105,6 +105,7 @@ def _edges(a: Piece, b: Piece, p: Edge, q: Edge, tolerance: float) -> list[str]:
     what = f"{a.name}.{p.name}"
     said = _curves(what, p.parts, q.parts, tolerance)
     said += _values(f"{what}: use", p.use, q.use)
+    said += _values(f"{what}: words", p.words, q.words)
     for field in ("width", "end_width"):
         first, second = (getattr(e.allowance, field) if e.allowance else None for e in (p, q))
         said += _number(f"{what}: allowance's {field.replace('_', ' ')}", first, second, tolerance)

@@ -32,7 +32,10 @@ class TakeUp:
 
 @dataclass(frozen=True, kw_only=True)
 class Edge:
-    """A named run of the outline. Between two parts, and nowhere else, a cut-in dart stands."""
+    """A named run of the outline. Between two parts, and nowhere else, a cut-in dart stands.
+
+    words: written along it, inside the piece, such as CF.
+    """
 
     uid: str
     name: str
@@ -41,6 +44,7 @@ class Edge:
     takeups: tuple[TakeUp, ...] = ()
     allowance: Allowance | None = None
     corner: Corner = BY_USE
+    words: str = ""
 
     @property
     def start(self) -> Array:

@@ -95,7 +95,7 @@ def applied(pattern: Pattern, change: Change) -> Applied:
         )
         pieces[-1] = replace(pieces[-1], buttons=tuple(_button(tracks, piece, b, dropped) for b in piece.buttons))
     dropped += lost_corners(tracks, carried)
-    pieces = _with_holes(tracks, pieces, dropped)
+    pieces = _with_darts(tracks, pieces, dropped)
     seams, gone = carried_seams(tracks, pattern)
     return Applied(
         replace(pattern, pieces=_in_place(pattern, pieces, change.gone), seams=seams),
@@ -186,14 +186,15 @@ def _button(tracks: Tracks, piece: Piece, button: Button, dropped: list[str]) ->
     return replace(button, on=min(targets, key=away))
 
 
-def _with_holes(tracks: Tracks, pieces: Sequence[Piece], dropped: list[str]) -> list[Piece]:
-    """The pieces without the drill holes of darts that are gone."""
+def _with_darts(tracks: Tracks, pieces: Sequence[Piece], dropped: list[str]) -> list[Piece]:
+    """The pieces without the marks of darts that are gone."""
     names = {dart.uid: f"{piece.name}.{dart.name}" for piece in tracks.was for dart in piece.darts}
     found = []
     for piece in pieces:
         own = {dart.uid for dart in piece.darts}
-        lost = [hole for hole in piece.holes if hole.dart and hole.dart not in own]
-        for hole in lost:
-            dropped.append(f"the drill hole of {names.get(hole.dart, 'a dart')} is gone with it")
-        found.append(replace(piece, holes=tuple(hole for hole in piece.holes if hole not in lost)) if lost else piece)
+        lost = [mark for mark in piece.marks() if mark.goes_with() and mark.goes_with() not in own]
+        for mark in lost:
+            told = mark.told(piece).removeprefix("a ")
+            dropped.append(f"the {told} of {names.get(mark.goes_with(), 'a dart')} is gone with it")
+        found.append(replace(piece, **held_marks(m for m in piece.marks() if m not in lost)) if lost else piece)
     return found

@@ -17,7 +17,7 @@ def kinds() -> tuple[type[Mark], ...]:
     """Every kind of mark, in the order in which a piece and its file hold them.
 
     >>> [kind.role for kind in kinds()]
-    ['line', 'point', 'notch', 'hole', 'button', 'grain', 'label']
+    ['line', 'point', 'notch', 'hole', 'button', 'balance', 'grain', 'label']
     """
     modules = [import_module(f"{__name__}.{found.name}") for found in iter_modules(__path__)]
     own = [(module.__name__, value) for module in modules for value in vars(module).values()]

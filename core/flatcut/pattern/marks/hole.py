@@ -50,6 +50,9 @@ class Hole(Mark):
     def standing(self) -> Array | None:
         return self.at
 
+    def goes_with(self) -> str:
+        return self.dart
+
     def place(self, piece: Marked) -> Array | None:
         """The middle of the hole, (2,) mm; None when its dart is gone.
 

@@ -97,6 +97,10 @@ class Mark:
         """The edge that it stands on and where along it; None for a mark that stands on none."""
         return None
 
+    def goes_with(self) -> str:
+        """uid of the dart that it goes with, and is gone with; '' for none."""
+        return ""
+
     def put_on(self: Same, edge: str, at: Position) -> Same:
         """The mark on another edge, or elsewhere on its own; for a mark that stands on one."""
         raise NotImplementedError
