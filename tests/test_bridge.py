@@ -12,7 +12,8 @@ from lxml import etree
 from shapely import LineString
 
 from flatcut.editor import bridge
-from flatcut.editor.bridge import main, needs_selection, read_words, selection
+from flatcut.editor.bridge import main, needs_selection, read_words
+from flatcut.editor.chosen import selection
 from flatcut.editor.nodes import node_points, places
 from flatcut.editor.ways import stamp, way
 from flatcut.errors import FlatcutError, InputError, UsageError
@@ -218,6 +219,7 @@ def test_a_node_that_is_not_there_is_refused(svg):
 def test_nodes_of_a_drawn_line_leave_the_line_selected(svg):
     found = chosen(svg, "sleeve", nodes=["sleeve:0:1"])
     assert (found.drawn, found.places) == (("sleeve",), ())
+    assert found.nodes == (("sleeve", 660, 200),)
 
 
 def test_nodes_are_numbered_as_the_editor_does():
@@ -336,7 +338,7 @@ SHARE_AND_ANGLE = {"share_stated": "true", "share": "0.5", "angle_stated": "true
             "'Names, one for each edge, with commas between them' gives 2",
         ),
         ("dart", {"target": "front.dart-1"}, "give 'Name of the dart', 'Edge that it is pressed toward"),
-        ("corner", {}, "'Corners, such as front.side/hem' wants a corner"),
+        ("corner", {}, "front is selected, and a corner is wanted; select its node, or name it in 'Corners"),
     ],
 )
 def test_sentences_name_the_fields_of_the_dialog(stroked, operation, given, sentence):

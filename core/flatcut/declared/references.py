@@ -30,6 +30,8 @@ KINDS = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point",
 
 FROM_SELECTION = "Names left empty are taken from the selection."
 
+_WANTED = {"edge": "an edge", "run": "an edge or a run of edges", "point": "a named point", "drawn": "a drawn object"}
+
 _BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
 """The two dots between two places; those of a stretch stand before a figure."""
 
@@ -63,6 +65,16 @@ class Ref(Kind):
     def said(self) -> str:
         """What is wanted, in words."""
         return " or ".join(self.of)
+
+    @property
+    def wanted(self) -> str:
+        """The same with articles.
+
+        >>> Ref(help="", of=("edge", "piece", "stretch")).wanted
+        'an edge, a piece or a stretch'
+        """
+        words = [_WANTED.get(of, f"a {of}") for of in self.of]
+        return " or ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
 
     def check(self, value: Any, *, name: str) -> Any:
         """A reference; None for nothing, which resolve may fill."""

@@ -6,25 +6,23 @@ nothing fits there, it is the one candidate of the pattern; with several the err
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeVar
 
+from flatcut.declared.calling import called
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.references import Ref
+from flatcut.declared.selecting import RecordLine, from_selection, pieces_meant
 from flatcut.errors import Option, UsageError, unknown
-from flatcut.pattern.crossing_lines import crossed, crossed_at
+from flatcut.pattern.crossing_lines import crossed
 from flatcut.pattern.places import EVERY, Drawn, Part, Place, Reference, Run
 from flatcut.pattern.runs import found_run
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.spots import edge_of, find, spots
-from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern, Position
-from flatcut.pattern.walking import sewn_length, to_sewn
+from flatcut.pattern.spots import find, spots
+from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern
 
 _Own = TypeVar("_Own", bound=Declared)
-
-RecordLine: TypeAlias = Callable[[Pattern, str, Selection], Pattern]
-"""Makes an internal line of the drawn path of that id, as a step of its own."""
 
 
 def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line: RecordLine) -> tuple[_Own, Pattern]:
@@ -40,10 +38,10 @@ def resolve(operation: _Own, pattern: Pattern, selection: Selection, record_line
         held = getattr(operation, key)
         given: Sequence[Reference] = held if kind.many else (() if held is None else (held,))
         if not given and kind.selected:
-            pattern, given = _from_selection(operation, kind, pattern, selection, record_line)
+            pattern, given = from_selection(operation, kind, pattern, selection, record_line)
             if kind.optional and not kind.many and len(given) > 1 and kind.recorded:
                 given = ()  # what may be left out is filled only where the selection leaves no doubt
-            given = given or _only_candidate(key, kind, pattern)
+            given = given or _only_candidate(key, kind, pattern, selection)
         known = [one for text in given for one in _recorded(pattern, kind, text)]
         if not kind.many and len(known) > 1:
             raise UsageError(f"{operation.command} takes one {kind.said}, and {len(known)} are selected; select one")
@@ -63,7 +61,7 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
         return _of_drawn(pattern, kind, given)
     if isinstance(given, Run):
         if "run" not in kind.of:
-            raise UsageError(f"'{given}' is a run, and a {kind.said} is wanted")
+            raise UsageError(f"'{given}' is a run, and {kind.wanted} is wanted")
         found_run(pattern, given)
         return (given,)
     if (given == EVERY and "piece" in kind.of) or not (given.piece or given.chord):
@@ -76,7 +74,7 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
         found_run(pattern, run)
         return (run,)
     if found not in kind.of and not (found in ("corner", "point", "dart") and "place" in kind.of):
-        raise UsageError(f"'{given}' is a {found}, and a {kind.said} is wanted")
+        raise UsageError(f"'{given}' is a {found}, and {kind.wanted} is wanted")
     if found in ("place", "corner"):
         spots(pattern, given)
     return (given,)
@@ -92,11 +90,11 @@ def _of_drawn(pattern: Pattern, kind: Ref, given: Drawn) -> Sequence[Reference]:
     pointing = [thing for thing in named if isinstance(thing, DrawnPath) and not all(thing.closed)]
     if not pointing or not {"edge", "run"} & set(kind.of):
         raise UsageError(
-            f"'{given}' is a drawn object, and a {kind.said} is wanted; select it with the objects it lies on"
+            f"{called(named[0], given)} is no piece, and {kind.wanted} is wanted; select it with the piece it lies on"
         )
     edges = [_edge(piece.name, edge.name) for piece, edge in crossed(pattern.pieces, pointing)]
     if not edges:
-        raise UsageError(f"the line '{given}' crosses no edge; draw it across one")
+        raise UsageError(f"{called(named[0], given)} crosses no edge; draw it across one")
     return [one for edge in edges for one in _recorded(pattern, kind, edge)]
 
 
@@ -122,132 +120,73 @@ def _kind(pattern: Pattern, place: Place) -> str:
     return "edge" if place.at is None else ("place" if place.to is None else "stretch")
 
 
-def _from_selection(
-    operation: Declared, kind: Ref, pattern: Pattern, selection: Selection, record_line: RecordLine
-) -> tuple[Pattern, Sequence[Reference]]:
-    """References of the kinds wanted that the selection holds; the first kind that finds any wins."""
-    for of in kind.of:
-        if of == "line" and not selection.lines:
-            made = _drawn_lines(operation, pattern, selection, record_line)
-            if made is not None:
-                return made
-        found = _FILL[of](pattern, selection)
-        if of == "place" and not found and not any(one.hidden for one in kinds(type(operation)).values()):
-            found = _crossing_places(pattern, selection)
-        if found:
-            return pattern, found
-    return pattern, ()
-
-
-def _drawn_lines(
-    operation: Declared, pattern: Pattern, selection: Selection, record_line: RecordLine
-) -> tuple[Pattern, Sequence[Reference]] | None:
-    """Selected open paths, recorded as `line` steps first."""
-    if operation.command == "line":
-        return None
-    names: list[Reference] = []
-    for drawn in _strokes(pattern, selection):
-        before = {(p.name, line.name) for p in pattern.pieces for line in p.lines}
-        pattern = record_line(pattern, drawn.id, selection)
-        new = [(p.name, line.name) for p in pattern.pieces for line in p.lines]
-        names += [_edge(*names) for names in new if names not in before]
-    return (pattern, names) if names else None
-
-
-def _strokes(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
-    """The selected paths that are open."""
-    if not selection.drawn:
-        return []
-    chosen = {thing.id: thing for thing in pattern.drawn if isinstance(thing, DrawnPath)}
-    return [chosen[i] for i in selection.drawn if i in chosen and not all(chosen[i].closed)]
-
-
-def _pieces(pattern: Pattern, selection: Selection) -> list[Reference]:
-    named = [*selection.pieces, *(place.piece for place in (*selection.places, *selection.lines))]
-    return [Place(piece=name) for name in dict.fromkeys(named)]
-
-
-def _edges(pattern: Pattern, selection: Selection) -> list[Reference]:
-    inner = [_edge(place.piece, place.name) for place in selection.places if not place.other]
-    ended: dict[Place, int] = {}
-    for corner in (place for place in selection.places if place.other):
-        for name in (corner.name, corner.other):
-            edge = _edge(corner.piece, name)
-            ended[edge] = ended.get(edge, 0) + 1
-    # an edge is chosen by its two end nodes, or by any node inside it
-    whole = [edge for edge, count in ended.items() if count > 1]
-    pointed = [_edge(piece.name, edge.name) for piece, edge in crossed(pattern.pieces, _strokes(pattern, selection))]
-    return list(dict.fromkeys([*inner, *whole, *pointed]))
-
-
-def _crossing_places(pattern: Pattern, selection: Selection) -> list[Reference]:
-    """Where selected open lines cross edges, of the selected pieces if any are: a stroke points to a place."""
-    pieces = [piece for piece in pattern.pieces if not selection.pieces or piece.name in selection.pieces]
-    found: list[Reference] = []
-    for piece, edge, drawn in crossed_at(pieces, _strokes(pattern, selection)):
-        fraction = Position(mode="fraction", value=min(to_sewn(edge, drawn) / sewn_length(edge), 1.0))
-        found.append(Place(piece=piece.name, name=edge.name, at=fraction))
-    return found
-
-
-def _stretches(pattern: Pattern, selection: Selection) -> list[Reference]:
-    if len(selection.places) != 2:
-        return []
-    found = [s for place in selection.places for s in spots(pattern, place)]
-    edges = {s.edge for s in found}
-    if len(edges) != 1 or "" in edges:
-        return []
-    piece, edge = edge_of(pattern, replace(selection.places[0], other="", at=None))
-    low, high = (Position(mode="start", value=round(at, 6)) for at in sorted(s.sewn for s in found))
-    return [Place(piece=piece.name, name=edge.name, at=low, to=high)]
-
-
-def _named_of(wanted: type) -> Callable[[Pattern, Selection], list[Reference]]:
-    def fill(pattern: Pattern, selection: Selection) -> list[Reference]:
-        chosen = {place.piece for place in _pieces(pattern, selection) if isinstance(place, Place)}
-        found: list[Reference] = [name for name, thing in _things(pattern) if isinstance(thing, wanted)]
-        found = [name for name in found if isinstance(name, Place) and name.piece in chosen]
-        return found if len(found) == 1 else []
-
-    return fill
-
-
-_FILL: dict[str, Callable[[Pattern, Selection], Sequence[Reference]]] = {
-    "piece": _pieces,
-    "edge": _edges,
-    "run": _edges,
-    "corner": lambda pattern, selection: [p for p in selection.places if p.other and p.at is None],
-    "place": lambda pattern, selection: selection.places,
-    "stretch": _stretches,
-    "dart": _named_of(Dart),
-    "point": _named_of(NamedPoint),
-    "line": lambda pattern, selection: selection.lines,
-    "drawn": lambda pattern, selection: [Drawn(id=i) for i in selection.drawn],
-}
-
-
 def _things(pattern: Pattern) -> list[tuple[Place, Edge | Dart | Line | NamedPoint]]:
     return [(_edge(piece.name, thing.name), thing) for piece in pattern.pieces for thing in piece.things()]
 
 
-def _only_candidate(key: str, kind: Ref, pattern: Pattern) -> Sequence[Reference]:
-    """The one thing of a pattern that a reference can mean. Errors: UsageError that lists the several or says none."""
+_HOW = {
+    "edge": "select a node inside it or both its ends, or draw a stroke across it",
+    "corner": "select its node",
+    "place": "select a node there, or draw a stroke across the edge",
+    "dart": "draw one, or select a piece that has one",
+    "line": "draw one and select it",
+    "stretch": "select its two ends",
+}
+"""How a person in the editor points at each kind of thing."""
+
+_CLASSES = {"edge": Edge, "dart": Dart, "line": Line, "point": NamedPoint}
+
+
+def _only_candidate(key: str, kind: Ref, pattern: Pattern, selection: Selection) -> Sequence[Reference]:
+    """The one thing that a reference can mean, of the pieces selected if any are.
+
+    Errors: UsageError that lists the several or says that there is none.
+    """
     if kind.optional or kind.hidden:
         return ()
-    classes = {"edge": Edge, "dart": Dart, "line": Line, "point": NamedPoint}
+    about = pieces_meant(pattern, selection)
+    if selection.drawn and not about:
+        raise UsageError(*_no_piece(Option(option(key)), kind, pattern, selection))
     candidates: list[Place] = []
     for of in kind.of:
         if of == "piece":
             candidates = [Place(piece=piece.name) for piece in pattern.pieces]
-        elif of in classes:
-            candidates = [name for name, thing in _things(pattern) if isinstance(thing, classes[of])]
+        elif of in _CLASSES:
+            candidates = [name for name, thing in _things(pattern) if isinstance(thing, _CLASSES[of])]
+        candidates = [one for one in candidates if not about or one.piece in about]
         if len(candidates) == 1:
             return candidates
         if candidates:
             break
     what = Option(option(key))
+    if about:
+        raise UsageError(*_among(what, kind, about, candidates))
     if not candidates:
-        raise UsageError(what, f" wants a {kind.said}; select it or name it")
-    shown = ", ".join(map(str, candidates[:12])) + (" ..." if len(candidates) > 12 else "")
+        raise UsageError(what, f" wants {kind.wanted}; select it or name it")
     every = f" or '{EVERY}'" if kind.many and kind.of[0] == "piece" else ""
-    raise UsageError(what, f" wants a {kind.said}; select or name one of {shown}{every}")
+    raise UsageError(what, f" wants {kind.wanted}; select or name one of {_listed(candidates)}{every}")
+
+
+def _among(what: Option, kind: Ref, about: Sequence[str], candidates: Sequence[Place]) -> tuple[str | Option, ...]:
+    """What is said where the selected pieces have not the one thing that is wanted: selected, wanted, what to do."""
+    selected = f"{' and '.join(about)} {'is' if len(about) == 1 else 'are'} selected"
+    if candidates:
+        return f"{selected}, and {kind.wanted} is wanted; select or name one of {_listed(candidates)} in ", what
+    own = next((of for of in kind.of if of in _CLASSES and of != "edge"), "")
+    has = f" and {'has' if len(about) == 1 else 'have'} no {own}" if own else ""
+    how = next((_HOW[of] for of in kind.of if of in _HOW), "select it")
+    return f"{selected}{has}, and {kind.wanted} is wanted; {how}, or name it in ", what
+
+
+def _no_piece(what: Option, kind: Ref, pattern: Pattern, selection: Selection) -> tuple[str | Option, ...]:
+    """What is said where only such drawn objects are selected as mean nothing here."""
+    things = {thing.id: called(thing) for thing in pattern.drawn}
+    names = [things[one] for one in selection.drawn if one in things]
+    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    selected = f"{names[0]}{more} {'are' if more else 'is'} selected" if names else "no piece is selected"
+    how = next((_HOW[of] for of in kind.of if of in _HOW), "select a piece")
+    return f"{selected}, and {kind.wanted} is wanted; {how}, or name it in ", what
+
+
+def _listed(candidates: Sequence[Place]) -> str:
+    return ", ".join(map(str, candidates[:12])) + (" ..." if len(candidates) > 12 else "")

@@ -5,27 +5,20 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple, TypeVar
-
-from lxml import etree
+from typing import TypeVar
 
 from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
-from flatcut.editor.nodes import places
+from flatcut.editor.chosen import selection
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
-from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
-from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load
-from flatcut.pattern.places import parse_place
-from flatcut.pattern.selection import Selection
-from flatcut.pattern.values import Pattern
 from flatcut.reports import report
 
 _Part = TypeVar("_Part")
@@ -173,80 +166,6 @@ def needs_selection(cls: type[Operation]) -> bool:
     """
     target = kinds(cls).get("target")
     return target is not None and target.selected and (not target.optional or target.hidden)
-
-
-class _Owner(NamedTuple):
-    """What an element stands for: a piece by name, or a drawn object by id, or an inner line as `piece.line`."""
-
-    kind: str
-    name: str
-
-
-def selection(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Sequence[str] = ()) -> Selection:
-    """What is selected, in the pattern's own terms, each once and in order.
-
-    A click on anything that belongs to a piece means the piece, on an inner line that line; a group or clone means all
-    that is in it. Nodes are places on the outline of the one path selected.
-    Errors: UsageError for nodes while several objects are selected.
-    """
-    if nodes and len(ids) > 1:
-        raise UsageError("nodes are read from one path at a time; select one path, or write the names of the places")
-    owners = _owners(drawing, pattern)
-    wanted = set(ids)
-    elements = {e.get("id", ""): e for e in drawing.document.root.iter(etree.Element) if e.get("id") in wanted}
-    if any(element not in owners for element in elements.values()):
-        drawn = {element: _Owner("drawn", name) for name, element in drawing.drawn.items()}
-        owners = {**drawn, **owners}
-    found: dict[str, dict[str, None]] = {"piece": {}, "drawn": {}, "line": {}}
-    for name in ids:
-        if name in elements:
-            for owner in _meant(elements[name], owners, drawing):
-                found[owner.kind][owner.name] = None
-    chosen = Selection(
-        pieces=tuple(found["piece"]), drawn=tuple(found["drawn"]), lines=tuple(map(parse_place, found["line"]))
-    )
-    spots = tuple(map(parse_place, _places(drawing, pattern, ids, nodes))) if nodes else ()
-    return replace(chosen, pieces=(), places=spots) if spots else chosen
-
-
-def _owners(drawing: Drawing, pattern: Pattern) -> dict[etree._Element, _Owner]:
-    """What the elements of pieces stand for."""
-    owners: dict[etree._Element, _Owner] = {}
-    for piece in pattern.pieces:
-        held = drawing.held.get(piece.uid)
-        if held is None:
-            continue
-        lines = {line.uid: line.name for line in piece.lines}
-        own_parts = [held.outline, *held.derived, *([] if held.group is None else [held.group])]
-        owners.update((element, _Owner("piece", piece.name)) for element in own_parts)
-        for uid, element in held.inner.items():
-            line = _Owner("line", f"{piece.name}.{lines[uid]}") if uid in lines else _Owner("piece", piece.name)
-            owners[element] = line
-    return owners
-
-
-def _meant(
-    element: etree._Element, owners: dict[etree._Element, _Owner], drawing: Drawing, *, depth: int = 0
-) -> Iterator[_Owner]:
-    """What one selected element means: itself, else what it lies in, else all that lies in it or that it shows."""
-    for around in (element, *element.iterancestors()):
-        if around in owners:
-            yield owners[around]
-            return
-    for inside in element.iter(etree.Element):
-        if inside in owners:
-            yield owners[inside]
-        shows = inside.get("{http://www.w3.org/1999/xlink}href") or inside.get("href") or ""
-        if inside.tag == "{http://www.w3.org/2000/svg}use" and shows.startswith("#") and depth < 5:
-            for shown in drawing.document.root.iterfind(f".//*[@id='{shows[1:]}']"):
-                yield from _meant(shown, owners, drawing, depth=depth + 1)
-
-
-def _places(drawing: Drawing, pattern: Pattern, ids: Sequence[str], nodes: Sequence[str]) -> Iterator[str]:
-    for piece in pattern.pieces:
-        held = drawing.held.get(piece.uid)
-        if held is not None and held.outline.get("id") in ids and held.outline.get(own("outline")) is not None:
-            yield from places(piece, held.outline, drawing.document.matrix_of(held.outline), nodes)
 
 
 def main(line: Sequence[str]) -> int:

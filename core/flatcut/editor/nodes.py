@@ -11,33 +11,36 @@ from flatcut.errors import UsageError
 from flatcut.formats.svg.pathdata import read
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.places import show_position
-from flatcut.pattern.spots import nearest_drawn
-from flatcut.pattern.values import Piece, Position
-from flatcut.pattern.walking import point_at, sewn_length, to_sewn
-
-CLOSE = 1e-2
-"""mm: a node nearer than this stands on a corner or an edge; the editor's own rounding is a thousandth of it."""
+from flatcut.pattern.near_places import place_beside, place_of
+from flatcut.pattern.values import Piece
 
 
-def places(piece: Piece, element: etree._Element, to_mm: Affine, nodes: Sequence[str]) -> list[str]:
+def places(
+    piece: Piece, element: etree._Element, to_mm: Affine, nodes: Sequence[str], *, beside: bool = False
+) -> list[str]:
     """Places of nodes of a piece's outline, given as the editor counts them: `id:subpath:node`, from 0.
 
-    A corner is `piece.a/b`, a foot or point of a cut-in dart is named as such, any other node is
-    `piece.edge@fraction` of the sewn length. Not handled: arcs that the editor has cut into more nodes than the file
-    shows. Errors: UsageError for a node that the path does not have, or one inside a dart's leg.
+    What a node stands for is said by `near_places`; beside: the path is the piece's cut line. Not handled: arcs that
+    the editor has cut into more nodes than the file shows. Errors: UsageError for a node that the path does not have.
     """
-    drawn = node_points(element.get("d", ""))
     found: list[str] = []
+    for at in points(element, to_mm, nodes, of=piece.name):
+        place = place_beside(piece, at) if beside else place_of(piece, at)
+        if place not in found:
+            found.append(place)
+    return found
+
+
+def points(element: etree._Element, to_mm: Affine, nodes: Sequence[str], *, of: str) -> list[Array]:
+    """Nodes of a path as points (2,) mm. of: what the sentence calls it when there is no such node (UsageError)."""
+    drawn = node_points(element.get("d", ""))
+    found = []
     for node in nodes:
         _, subpath, number = node.rsplit(":", 2)
         try:
-            at = to_mm.apply(drawn[int(subpath)][int(number)])
+            found.append(to_mm.apply(drawn[int(subpath)][int(number)]))
         except (IndexError, ValueError):
-            raise UsageError(f"{piece.name} has no node {node}; select the nodes anew") from None
-        place = place_of(piece, at)
-        if place not in found:
-            found.append(place)
+            raise UsageError(f"{of} has no node {number} any more; select the nodes anew") from None
     return found
 
 
@@ -62,38 +65,3 @@ def node_points(d: str) -> list[Array]:
 
 def _size(points: Array) -> float:
     return max(float((points.max(axis=0) - points.min(axis=0)).max()), 1e-9)
-
-
-def place_of(piece: Piece, at: Array) -> str:
-    """The place of a point (2,) mm on a piece's outline, as it is written. Errors: UsageError when it is on no edge."""
-    for name, point in _named(piece):
-        if np.hypot(*(point - at)) <= CLOSE:
-            return f"{piece.name}.{name}"
-    best = (np.inf, "")
-    for edge in piece.edges:
-        drawn = nearest_drawn(edge, at)
-        away = float(np.hypot(*(point_at(edge, drawn)[0] - at)))
-        if away < best[0]:
-            fraction = Position(mode="fraction", value=min(to_sewn(edge, drawn) / sewn_length(edge), 1.0))
-            best = (away, f"{piece.name}.{edge.name}@{show_position(fraction)}")
-    if best[0] > CLOSE:
-        raise UsageError(
-            f"a selected node of {piece.name} lies inside a dart; select nodes of edges, or the dart's point"
-        )
-    return best[1]
-
-
-def _named(piece: Piece) -> list[tuple[str, Array]]:
-    """Points of the outline that have a name of their own; a dart in a corner goes before the corner."""
-    found: list[tuple[str, Array]] = []
-    for dart in piece.darts:
-        if dart.form == "cut":
-            feet = dart.feet
-            found += [
-                (f"{dart.name}.foot-1", feet[0]),
-                (f"{dart.name}.foot-2", feet[1]),
-                (f"{dart.name}.point", dart.points[0]),
-            ]
-    if len(piece.edges) > 1:
-        found += [(f"{edge.name}/{piece.after(edge).name}", edge.end) for edge in piece.edges]
-    return found

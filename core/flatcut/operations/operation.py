@@ -6,11 +6,12 @@ its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengt
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
+from flatcut.declared.becoming import with_outlines
 from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
@@ -39,13 +40,15 @@ class Outcome:
 class Done:
     """A performed operation: the new pattern and the step.
 
-    recorded: the step is in the pattern; changed: there is something to write.
+    recorded: the step is in the pattern; changed: there is something to write; before: steps that had to come first,
+    as where a plain outline became a piece.
     """
 
     pattern: Pattern
     step: Step
     recorded: bool
     changed: bool
+    before: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +61,8 @@ class Operation(Declared):
 
     def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
         """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
-        filled, ground = resolve(self, pattern, selection or NOTHING, recorded_line)
+        asked, ground, chosen = with_outlines(self, pattern, selection or NOTHING, recorded_pieces)
+        filled, ground = resolve(asked, ground, chosen, recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
         if outcome.pattern.pieces is not ground.pieces or outcome.pattern.seams is not ground.seams:
@@ -67,7 +71,8 @@ class Operation(Declared):
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
         changed = outcome.recorded or outcome.pattern is not pattern
         after = replace(outcome.pattern, steps=steps) if outcome.recorded else outcome.pattern
-        return Done(pattern=after, step=step, recorded=outcome.recorded, changed=changed)
+        before = outcome.pattern.steps[len(pattern.steps) :]
+        return Done(pattern=after, step=step, recorded=outcome.recorded, changed=changed, before=before)
 
     def _settled(self: _Op, pattern: Pattern) -> _Op:
         """The form that is recorded: no drawn object is named in it. Most operations have nothing to change."""
@@ -126,6 +131,11 @@ def operation(*, menu: str) -> Callable[[_Class], _Class]:
 def recorded_line(pattern: Pattern, drawn: str, selection: Selection) -> Pattern:
     """The pattern after the `line` step that makes an internal line of a drawn path. drawn: the id of the path."""
     return load("line")(drawn=f"id:{drawn}")(pattern, selection)  # type: ignore[call-arg]  # its own field
+
+
+def recorded_pieces(pattern: Pattern, drawn: Sequence[str]) -> Pattern:
+    """The pattern after the `piece` step that makes pieces of closed paths. drawn: their ids."""
+    return load("piece")(target=[f"id:{one}" for one in drawn])(pattern)  # type: ignore[call-arg]  # its own field
 
 
 def names() -> list[str]:
