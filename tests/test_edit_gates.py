@@ -319,8 +319,8 @@ def test_a_scaled_piece_is_told_and_its_ease_grows_with_it(how: str) -> None:
 
     data = edited(edit)
     _, pattern, findings = read(data)
-    assert findings == ["front was scaled by hand, 1.100 times in the mean"]
-    assert "# by hand: front, scaled 1.1000 times in the mean" in by_hand_lines(pattern)
+    assert findings == ["front was scaled by hand, 1.1000 times"]
+    assert "# by hand: front, scaled, 1.1000 times" in by_hand_lines(pattern)
     side, before = pattern.piece("front").edge("side"), original().piece("front").edge("side")
     assert drawn_length(side) == pytest.approx(1.1 * drawn_length(before), abs=1e-3)
     assert side.takeups[0].end == pytest.approx(88.0, abs=1e-3)
@@ -334,7 +334,9 @@ def test_a_scaled_piece_is_told_and_its_ease_grows_with_it(how: str) -> None:
 def test_a_skewed_piece_is_told_and_goes_on() -> None:
     data = edited(lambda root: hand.put_transform(hand.group(root, "front"), Affine(1.0, 0.0, 0.3, 1.0, 0.0, 0.0)))
     _, _pattern, findings = read(data)
-    assert findings == ["front was scaled by hand, 1.000 times in the mean"]
+    # tan of the lean is 0.3; the singular values of [[1, 0.3], [0, 1]] are sqrt(1 + 0.15²) ± 0.15
+    said = "front was skewed by hand, 16.7°: its lengths are now 0.8612 to 1.1612 times what they were"
+    assert findings == [said]
     goes_on(data)
 
 

@@ -16,6 +16,7 @@ class Finding:
 
     figure: by how much, in `unit`; passes: how much of it passes, 0 where nothing does. about: uid of the seam that it
     is about, '' for none. grave: nothing else that is found on the piece can be relied on until it is put right.
+    aside: it only tells what was done, so that all that does not fit goes before it.
     """
 
     check: str
@@ -27,12 +28,15 @@ class Finding:
     passes: float = 0.0
     about: str = ""
     grave: bool = False
+    aside: bool = False
 
     @property
     def weight(self) -> float:
         """How many times over what passes; what has no measure weighs as much as what is twice over."""
         if self.grave:
             return math.inf
+        if self.aside:
+            return 0.0
         return abs(self.figure) / self.passes if self.passes > 0 else 2.0
 
     def __str__(self) -> str:

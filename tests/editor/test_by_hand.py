@@ -49,10 +49,19 @@ PRESSES = (
         },
     ),
     Press(operation="edge", fill={"target": "front.centre back.centre", "use": "fold"}),
+    Press(
+        operation="edge",
+        fill={
+            "target": "front.neck back.neck front.armhole back.armhole front.waist back.waist",
+            "use": "finished",
+        },
+        seen=False,
+    ),
     Press(operation="point", at=((471.2, 280.0),), fill={"name": "bust-point"}),
     # the piece and the stroke where the dart shall go
     Press(operation="pivot", at=(FRONT, (325.0, 311.6)), fill={"target": "front.bust-dart"}),
     Press(operation="back-off", fill={"target": "front.bust-dart", "units": "cm", "by": "2.5"}),
+    Press(operation="true", fill={"target": "front.side", "units": "mm", "within": "3"}),
     Press(operation="seam", fill={"target": "front.side back.side"}, seen=False),
     Press(operation="seam", fill={"target": "front.shoulder back.shoulder"}, seen=False),
     Press(operation="allowance", at=(BACK, FRONT), fill={"units": "cm", "width": "1"}),
@@ -88,6 +97,7 @@ def test_a_bodice_by_hand(host, tmp_path, pytestconfig, capsys):
         saved = window.saved(tmp_path / "saved.svg")
 
     by_hand, work = read(saved)[1], tmp_path / "saved.svg"
+    assert main(["check", str(work)]) == 0
     recorded = [press.operation for press in PRESSES if press.operation != "names"]
     assert [step.line.split()[0] for step in by_hand.steps] == recorded
     assert read(saved)[2] == []

@@ -29,4 +29,5 @@ class ByHand(Check):
                 severity=WARNING,
                 where=step.about,
                 text=f"changed by hand since the last step: {what}; look at it, no recipe repeats it",
+                aside=True,
             )

@@ -28,13 +28,14 @@ class Subject:
     """What is checked: a pattern, and what its document says beside it.
 
     notes: what reading the drawing found; drawn_cuts: the cut lines that are drawn, by uid of the piece,
-    for the pieces that stand in a drawing; in_drawing: whether the pattern was read from a drawing, which is
-    there to hold pieces.
+    for the pieces that stand in a drawing; lost_ticks: edges with a notch of which a tick is gone from the drawing, by
+    uid of the piece; in_drawing: whether the pattern was read from a drawing, which is there to hold pieces.
     """
 
     pattern: Pattern
     notes: tuple[Finding, ...] = ()
     drawn_cuts: Mapping[str, Sequence[Curve]] = field(default_factory=dict)
+    lost_ticks: Mapping[str, Sequence[str]] = field(default_factory=dict)
     in_drawing: bool = False
 
     @cached_property

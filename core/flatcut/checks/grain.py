@@ -15,6 +15,7 @@ from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import contains
 from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.graining import STRAIGHT, TURNS, chord_way
+from flatcut.pattern.seam_ends import tilt
 from flatcut.pattern.values import Grain, Piece, outline
 from flatcut.units import plain
 
@@ -52,7 +53,7 @@ class GrainLines(Check):
                 if edge.use != use or bow > STRAIGHT or long < 1e-6:
                     continue
                 angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
-                off = abs(angle - TURNS.get(grain.kind, 0.0))
+                off = max(abs(angle - TURNS.get(grain.kind, 0.0)) - abs(tilt(piece, edge)), 0.0)
                 if math.radians(off) * long > self.off:
                     name = f"{piece.name}.{edge.name}"
                     yield Finding(

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flatcut.checks.check import Check, Subject
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
-from flatcut.marking.labels import cutting
-from flatcut.pattern.values import Piece
+from flatcut.marking.labels import cutting, label, lies_beside, lines_of
+from flatcut.marking.room import as_ring, segments
+from flatcut.pattern.values import Piece, Style, outline
 
 
 @dataclass(frozen=True, kw_only=True)
 class Labels(Check):
-    """Labels say what can be cut: even pairs, a fold that is there, a material of the style; nothing is left out."""
+    """Labels say what can be cut: even pairs, a fold that is there, a material of the style; they lie on the piece."""
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose label says what cannot be cut, or too little."""
@@ -24,6 +25,7 @@ class Labels(Check):
             if not piece.caption.shown and wants_cut(piece):
                 text = f"{piece.name} has no label, it was deleted by hand; draw it with: redraw {piece.name} --force"
                 yield self._finding(WARNING, text, piece.name)
+            yield from self._place(piece, style)
             if piece.material and style.materials and piece.material not in style.materials:
                 text = f"{piece.name} is cut in {piece.material}, which the style does not list; list it with style"
                 yield self._finding(WARNING, text, piece.name)
@@ -35,6 +37,18 @@ class Labels(Check):
         if style.name and not style.size and any(wants_cut(piece) for piece in subject.pattern.pieces):
             text = f"the labels say no size; give {style.name} one with style"
             yield self._finding(WARNING, text, *(piece.name for piece in subject.pattern.pieces))
+
+    def _place(self, piece: Piece, style: Style) -> Iterator[Finding]:
+        """A label that was put beside a piece that has room for it."""
+        wanted = piece.caption.at
+        if wanted is None or not piece.caption.shown or not wants_cut(piece):
+            return
+        if not lies_beside(wanted, as_ring(outline(piece))):
+            return
+        free = replace(piece, caption=replace(piece.caption, at=None))
+        if label(free, style, segments(lines_of(piece))).leader is None:
+            text = f"the label of {piece.name} lies beside it, where another piece may lie; put it onto {piece.name}"
+            yield self._finding(WARNING, text, piece.name)
 
     def _cutting(self, piece: Piece) -> Iterator[Finding]:
         folds = [f"{piece.name}.{edge.name}" for edge in piece.edges if edge.use == "fold"]

@@ -11,10 +11,10 @@ from flatcut.declared.fields import length
 from flatcut.errors import UsageError
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
-from flatcut.marking.ticks import at_dart
+from flatcut.marking.ticks import AT_FOOT, at_dart
 from flatcut.pattern.mating import along, sides
 from flatcut.pattern.runs import Walked
-from flatcut.pattern.values import Notch, Piece, Seam
+from flatcut.pattern.values import Edge, Notch, Piece, Seam
 from flatcut.pattern.walking import sewn_at, sewn_length, to_drawn
 from flatcut.pattern.widths import width_at
 from flatcut.units import plain
@@ -52,6 +52,25 @@ class Notches(Check):
         yield from found.values()
         for piece in pattern.pieces:
             yield from self._own(piece)
+            yield from self._feet(piece)
+
+    def _feet(self, piece: Piece) -> Iterator[Finding]:
+        """Darts in a corner whose feet lie on two edges: both have a notch at the dart, or neither."""
+        for dart in piece.darts:
+            host = piece.edge_of(dart.host) if dart.host else None
+            if host is None or dart.form != "cut" or dart.after < len(host.parts) - 1:
+                continue
+            feet = ((host, sewn_length(host)), (piece.after(host), 0.0))
+            marked = [any(_stands(notch, edge, at) for notch in piece.notches) for edge, at in feet]
+            if marked[0] != marked[1]:
+                bare, other = (f"{piece.name}.{feet[k][0].name}" for k in (marked.index(False), marked.index(True)))
+                yield Finding(
+                    check=self.name,
+                    severity=WARNING,
+                    where=(f"{piece.name}.{dart.name}", bare),
+                    text=f"{piece.name}.{dart.name} has a notch at its foot on {other} and none at that on {bare}; set "
+                    f"it with notch",
+                )
 
     def _own(self, piece: Piece) -> Iterator[Finding]:
         for notch in piece.notches:
@@ -126,6 +145,10 @@ def _notches(run: list[Walked]) -> list[_On]:
             name = f"{step.piece.name}.{step.edge.name}@{plain(at)}"
             found += [_On(place, name, notch) for place in along(run, notch.edge, at)]
     return list({(on.notch.uid, round(on.at, 3)): on for on in found}.values())
+
+
+def _stands(notch: Notch, edge: Edge, at: float) -> bool:
+    return notch.edge == edge.uid and abs(notch.at.along(sewn_length(edge)) - at) <= AT_FOOT
 
 
 def _marks(on: _On) -> str:

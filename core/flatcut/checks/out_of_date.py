@@ -14,18 +14,21 @@ from flatcut.geometry.nearest import nearest
 
 @dataclass(frozen=True, kw_only=True)
 class OutOfDate(Check):
-    """Cut lines in the drawing are those that follow from the pieces as they are now."""
+    """Cut lines and ticks in the drawing are those that follow from the pieces as they are now."""
 
     apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose derived drawing is older than their outline or data."""
         for piece in subject.pattern.pieces:
+            for name in subject.lost_ticks.get(piece.uid, ()):
+                text = f"a notch on {name} has lost one of its ticks; draw it anew with redraw, or delete all"
+                yield Finding(check=self.name, severity=WARNING, where=(name, piece.name), text=text, aside=True)
             if piece.cut_by_hand is not None:
                 continue  # cut-line says that it stands as it was drawn
             if self._differs(subject, piece.uid):
                 text = f"what is drawn round {piece.name} is older than {piece.name} itself; draw it anew with redraw"
-                yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text)
+                yield Finding(check=self.name, severity=WARNING, where=(piece.name,), text=text, aside=True)
 
     def _differs(self, subject: Subject, uid: str) -> bool:
         if uid not in subject.drawn_cuts:

@@ -11,8 +11,8 @@ from flatcut.declared.fields import length, number
 from flatcut.findings import FAULT, Finding
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import tangent
-from flatcut.pattern.graining import chord_way
-from flatcut.pattern.seam_ends import end_way, inside_angle
+from flatcut.pattern.graining import STRAIGHT, chord_way
+from flatcut.pattern.seam_ends import end_way, inside_angle, tilt
 from flatcut.pattern.values import Edge, Piece, area
 from flatcut.pattern.walking import drawn_length, point_at
 from flatcut.units import plain
@@ -24,7 +24,7 @@ ROUND = 50.0
 
 @dataclass(frozen=True, kw_only=True)
 class Square(Check):
-    """Edges on the fold are straight, and neck, waist and hem stand square on fold and centre edges."""
+    """Fold edges are straight, fold and centre are not tilted, and neck, waist and hem stand square on them."""
 
     off: float = number(1.0, "fold and centre: angle off square that passes, degrees", low=0, high=45, digits=1)
     stretch: float = length(5.0, "fold and centre: stretch that has to be square", low=0.1, high=100)
@@ -32,13 +32,16 @@ class Square(Check):
         30.0, "fold and centre: angle from which a point is meant, degrees", low=0, high=180, digits=1
     )
     bow: float = length(0.5, "fold: bow that passes", high=100)
+    tilted: float = length(1.0, "fold and centre: distance that passes by which one end lies off line", high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
-        """Folds that bow, and corners of fold and centre edges that are not square."""
+        """Folds that bow, fold and centre edges that are tilted, and corners of them that are not square."""
         for piece in subject.pattern.pieces:
             for edge in piece.edges:
                 if edge.use == "fold":
                     yield from self._straight(piece, edge)
+                if edge.use in USES and len(piece.edges) > 2:
+                    yield from self._tilted(piece, edge)
             if len(piece.edges) < 2:
                 continue
             for edge in piece.edges:
@@ -58,6 +61,24 @@ class Square(Check):
                 text=f"{name} lies on the fold and bows by {plain(bow)} mm; make it straight",
                 figure=bow,
                 passes=self.bow,
+            )
+
+    def _tilted(self, piece: Piece, edge: Edge) -> Iterator[Finding]:
+        """An edge that leans between two edges that are square to each other's fold."""
+        turned, (way, bow) = tilt(piece, edge), chord_way(edge)
+        long = float(abs((edge.end - edge.start) @ way))
+        off = long * math.tan(math.radians(min(abs(turned), 45.0)))
+        if off > self.tilted and abs(turned) < self.point_meant and bow <= STRAIGHT:
+            name = f"{piece.name}.{edge.name}"
+            what = "lies on the fold" if edge.use == "fold" else "is a centre line"
+            yield Finding(
+                check=self.name,
+                severity=FAULT,
+                where=(name,),
+                text=f"{name} {what} and is tilted by {plain(abs(turned))}° between what it meets at its two ends, "
+                f"{plain(off)} mm over its length; put it square to both",
+                figure=off,
+                passes=self.tilted,
             )
 
     def _corner(self, piece: Piece, edge: Edge, following: Edge) -> Iterator[Finding]:

@@ -97,7 +97,7 @@ def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None) ->
     angles = [0.0, -90.0] if piece.grain is None else [_along_grain(piece)]
     size = block(lines, 1.0)
     wanted = piece.caption.at
-    if wanted is not None and _outside(wanted, ring):
+    if wanted is not None and lies_beside(wanted, ring):
         return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
     for least in (BESIDE, LEAST):
         for angle in angles:
@@ -111,7 +111,7 @@ def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None) ->
     return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
 
 
-def _outside(at: Array, ring: Array) -> bool:
+def lies_beside(at: Array, ring: Array) -> bool:
     """Whether a place lies well outside a ring: there is where the label is wanted, not as near as it fits inside."""
     away = float(np.linalg.norm(ring - at, axis=1).min())
     return away > AWAY and not contains(ring, at[None])[0]

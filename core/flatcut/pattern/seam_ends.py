@@ -88,6 +88,24 @@ def inside_angle(piece: Piece, edge: Edge) -> float:
     return _inside(along, legs[0], clockwise=clockwise) + _inside(legs[1], onward, clockwise=clockwise)
 
 
+def tilt(piece: Piece, edge: Edge) -> float:
+    """Degrees by which an edge is turned between what it meets at both its ends, where that stands square; above 0 when
+    the corner at its end is too wide.
+
+    Where only one of the corners is off square it is that corner that is wrong, and the edge is not turned.
+
+    >>> from flatcut.geometry.curves import line
+    >>> nodes = [(0, 0), (40, 0), (40, 30), (2, 30)]
+    >>> sides = [line(nodes[k], nodes[(k + 1) % 4]) for k in range(4)]
+    >>> edges = tuple(Edge(uid=str(k), name=f"e{k}", parts=(side,)) for k, side in enumerate(sides))
+    >>> piece = Piece(uid="p", name="p", edges=edges)
+    >>> [round(tilt(piece, edge), 2) for edge in edges]
+    [0.0, 0.0, 0.0, -3.81]
+    """
+    off = inside_angle(piece, edge) - 90.0, 90.0 - inside_angle(piece, before(piece, edge))
+    return min(off, key=abs) if off[0] * off[1] > 0 else 0.0
+
+
 def end_way(curve: Curve) -> Array:
     """Unit direction (2,) of a curve at its end."""
     return tangent(curve, float(len(curve)), before=True)

@@ -9,6 +9,7 @@ from flatcut.errors import InputError
 from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.pathdata import parse
+from flatcut.formats.svg.redrawn import partly_gone
 from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.curves import Curve, transform
 from flatcut.pattern.values import Pattern
@@ -17,7 +18,12 @@ from flatcut.pattern.values import Pattern
 def subject(drawing: Drawing, pattern: Pattern, notes: Sequence[Finding]) -> Subject:
     """What is checked. notes: what reading the drawing found."""
     cuts = {uid: _cuts(drawing, held) for uid, held in drawing.held.items()}
-    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, in_drawing=True)
+    lost = {
+        piece.uid: partly_gone(drawing.held[piece.uid].derived, piece)
+        for piece in pattern.pieces
+        if piece.uid in drawing.held
+    }
+    return Subject(pattern=pattern, notes=tuple(notes), drawn_cuts=cuts, lost_ticks=lost, in_drawing=True)
 
 
 def _cuts(drawing: Drawing, held: Held) -> list[Curve]:

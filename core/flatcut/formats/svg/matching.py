@@ -20,7 +20,8 @@ import numpy as np
 from flatcut.errors import InputError
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, reverse, transform
+from flatcut.geometry.curves import Curve, flatten, reverse, transform
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.tracing import CORNER_ANGLE, rolled, turns
 
 SAME = 1e-3
@@ -32,8 +33,8 @@ class Match:
     """curve: the drawn ring in stored direction, its first mark first; starts: the marks' span indices on it.
 
     last: the ring as last written, where its transform has put it; motion: of the outline as a whole; changed: for each
-    mark moved by hand, its index among the marks and how far (mm); largest: mm of the largest change of any node; how:
-    'same', 'moved', 'edited'.
+    mark moved by hand, its index among the marks and how far (mm); largest: mm of the largest change; how: 'same',
+    'moved', 'renoded' for other nodes on the same line, 'edited'.
     """
 
     curve: Curve
@@ -161,14 +162,16 @@ def _aligned(last: Curve, marks: list[int], drawn: Curve, moved: Affine) -> Matc
         float(np.linalg.norm(turned.controls[s, 0] - last.controls[o, 0])) for s, o in zip(shifted, marks, strict=True)
     ]
     changed = tuple((k, move) for k, move in enumerate(moves) if move > SAME)
+    # a node put on a line, or taken from one, says nothing of how far that line has moved
+    course = max(off(last, turned), off(turned, last))
     return Match(
         curve=turned,
         starts=shifted,
         last=last,
         motion=moved,
         changed=changed,
-        largest=_largest(last, turned),
-        how="edited",
+        largest=course if n != m else _largest(last, turned),
+        how="edited" if changed or course > SAME else "renoded",
     )
 
 
@@ -195,6 +198,11 @@ def _anchors(last: Curve, ring: Curve) -> dict[int, int]:
         if len(best) == len(pairs):
             break
     return best
+
+
+def off(one: Curve, other: Curve) -> float:
+    """mm by which the second curve strays from the first at most."""
+    return float(nearest(one, flatten(other, tolerance=SAME))[1].max())
 
 
 def _largest(last: Curve, now: Curve) -> float:

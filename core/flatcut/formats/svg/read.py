@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from flatcut.formats.svg.document import Document, Drawn, load
 from flatcut.formats.svg.drawing import Drawing, Held, Loose
 from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
-from flatcut.formats.svg.matching import SAME, Match, match
+from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
@@ -226,10 +227,10 @@ class _Reader:
                 where = [f"{piece.name}.{name}" if name in own_names else piece.name for name in names]
                 self._note(f"{said} {what}", *dict.fromkeys(where))
         if not found.motion.is_rigid(tolerance=RIGID):
-            across = abs(found.motion.determinant) ** 0.5
-            said = f"{piece.name} was scaled by hand, {across:.3f} times in the mean"
-            self.findings.append(on_reading(said, piece.name))
-            self._note(f"{piece.name}, scaled {across:.4f} times in the mean", piece.name)
+            how = _stretching(found.motion)
+            said = how.replace(",", " by hand,", 1)
+            self.findings.append(on_reading(f"{piece.name} was {said}", piece.name))
+            self._note(f"{piece.name}, {how}", piece.name)
 
     def _report_missing(self, names: dict[str, str]) -> None:
         """Pieces that the document knows of and that are not drawn: hidden ones stay, deleted ones are told."""
@@ -293,6 +294,28 @@ class _Reader:
         return tuple(found), elements
 
 
+def _stretching(motion: Affine) -> str:
+    """What a motion that keeps no lengths does to them.
+
+    >>> _stretching(Affine.scaling(1.1))
+    'scaled, 1.1000 times'
+    >>> _stretching(Affine.scaling(1.1, 1.0))
+    'stretched, 1.1000 times across and 1.0000 times down the drawing'
+    >>> _stretching(Affine(1.0, 0.0, 0.3, 1.0, 0.0, 0.0))
+    'skewed, 16.7°: its lengths are now 0.8612 to 1.1612 times what they were'
+    """
+    x, y = np.array([motion.a, motion.b]), np.array([motion.c, motion.d])
+    along, down = float(np.linalg.norm(x)), float(np.linalg.norm(y))
+    square = abs(float(x @ y)) <= RIGID * along * down
+    if square and abs(along - down) <= RIGID:
+        return f"scaled, {along:.4f} times"
+    if square:
+        return f"stretched, {along:.4f} times across and {down:.4f} times down the drawing"
+    most, least = np.linalg.svd(np.column_stack([x, y]), compute_uv=False)
+    lean = math.degrees(math.asin(min(1.0, abs(float(x @ y)) / (along * down))))
+    return f"skewed, {lean:.1f}°: its lengths are now {least:.4f} to {most:.4f} times what they were"
+
+
 def _touched(piece: Piece, found: Match) -> list[str]:
     """The edges and darts with a node that is not where it was."""
     touched = []
@@ -304,10 +327,14 @@ def _touched(piece: Piece, found: Match) -> list[str]:
 
 
 def _differs(curve: Curve, last: Curve) -> bool:
-    """Whether a span of a curve is none of the spans of the outline as last written, either way round."""
+    """Whether a part of an edge is none of the outline as last written, either way round, with other nodes or not."""
     before = np.concatenate([last.controls, last.controls[:, ::-1]])
     away = np.abs(curve.controls[:, None] - before[None]).max(axis=(-2, -1)).min(axis=1)
-    return bool((away > SAME).any())
+    if not (away > SAME).any():
+        return False
+    ends = np.array([curve.start, curve.end])
+    slid = np.abs(ends[:, None] - last.controls[None, :, 0]).max(axis=-1).min(axis=1).max() > SAME
+    return bool(slid) or off(last, curve) > SAME
 
 
 def _of_piece(elements: dict[str, etree._Element], old: Piece, new: Piece) -> dict[str, etree._Element]:

@@ -18,6 +18,7 @@ from flatcut.formats.svg.vocabulary import own, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, transform
+from flatcut.marking.ticks import ticks
 from flatcut.pattern.values import Notch, Piece
 
 
@@ -61,6 +62,20 @@ def _without_deleted(derived: list[etree._Element], elements: list[etree._Elemen
     notches = tuple(_fewer(n, there[n.uid], listed[n.uid]) for n in kept.notches)
     said.deleted += [f"a mark of {n.told(piece)}" for n in notches if n not in piece.notches]
     return replace(kept, notches=notches)
+
+
+def partly_gone(derived: list[etree._Element], piece: Piece) -> list[str]:
+    """References of what is drawn with several strokes of which some are gone: the edge of a notch at a dart's feet.
+
+    derived: flatcut's own drawing of the piece. What has lost all its strokes was deleted, and so was a mark of a
+    double notch; the one tick of a dart alone is neither.
+    """
+    there = Counter(mark_of(element) for group in derived for element in group.iter(etree.Element))
+    return [
+        f"{piece.name}.{piece.edge_of(notch.edge).name}"
+        for notch in piece.notches
+        if 0 < there[notch.uid] < len(ticks(piece, notch, None))
+    ]
 
 
 def _fewer(notch: Notch, there: int, drawn: int) -> Notch:
@@ -125,6 +140,6 @@ def _edited(last: Curve, carried: Curve, now: Curve) -> bool:
             found = match(before, [0], now)
         except InputError:
             continue
-        if found.how == "same" or (found.how == "moved" and found.motion.is_rigid(tolerance=1e-4)):
+        if found.how in ("same", "renoded") or (found.how == "moved" and found.motion.is_rigid(tolerance=1e-4)):
             return False
     return True
