@@ -148,8 +148,9 @@ KEYS = {
             "grain",
             "label",
             "names",
+            "true",
         ),
-        "abcdefghijklm",
+        "abcdefghijklmn",
         strict=True,
     )
 }
