@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatcut.darts.darting import angle, beside
+from flatcut.darts.darting import angle
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
@@ -16,6 +16,7 @@ from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.caps import AFTER, BEFORE, cap
 from flatcut.marking.cutline import cut_line
+from flatcut.marking.pressed import beside
 from flatcut.marking.rims import rims
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Allowance, Pattern, area

@@ -279,10 +279,9 @@ def blade_wedges(upper: Upper) -> tuple[Wedged, ...]:
 
 
 def bust_wedge(upper: Upper, frame: Frame) -> Wedged:
-    """The bust dart, in the corner of shoulder and neck or on the armhole."""
-    if frame.bust_on == "shoulder":
-        return Wedged(name="bust-dart", host="shoulder", legs=upper.bust_dart, pressed="neck")
-    return Wedged(name="bust-dart", host="armhole", legs=upper.bust_dart, pressed="side")
+    """The bust dart, in the corner of shoulder and neck or on the armhole. It is made to be moved, so that how it is
+    folded is left to where it goes."""
+    return Wedged(name="bust-dart", host=frame.bust_on, legs=upper.bust_dart)
 
 
 def panel_marks(frame: Frame) -> tuple[Beside, ...]:

@@ -217,16 +217,15 @@ def _upper_side(waist: Array, over: float, bend: float) -> tuple[Array, Array, A
 
 def _x_at(controls: tuple[Array, Array, Array, Array], y: float) -> float:
     """x of a cubic that runs downward, at level y."""
-    low, high = 0.0, 1.0
     if y <= controls[0][1]:
         return float(controls[0][0])
-    p = np.array(controls)
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = (control.tolist() for control in controls)
+    low, high = 0.0, 1.0
     for _ in range(60):
         t = (low + high) / 2
-        weights = np.array([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3])
-        x, at = weights @ p
-        low, high = (t, high) if at < y else (low, t)
-    return float(x)
+        a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
+        low, high = (t, high) if a * y0 + b * y1 + c * y2 + d * y3 < y else (low, t)
+    return float(a * x0 + b * x1 + c * x2 + d * x3)
 
 
 def _hip_line(frame: Frame, hem_y: float | None, left: float, right: float) -> list[tuple[str, Array, Array]]:

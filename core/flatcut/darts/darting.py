@@ -11,7 +11,8 @@ from flatcut.geometry.arrays import Array, signed_angle, unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.values import Dart, Edge, Figure, Piece
+from flatcut.marking.pressed import beside
+from flatcut.pattern.values import Dart, Figure, Piece
 
 EQUAL = 0.5
 """mm that the legs of a dart may differ and still be folded on each other (common practice, no source)."""
@@ -64,15 +65,6 @@ def straight_legs(dart: Dart) -> bool:
 def straight_leg(leg: Curve) -> bool:
     """Whether a leg runs straight from end to end."""
     return float(nearest(line(leg.start, leg.end), leg.controls.reshape(-1, 2))[1].max()) <= STRAIGHT
-
-
-def beside(piece: Piece, dart: Dart) -> tuple[Edge, Curve, Edge, Curve]:
-    """The edge and its part that end at foot 1, and those that start at foot 2, of a cut-in dart."""
-    host = piece.edge_of(dart.host)
-    if dart.after < len(host.parts) - 1:
-        return host, host.parts[dart.after], host, host.parts[dart.after + 1]
-    following = piece.after(host)
-    return host, host.parts[-1], following, following.parts[0]
 
 
 def in_corner(piece: Piece, dart: Dart) -> bool:

@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.darts.darting import beside, dart_of
+from flatcut.darts.darting import dart_of
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import flatten
 from flatcut.geometry.length import length
 from flatcut.geometry.region import contains
 from flatcut.geometry.welding import ending_at, starting_at
+from flatcut.marking.pressed import beside
 from flatcut.pattern.values import Dart, Piece
 from flatcut.pattern.walking import drawn_length
 from flatcut.reshape.change import Change

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import unit
-from flatcut.geometry.curves import flatten
-from flatcut.marking.caps import AFTER, BEFORE, OPEN, capped, lies_level, middle_edge, pressed_side
-from flatcut.pattern.values import Dart, Figure, Piece
+from flatcut.marking.caps import BEFORE, OPEN
+from flatcut.marking.pressed import middle_edge, other_side, pressed_side, stands_out, usual_fold
+from flatcut.pattern.values import Dart, Edge, Figure, Piece
 from flatcut.units import plain
 
 FAR = 20.0
@@ -34,7 +32,7 @@ def pressing_figure(piece: Piece, dart: Dart) -> list[Figure]:
     """How a cut-in dart is folded, in words, and how far its cap stands out beyond its mouth, mm."""
     if dart.form != "cut" or dart.double:
         return []
-    beyond = _beyond(piece, dart, pressed_side(piece, dart))
+    beyond = stands_out(piece, dart, pressed_side(piece, dart))
     if math.isinf(beyond):
         return []
     return [Figure(f"{piece.name}.{dart.name} {_words(piece, dart)}, cap beyond its mouth", beyond)]
@@ -45,10 +43,9 @@ def pressing_advice(piece: Piece, dart: Dart) -> tuple[str, ...]:
     if dart.form != "cut" or dart.double or dart.pressed:
         return ()
     usual = pressed_side(piece, dart)
-    other = BEFORE if usual == AFTER else AFTER
-    host = piece.edge_of(dart.host)
-    beside = next(e for e in piece.edges if piece.after(e).uid == host.uid) if other == BEFORE else piece.after(host)
-    stands, would = _beyond(piece, dart, usual), _beyond(piece, dart, other)
+    other = other_side(usual)
+    beside = beside_edge(piece, dart, other)
+    stands, would = stands_out(piece, dart, usual), stands_out(piece, dart, other)
     stated = replace(dart, pressed=beside.uid)
     if stands <= FAR or would > stands / 2 or pressed_side(piece, stated) != other:
         return ()
@@ -57,17 +54,6 @@ def pressing_advice(piece: Piece, dart: Dart) -> tuple[str, ...]:
         f"{name} {_words(piece, dart)} stands out by {plain(stands)} mm, folded the other way by {plain(would)} mm; "
         f"for that: dart {name} --pressed={piece.name}.{beside.name}",
     )
-
-
-def _beyond(piece: Piece, dart: Dart, side: str) -> float:
-    """mm that the cap stands out beyond the dart's mouth; infinite where it has no end."""
-    foot = dart.feet[0]
-    out = unit(dart.feet.mean(axis=0) - dart.points[0])
-    try:
-        halves = capped(piece, dart, toward=side)
-    except GeometryError:
-        return math.inf
-    return max(0.0, *(float(((flatten(half, tolerance=0.01) - foot) @ out).max()) for half in halves))
 
 
 def pressing_told(before: Piece, was: Dart, after: Piece, now: Dart) -> tuple[str, ...]:
@@ -88,7 +74,16 @@ def _words(piece: Piece, dart: Dart) -> str:
     edge = next((edge for edge in piece.edges if edge.uid == dart.pressed), None)
     if edge is not None:
         return f"folded toward {edge.name}, as stated"
-    if lies_level(piece, dart):
-        return "folded down, as is usual"
+    fold = usual_fold(piece, dart)
     middle = middle_edge(piece, dart)
-    return f"folded toward {middle.name}, as is usual" if middle else "folded toward the middle, as is usual"
+    usual = "down" if fold.toward == "down" else f"toward {middle.name}" if middle else "toward the middle"
+    if not fold.turned:
+        return f"folded {usual}, as is usual"
+    edge = beside_edge(piece, dart, fold.side)
+    return f"folded toward {edge.name}, since {usual} its end would stand out by more than its mouth is wide"
+
+
+def beside_edge(piece: Piece, dart: Dart, side: str) -> Edge:
+    """The edge on a side of a cut-in dart, its own or, where that has no name of its own there, the next one."""
+    host = piece.edge_of(dart.host)
+    return next(e for e in piece.edges if piece.after(e).uid == host.uid) if side == BEFORE else piece.after(host)

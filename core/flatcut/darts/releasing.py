@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from flatcut.darts.dart_forms import ALIKE, bridged
-from flatcut.darts.darting import beside, in_corner, intake
+from flatcut.darts.darting import in_corner, intake
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
+from flatcut.marking.pressed import beside
 from flatcut.pattern.bridging import fair
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids

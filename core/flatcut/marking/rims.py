@@ -10,7 +10,8 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import Curve, line, section, tangent
-from flatcut.marking.caps import AFTER, BEFORE, capped, pressed_side
+from flatcut.marking.caps import AFTER, BEFORE
+from flatcut.marking.pressed import capped, pressed_side
 from flatcut.pattern.values import Dart, Edge, Piece
 
 KINK = 10.0

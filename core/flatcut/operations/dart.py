@@ -15,7 +15,7 @@ from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
 from flatcut.geometry.length import length as length_of
-from flatcut.marking.caps import capped as halves_of
+from flatcut.marking.pressed import capped as halves_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.outlines.darts_settled import double_dart, settled_dart
 from flatcut.pattern.places import Drawn, Place
