@@ -22,6 +22,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import flatten, line
 from flatcut.marking.cutline import corner_kind, cut_line
 from flatcut.operations.operation import load
+from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Edge, Pattern, Piece, Seam
 from flatcut.recipe import read_recipe, replay
 
@@ -117,8 +118,8 @@ def test_without_a_seam_or_with_one_only_suggested_nothing_is_squared() -> None:
     pattern = pair(80.0, 100.0)
     bare = load("seam")(target=("left.seam", "right.seam"), remove=True)(pattern)
     assert kinds(bare)["left.across/seam"] == ("mitred", "")
-    suggested = replace(pattern, seams=(replace(pattern.seams[0], suggested=True),))
-    suggested = load("allowance")(target=("left.seam",), width=9.0)(suggested)
+    # seams that no step has made: what follows from them is told where it is asked for, as on reading a drawing
+    suggested = with_sewing_order(replace(pattern, seams=(replace(pattern.seams[0], suggested=True),)))
     assert kinds(suggested)["left.across/seam"] == ("mitred", "")
 
 

@@ -2,8 +2,7 @@
 
 Counted by `sys.setprofile` are flatcut's own functions that are called while the dialog's rows are made, while its
 press becomes an operation, while a command line becomes one, and while that is performed on an edge and recorded; what
-reads and writes drawings is no part of it, nor is what is told anew of any pattern that changed (which seam is sewn
-first). `python -m tests.test_walk` prints the walk.
+reads and writes drawings is no part of it. `python -m tests.test_walk` prints the walk.
 """
 
 from __future__ import annotations
@@ -22,7 +21,6 @@ from flatcut.pattern.values import Pattern
 from tests import by_hand as hand
 
 MOST_FILES, MOST_FUNCTIONS = 14, 45
-AFTER_ANY_CHANGE = "with_sewing_order"
 PLACE = "front.side"
 
 
@@ -30,16 +28,8 @@ def passed(walk: Callable[[], object]) -> Counter[tuple[str, str]]:
     """How often each of flatcut's functions is called, by file and name; comprehensions belong to their function."""
     calls: Counter[tuple[str, str]] = Counter()
 
-    apart = 0
-
     def note(frame: FrameType, event: str, argument: object) -> None:
-        nonlocal apart
         code = frame.f_code
-        if code.co_name == AFTER_ANY_CHANGE:
-            apart += {"call": 1, "return": -1}.get(event, 0)
-            return
-        if apart:
-            return
         _, inside, file = code.co_filename.partition("/flatcut/")
         if event == "call" and inside and not code.co_name.startswith("<"):
             calls[file, getattr(code, "co_qualname", f"{code.co_name}:{code.co_firstlineno}")] += 1

@@ -65,7 +65,7 @@ class Operation(Declared):
         filled, ground = resolve(asked, ground, chosen, recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
-        if outcome.pattern.pieces is not ground.pieces or outcome.pattern.seams is not ground.seams:
+        if not outcome.pattern.sewn_like(ground):
             outcome = replace(outcome, pattern=with_sewing_order(outcome.pattern))
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps

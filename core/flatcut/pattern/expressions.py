@@ -11,6 +11,7 @@ inside a product; standing alone or added to a length it is in the units of the 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -19,7 +20,7 @@ from flatcut.errors import UsageError, unknown
 from flatcut.pattern.measuring import distance, run_length
 from flatcut.pattern.places import Place, Rename, Run, parse_place, read_run, split_outside
 from flatcut.pattern.values import Pattern
-from flatcut.units import UNITS, checked, factor, quantity, refuse_decimal_comma
+from flatcut.units import LARGEST, UNITS, checked, factor, quantity, refuse_decimal_comma
 
 FUNCTIONS = ("length", "distance")
 
@@ -130,9 +131,10 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     flatcut.errors.UsageError: 'bust*bust' multiplies two lengths; multiply a length by a number
     """
     bare = text.strip()
-    if bare.isascii() and bare.replace(".", "", 1).isdigit():  # the most usual one: a figure and no more
-        value = checked(float(bare) * (UNITS.get(units) or factor(units)), text)
-        return Expression(bare + (units if units != "mm" else ""), value, _Number(bare, float(bare), units))
+    figure = float(bare) if bare.isascii() and bare.replace(".", "", 1).isdigit() else math.inf
+    if figure * UNITS.get(units, math.inf) <= LARGEST:  # the most usual one: a figure and no more
+        text = bare + (units if units != "mm" else "")
+        return Expression(text, figure * UNITS[units], _Number(bare, figure, units))
     refuse_decimal_comma(_without_calls(text))
     factor(units)
     node = _Parser(text).whole()

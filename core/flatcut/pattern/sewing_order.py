@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple
 
+from flatcut.errors import UsageError
 from flatcut.pattern.defaults import CORNERS
 from flatcut.pattern.mating import sides
 from flatcut.pattern.seam_ends import SeamEnd, seam_end
@@ -36,7 +37,8 @@ class _End(NamedTuple):
 def with_sewing_order(pattern: Pattern) -> Pattern:
     """The pattern with each corner of which nothing was said squared through the seam that is sewn first there.
 
-    Such a corner keeps its kind '' and names the seam's edge in `through`; '' where none is told.
+    Such a corner keeps its kind '' and names the seam's edge in `through`; '' where none is told. It is told when a
+    drawing is read and after each step that leaves anything but `sewn_like`. The very same pattern where all is told.
     """
     ends: dict[_Key, list[_End]] = defaultdict(list)
     there_is = {(piece.uid, edge.uid) for piece in pattern.pieces for edge in piece.edges}
@@ -46,7 +48,10 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
         if seam.suggested or any((part.piece, part.of) not in there_is for part in (*seam.a, *seam.b)):
             continue
         when = number + LATER * (len(seam.a) > 1 or len(seam.b) > 1)
-        here, there = sides(pattern, seam)[0]
+        try:
+            here, there = sides(pattern, seam)[0]
+        except UsageError:
+            continue  # a stretch that its edge has no room for any more: likewise
         for first in (True, False):
             one, two = seam_end(here, first=first), seam_end(there, first=first)
             if one is not None and two is not None:

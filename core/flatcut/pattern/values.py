@@ -290,6 +290,31 @@ class Pattern:
         """The pattern with a piece in place of the one that has its uid."""
         return replace(self, pieces=tuple(piece if p.uid == piece.uid else p for p in self.pieces))
 
+    def sewn_like(self, other: Pattern) -> bool:
+        """Whether all that tells how a pattern is sewn is the very same in another: seams, edges, darts and lines.
+
+        Widths of allowances may differ, and marks other than lines. By identity, so that nothing is computed: a copy of
+        an edge's curves is another edge.
+
+        >>> one = Pattern(pieces=(Piece(uid="p", name="front", edges=(Edge(uid="a", name="hem", parts=()),)),))
+        >>> wide = replace(one.pieces[0].edges[0], allowance=Allowance(width=40.0))
+        >>> one.sewn_like(one.with_piece(replace(one.pieces[0], edges=(wide,))))
+        True
+        >>> one.sewn_like(one.with_piece(replace(one.pieces[0], edges=(replace(wide, use="hem"),))))
+        False
+        """
+        same = self.seams is other.seams and len(self.pieces) == len(other.pieces)
+        for one, two in zip(self.pieces, other.pieces, strict=False):
+            same = same and all(
+                getattr(one, name) is getattr(two, name) for name in ("uid", "darts", "lines", "cut_as")
+            )
+            same = same and len(one.edges) == len(two.edges)
+            for mine, its in zip(one.edges, two.edges, strict=False):
+                same = same and all(
+                    getattr(mine, n) is getattr(its, n) for n in ("uid", "parts", "use", "corner", "takeups")
+                )
+        return same
+
     def uids(self) -> Iterator[str]:
         """Every uid in use."""
         for piece in self.pieces:

@@ -27,6 +27,7 @@ from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.curves import Curve
 from flatcut.pattern.later import Later
 from flatcut.pattern.renewing import free_name, renewed
+from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.tracing import shut
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
@@ -83,7 +84,7 @@ class _Reader:
             self._add(sheet, uids)
         self._report_missing(names)
         self._report_clones()
-        return Pattern(
+        found = Pattern(
             pieces=tuple(self._pieces),
             seams=self._seams(),
             style=self.metadata.style,
@@ -95,6 +96,7 @@ class _Reader:
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
             page=self.document.page,
         )
+        return with_sewing_order(found)
 
     def _add(self, sheet: Sheet, uids: Uids) -> None:
         name = self._name(sheet)
