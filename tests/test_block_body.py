@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from flatcut.blocks.body import IMPOSSIBLE, MEASUREMENTS, SIZES, checked, read_measures, read_sizes
+from flatcut.blocks.body import IMPOSSIBLE, MEASUREMENTS, SIZES, checked, read_measures
 from flatcut.blocks.tables import read_table
 from flatcut.errors import FlatcutError, InputError, UnknownNameError, UsageError
+from tests.bodies import read_sizes
 
 ROOT = Path(__file__).parent
 BALANCE = {"front-waist-length", "neck-to-bust"}
@@ -73,7 +74,7 @@ def test_one_sentence_for_a_bad_measure(text: str, error: type[FlatcutError], sa
     [
         ("", "has no size"),
         ("bust = 900", "stands outside a size"),
-        ("[12]\nbust = 9", "size 12: bust is 0.9 cm"),
+        ("[12]\nbust = 9", "bust is 0.9 cm"),
     ],
 )
 def test_one_sentence_for_a_bad_size_table(text: str, said: str) -> None:

@@ -14,7 +14,6 @@ import pytest
 
 from flatcut.blocks import bust_only, neck_and_across
 from flatcut.blocks.bodice import draft_bodice
-from flatcut.blocks.body import read_sizes
 from flatcut.blocks.shoulders import back_shoulder, front_shoulder
 from flatcut.blocks.skirt import draft_skirt, skirt_frame
 from flatcut.blocks.sleeve import half_width, sleeve_frame
@@ -22,6 +21,7 @@ from flatcut.errors import GeometryError
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Piece
 from flatcut.pattern.walking import sewn_length
+from tests.bodies import read_sizes
 
 BODIES = read_sizes((Path(__file__).parent / "data" / "trade_bodies.toml").read_text(encoding="utf-8"))
 ROW_A = BODIES["A"]

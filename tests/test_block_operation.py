@@ -16,7 +16,8 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, flatten, same
 from flatcut.operations.operation import load
-from flatcut.pattern.runs import parse_run, run_sewn, show_run
+from flatcut.pattern.places import read_run
+from flatcut.pattern.runs import found_run, run_sewn, show_run
 from flatcut.pattern.values import Pattern, Piece, area, outline
 from flatcut.pattern.walking import sewn_length
 from flatcut.recipe import read_recipe, replay, write_recipe
@@ -100,7 +101,7 @@ def test_every_seam_edge_is_sewn_to_something_but_the_waists(wardrobe: Pattern) 
 
 
 def test_sleeve_takes_the_armholes_as_drafted(wardrobe: Pattern) -> None:
-    holes = sum(run_sewn(wardrobe, parse_run(wardrobe, f"{p}.armhole")) for p in ("back", "front"))
+    holes = sum(run_sewn(wardrobe, found_run(wardrobe, read_run(f"{p}.armhole"))) for p in ("back", "front"))
     cap = sewn_length(wardrobe.piece("sleeve").edge("cap"))
     assert cap - holes == pytest.approx(30.0, abs=1e-6)
     into = [s for s in wardrobe.seams if any(p.piece == wardrobe.piece("sleeve").uid for p in s.b)]
@@ -111,7 +112,7 @@ def test_sleeve_takes_the_armholes_as_drafted(wardrobe: Pattern) -> None:
 
 def test_sleeve_on_other_armholes_and_on_measured_ones(wardrobe: Pattern) -> None:
     other = done("block sleeve --armholes=b-back.armhole,b-front.armhole --cap-ease=2cm --names=s2", on=wardrobe)
-    holes = sum(run_sewn(other, parse_run(other, f"b-{p}.armhole")) for p in ("back", "front"))
+    holes = sum(run_sewn(other, found_run(other, read_run(f"b-{p}.armhole"))) for p in ("back", "front"))
     assert sewn_length(other.piece("s2").edge("cap")) - holes == pytest.approx(20.0, abs=1e-6)
     alone = done("block sleeve --size=bust-90 --back-armhole=22cm --front-armhole=21cm --cap-ease=0")
     assert sewn_length(alone.pieces[0].edge("cap")) == pytest.approx(430.0, abs=1e-6)
@@ -163,9 +164,9 @@ def test_girths_as_a_user_measures_them() -> None:
         ("back.waist-line+front.waist-line", (body["waist"] + 60) / 2),
         ("back.hip+front.hip", (body["hip"] + 50) / 2),
     ):
-        assert run_sewn(pattern, parse_run(pattern, run)) == pytest.approx(half, abs=0.5)
+        assert run_sewn(pattern, found_run(pattern, read_run(run))) == pytest.approx(half, abs=0.5)
     bodice = done("block bodice --size=bust-94 --waist-ease=4cm")
-    assert run_sewn(bodice, parse_run(bodice, "back.waist+front.waist")) == pytest.approx(
+    assert run_sewn(bodice, found_run(bodice, read_run("back.waist+front.waist"))) == pytest.approx(
         (body["waist"] + 40) / 2, abs=0.5
     )
 

@@ -74,7 +74,7 @@ def test_4_divided_evenly(count: int, leg: float, each: float) -> None:
 
 def test_5_divided_60_to_40() -> None:
     pattern = fan(250.0, angle(lone(250.0, 60.0)), [280.0, 250.0, 280.0, 280.0])
-    done = load("divide")(target=("front.dart",), to=(corner(2),), shares=("60", "40"), names=("small",))(pattern)
+    done = load("divide")(target=("front.dart",), to=(corner(2),), shares=(60, 40), names=("small",))(pattern)
     assert angle(dart(done, "dart")) == pytest.approx(8.2705, abs=DEG)
     assert angle(dart(done, "small")) == pytest.approx(5.5137, abs=DEG)
     assert intake(dart(done, "dart")) == pytest.approx(36.056, abs=CM)

@@ -332,7 +332,7 @@ def test_divide_places_names_and_sums() -> None:
     done = load("divide")(
         target=("front.waist-dart",),
         to=("front.side@30%", "front.shoulder@1/2"),
-        shares=("50", "30", "20"),
+        shares=(50, 30, 20),
         names=("bust", "top"),
     )(pattern)
     whole = angle(dart(pattern, "waist-dart"))
@@ -341,15 +341,15 @@ def test_divide_places_names_and_sums() -> None:
     assert {e.name: drawn_length(e) for e in the(done).edges} == pytest.approx(
         {e.name: drawn_length(e) for e in the(pattern).edges}
     )
-    gone = load("divide")(target=("front.waist-dart",), to=("front.side@30%", "front.shoulder@1/2"), shares=("1", "1"))(
+    gone = load("divide")(target=("front.waist-dart",), to=("front.side@30%", "front.shoulder@1/2"), shares=(1, 1))(
         pattern
     )
     assert {the_host(gone, d.name) for d in the(gone).darts} == {"side", "shoulder"}
     for options, said in (
         ({}, "--to"),
-        ({"to": ("front.side@1/2",), "shares": ("1", "2", "3")}, "gives 3 parts"),
-        ({"to": ("front.side@1/2",), "shares": ("1", "0")}, "above 0"),
-        ({"to": ("front.side@1/2",), "shares": ("1", "x")}, "takes numbers"),
+        ({"to": ("front.side@1/2",), "shares": (1, 2, 3)}, "gives 3 parts"),
+        ({"to": ("front.side@1/2",), "shares": (1, 0)}, "above 0"),
+        ({"to": ("front.side@1/2",), "shares": (1, "x")}, "takes a number"),
         ({"to": ("front.centre@1/2",)}, "would be bent"),
     ):
         with pytest.raises(UsageError, match=said):
@@ -421,7 +421,7 @@ def test_back_off_of_a_double_pointed_dart() -> None:
 
 @pytest.mark.parametrize("kind", ["ease", "gathers", "tuck", "pleat"])
 def test_release_takes_the_intake_up_and_the_edge_runs_on_fair(kind: str) -> None:
-    pattern = load("divide")(target=("front.waist-dart",), to=("front.side@30%",), shares=("1", "5"))(front())
+    pattern = load("divide")(target=("front.waist-dart",), to=("front.side@30%",), shares=(1, 5))(front())
     one = dart(pattern, "waist-dart")
     host = the(pattern).edge("waist")
     done = load("release")(target=("front.waist-dart",), to=kind)(pattern)

@@ -16,7 +16,8 @@ from flatcut.cli import main
 from flatcut.declared.declared import kinds
 from flatcut.declared.entries import NOT_STATED, STATED, UNITS
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
-from flatcut.declared.kinds import Length, Lengths, Number, length_text
+from flatcut.declared.kinds import Length, Number, length_text
+from flatcut.declared.rows import Lengths
 from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
 from flatcut.dialogs.values import RESERVED, parameter, shown, words
 from flatcut.editor.install import scripts_folder
@@ -32,11 +33,11 @@ INX = "{http://www.inkscape.org/namespace/inkscape/extension}"
 class Every(Operation):
     """An operation with a field of every kind."""
 
-    target: tuple[str, ...] = refs(("edge", "piece"), "edges; or pieces")
+    target: tuple[str, ...] = refs(("edge", "piece"), ("edges", "or pieces"))
     other: str = ref("line", "a line", optional=True)
     width: float = length(10.0, "width", low=2, high=200)
-    depth: float | None = length(None, "depth; left out: as it is", low=-50, high=50)
-    each: tuple[float, ...] = lengths("a length for each; or one", low=-50, high=90)
+    depth: float | None = length(None, ("depth", "left out: as it is"), low=-50, high=50)
+    each: tuple[float, ...] = lengths(("a length for each", "or one"), low=-50, high=90)
     count: float = number(2, "how many", low=1, high=9, digits=0)
     angle: float | None = number(None, "angle, degrees", low=0, high=90, digits=1)
     kind: str = choice("v", "kind", ("slit", "v"))
@@ -64,6 +65,12 @@ def opened(cls) -> dict[str, str]:
 
 def classes():
     return [*map(load, names()), *report.with_dialog(), Every]
+
+
+@pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
+def test_what_more_there_is_to_say_of_a_field_stands_apart_from_its_label(cls):
+    for key, kind in kinds(cls).items():
+        assert ";" not in kind.what, f'{key}: write ("{kind.what.partition(";")[0]}", "...") for its label and the rest'
 
 
 def test_committed_dialogs_are_those_of_the_operations():

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatcut.errors import InputError
-from flatcut.formats.svg.lengths import millimetres, user_units
+from flatcut.formats.svg.lengths import PX, user_units
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.geometry.affine import IDENTITY, Affine
 
@@ -139,7 +139,7 @@ def test_maps_are_written_short() -> None:
     ],
 )
 def test_the_sizes_of_the_units(text: str, mm: float) -> None:
-    assert millimetres(text) == pytest.approx(mm, rel=1e-12)
+    assert user_units(text) * PX == pytest.approx(mm, rel=1e-12)
     assert user_units(text) == pytest.approx(mm * 96 / 25.4, rel=1e-12)
 
 

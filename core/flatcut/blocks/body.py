@@ -162,24 +162,14 @@ def _of_file(name: str, read: Callable[[str], _Read], kind: str) -> _Read:
         raise type(error)(f"{name}: ", *error.parts) from None
 
 
-def read_sizes(text: str) -> dict[str, dict[str, float]]:
+def sizes_or_errors(text: str) -> dict[str, dict[str, float] | FlatcutError]:
     """The bodies of a size table, in order: size -> measurements in mm. Each size is a table of its own.
 
-    Errors: InputError, UsageError for the first size that is no body.
+    A size that is no body stands with its error. Errors: InputError for the table itself.
 
-    >>> read_sizes('units = "cm"\\n[S]\\nbust = 84\\n[M]\\nbust = 92')
+    >>> sizes_or_errors('units = "cm"\\n[S]\\nbust = 84\\n[M]\\nbust = 92')
     {'S': {'bust': 840.0}, 'M': {'bust': 920.0}}
     """
-    sizes = {}
-    for size, body in sizes_or_errors(text).items():
-        if isinstance(body, FlatcutError):
-            raise type(body)(f"size {size}: {body}")
-        sizes[size] = body
-    return sizes
-
-
-def sizes_or_errors(text: str) -> dict[str, dict[str, float] | FlatcutError]:
-    """Like `read_sizes`, but a size that is no body stands with its error. Errors: InputError for the table itself."""
     table = read_table(text)
     units = str(table.pop("units", "mm"))
     factor(units)

@@ -37,8 +37,8 @@ from flatcut.units import show
 NEEDED = ("waist", "hip", "waist-to-hip")
 WAIST_EASE, HIP_EASE = 10.0, 20.0
 """mm over the whole girth."""
-BACK_SHARE, FRONT_SHARE, SIDE_SHARE = 0.32, 0.28, 0.2
-"""Parts of the difference of hip and waist: back darts, front darts, each side edge."""
+BACK_SHARE, FRONT_SHARE = 0.32, 0.28
+"""Parts of the difference of hip and waist: back darts, front darts; the rest is at the side edges."""
 SIDE_RISE, BACK_DROP, FULL = 12.0, 8.0, 100.0
 """mm that the waist rises at the side and drops at the centre back; a figure that differs by less than FULL mm over the
 half gets less of both."""

@@ -24,7 +24,9 @@ from flatcut.units import plain
 class GrainLines(Check):
     """Every piece that is cut has a grain line that lies on it, as the edge on the fold or in the centre wants it."""
 
-    off: float = length(1.0, "grain lines: distance out of parallel that passes; over the whole grain line", high=100)
+    off: float = length(
+        1.0, ("grain lines: distance out of parallel that passes", "over the whole grain line"), high=100
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces without a grain line, with one beside the piece, or with one that lies off its direction."""

@@ -37,7 +37,7 @@ class RunOn(Check):
 
     most: float = number(
         2.0,
-        "joined lines: angle off straight that passes, degrees; where a seam runs into them",
+        ("joined lines: angle off straight that passes, degrees", "where a seam runs into them"),
         low=0,
         high=90,
         digits=1,

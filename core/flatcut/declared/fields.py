@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import field
-from typing import Any
+from typing import Any, TypeAlias
 
 from flatcut.declared.kinds import (
     Choice,
@@ -16,13 +16,16 @@ from flatcut.declared.kinds import (
     Flag,
     Kind,
     Length,
-    Lengths,
     Number,
     Text,
     Texts,
 )
 from flatcut.declared.piece_names import PartNames, PieceName, PieceNames
 from flatcut.declared.references import Along, Ref, Refs, Span
+from flatcut.declared.rows import Choices, Lengths, Numbers
+
+Help: TypeAlias = "str | tuple[str, str]"
+"""What a field is, the label of its entry in a dialog; or that, and what more there is to say."""
 
 
 def field_of(kind: Kind, default: Any) -> Any:
@@ -30,69 +33,79 @@ def field_of(kind: Kind, default: Any) -> Any:
     return field(default=default, metadata={"kind": kind})
 
 
-def length(default: float | None, help: str, *, low: float = 0.0, high: float = 10_000.0) -> Any:
+def length(default: float | None, help: Help, *, low: float = 0.0, high: float = 10_000.0) -> Any:
     """A length in mm, or an expression that gives one; None when it may be left out."""
-    return field_of(Length(help=help, low=low, high=high, optional=default is None), default)
+    return field_of(Length(**_said(help), low=low, high=high, optional=default is None), default)
 
 
-def lengths(help: str, *, low: float = 0.0, high: float = 10_000.0) -> Any:
+def lengths(help: Help, *, low: float = 0.0, high: float = 10_000.0) -> Any:
     """A length in mm, or one for each of several things; empty when left out."""
-    return field_of(Lengths(help=help, low=low, high=high), ())
+    return field_of(Lengths(**_said(help), low=low, high=high), ())
 
 
-def number(default: float | None, help: str, *, low: float, high: float, digits: int = 3) -> Any:
+def number(default: float | None, help: Help, *, low: float, high: float, digits: int = 3) -> Any:
     """A plain number: a count, an angle in degrees, a ratio."""
-    return field_of(Number(help=help, low=low, high=high, optional=default is None, digits=digits), default)
+    return field_of(Number(**_said(help), low=low, high=high, optional=default is None, digits=digits), default)
 
 
-def choice(default: str, help: str, choices: Sequence[str], *, other: str = "") -> Any:
+def choice(default: str, help: Help, choices: Sequence[str], *, other: str = "") -> Any:
     """One word of a list. An empty default stands for 'not stated' and is itself a choice.
 
     other: says what else may be typed, which its owner then checks.
     """
-    return field_of(Choice(help=help, choices=tuple(choices), other=other), default)
+    return field_of(Choice(**_said(help), choices=tuple(choices), other=other), default)
 
 
-def flag(default: bool, help: str) -> Any:
+def numbers(help: Help, *, low: float, high: float) -> Any:
+    """A plain number for each of several things; empty when left out."""
+    return field_of(Numbers(**_said(help), low=low, high=high), ())
+
+
+def choices(help: Help, choices: Sequence[str]) -> Any:
+    """One word of a list for each of several things; empty when left out."""
+    return field_of(Choices(**_said(help), choices=tuple(choices)), ())
+
+
+def flag(default: bool, help: Help) -> Any:
     """Yes or no."""
-    return field_of(Flag(help=help), default)
+    return field_of(Flag(**_said(help)), default)
 
 
-def text(default: str, help: str) -> Any:
+def text(default: str, help: Help) -> Any:
     """A word or a sentence."""
-    return field_of(Text(help=help), default)
+    return field_of(Text(**_said(help)), default)
 
 
-def texts(help: str, choices: Sequence[str] = ()) -> Any:
+def texts(help: Help, choices: Sequence[str] = ()) -> Any:
     """Words separated by commas. choices: what is usual there, which its owner checks."""
-    return field_of(Texts(help=help, choices=tuple(choices)), ())
+    return field_of(Texts(**_said(help), choices=tuple(choices)), ())
 
 
-def piece_name(help: str) -> Any:
+def piece_name(help: Help) -> Any:
     """The name of a piece; '' when left out."""
-    return field_of(PieceName(help=help), "")
+    return field_of(PieceName(**_said(help)), "")
 
 
-def piece_names(help: str) -> Any:
+def piece_names(help: Help) -> Any:
     """Names of pieces, separated by commas."""
-    return field_of(PieceNames(help=help), ())
+    return field_of(PieceNames(**_said(help)), ())
 
 
-def part_names(help: str) -> Any:
+def part_names(help: Help) -> Any:
     """Names of the parts of a piece, separated by commas, each with an edge that it is known by or not."""
-    return field_of(PartNames(help=help), ())
+    return field_of(PartNames(**_said(help)), ())
 
 
-def file(default: str, help: str, endings: Sequence[str], *, recorded: bool = True) -> Any:
+def file(default: str, help: Help, endings: Sequence[str], *, recorded: bool = True) -> Any:
     """A file that is read, by its name with one of the endings.
 
     recorded: its owner also takes what it holds in place of its name, and that stands in the step's line.
     """
-    return field_of(File(help=help, endings=tuple(endings), recorded=recorded), default)
+    return field_of(File(**_said(help), endings=tuple(endings), recorded=recorded), default)
 
 
 def ref(
-    of: str | Sequence[str], help: str, *, optional: bool = False, filled: bool = True, words: Sequence[str] = ()
+    of: str | Sequence[str], help: Help, *, optional: bool = False, filled: bool = True, words: Sequence[str] = ()
 ) -> Any:
     """A reference to one thing, a Place, Run or Drawn; an empty one is filled by resolve.
 
@@ -103,33 +116,38 @@ def ref(
 
 
 def refs(
-    of: str | Sequence[str], help: str, *, optional: bool = False, filled: bool = True, between: bool = False
+    of: str | Sequence[str], help: Help, *, optional: bool = False, filled: bool = True, between: bool = False
 ) -> Any:
     """References to one thing or more; empty ones are filled by resolve. filled: as for `ref`; between: as A..B too."""
     return field_of(Refs(**_manner(of, help, optional, filled), between=between), ())
 
 
-def drawn(help: str) -> Any:
+def drawn(help: Help) -> Any:
     """An object drawn in the document that a step is made from; the step itself names places, never the object."""
-    return field_of(Ref(help=help, of=("drawn",), optional=True, recorded=False), None)
+    return field_of(Ref(**_said(help), of=("drawn",), optional=True, recorded=False), None)
 
 
-def drawns(help: str) -> Any:
+def drawns(help: Help) -> Any:
     """Objects drawn in the document that a step is made from."""
-    return field_of(Refs(help=help, of=("drawn",), optional=True, recorded=False), ())
+    return field_of(Refs(**_said(help), of=("drawn",), optional=True, recorded=False), ())
 
 
-def span(help: str) -> Any:
+def span(help: Help) -> Any:
     """Two places with two dots between them; of the only piece where none is named."""
-    return field_of(Span(help=help, of=("place",), optional=True, selected=False, bare=True), ())
+    return field_of(Span(**_said(help), of=("place",), optional=True, selected=False, bare=True), ())
 
 
-def position(help: str) -> Any:
+def position(help: Help) -> Any:
     """Where on an edge: a fraction of it, a length from its start, or one from its end with a minus before it."""
-    return field_of(Along(help=help, optional=True), None)
+    return field_of(Along(**_said(help), optional=True), None)
 
 
-def _manner(of: str | Sequence[str], help: str, optional: bool, filled: bool) -> dict[str, Any]:
+def _manner(of: str | Sequence[str], help: Help, optional: bool, filled: bool) -> dict[str, Any]:
     known = (of,) if isinstance(of, str) else tuple(of)
     bare = not filled and known == ("edge",)
-    return {"help": help, "of": known, "optional": optional or not filled, "selected": filled, "bare": bare}
+    return {**_said(help), "of": known, "optional": optional or not filled, "selected": filled, "bare": bare}
+
+
+def _said(help: Help) -> dict[str, Any]:
+    what, more = (help, "") if isinstance(help, str) else help
+    return {"what": what, "more": more}

@@ -27,7 +27,7 @@ from flatcut.declared.entries import (
 )
 from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.pattern.expressions import Expression, evaluate, parse_length
-from flatcut.pattern.places import Rename, split_outside
+from flatcut.pattern.places import Rename
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, plain
 
@@ -39,19 +39,22 @@ Row = tuple[Entry, ...]
 class Kind:
     """A field of one kind: the base of all, and what most of them do.
 
-    help: words for people, up to a semicolon the label of a dialog; optional: None, or nothing, stands for 'not
-    stated'; recorded: whether it stands in a step's line; choices: words that are usual there; endings: of the names of
-    files that may stand there.
+    what: words for people, the label of a dialog; more: what else there is to say of it, '' for nothing; optional:
+    None, or nothing, stands for 'not stated'; recorded: whether it stands in a step's line; choices: words that are
+    usual there; endings: of the names of files that may stand there.
     """
 
-    help: str
+    what: str
+    more: str = ""
     optional: bool = False
     recorded: bool = True
     choices: tuple[str, ...] = ()
     endings: tuple[str, ...] = ()
 
+    help: str = field(init=False, default="", repr=False, compare=False)
+    """All that is said of it."""
     label: str = field(init=False, default="", repr=False, compare=False)
-    """The help up to its first semicolon, as it stands before an entry of a dialog."""
+    """As it stands before an entry of a dialog."""
     tip: str = field(init=False, default="", repr=False, compare=False)
     """The whole help where the label is not all of it."""
     selected: bool = False
@@ -65,10 +68,10 @@ class Kind:
     """Whether a dialog's list of units says what its figure counts."""
 
     def __post_init__(self) -> None:
-        whole = self.help[:1].upper() + self.help[1:]
-        label = whole.partition(";")[0]
-        object.__setattr__(self, "label", label)
-        object.__setattr__(self, "tip", whole if whole != label else "")
+        whole = f"{self.what}; {self.more}" if self.more else self.what
+        object.__setattr__(self, "help", whole)
+        object.__setattr__(self, "label", self.what[:1].upper() + self.what[1:])
+        object.__setattr__(self, "tip", whole[:1].upper() + whole[1:] if self.more else "")
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. units: of a figure without one. Errors: UsageError that names the option."""
@@ -228,51 +231,6 @@ class Length(Number):
         if given.get(name + STATED, "true").lower() == "false":
             return None
         return length_text(given[name].strip(), given.get(UNIT, "mm"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Lengths(Length):
-    """A row of lengths, one for each of several things; empty where it is left out."""
-
-    figure: ClassVar[bool] = False
-
-    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
-        """Expressions; commas part them."""
-        parts = [part for part in split_outside(text, ",") if part.strip()]
-        return tuple(one for part in parts for one in super(Lengths, self).parse(part, name=name, units=units))
-
-    def check(self, value: Any, *, name: str) -> Any:
-        """A tuple; one length is a row of one."""
-        row = value if isinstance(value, (list, tuple)) else (value,)
-        return tuple(super(Lengths, self).check(one, name=name) for one in row)
-
-    def show(self, value: Any) -> str:
-        """With commas."""
-        return ",".join(super(Lengths, self).show(one) for one in value)
-
-    def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
-        """mm of each."""
-        if not any(isinstance(one, Expression) for one in value):
-            return value
-        return tuple(Length(help="", low=self.low, high=self.high).evaluated(one, pattern, name=name) for one in value)
-
-    def renamed(self, value: Any, name: Rename) -> Any:
-        """Each."""
-        return tuple(super(Lengths, self).renamed(one, name) for one in value)
-
-    @property
-    def word(self) -> str:
-        """Lengths."""
-        return "LENGTH,..."
-
-    def entries(self, usual: Any) -> tuple[Row, ...]:
-        """A line of text."""
-        return Kind.entries(self, usual)
-
-    def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
-        """Each figure with the unit of the dialog."""
-        row = [length_text(part.strip(), given.get(UNIT, "mm")) for part in given[name].split(",") if part.strip()]
-        return ",".join(row) or None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,7 +31,7 @@ class PieceNames(Texts):
 class PartNames(Texts):
     """Names of pieces with commas between them, each with an edge that it is known by, such as front-side.side, or not.
 
-    >>> PartNames(help="names").renamed(("a.side", "b"), lambda name: f"x-{name}")
+    >>> PartNames(what="names").renamed(("a.side", "b"), lambda name: f"x-{name}")
     ('x-a.side', 'x-b')
     """
 

@@ -24,6 +24,7 @@ from flatcut.pattern.places import (
     split_outside,
 )
 from flatcut.pattern.values import Pattern, Position
+from flatcut.units import UNITS
 
 KINDS = ("piece", "edge", "corner", "place", "stretch", "dart", "line", "point", "run", "drawn")
 """What a reference may point to."""
@@ -34,6 +35,9 @@ _WANTED = {"edge": "an edge", "run": "an edge or a run of edges", "point": "a na
 
 _BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
 """The two dots between two places; those of a stretch stand before a figure."""
+
+_APART = re.compile(rf"(?<![+\s])\s+(?=[~-]?[^\W\d_])(?!(?:{'|'.join(UNITS)})(?![\w.-]))")
+"""A space between two references, none in a run or before a unit."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,8 +109,10 @@ class Refs(Ref):
     many: ClassVar[bool] = True
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
-        """Commas part them."""
-        return self.check([part for part in split_outside(text, ",") if part.strip()], name=name)
+        """Commas or spaces part them."""
+        parts = [part.strip() for part in split_outside(text, ",")]
+        apart = [one for part in parts for one in ([part] if "(" in part else _APART.split(part))]
+        return self.check([one for one in apart if one], name=name)
 
     def check(self, value: Any, *, name: str) -> Any:
         """A tuple; one reference is a row of one. Errors: UsageError when `all` has others beside it."""

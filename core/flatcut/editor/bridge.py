@@ -145,7 +145,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     targets, options = words(cls, press.given)
     operation = build(cls, targets, options)
     if not press.ids and not targets and needs_selection(cls):
-        raise UsageError(f"nothing is selected; select {kinds(cls)['target'].help.partition(';')[0]} first")
+        raise UsageError(f"nothing is selected; select {kinds(cls)['target'].what} first")
     drawing, pattern, findings = read(data, name="the document")
     chosen = selection(drawing, pattern, press.ids, press.nodes)
     if press.ids and not chosen and not targets and needs_selection(cls):

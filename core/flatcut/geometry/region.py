@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray
-from flatcut.geometry.curves import Curve, flatten
 
 Ints = NDArray[np.intp]
 
@@ -58,16 +57,6 @@ def crossing_place(points: Array) -> Array | None:
     if "[" not in reason:
         return None
     return np.array([float(word) for word in reason.partition("[")[2].rstrip("]").split()])
-
-
-def self_crossing(curve: Curve, *, tolerance: float = 0.01) -> Array | None:
-    """A place (2,) where a closed curve crosses or touches itself, judged on chords within `tolerance` mm, or None.
-
-    >>> from flatcut.geometry.curves import polyline
-    >>> self_crossing(polyline([(0, 0), (4, 4), (4, 0), (0, 4), (0, 0)]))
-    array([2., 2.])
-    """
-    return crossing_place(flatten(curve, tolerance=tolerance)[:-1])
 
 
 def ring_area(points: Array) -> float:

@@ -26,13 +26,13 @@ class SetAllowance(Operation):
     (front.side@0..1/2, or --from and --to) it gets a width of its own; where that changes the cut line steps.
     """
 
-    target: tuple[Place, ...] = refs(("edge", "piece", "stretch"), "edges or stretches; a piece for all its edges")
-    width: float | None = length(None, "width of the allowance; left out: by the use of each edge", high=200)
+    target: tuple[Place, ...] = refs(("edge", "piece", "stretch"), ("edges or stretches", "a piece for all its edges"))
+    width: float | None = length(None, ("width of the allowance", "left out: by the use of each edge"), high=200)
     end_width: float | None = length(None, "width at the end of the edge or stretch, where it tapers", high=200)
     from_: Position | None = position(
-        "where on the edge the width begins, such as 5cm, -5cm or 1/2; left out: at its start"
+        ("where on the edge the width begins, such as 5cm, -5cm or 1/2", "left out: at its start")
     )
-    to: Position | None = position("where on the edge the width ends; left out: at its end")
+    to: Position | None = position(("where on the edge the width ends", "left out: at its end"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.from_ or self.to) and not all(place.name for place in self.target):

@@ -29,7 +29,7 @@ class Arrange(Operation):
     the others follow in their order. The page grows where they would lie off it.
     """
 
-    width: float | None = length(None, "width of a row; left out: that of the page", low=50)
+    width: float | None = length(None, ("width of a row", "left out: that of the page"), low=50)
     gap: float = length(20.0, "space between pieces", high=500)
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -29,11 +29,11 @@ class BackOff(Operation):
     the legs equal again, at most 2 mm. Of a double-pointed dart name the end: front.dart.upper or front.dart.lower.
     """
 
-    target: tuple[Place, ...] = refs(("dart", "place"), "the dart; of a double-pointed one its .upper or .lower")
+    target: tuple[Place, ...] = refs(("dart", "place"), ("the dart", "of a double-pointed one its .upper or .lower"))
     by: float | None = length(None, "how far, positive toward the mouth", low=-500, high=500)
     to: Place | None = ref("place", "place that the point goes to, such as front.bust-point", filled=False)
     true: float | None = length(
-        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

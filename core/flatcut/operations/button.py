@@ -71,7 +71,7 @@ class SetButtons(Operation):
     target: tuple[Place, ...] = refs(("stretch", "line", "edge"), "where they stand, such as front.centre@2cm..-15cm")
     count: float = number(5, "how many", low=1, high=60, digits=0)
     kind: str = choice("button", "buttons, buttonholes, or both at one place", ("button", "buttonhole", "both"))
-    size: float = length(15.0, "width of the button; a buttonhole is 3 mm longer", low=3, high=80)
+    size: float = length(15.0, ("width of the button", "a buttonhole is 3 mm longer"), low=3, high=80)
     first: float = length(0.0, "from the start to the first", high=1000)
     last: float = length(0.0, "from the end to the last", high=1000)
     inset: float = length(0.0, "how far inside the edge", low=-100, high=200)

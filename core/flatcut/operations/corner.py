@@ -31,9 +31,11 @@ class SetCorner(Operation):
     """
 
     target: tuple[Place, ...] = refs("corner", "corners, such as front.side/hem")
-    kind: str = choice("mitred", "how the allowances end; default: by what the edges are for", (*CORNER_KINDS, DEFAULT))
+    kind: str = choice(
+        "mitred", ("how the allowances end", "default: by what the edges are for"), (*CORNER_KINDS, DEFAULT)
+    )
     through: tuple[Place, ...] = refs(
-        "edge", "squared: the seam sewn first; turned: the hem; left out: told from seams and uses", optional=True
+        "edge", ("squared: the seam sewn first", "turned: the hem; left out: told from seams and uses"), optional=True
     )
     limit: float = number(3.0, "a mitre that reaches farther than so many widths is cut off", low=1, high=20, digits=1)
 

@@ -44,11 +44,11 @@ class MakeDart(Operation):
     target: tuple[Place, ...] = refs(("place", "dart"), "a dart to change, or the place of a new one", optional=True)
     intake: float | None = length(None, "width of a new dart at its mouth", high=500)
     point: Place | None = ref(
-        "place", "place where a new dart ends; the upper end of a double-pointed one", filled=False
+        "place", ("place where a new dart ends", "the upper end of a double-pointed one"), filled=False
     )
     lower: Place | None = ref("place", "place of the lower end of a double-pointed dart", filled=False)
     feet: tuple[Place, ...] = refs(
-        "place", "the two places where the legs start; in place of one place and a width", filled=False
+        "place", ("the two places where the legs start", "in place of one place and a width"), filled=False
     )
     form: str = choice("", "cut into the outline, or drawn as lines inside it", ("", "cut", "lines"))
     name: str = text("", "name of the dart")

@@ -10,7 +10,7 @@ from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.pressing import pressing_figure, pressing_told
 from flatcut.darts.targets import free_for_dart, one_dart, target_of
-from flatcut.declared.fields import length, ref, refs, texts
+from flatcut.declared.fields import length, numbers, ref, refs, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -36,11 +36,11 @@ class Divide(Operation):
     to: tuple[Place, ...] = refs(
         ("place", "dart"), "places of the other darts, or darts there with the same point", filled=False
     )
-    shares: tuple[str, ...] = texts("parts of the angle, in any measure, with commas between them")
+    shares: tuple[float, ...] = numbers("parts of the angle, in any measure, with commas between them", low=0, high=1e6)
     names: tuple[str, ...] = texts("names of the other darts, in order")
     hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
     true: float | None = length(
-        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -103,19 +103,15 @@ class Divide(Operation):
         count = len(self.to)
         if not self.shares:
             return [1.0] * (count + 1)
-        try:
-            shares = [float(word.strip().rstrip("%")) for word in self.shares]
-        except ValueError:
-            raise UsageError(Option("shares"), f" takes numbers and commas, not '{','.join(self.shares)}'") from None
-        if len(shares) not in (count, count + 1):
+        if len(self.shares) not in (count, count + 1):
             raise UsageError(
                 Option("shares"),
-                f" gives {len(shares)} parts for {count} places; give {count + 1}, the first for what stays, "
+                f" gives {len(self.shares)} parts for {count} places; give {count + 1}, the first for what stays, "
                 f"or {count} when nothing stays",
             )
-        if not all(math.isfinite(share) and share > 0 for share in shares):
+        if not all(self.shares):
             raise UsageError("every share must be above 0; leave out the place of one that is nothing")
-        return shares
+        return list(self.shares)
 
     def _named(self, piece: Piece, k: int, name: str, *, grows: bool, whole: bool) -> str:
         if grows:

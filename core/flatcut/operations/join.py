@@ -27,7 +27,7 @@ class Join(Operation):
     target: tuple[Place, ...] = refs(("edge", "stretch"), "the two edges, that of the piece that stays first")
     # 1 mm is common practice, no source
     within: float = length(1.0, "largest gap or overlap that is taped over", high=20)
-    name: str = piece_name("name of the piece; left out: that of the piece that stays")
+    name: str = piece_name(("name of the piece", "left out: that of the piece that stays"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 2:

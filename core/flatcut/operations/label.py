@@ -28,7 +28,7 @@ class SetLabel(Operation):
 
     target: tuple[Place, ...] = refs("piece", "pieces")
     cut: str = choice("", "single, as a mirrored pair, or on the fold", ("", *CUT_AS))
-    quantity: float | None = number(None, "how many are cut in all; a pair counts two", low=1, high=500, digits=0)
+    quantity: float | None = number(None, ("how many are cut in all", "a pair counts two"), low=1, high=500, digits=0)
     material: str = text("", "shell, lining, fusing ...")
     side: str = choice("", "the side it is for, where left and right differ", ("", "left", "right", NOTHING))
     text: str = text("", "further words, with semicolons between lines")

@@ -31,11 +31,11 @@ class DrawLine(Operation):
     end is cut back), else a point along and across two corners. The shape between is kept along and across the line.
     """
 
-    drawn: Drawn | None = drawn("the drawn line; none means the selected one")
+    drawn: Drawn | None = drawn(("the drawn line", "none means the selected one"))
     start: Place | None = ref("place", "where it starts", optional=True)
     end: Place | None = ref("place", "where it ends", optional=True)
     shape: str = text(
-        "", "nodes and handles along and across the line, as fractions of its length; none means straight"
+        "", ("nodes and handles along and across the line, as fractions of its length", "none means straight")
     )
     name: str = text("", "name of the line")
     kind: str = choice("line", "what the line is", KINDS)

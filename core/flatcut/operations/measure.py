@@ -23,7 +23,7 @@ class Measure(Operation):
 
     target: tuple[Place | Run, ...] = refs(
         ("run", "place"),
-        "edges such as front.neck+back.neck, or two places; those are written with .. between them",
+        ("edges such as front.neck+back.neck, or two places", "those are written with .. between them"),
         between=True,
     )
     as_: str = text("", "name that the figure is kept under")

@@ -49,7 +49,7 @@ class Pivot(Operation):
     hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
     true: float | None = length(
-        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

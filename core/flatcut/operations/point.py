@@ -27,7 +27,7 @@ class NamePoint(Operation):
     outline it is that place, inside the piece it is stated along and across two corners.
     """
 
-    drawn: Drawn | None = drawn("a small drawn shape whose middle is the point; none means the selected one")
+    drawn: Drawn | None = drawn(("a small drawn shape whose middle is the point", "none means the selected one"))
     at: Place | None = ref("place", "the place", optional=True)
     name: str = text("", "name of the point")
 

@@ -18,7 +18,7 @@ class Redraw(Operation):
     A cut line that was drawn by hand stands as it is, and a label that was deleted stays away, until --force.
     """
 
-    target: tuple[Place, ...] = refs("piece", "pieces; none means all", optional=True)
+    target: tuple[Place, ...] = refs("piece", ("pieces", "none means all"), optional=True)
     force: bool = flag(False, "also a cut line drawn by hand and a label that was deleted")
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -41,7 +41,7 @@ class Release(Operation):
     either_side: float | None = length(None, "how far gathers or ease reach beyond the mouth on each side", high=1000)
     stitched: float | None = length(None, "length of a tuck's stitching, or of a pleat's fold lines", high=1000)
     true: float | None = length(
-        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

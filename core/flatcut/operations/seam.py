@@ -33,7 +33,10 @@ class StateSeam(Operation):
 
     target: tuple[Place | Run, ...] = refs(
         ("run", "piece"),
-        "the two runs, such as front.side back.side; with --suggest, --confirm and --remove edges or pieces, or none",
+        (
+            "the two runs, such as front.side back.side",
+            "with --suggest, --confirm and --remove edges or pieces, or none",
+        ),
         optional=True,
     )
     ease: float = length(0.0, "how much longer the second run is wanted", low=-200, high=500)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatcut.declared.fields import choice, flag, length, lengths, ref, refs, texts
+from flatcut.declared.fields import choice, choices, flag, length, lengths, ref, refs
 from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
@@ -37,32 +37,38 @@ class SpreadLines(Operation):
     """
 
     target: tuple[Place, ...] = refs("line", "lines from edge to edge, such as skirt.slash-1")
-    amount: tuple[float, ...] = lengths("how much the lines open; one for all, or one for each", low=-2000, high=2000)
+    amount: tuple[float, ...] = lengths(
+        ("how much the lines open", "one for all, or one for each"), low=-2000, high=2000
+    )
     at: Place | None = ref(
         "edge",
-        "edge at which they open so much, or start or end; left out: at both ends alike",
+        ("edge at which they open so much, or start or end", "left out: at both ends alike"),
         filled=False,
         words=ENDS,
     )
-    other: tuple[float, ...] = lengths("how much they open at their other end; left out: a hinge", low=-2000, high=2000)
-    to: str = choice(FLARE, "what comes of the fullness; flare hangs open", RESULTS)
-    each: tuple[str, ...] = texts("what comes of it for each line, where they differ; flare, gathers or pleat")
+    other: tuple[float, ...] = lengths(
+        ("how much they open at their other end", "left out: a hinge"), low=-2000, high=2000
+    )
+    to: str = choice(FLARE, ("what comes of the fullness", "flare hangs open"), RESULTS)
+    each: tuple[str, ...] = choices(
+        ("what comes of it for each line, where they differ", "flare, gathers or pleat"), RESULTS
+    )
     pressed: Place | None = ref(
         "edge",
-        "edge toward which pleats are pressed, or open; left out: toward the part that stays",
+        ("edge toward which pleats are pressed, or open", "left out: toward the part that stays"),
         filled=False,
         words=("open",),
     )
     taken_up: tuple[Place, ...] = refs(
-        "edge", "edges that are gathered or pleated; left out: all it opens, gathers on no hem", filled=False
+        "edge", ("edges that are gathered or pleated", "left out: all it opens, gathers on no hem"), filled=False
     )
     either_side: float | None = length(None, "how far gathers reach beyond the outer lines", high=2000)
     # 1 mm is common practice, no source
-    within: float = length(1.0, "how far a redrawn edge may move; 0 leaves the edges as they open", high=20)
+    within: float = length(1.0, ("how far a redrawn edge may move", "0 leaves the edges as they open"), high=20)
     hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
     straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
     true: float | None = length(
-        None, "also make the lines it breaks fair, within so many mm; left out: they are named", low=0.01, high=50
+        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -107,9 +113,6 @@ class SpreadLines(Operation):
     def _results(self, count: int) -> list[str]:
         if not self.each:
             return [self.to] * count
-        for word in self.each:
-            if word not in RESULTS:
-                raise UsageError(Option("each"), f" takes {', '.join(RESULTS)}, not '{word}'")
         if len(self.each) != count:
             raise UsageError(Option("each"), f" gives {len(self.each)} results for {count} lines; give one for each")
         return list(self.each)

@@ -40,12 +40,12 @@ class TrueLines(Operation):
     target: tuple[Run, ...] = refs("run", "lines, such as front.waist, or front.neck+back.neck")
     within: float = length(WITHIN, "how far a line, or a corner with --equal, may move", low=0.01, high=50)
     reach: float | None = length(
-        None, "how far to either side of a kink the line is redrawn; left out: the whole line", low=1, high=1000
+        None, ("how far to either side of a kink the line is redrawn", "left out: the whole line"), low=1, high=1000
     )
     equal: bool = flag(False, "two lines that are sewn to each other: make them equally long too")
     at: Place | None = ref(
         "edge",
-        "--equal: edge at whose corners the length is put right; left out: the hem, else a free edge",
+        ("--equal: edge at whose corners the length is put right", "left out: the hem, else a free edge"),
         filled=False,
     )
 

@@ -80,11 +80,9 @@ def one_line(text: str) -> str:
     >>> one_line("name;material\\nfront;wool, black\\n")
     'name,material|front,"wool, black"'
     """
-    return ROW.join(",".join(map(_written, row)) for row in cells(text))
-
-
-def _written(cell: str) -> str:
-    return '"' + cell.replace('"', '""') + '"' if set(cell) & set(SEPARATORS + ROW + '"') else cell
+    made = io.StringIO()
+    csv.writer(made, lineterminator=ROW).writerows(cells(text))  # a cell that holds what ends a row is quoted too
+    return made.getvalue().removesuffix(ROW)
 
 
 def _lines(text: str) -> list[str]:

@@ -12,15 +12,10 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
-from flatcut.pattern.places import Part, Place, Run, read_run
+from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, TakeUp
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
-
-
-def parse_run(pattern: Pattern, text: str) -> tuple[RunPart, ...]:
-    """Read a run and find its edges. Errors: UsageError, UnknownNameError."""
-    return found_run(pattern, read_run(text))
 
 
 def found_run(pattern: Pattern, run: Run) -> tuple[RunPart, ...]:

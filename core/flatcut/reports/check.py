@@ -32,8 +32,8 @@ class Checking(Report):
     doing: ClassVar[str] = "checked"
     makes: ClassVar[Mapping[str, str]] = {"report": "name of a page (html) to write, with a picture for every seam"}
 
-    only: tuple[str, ...] = texts(f"checks that are made; left out: all of {', '.join(names())}")
-    skip: tuple[str, ...] = texts(f"checks that are left out; of {', '.join(names())}")
+    only: tuple[str, ...] = texts(("checks that are made", f"left out: all of {', '.join(names())}"))
+    skip: tuple[str, ...] = texts(("checks that are left out", f"of {', '.join(names())}"))
     warnings: bool = flag(True, "warnings too, not faults alone")
 
     def __post_init__(self) -> None:

@@ -66,7 +66,7 @@ class Kind(Declared):
 def taken(name: str) -> Any:
     """The field of a measurement."""
     known = MEASUREMENTS[name]
-    return mm(None, f"{known.what}; {known.usual}")
+    return mm(None, (known.what, known.usual))
 
 
 def darts(part: str) -> Any:

@@ -53,8 +53,8 @@ flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"""
     files: ClassVar[bool] = True
 
     measures: str = file("", "one body's measurements, which go before those of the recipe", ("toml",))
-    sizes: str = file("", "a table of bodies; the recipe begins with a block and is drafted for each", ("toml",))
-    into: str = text("", "folder for the results; one drawing for each input, or for each size")
+    sizes: str = file("", ("a table of bodies", "the recipe begins with a block and is drafted for each"), ("toml",))
+    into: str = text("", ("folder for the results", "one drawing for each input, or for each size"))
     in_place: bool = flag(False, "the drawing given with -i is written over")
     jobs: str = text("1", "so many at a time")
 

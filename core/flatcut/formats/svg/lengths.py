@@ -39,12 +39,3 @@ def user_units(text: str, *, whole: float | None = None, name: str = "the object
             raise InputError(f"{name} has '{text.strip()}' and nothing to take it of; write a length in mm")
         return value * whole / 100
     return value * _UNITS[unit] if unit else value
-
-
-def millimetres(text: str, *, name: str = "the object") -> float:
-    """Millimetres of a length; a bare number is px.
-
-    >>> round(millimetres("96px"), 9), round(millimetres("2.5cm"), 9)
-    (25.4, 25.0)
-    """
-    return user_units(text, name=name) * PX

@@ -9,8 +9,10 @@ named, as old SVG files do, and is never fetched.
 from __future__ import annotations
 
 import codecs
+import contextlib
 import re
 import zlib
+from xml.parsers import expat
 
 from lxml import etree
 
@@ -27,6 +29,7 @@ LARGEST_DEFAULTS = 64 * 2**20
 
 _HUGE = 9_000_000
 """From this size on the parser's own limits (10 MB in one text, 256 levels) are lifted, for embedded photographs."""
+_LEVELS = 256
 
 
 def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
@@ -50,7 +53,7 @@ def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
     try:
         root = etree.fromstring(data, parser)
     except etree.XMLSyntaxError as error:
-        if "depth" in str(error).lower():
+        if _deepest(data) > _LEVELS:
             raise InputError(f"{name} has groups more than 250 levels deep; ungroup some of them") from None
         reason = (error.msg or "broken off").splitlines()[0].strip().rstrip(".")
         raise InputError(f"{name} is not XML that can be read ({reason}); save it again as SVG") from None
@@ -58,6 +61,26 @@ def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
     if tree.docinfo.internalDTD is not None and not subset_seen:
         raise InputError(f"{name} has a DOCTYPE in an odd place; remove it")
     return tree, data.startswith(b"<?xml")
+
+
+def _deepest(data: bytes) -> int:
+    """How many elements lie in each other, as far as a file can be read by a parser that knows no limit."""
+    deepest = depth = 0
+
+    def start(tag: str, attributes: dict[str, str]) -> None:
+        nonlocal deepest, depth
+        depth += 1
+        deepest = max(deepest, depth)
+
+    def end(tag: str) -> None:
+        nonlocal depth
+        depth -= 1
+
+    parser = expat.ParserCreate("utf-8")
+    parser.StartElementHandler, parser.EndElementHandler = start, end
+    with contextlib.suppress(expat.ExpatError):
+        parser.Parse(data, True)
+    return deepest
 
 
 def _unpacked(data: bytes, name: str) -> bytes:

@@ -1,0 +1,86 @@
+"""Kinds of parameter that hold a row of values, with commas between them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from flatcut.declared.entries import UNIT
+from flatcut.declared.kinds import Choice, Kind, Length, Number, Row, length_text
+from flatcut.pattern.places import Rename, split_outside
+from flatcut.pattern.values import Pattern
+
+
+@dataclass(frozen=True, kw_only=True)
+class Several(Kind):
+    """A row of values with commas between them, one for each of several things; empty where it is left out.
+
+    Mixed in before the kind of each of them, as in `Lengths`.
+    """
+
+    figure: ClassVar[bool] = False
+
+    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
+        """Each part between commas."""
+        parts = [part.strip() for part in split_outside(text, ",") if part.strip()]
+        return tuple(one for part in parts for one in super(Several, self).parse(part, name=name, units=units))
+
+    def check(self, value: Any, *, name: str) -> Any:
+        """A tuple; one value is a row of one."""
+        row = value if isinstance(value, (list, tuple)) else (value,)
+        return tuple(super(Several, self).check(one, name=name) for one in row)
+
+    def show(self, value: Any) -> str:
+        """With commas."""
+        return ",".join(super(Several, self).show(one) for one in value)
+
+    def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
+        """What each means; the very same row where all mean themselves."""
+        row = tuple(super(Several, self).evaluated(one, pattern, name=name) for one in value)
+        return value if all(new is old for new, old in zip(row, value, strict=True)) else row
+
+    def renamed(self, value: Any, name: Rename) -> Any:
+        """Each."""
+        return tuple(super(Several, self).renamed(one, name) for one in value)
+
+    @property
+    def word(self) -> str:
+        """That of one, with a comma."""
+        return f"{super().word},..."
+
+    def entries(self, usual: Any) -> tuple[Row, ...]:
+        """A line of text."""
+        return Kind.entries(self, usual)
+
+    def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
+        """As it was typed."""
+        return Kind.typed(self, given, name, usual)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Numbers(Several, Number):
+    """A row of numbers; a percent sign after one changes nothing.
+
+    >>> Numbers(what="shares").parse("60%, 40", name="shares")
+    (60.0, 40.0)
+    """
+
+    def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
+        """Each part between commas."""
+        return super().parse(text.replace("%", ""), name=name)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lengths(Several, Length):
+    """A row of lengths."""
+
+    def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
+        """Each figure with the unit of the dialog."""
+        row = [length_text(part.strip(), given.get(UNIT, "mm")) for part in given[name].split(",") if part.strip()]
+        return ",".join(row) or None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choices(Several, Choice):
+    """A row of words of a list."""
