@@ -28,7 +28,7 @@ class SetEdge(Operation):
 
     target: tuple[Place, ...] = refs(("edge", "place"), "edges, or the place where one is split")
     names: tuple[str, ...] = texts("names, one for each edge, with commas between them")
-    words: str = text("", "words written along them, inside the piece, such as CF; none takes them away")
+    words: str = text("", ("words written along them, inside the piece, such as CF", "none takes them away"))
     use: str = choice("", ("what the edges are for", "gives checks and default allowances"), ("", *USES))
     split: bool = flag(False, "split the edge at the place")
 
