@@ -16,6 +16,7 @@ from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
+from flatcut.pattern.places import Drawn
 from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Figure, Pattern, Step
@@ -61,7 +62,10 @@ class Operation(Declared):
 
     def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
         """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
-        asked, ground, chosen = with_outlines(self, pattern, selection or NOTHING, recorded_pieces)
+        asked, ground, chosen = self, pattern, selection or NOTHING
+        stated = [one for held in vars(self).values() for one in (held if isinstance(held, tuple) else (held,))]
+        if chosen.drawn or any(isinstance(one, Drawn) for one in stated):
+            asked, ground, chosen = with_outlines(self, pattern, chosen, recorded_pieces)
         filled, ground = resolve(asked, ground, chosen, recorded_line)
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
