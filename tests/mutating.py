@@ -54,6 +54,8 @@ SINGLE = (
     "ReplaceContinueWithBreak",
     "ZeroIterationForLoop",
 )
+MEMORY = 4 << 30
+"""Bytes that a change may take before it is seen."""
 SEEN, OVER, PASSED = "seen", "seen: it hangs", "passed"
 
 
@@ -152,6 +154,7 @@ def _test(tree: Path, module: str, tests: list[str], seconds: int) -> None:
     import pytest
 
     resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     sys.dont_write_bytecode = True  # nobody shall find the change later
     os.chdir(tree)
     sys.path[:0] = [str(tree.parent / "installed"), str(tree)]
