@@ -3,10 +3,11 @@
     python -m tests.mutating --seed=1 --count=200
     python -m tests.mutating --seed=1 --count=20 --only=darts/
 
-The changes are those of a general library, cosmic-ray: another operator, comparison or number, a condition turned round,
-a loop not run. Which tests speak of a file stands in pyproject.toml under [tool.mutation]. Each change is made in a copy
-of the tree and tested in a process of its own, forked from one that has imported the libraries already, within a limit
-of processor time; a change that hangs is one that is seen. Seen changes are counted by room, the others are listed.
+The changes are those of a general library, cosmic-ray: another operator, comparison or number, a condition turned
+round, a loop not run. Which tests speak of a file stands in pyproject.toml under [tool.mutation]. Each change is made
+in a copy of the tree and tested in a process of its own, forked from one that has imported the libraries already,
+within a limit of processor time; a change that hangs is seen too. Those that are seen are counted by room, the others
+are listed.
 """
 
 from __future__ import annotations

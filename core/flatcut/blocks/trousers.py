@@ -253,7 +253,9 @@ def draft_trousers(
 ) -> Draft:
     """Back and front, laid at the origin. Errors: GeometryError where the frame admits no fair trousers."""
     legs = _legs(frame)
-    back, front = (_piece(frame, leg, name, uids) for leg, name in zip(legs[:2], names, strict=True))
+    # the sides are drawn apart, and from the waist to the hip line they are not equally long
+    hip_at = length(Curve(legs[1].side.controls[:1], legs[1].side.straight[:1]))
+    back, front = (_piece(frame, leg, name, uids, hip_at) for leg, name in zip(legs[:2], names, strict=True))
     back, front = laid_out((back, front), left=0.0, top=0.0)
     seams = [sewn_to((front, "side"), (back, "side"), uids)]
     thigh = float(legs[1].inside.nodes[0][1]), length(Curve(legs[1].inside.controls[:1], legs[1].inside.straight[:1]))
@@ -290,7 +292,8 @@ def draft_trousers(
     return Draft(pieces=(back, front), seams=tuple(seams), figures=figures, warnings=tuple(wide))
 
 
-def _piece(frame: TrousersFrame, leg: Leg, name: str, uids: Uids) -> Piece:
+def _piece(frame: TrousersFrame, leg: Leg, name: str, uids: Uids, hip_at: float) -> Piece:
+    """Front or back of a leg; hip_at: mm from the waist, on both, to the notch of the side at the front's hip line."""
     back = leg.out > 0
     hem_in, hem_out = leg.inside.end, leg.side.end
     shin_in, shin_out = _end_way(leg.inside), _end_way(leg.side)
@@ -328,7 +331,7 @@ def _piece(frame: TrousersFrame, leg: Leg, name: str, uids: Uids) -> Piece:
         )
         for k, (wedge, pair) in enumerate(zip(leg.wedges, feet, strict=True))
     ]
-    hip_at, knee_at = (length(Curve(leg.side.controls[:k], leg.side.straight[:k])) for k in (1, 2))
+    knee_at = length(Curve(leg.side.controls[:2], leg.side.straight[:2]))
     thigh = length(Curve(leg.inside.controls[:1], leg.inside.straight[:1]))
     side_of, inner_of = leg.side.nodes, leg.inside.nodes
     marks = [

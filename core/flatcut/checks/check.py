@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import ClassVar
 
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.registry import load_from, names_in
@@ -58,7 +59,12 @@ class Subject:
 
 @dataclass(frozen=True, kw_only=True)
 class Check(Declared):
-    """The base of all checks. Usual tolerances are common practice without a source, unless one is named."""
+    """The base of all checks. Usual tolerances are common practice without a source, unless one is named.
+
+    follows: what it finds can come of what other checks find, and is told after that where both weigh as much.
+    """
+
+    follows: ClassVar[bool] = False
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """What does not fit, in the order of the pattern."""
@@ -87,5 +93,6 @@ def load(name: str) -> type[Check]:
 def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None) -> list[Finding]:
     """What the checks find, all of them where none is named: faults before warnings, then by how far over they are."""
     whole = Subject(pattern=subject) if isinstance(subject, Pattern) else subject
-    found = [f for check in (checks or [load(name)() for name in names()]) for f in check.find(whole)]
+    every = sorted(checks or [load(name)() for name in names()], key=lambda check: check.follows)
+    found = [finding for check in every for finding in check.find(whole)]
     return sorted(found, key=lambda finding: (finding.severity != FAULT, -finding.weight))

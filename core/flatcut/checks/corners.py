@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import ClassVar
 
 from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
@@ -25,6 +26,8 @@ LAID = ("squared", "mitred", "bevelled")
 @dataclass(frozen=True, kw_only=True)
 class Corners(Check):
     """Corners where two pieces meet end alike, no tip stands out beyond its mate, and hems that lean are turned."""
+
+    follows: ClassVar[bool] = True
 
     ends_apart: float = length(0.5, "corners: distance of the two allowances' ends at a seam end that passes", high=100)
     hem_miss: float = length(0.5, "corners: distance that a hem may miss the side it is folded onto", high=100)

@@ -16,6 +16,7 @@ from flatcut.marking.banding import Banded, banded
 from flatcut.marking.open_caps import folded_both_ways, spliced
 from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS, NO_ALLOWANCE
+from flatcut.pattern.seam_ends import inside_angle
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain
 
@@ -28,6 +29,8 @@ BY_HAND = 30.0
 
 NO_LENGTH = 1e-9
 """mm: a span that is smaller has no length."""
+RUNS_ON = 5.0
+"""Degrees: edges that meet this straight have no ends that a seam could be sewn over (common practice, no source)."""
 FLAT = 3.0
 """A dart whose cap ends farther from its feet than so many times its width runs along its edge more than into it."""
 
@@ -47,11 +50,16 @@ def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
     kind, through = edge.corner.kind, edge.corner.through
     if not kind:
         by_use = [(CORNERS[e.use], e.uid) for e in (edge, following) if e.use in CORNERS]
-        told = through if through in (edge.uid, following.uid) else ""
+        told = through if through in (edge.uid, following.uid) and not _runs_on(piece, edge) else ""
         kind, through = by_use[0] if by_use else (("squared", told) if told else ("mitred", ""))
     if kind not in ("squared", "turned"):
         return kind, ""
     return kind, "second" if through == following.uid and len(piece.edges) > 1 else "first"
+
+
+def _runs_on(piece: Piece, edge: Edge) -> bool:
+    """Whether the edge that follows runs on from an edge, so that there is no end to be squared."""
+    return abs(inside_angle(piece, edge) - 180.0) < RUNS_ON
 
 
 def cut_line(piece: Piece) -> CutLine | None:
