@@ -31,7 +31,8 @@ RECIPES = {
     "trousers": "block trousers --size=bust-90\nedge trouser-front.waist trouser-back.waist --use=finished\n" + MADE_UP,
     "panels": PANELS.replace("block bodice", "block bodice --size=bust-90"),
     "trued": "block bodice --size=bust-94\nblock sleeve --size=bust-94\n"
-    "edge front.neck back.neck front.waist back.waist --use=finished\npivot front.bust-dart --to=front.side@6cm --true=3\ntrue front.neck+back.neck\n" + MADE_UP,
+    "edge front.neck back.neck front.waist back.waist --use=finished\n"
+    "pivot front.bust-dart --to=front.side@6cm --true=3\ntrue front.neck+back.neck\n" + MADE_UP,
     "eased": "block skirt --size=bust-86\nedge skirt-front.waist skirt-back.waist --use=finished\n"
     "release skirt-front.waist-dart --to=ease --true=3\n" + MADE_UP,
 }  # fmt: skip
