@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-import shutil
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from tests.test_added_format import ROOT, flatcut
-from tests.test_added_kind import touched
+from tests.added import Said, Tree, copied
 
 CHECK = '''
 """Edges that are too short to be sewn."""
@@ -87,59 +88,66 @@ SQUARE = """
 """
 
 
-def copied(folder: Path, file: str, text: str) -> Path:
-    """A copy of the tree with one more file, its dialogs written, and a drawing of one piece."""
-    for name in ("core", "extensions", "samples"):
-        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "core" / file).write_text(text)
+def added(folder: Path, file: str, text: str, *commands: str) -> tuple[Tree, list[Said], list[str]]:
+    """A copy of the tree with one more file and its dialogs; what commands on a drawing say; what was generated."""
+    tree = copied(folder, {file: text})
     (folder / "drawn.svg").write_text(SQUARE)
-    done = flatcut(folder, "dialogs", "--write")
-    assert done.returncode == 0, done.stderr
-    done = flatcut(folder, "piece", "--names=flap", "-i", "drawn.svg", "-o", "flap.svg")
-    assert done.returncode == 0, done.stderr
-    return folder
-
-
-def counted(tree: Path, what: str) -> tuple[list[str], list[str]]:
-    """What was added by hand and what was generated; nothing of the core is edited, and no sample."""
-    core, scripts, samples = (touched(tree / name, ROOT / name) for name in ("core", "extensions", "samples"))
-    generated = [*scripts[0], *scripts[1]]
-    print(f"{what}: {len(core[0])} file by hand, {len(generated)} generated")
-    assert core[1] == []
-    assert samples == ([], [])
-    return core[0], generated
+    first, second, *said = tree.run("dialogs --write", "piece --names=flap -i drawn.svg -o flap.svg", *commands)
+    assert (first.code, second.code) == (0, 0), second.err
+    more, edited = tree.touched()
+    generated = [name for name in (*more, *edited) if name.startswith("flatcut/extensions/")]
+    print(f"{file}: {len(more) + len(edited) - len(generated)} file by hand, {len(generated)} generated")
+    assert [name for name in more if name not in generated] == [f"flatcut/{file}"]
+    assert [name for name in edited if name not in generated] == [], "nothing of the core is edited, and no sample"
+    return tree, said, sorted(Path(name).name for name in generated)
 
 
 def test_a_check_is_one_file_by_hand(tmp_path: Path) -> None:
     """Its tolerance is called as another check's is, and each has an option and a field of the dialog of its own."""
-    tree = copied(tmp_path, "flatcut/checks/short_edges.py", CHECK)
-    by_hand, generated = counted(tree, "a check")
-    assert by_hand == ["flatcut/checks/short_edges.py"]
-    assert sorted(generated) == ["check-page-to-file.inx", "check-page.inx", "check.inx"]
-    told = flatcut(tree, "help", "check").stdout
-    assert "--short-edges-apart=LENGTH" in told
-    assert "--buttons-apart=LENGTH" in told
-    assert "  short-edges  Every edge is long enough for a machine's foot." in told
-    dialog = (tree / "extensions" / "check.inx").read_text()
+    json_of = "check flap.svg --only=short-edges --json"
+    ways = ((0, ""), (1, " --short-edges-apart=15"), (0, " --short-edges-apart=1.4cm"))
+    tree, said, generated = added(
+        tmp_path, "checks/short_edges.py", CHECK, "help check", *(json_of + words for _, words in ways)
+    )
+    assert generated == ["check-page-to-file.inx", "check-page.inx", "check.inx"]
+    assert "--short-edges-apart=LENGTH" in said[0].out
+    assert "--buttons-apart=LENGTH" in said[0].out
+    assert "  short-edges  Every edge is long enough for a machine's foot." in said[0].out
+    dialog = (tree.folder / "flatcut" / "extensions" / "check.inx").read_text()
     assert 'name="short_edges_apart"' in dialog
     # the cut-off corner is 10 mm each way: its edge is 14.1 mm long, by Pythagoras
-    for words, count in (((), 0), (("--short-edges-apart=15",), 1), (("--short-edges-apart=1.4cm",), 0)):
-        done = flatcut(tree, "check", "flap.svg", "--only=short-edges", "--json", *words)
-        found = json.loads(done.stdout)["files"][0]["findings"]
+    for (count, words), done in zip(ways, said[1:], strict=True):
+        found = json.loads(done.out)["files"][0]["findings"]
         assert len(found) == count, words
         assert all(f["where"] == ["flap.e4"] and f["figure"] == pytest.approx(200**0.5, abs=1e-6) for f in found)
 
 
 def test_a_report_is_one_file_by_hand(tmp_path: Path) -> None:
-    tree = copied(tmp_path, "flatcut/reports/round.py", REPORT)
-    by_hand, generated = counted(tree, "a report")
-    assert (by_hand, generated) == (["flatcut/reports/round.py"], ["round.inx"])
-    done = flatcut(tree, "round", "flap.svg", "flap.svg", "--jobs=2")
+    tree, said, generated = added(
+        tmp_path,
+        "reports/round.py",
+        REPORT,
+        "round flap.svg flap.svg",
+        "round flap.svg --json --whole=false",
+        "help",
+        "completion bash",
+        "round flap.svg --half",
+    )
+    assert generated == ["round.inx"]
+    told, record, help_of_all, completion, wrong = said
     # 100 + 90 + 90 + 80 mm and the hypotenuse over 10 mm and 10 mm
-    assert done.stdout == "flap: 374 mm\nflap: 374 mm\n"
-    assert done.stderr == "round all: 748.28 mm\n"
-    done = flatcut(tree, "round", "flap.svg", "--json", "--whole=false")
-    assert json.loads(done.stdout) == {"flap": pytest.approx(360 + 200**0.5, abs=1e-6)}
-    assert "  round        Tell how far it is round each piece." in flatcut(tree, "help").stdout
-    assert "--whole" in flatcut(tree, "completion", "bash").stdout
-    assert flatcut(tree, "round", "flap.svg", "--half").returncode == 2
+    assert told == (0, "flap: 374 mm\nflap: 374 mm\n", "round all: 748.28 mm\n")
+    assert json.loads(record.out) == {"flap": pytest.approx(360 + 200**0.5, abs=1e-6)}
+    assert "  round        Tell how far it is round each piece." in help_of_all.out
+    assert "--whole" in completion.out
+    assert wrong.code == 2
+    # in processes of their own, which start from the tree's own command
+    two = subprocess.run(
+        [sys.executable, "-m", "flatcut", "round", "flap.svg", "flap.svg", "--jobs=2"],
+        cwd=tree.folder,
+        env={**os.environ, "PYTHONPATH": str(tree.folder), "PYTHONPYCACHEPREFIX": f"{tree.folder}-compiled"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (two.returncode, two.stdout, two.stderr) == told

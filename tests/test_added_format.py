@@ -3,11 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
-import re
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -16,61 +11,43 @@ import shapely
 
 from flatcut.cli import main
 from tests import paper
-from tests.test_added_kind import touched
-
-ROOT = Path(__file__).parents[1]
-
-
-def example() -> str:
-    """The file that DEVELOPERS.md shows."""
-    section = (ROOT / "DEVELOPERS.md").read_text().partition("## Adding an output format")[2]
-    return re.findall(r"```python\n(.*?)```", section, re.DOTALL)[0]
+from tests.added import ROOT, Tree, copied, example
 
 
 @pytest.fixture(scope="module")
-def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def tree(tmp_path_factory: pytest.TempPathFactory) -> Tree:
     """A copy of the tree with the format in it, and its dialogs written."""
-    tree = tmp_path_factory.mktemp("tree")
-    for name in ("core", "extensions", "samples"):
-        shutil.copytree(ROOT / name, tree / name, ignore=shutil.ignore_patterns("__pycache__"))
-    (tree / "core/flatcut/reports/wkt.py").write_text(example())
-    done = flatcut(tree, "dialogs", "--write")
-    assert done.returncode == 0, done.stderr
+    tree = copied(tmp_path_factory.mktemp("tree"), {"reports/wkt.py": example("wkt")})
+    tree.told("dialogs --write")
     return tree
 
 
-def flatcut(tree: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "PYTHONPATH": str(tree / "core"), "PYTHONDONTWRITEBYTECODE": "1"}
-    run = [sys.executable, "-m", "flatcut", *words]
-    return subprocess.run(run, cwd=tree, env=env, capture_output=True, text=True, check=False)
-
-
-def test_an_output_format_is_one_file_by_hand(tree):
-    files = {name: touched(tree / name, ROOT / name) for name in ("core", "extensions", "samples")}
-    by_hand = files["core"][0]
-    generated = files["extensions"][0]
+def test_an_output_format_is_one_file_by_hand(tree: Tree) -> None:
+    added, edited = tree.touched()
+    generated = [name for name in added if name.startswith("flatcut/extensions/")]
+    by_hand = [name for name in added if name not in generated]
     print(f"an output format: {len(by_hand)} file by hand, {len(generated)} generated, the others as they were")
     assert by_hand == ["flatcut/reports/wkt.py"]
     assert generated
-    assert not any(edited for _, edited in files.values())
-    assert all("wkt" in (tree / "extensions" / name).read_text() for name in generated)
+    assert edited == []
+    assert all("wkt" in (tree.folder / name).read_text() for name in generated)
 
 
-def test_it_writes_what_the_drawing_shows(tree, tmp_path):
+def test_it_writes_what_the_drawing_shows(tree: Tree, tmp_path: Path) -> None:
     """Shapely reads the lines; each stroke of the drawing is among them, as another reader of SVG measures it."""
     demo, drawing, out = ROOT / "samples" / "demo", tmp_path / "top.svg", tmp_path / "top.csv"
     assert main(["run", str(demo / "top.recipe"), str(demo / "top.svg"), "-o", str(drawing)]) == 0
-    done = flatcut(tree, "wkt", str(drawing), "-o", str(out))
-    assert done.returncode == 0, done.stderr
+    write = ["wkt", str(drawing), "-o", str(out)]
+    done, again = tree.run(write, [*write, "--stray=9m"])
+    assert done.code == 0, done.err
     with out.open(newline="") as file:
         rows = [(role, shapely.from_wkt(text)) for role, text in csv.reader(file)]
     assert {role for role, _ in rows} >= {"cut", "stitch", "grain", "arrow", "notch"}
     shown = sorted(far(stroke) for stroke in paper.svg_strokes(drawing))
     assert len(rows) == len(shown)
     assert np.abs(np.array(sorted(line.length for _, line in rows)) - np.array(shown)).max() < 0.5
-    again = flatcut(tree, "wkt", "--stray=9m", str(drawing), "-o", str(out))
-    assert again.returncode == 2
-    assert "stray" in again.stderr
+    assert again.code == 2
+    assert "stray" in again.err
 
 
 def far(stroke: paper.Drawn) -> float:

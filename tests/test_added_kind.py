@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-import filecmp
-import os
-import shutil
-import subprocess
-import sys
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import ClassVar
 
 from flatcut.formats.svg.fitting import fitted
@@ -17,8 +11,7 @@ from flatcut.pattern.marks.mark import Mark, OnEdge
 from flatcut.pattern.values import Edge, Pattern, Piece, Position
 from flatcut.reshape.change import Change, applied
 from flatcut.reshape.ways import Way
-
-CORE = Path(__file__).parents[1] / "core"
+from tests.added import copied
 
 KIND = '''
 """A rivet, set through all layers."""
@@ -150,15 +143,9 @@ print("all of it")
 
 def test_a_kind_of_mark_is_one_file_of_the_model_and_its_symbol(tmp_path):
     """Moved, mirrored, copied, drawn, written, read, moved by hand, deleted by hand, compared, listed, refused."""
-    tree = tmp_path / "core"
-    shutil.copytree(CORE, tree, ignore=shutil.ignore_patterns("__pycache__"))
-    (tree / "flatcut/pattern/marks/rivet.py").write_text(KIND)
-    (tree / "flatcut/marking/symbols/rivet.py").write_text(SYMBOL)
-    run = [sys.executable, "-c", USE]
-    env = {**os.environ, "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1"}
-    done = subprocess.run(run, cwd=tmp_path, env=env, capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stdout) == (0, "all of it\n"), done.stderr
-    added, edited = touched(tree, CORE)
+    tree = copied(tmp_path, {"pattern/marks/rivet.py": KIND, "marking/symbols/rivet.py": SYMBOL})
+    assert tree.told(["-c", USE]) == ["all of it\n"]
+    added, edited = tree.touched()
     print(f"a kind of mark: {len(added)} files added, {len(edited)} edited")
     assert (len(added), edited) == (2, [])
 
@@ -199,11 +186,3 @@ def test_an_added_mark_on_an_edge_is_carried_when_the_edge_changes():
     assert [str(one) for one in said] == [
         "a tab lay beyond the end of p.e2, which is shorter now; it stands at its end"
     ]
-
-
-def touched(tree: Path, ours: Path) -> tuple[list[str], list[str]]:
-    """The files of a copy of a folder that are not in ours, and those that differ."""
-    copied = sorted(path.relative_to(tree).as_posix() for path in tree.rglob("*") if path.is_file())
-    known = [name for name in copied if (ours / name).exists()]
-    edited = [name for name in known if not filecmp.cmp(tree / name, ours / name, shallow=False)]
-    return [name for name in copied if name not in known], edited

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -20,8 +16,8 @@ from flatcut.errors import UsageError
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Pattern
 from flatcut.recipe import read_recipe
+from tests.added import copied
 
-ROOT = Path(__file__).parents[1]
 COMMON = {"target", "size", "measures", "names"}
 
 
@@ -128,41 +124,23 @@ class Cape(Kind):
 
 def test_a_kind_is_one_file(tmp_path: Path) -> None:
     """In a copy of the tree: the file is added; command, help, recipe, Python call and dialog follow."""
-    away = shutil.ignore_patterns("__pycache__")
-    package = tmp_path / "flatcut"
-    shutil.copytree(ROOT / "core" / "flatcut", package, ignore=away)
-    shutil.copytree(ROOT / "extensions", package / "extensions", ignore=away)
-    shutil.copytree(ROOT / "samples", package / "samples", ignore=shutil.ignore_patterns("docs", "__pycache__"))
-    (package / "blocks" / "kinds" / "cape.py").write_text(CAPE, encoding="utf-8")
-
-    def run(*said: str, code: int = 0) -> str:
-        done = subprocess.run(
-            [sys.executable, *said],
-            cwd=tmp_path,
-            env={**os.environ, "PYTHONPATH": str(tmp_path)},
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == code, done.stderr
-        return done.stdout + done.stderr
-
-    before = {path: path.read_bytes() for path in package.rglob("*") if path.is_file() and path.suffix != ".pyc"}
-    assert "drop: 500 mm" in run("-m", "flatcut", "block", "cape", "--neck=38cm", "--drop=50cm", "-o", "cape.svg")
-    assert "block skirt takes no --drop, which is for cape" in run(
-        "-m", "flatcut", "block", "skirt", "--drop=50cm", code=2
-    )
-    assert "--drop=LENGTH  depth of the cape" in run("-m", "flatcut", "help", "block")
+    tree = copied(tmp_path, {"blocks/kinds/cape.py": CAPE})
     (tmp_path / "style.recipe").write_text("block cape --size=bust-90\nallowance all\n", encoding="utf-8")
-    run("-m", "flatcut", "run", "style.recipe", "-o", "styled.svg")
     call = (
         "from flatcut.operations.operation import load; from flatcut.pattern.values import Pattern;"
         "print(load('block')(target='cape', size='bust-90', drop=300.0)(Pattern()).steps[-1].line)"
     )
-    assert run("-c", call).strip() == "block cape --size=bust-90 --drop=300"
-    assert "block.inx differs" in run("-m", "flatcut", "dialogs", "--check", code=1)
-    run("-m", "flatcut", "dialogs", "--write")
-    assert 'name="drop"' in (package / "extensions" / "block.inx").read_text(encoding="utf-8")
-    changed = [path.name for path, held in before.items() if path.read_bytes() != held]
-    assert changed == ["block.inx"], "by hand one file, the dialog by its command"
+    drafted, help_of_it, _, called = tree.told(
+        "block cape --neck=38cm --drop=50cm -o cape.svg", "help block", "run style.recipe -o styled.svg", ["-c", call]
+    )
+    assert "drop: 500 mm" in drafted
+    assert "--drop=LENGTH  depth of the cape" in help_of_it
+    assert called.strip() == "block cape --size=bust-90 --drop=300"
+    (refused,) = tree.told("block skirt --drop=50cm", code=2)
+    assert "block skirt takes no --drop, which is for cape" in refused
+    (checked, written) = tree.run("dialogs --check", "dialogs --write")
+    assert (checked.code, written.code) == (1, 0)
+    assert "block.inx differs" in checked.out + checked.err
+    assert 'name="drop"' in (tmp_path / "flatcut" / "extensions" / "block.inx").read_text(encoding="utf-8")
+    by_hand, generated = "flatcut/blocks/kinds/cape.py", "flatcut/extensions/block.inx"
+    assert tree.touched() == ([by_hand], [generated]), "by hand one file, the dialog by its command"
