@@ -11,6 +11,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +42,7 @@ def perform(data: bytes, name: str, /, *targets: str, **options: object) -> byte
     return write(drawing, load(name)(**values, **options)(pattern))  # type: ignore[arg-type]  # its fields
 
 
+@lru_cache
 def two_pieces() -> bytes:
     """Front and back of a bodice with everything that a piece can hold, as flatcut writes it."""
     data = (DATA / "two-pieces.svg").read_bytes()

@@ -53,10 +53,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         group = "editor" if item.get_closest_marker("editor") else _group(item.path)
         if group:
             item.add_marker(pytest.mark.xdist_group(group))
-    if not _on("FLATCUT_LONG"):
-        for item in items:
-            if item.get_closest_marker("long"):
-                item.add_marker(pytest.mark.skip(reason="a long run; FLATCUT_LONG=1 switches it on"))
+    left_out, why = ("long", "a long run; FLATCUT_LONG=1 switches it on")
+    if _on("FLATCUT_LONG"):
+        left_out, why = ("brief", "the long run of the same holds more")
+    for item in items:
+        if item.get_closest_marker(left_out):
+            item.add_marker(pytest.mark.skip(reason=why))
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

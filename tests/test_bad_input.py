@@ -342,7 +342,7 @@ def kinds() -> list[tuple[int, str, str]]:
     return list(attributes(hand.root_of(everything())))
 
 
-@pytest.mark.parametrize("share", [12, pytest.param(1, marks=pytest.mark.long)])
+@pytest.mark.parametrize("share", [pytest.param(12, marks=pytest.mark.brief), pytest.param(1, marks=pytest.mark.long)])
 def test_every_damaged_attribute_is_a_sentence_or_harmless(share: int) -> None:
     """Each attribute in each way, or one in `share`: what is read can be asked, at times changed and written."""
     data = everything()

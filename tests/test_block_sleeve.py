@@ -6,6 +6,7 @@ What must hold is common practice of the trade, no source.
 from __future__ import annotations
 
 import math
+import os
 from itertools import pairwise
 
 import numpy as np
@@ -102,9 +103,10 @@ def test_sleeve_of_a_bodice(size: str, method: str) -> None:
 
 
 def test_sleeves_for_arms_at_random() -> None:
+    """FLATCUT_BODIES=60 makes that many."""
     rng = np.random.default_rng(7)
-    refused = 0
-    for _ in range(40):
+    refused, count = 0, int(os.environ.get("FLATCUT_BODIES", "14"))
+    for _ in range(count):
         back = rng.uniform(180, 280)
         front = back - rng.uniform(-5, 25)
         body = {
@@ -124,7 +126,7 @@ def test_sleeves_for_arms_at_random() -> None:
             check(piece, holes=back + front, ease=ease, arm=body["top-arm"], elbow=elbow)
             # the hem as asked, along its seam
             assert length(piece.edge("hem").parts[0]) == pytest.approx(min(body["wrist"] + 70, frame.bicep), abs=0.01)
-    assert refused < 20
+    assert refused < count / 2
 
 
 @pytest.mark.parametrize("elbow", ELBOWS)

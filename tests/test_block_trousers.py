@@ -6,6 +6,7 @@ The relations are common practice of the trade, no source.
 from __future__ import annotations
 
 import math
+import os
 
 import numpy as np
 import pytest
@@ -121,8 +122,9 @@ def test_an_inside_leg_is_stretched_as_stated() -> None:
 
 
 def test_trousers_at_random() -> None:
-    rng, refused = np.random.default_rng(11), 0
-    for body in bodies(500)[:60]:
+    """FLATCUT_BODIES=60 makes that many."""
+    rng, refused, count = np.random.default_rng(11), 0, int(os.environ.get("FLATCUT_BODIES", "20"))
+    for body in bodies(500)[:count]:
         body = {
             **body,
             "body-rise": body["waist-to-hip"] + rng.uniform(60, 95),
@@ -134,7 +136,7 @@ def test_trousers_at_random() -> None:
             refused += 1
             continue
         check(draft, body)
-    assert refused <= 3
+    assert refused <= 0.05 * count
 
 
 def test_trousers_by_the_command_replay_in_every_size() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 import pytest
 from hypothesis import given
@@ -19,6 +20,7 @@ from tests import strategies as own
 BODY = {"wrist": 160.0, "bust": 880.0, "a": 50.0, "nape-to-waist": 410.0}
 
 
+@lru_cache
 def pattern() -> Pattern:
     return replace(read(hand.two_pieces())[1], body=BODY, measures={"cap": 420.0})
 

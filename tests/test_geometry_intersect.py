@@ -63,13 +63,14 @@ def fuzz(seed: int, count: int) -> None:
             assert np.hypot(*(wanted - hit.point).T).min() < 0.01
 
 
+@pytest.mark.brief
 def test_random_and_nasty_pairs_agree_with_shapely() -> None:
     fuzz(0, 120)
 
 
 @pytest.mark.long
 def test_many_random_and_nasty_pairs_agree_with_shapely() -> None:
-    for seed in range(1, 5):
+    for seed in range(4):
         fuzz(seed, 500)
 
 

@@ -23,6 +23,8 @@ from tests import by_hand as hand
 WHERE = str(Path(flatcut.__file__).parents[1])
 ENVIRONMENT = {**os.environ, "PYTHONPATH": WHERE, "OPENBLAS_NUM_THREADS": "1"}
 FLATCUT = (sys.executable, "-m", "flatcut")
+MANY = int(os.environ.get("FLATCUT_STOPS", "100"))
+"""Runs that are stopped in the long test."""
 Told = pytest.CaptureFixture[str]
 
 
@@ -70,7 +72,7 @@ def test_a_file_that_changed_since_it_was_read_is_refused(
     assert left_over(drawing.parent) == []
 
 
-@pytest.mark.parametrize("rounds", [2, pytest.param(40, marks=pytest.mark.long)])
+@pytest.mark.parametrize("rounds", [pytest.param(2, marks=pytest.mark.brief), pytest.param(40, marks=pytest.mark.long)])
 def test_of_two_runs_at_once_none_loses_its_step(drawing: Path, rounds: int) -> None:
     """Either both steps are in the file, or the one that is not there said so."""
     before = drawing.read_bytes()
@@ -249,7 +251,9 @@ def one_stop(folder: Path, seed: int, whole: float, wanted: bytes) -> None:
         assert run.returncode in (-number, 1, -signal.SIGKILL), f"seed {seed}: {run.returncode} {said}"
 
 
-@pytest.mark.parametrize("stops", [24, pytest.param(200, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "stops", [pytest.param(24, marks=pytest.mark.brief), pytest.param(MANY, marks=pytest.mark.long)]
+)
 def test_a_run_that_is_stopped_leaves_whole_files_and_one_true_line(tmp_path: Path, stops: int) -> None:
     source = tmp_path / "in.svg"
     source.write_bytes(hand.two_pieces())

@@ -67,6 +67,7 @@ def everything_is_kept(pattern: Pattern) -> None:
     assert not differences(found, third, tolerance=1e-12), "a second writing moves nothing"
 
 
+@pytest.mark.brief
 @FEW
 @given(own_strategies.patterns())
 def test_every_value_is_kept(pattern: Pattern) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from flatcut.geometry.curves import Curve, bounds
+import numpy as np
+
+from flatcut.geometry.curves import Curve
 from flatcut.geometry.intersect import crossings
 from flatcut.pattern.values import DrawnPath, Edge, Piece
 from flatcut.pattern.walking import drawn_of
@@ -32,5 +34,7 @@ def crossed_at(pieces: Sequence[Piece], lines: Sequence[DrawnPath]) -> Iterator[
 
 
 def _box(curves: Sequence[Curve]) -> tuple[float, float, float, float]:
-    boxes = [bounds(curve) for curve in curves]
-    return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
+    """Smallest x, y and largest x, y of nodes and handles, within which the curves lie: wide, and quickly told."""
+    points = np.concatenate([curve.controls.reshape(-1, 2) for curve in curves])
+    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
