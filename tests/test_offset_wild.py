@@ -1,4 +1,4 @@
-"""Cut lines of wild outlines, judged by distances that shapely measures (see wild_outlines); and the least cases of
+"""Cut lines of wild outlines, judged by rule (see cut_line_judge); and the least cases of
 what was once wrong without a word.
 
 Thirty outlines are made by default, two hundred in the long run; FLATCUT_OUTLINES=10000 makes that many.
@@ -20,7 +20,8 @@ from flatcut.geometry.offset_outline import offset_outline, try_outlines
 from flatcut.geometry.offset_ring import Spans, gather
 from flatcut.geometry.offset_rules import rules_of
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
-from tests.wild_outlines import Wild, judged, plain_ring, wild_outline
+from tests.cut_line_judge import judged, plain_ring
+from tests.wild_outlines import Wild, wild_outline
 
 TOLERANCE = 0.02
 

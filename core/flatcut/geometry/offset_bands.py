@@ -29,6 +29,9 @@ PROBES = 64
 FEWEST, MOST = 8, 2048
 """Chords per curved row."""
 
+BETWEEN = 5
+"""Places in each chord at which a row is asked whether it runs backwards."""
+
 TURN, HALVINGS = np.cos(np.radians(6.0)), 12
 """Cosine of the turn between two places on a row, and how often more of them are put between."""
 
@@ -206,7 +209,8 @@ def _add_band(
         bands.label(SPOKE, np.array([stitch[own][k], offset[k]]), np.zeros(2))
     ring = np.concatenate([stitch[own], offset[::-1]])
     # where the offset runs backwards it has swept over more than its two sides enclose, though they may be simple
-    if at.factor.min() > 0 and region.is_simple_ring(ring):
+    fine = (t[own][:-1, None] + np.diff(t[own])[:, None] * np.linspace(0, 1, BETWEEN)).ravel()
+    if trace(p, np.full(len(fine), r), fine).factor.min() > 0 and region.is_simple_ring(ring):
         bands.rings.append(ring)
         return
     s = stitch[own]

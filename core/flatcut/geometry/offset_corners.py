@@ -89,7 +89,10 @@ def solve_joints(
     apart = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
     sine, cosine = cross(t0, t1), (t0 * t1).sum(axis=1)
     welded = (apart <= COINCIDE) | ((apart <= WELD * tolerance) & (cosine > SMOOTH))
-    sine = np.where(np.abs(sine) < FAR, np.copysign(FAR, turn_at(p, before, after)[:, 0]), sine)
+    turned = turn_at(p, before, after)
+    straight_back = (np.abs(turned[:, 0]) < BACK) & (turned[:, 1] < 0)  # two tapering widths may turn it a little
+    signed = np.where(straight_back | (np.abs(sine) < FAR), turned[:, 0], sine)
+    sine = np.copysign(np.maximum(np.abs(sine), FAR), signed)
     a, b = cross(gap, t1) / sine, cross(t0, gap) / sine
     tip = e + a[:, None] * t0
     reach = np.sqrt(((tip - node) ** 2).sum(axis=1))
@@ -119,7 +122,7 @@ def solve_joints(
             tips[bevel, side] = base + grow[:, None] * along
 
     uneven = np.abs(p.far[before]) != np.abs(p.near[after])
-    run_on = turn_at(p, before, after)[:, 1]
+    run_on = turned[:, 1]
     state[(state == TRIMMED) & uneven & (run_on > RUNS_ON) & ((a > COINCIDE) | (b > COINCIDE))] = STEPPED
     trim = np.flatnonzero(state == TRIMMED)
     if len(trim):

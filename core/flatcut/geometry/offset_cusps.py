@@ -12,6 +12,7 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve, section
+from flatcut.geometry.length import lengths_to
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 
 SLOW = 2e-4
@@ -80,9 +81,10 @@ def parted(
         cuts = [k - int(first[i]) + t for k, t in found if first[i] <= k < first[i + 1]]
         ends = [0.0, *cuts, float(len(edge.curve))]
         far = edge.width if edge.end_width is None else edge.end_width
+        share = lengths_to(edge.curve, ends) if cuts and far != edge.width else np.array(ends)
         for j in range(len(ends) - 1):
             part = _retracted(section(edge.curve, ends[j], ends[j + 1]), at_start=j > 0, at_end=j + 2 < len(ends))
-            near, end = (edge.width + (far - edge.width) * u / len(edge.curve) for u in ends[j : j + 2])
+            near, end = (edge.width + (far - edge.width) * u / share[-1] for u in share[j : j + 2].tolist())
             new_edges.append(replace(edge, curve=part, width=near, end_width=end))
             new_corners.append(
                 corner if j + 2 == len(ends) else OffsetCorner(kind="bevelled", name=f"the cusp of {edge.name}")

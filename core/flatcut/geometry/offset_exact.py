@@ -32,6 +32,12 @@ SHORT_HANDLE = 1e-6
 PUSHED_HANDLE = 1e-5
 """... to this part of the span's size. The curve moves by less than 0.45 of it: 0.002 mm on a 400 mm span."""
 
+PUSHED_LEAST, PUSHED_SHARE = 1e-3, 0.01
+"""mm: but to no less than this, or this part of the size: rounding would bend a shorter handle."""
+
+FOLDED = 0.02
+"""1 + k d below which an offset has no direction of its own."""
+
 CROSSED = 1e-9
 """mm: two rows meet where their exact points lie closer than this."""
 
@@ -136,7 +142,7 @@ def _handles_pushed(controls: Array) -> Array:
     # towards the next control point that is not the end itself: the limit of the tangent there
     toward = np.where((weak_back & weak_out)[:, None], p[:, 3], p[:, 2]) - p[:, 0]
     toward_back = np.where((weak_back & weak_out)[:, None], p[:, 0], p[:, 1]) - p[:, 3]
-    step = (PUSHED_HANDLE * size)[:, None]
+    step = np.maximum(PUSHED_HANDLE * size, np.minimum(PUSHED_LEAST, PUSHED_SHARE * size))[:, None]
     p[:, 1] = np.where(weak_out[:, None], p[:, 0] + step * unit(toward), p[:, 1])
     p[:, 2] = np.where(weak_back[:, None], p[:, 3] + step * unit(toward_back), p[:, 2])
     return p
@@ -177,7 +183,8 @@ def trace(p: Parallels, rows: Rows, t: Array) -> Places:
     pace = (speed * factor)[..., None] * tangent
     if p.tapered:
         pace = pace + (slope * speed)[..., None] * normal
-        tangent = unit(np.maximum(factor, 1e-3)[..., None] * tangent + slope[..., None] * normal)
+        onward = np.where(factor > FOLDED, factor, 1.0)  # where it folds back, as if the span ran straight on
+        tangent = unit(onward[..., None] * tangent + slope[..., None] * normal)
     beyond = t - inside
     if beyond.any():
         ray = tangent * speed[..., None]

@@ -18,7 +18,7 @@ not reach its other edge and is mitred, are warnings.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
@@ -30,7 +30,7 @@ from flatcut.geometry.offset_corners import Joints
 from flatcut.geometry.offset_exact import Parallels
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
-from flatcut.geometry.offset_rough import followed
+from flatcut.geometry.offset_rough import CRUMB, followed
 from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, overswept, without_debris
 from flatcut.geometry.offset_special import Special
 
@@ -47,7 +47,7 @@ SLIVER = 0.5
 """Part of the tolerance: a part thinner than this comes from the chords, not from the outline."""
 
 
-def resolved(
+def rings_by_bands(
     c: Chains,
     chain: int,
     joints: Joints,
@@ -56,28 +56,47 @@ def resolved(
     *,
     inward: bool,
     tolerance: float,
-    rough: bool,
+    exact: bool,
     name: Callable[[int], str],
-) -> tuple[Spans, list[str]]:
-    """The ring of one chain by its bands, and warnings about steps and swallowed edges. `name` calls edge i by its
-    name; `rough`: by following the boundary instead of its rows.
+) -> Iterator[tuple[Spans, list[str]] | GeometryError]:
+    """Rings of one chain by its bands, one after the other, and warnings about steps and swallowed edges; or an error
+    in the place of one. `name` calls edge i by its name; `exact`: first along its rows, then by following the boundary.
 
     Errors: GeometryError as under OFFSETS.
     """
     bands = bands_of(c, chain, joints, runs, specials, tolerance=tolerance)
     outline = np.concatenate(bands.outline)
     parts = region.subtracted(outline, bands.rings) if inward else region.united([outline, *bands.rings])
-    notes: list[str] = []
-    ring = _only_ring(parts, bands, inward, tolerance, name, notes, flip=bool(c.mirrored[chain]))
+    told: list[str] = []
+    ring = _only_ring(parts, bands, inward, tolerance, name, told, flip=bool(c.mirrored[chain]))
     if np.sign(region.ring_area(ring)) != np.sign(c.area[chain]):
         ring = ring[::-1]
     table = bands.table()
     widest = float(max(table.near[c.first[chain] : c.first[chain + 1]].max(), table.far.max()))
     found = _read(ring, bands, table)
     most = max(DEBRIS, DEBRIS_SHARE * widest)
-    if rough:
-        spans = followed(found, bands, chain, tolerance=tolerance, most=most, name=name, notes=notes)
-        return spans, notes + _swallowed(c, chain, set(spans.source.tolist()), name)
+    if exact:
+        try:
+            yield _along_rows(c, chain, bands, found, most, tolerance, name, list(told))
+        except GeometryError as error:
+            yield error
+    for crumb in (CRUMB, 0.0):
+        notes = list(told)
+        spans = followed(found, bands, chain, tolerance=tolerance, most=most, crumb=crumb, name=name, notes=notes)
+        yield spans, notes + _swallowed(c, chain, set(spans.source.tolist()), name)
+
+
+def _along_rows(
+    c: Chains,
+    chain: int,
+    bands: Bands,
+    found: list[Run],
+    most: float,
+    tolerance: float,
+    name: Callable[[int], str],
+    notes: list[str],
+) -> tuple[Spans, list[str]]:
+    """The ring along exact rows that meet exactly. Errors: GeometryError."""
     found = without_debris(found, most, tolerance, bands, name, notes)
     stretches = joined(bands, found, most=most, tolerance=tolerance, name=name)
     table = bands.table()

@@ -17,6 +17,9 @@ from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
 from flatcut.geometry.offset_special import Special
 from flatcut.geometry.offset_values import OffsetCorner, corner_name, edge_name
 
+CLOSED = 1e-6
+"""mm that the ends of two spans may lie apart before they are made one point."""
+
 CUT_BACK = 1.0
 """Widths by which the wider allowance may be cut back before it is told of."""
 
@@ -53,6 +56,7 @@ class Gate:
         larger = np.abs(area) - np.abs(c.area)
         right = np.sign(area) == np.sign(c.area)
         right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
+        right &= np.bincount(spans.chain, weights=_open_ends(spans), minlength=count) == 0
         right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
         found: dict[int, Fault] = {}
         if right.any():
@@ -69,6 +73,16 @@ class Gate:
             if place is not None:
                 found[i] = Fault(place, -1, 0.0, "crossing")
         return np.asarray(right, dtype=np.bool_), found
+
+
+def _open_ends(spans: Spans) -> BoolArray:
+    """Spans that do not end where the next one of their ring begins."""
+    first = np.searchsorted(spans.chain, spans.chain)
+    after = np.arange(1, len(first) + 1)
+    last = np.append(spans.chain[1:] != spans.chain[:-1], True)
+    after[last] = first[last]
+    gap = np.abs(spans.controls[:, 3] - spans.controls[after, 0]).max(axis=1)
+    return np.asarray(~(gap <= CLOSED), dtype=np.bool_)
 
 
 def fault_of(outline: Outline, c: Chains, i: int, fault: Fault | None) -> GeometryError:

@@ -19,13 +19,12 @@ import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry import region
-from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints
+from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints, turn_at
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
-from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
-from flatcut.geometry.offset_loops import resolved
+from flatcut.geometry.offset_loops import rings_by_bands
 from flatcut.geometry.offset_made import Gate, Made, fault_of, mitred_instead, told_of
 from flatcut.geometry.offset_ring import (
     Chains,
@@ -56,6 +55,9 @@ NEEDLE = 170.0
 
 POINT = 1e-6
 """mm: a shorter straight span is no span, but the rounding of its ends."""
+
+MITRED = 2
+"""Of the ways to make a ring by its bands the first that mitres squared and turned corners."""
 
 SLACK = 1.5
 """Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
@@ -126,13 +128,7 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
     specials, notes = _specials(outlines, c, answers)
     rows = np.arange(len(c.rows))
     joints = solve_joints(
-        c.rows,
-        rows,
-        c.after,
-        limit=rules.limit,
-        cut_at=rules.cut_at,
-        stepped=rules.stepped,
-        tolerance=tolerance,
+        c.rows, rows, c.after, limit=rules.limit, cut_at=rules.cut_at, stepped=rules.stepped, tolerance=tolerance
     )
     done = Made(c, rules, joints, dict(specials), [list(n) for n in notes])
     _meet_or_step(outlines, done, answers)
@@ -156,8 +152,18 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         full = only_full_ends(c.rows, rows, c.after, joints, rules.turn[:, 0])
         stepped = Made(c, rules, full, specials, notes)
         plain = Made(c, rules, full, {}, [[] for _ in notes])
+        blunt = solve_joints(
+            c.rows,
+            rows,
+            c.after,
+            limit=rules.limit,
+            cut_at=np.ones(len(rows)),
+            stepped=rules.stepped,
+            tolerance=tolerance,
+        )
+        bare = plain._replace(joints=only_full_ends(c.rows, rows, c.after, blunt, rules.turn[:, 0]))
         for i in missing:
-            answers[i] = _slow(outlines[i], i, gate, (done, stepped, plain), tolerance)
+            answers[i] = _slow(outlines[i], i, gate, (done, stepped, plain, bare), tolerance)
     return [answer for answer in answers if answer is not None]
 
 
@@ -178,9 +184,7 @@ def _meet_or_step(outlines: Sequence[Outline], made: Made, answers: Sequence[obj
 def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) -> list[GeometryError | None]:
     """Errors for outlines that cross themselves or hide a corner inside an edge."""
     answers: list[GeometryError | None] = [None] * len(outlines)
-    n = len(c.rows)
-    at = trace(c.rows, np.concatenate([np.arange(n), c.after]), np.repeat([1.0, 0.0], n))
-    turn = np.degrees(np.arctan2(cross(at.tangent[:n], at.tangent[n:]), (at.tangent[:n] * at.tangent[n:]).sum(axis=1)))
+    turn = np.degrees(np.arctan2(*turn_at(c.rows, np.arange(len(c.rows)), c.after).T))
     sharp = np.bincount(c.chain, weights=np.abs(turn) > NEEDLE, minlength=len(outlines)) > 0
     for chosen, fine in ((~sharp, tolerance / 2), (sharp, tolerance / 500)):
         mine = chosen[c.chain]
@@ -208,42 +212,44 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
 
 
 def _slow(
-    outline: Outline, i: int, gate: Gate, ways: tuple[Made, Made, Made], tolerance: float
+    outline: Outline, i: int, gate: Gate, ways: Sequence[Made], tolerance: float
 ) -> OutlineOffset | GeometryError:
-    """One outline by its bands: along its exact rows, then by following the boundary with steps where unequal widths
-    do not meet, then with its squared and turned corners as mitres too."""
+    """One outline by its bands: with its corners as they are, then with steps where unequal widths do not meet, with
+    its squared and turned corners as mitres too, and at last with all tips cut off at one width. The first ring that
+    passes the gate."""
     edges, _ = outline
-    c, trouble = gate.c, GeometryError("")
-    for made, rough in zip(ways, (False, True, True), strict=True):
-        if made is ways[2] and not any(c.chain[row] == i for row in ways[1].specials):
-            break
-        runs = runs_between(c, np.arange(len(c.rows)), made.joints, made.specials, tolerance=tolerance)
-        try:
-            spans, found = resolved(
-                c,
-                i,
-                made.joints,
-                runs,
-                made.specials,
-                inward=gate.inward,
-                tolerance=tolerance,
-                rough=rough,
-                name=lambda k: edge_name(edges, k),
-            )
-        except GeometryError as error:
-            trouble = error
+    c, trouble = gate.c, None
+    for way, made in enumerate(ways):
+        if way == MITRED and not any(c.chain[row] == i for row in ways[way - 1].specials):
             continue
-        for ring in (without_crumbs(spans, tolerance), spans):
-            passed, faults = gate.passed(ring, tolerance / 25)
-            if passed[i]:
-                break
-        if passed[i]:
-            told = [told_of(outline, made, i) + found if k == i else [] for k in range(len(passed))]
-            if made is ways[2]:
-                told[i] += mitred_instead(outline, c, i, ways[1].specials)
-            return _answers(c, ring, passed, told)[0][1]
-        trouble = fault_of(outline, c, i, faults.get(i))
-    return trouble
+        runs = runs_between(c, np.arange(len(c.rows)), made.joints, made.specials, tolerance=tolerance)
+        tried = rings_by_bands(
+            c,
+            i,
+            made.joints,
+            runs,
+            made.specials,
+            inward=gate.inward,
+            tolerance=tolerance,
+            exact=way == 0,
+            name=lambda k: edge_name(edges, k),
+        )
+        try:
+            for found in tried:
+                if isinstance(found, GeometryError):
+                    continue
+                spans, notes = found
+                for ring in (without_crumbs(spans, tolerance), spans):
+                    passed, faults = gate.passed(ring, tolerance / 25)
+                    if passed[i]:
+                        told = told_of(outline, made, i) + notes
+                        if way >= MITRED:
+                            told += mitred_instead(outline, c, i, ways[MITRED - 1].specials)
+                        return _answers(c, ring, passed, [told if k == i else [] for k in range(len(passed))])[0][1]
+                trouble = trouble or fault_of(outline, c, i, faults.get(i))
+        except GeometryError as error:
+            trouble = trouble or error
+    return trouble or fault_of(outline, c, i, None)
 
 
 def _specials(

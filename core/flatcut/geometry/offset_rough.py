@@ -8,13 +8,14 @@ follow their exact rows between its vertices, and where a row folds, a curve is 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, line, polyline
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.curves import Curve, chain, line, polyline
 from flatcut.geometry.fit_points import fit_points
 from flatcut.geometry.offset_bands import SPOKE, Bands
 from flatcut.geometry.offset_exact import Parallels
@@ -25,11 +26,14 @@ from flatcut.geometry.offset_runs import Run, folds, step_note
 SHARE = 0.5
 """Part of the tolerance for the fit; the chords take a quarter, the rest is for what lies between."""
 
-CORNER = 12.0
-"""Degrees: a sharper turn of the boundary is kept as a corner."""
+CORNER = np.radians(12.0)
+"""A sharper turn of the boundary is kept as a corner."""
 
 CRUMB = 0.3
 """mm: a run shorter than this goes with its neighbour."""
+
+SAME = 1e-3
+"""mm: vertices of the boundary that are one."""
 
 
 class Piece(NamedTuple):
@@ -43,19 +47,21 @@ class Piece(NamedTuple):
 def followed(
     runs: list[Run],
     bands: Bands,
-    chain: int,
+    number: int,
     *,
     tolerance: float,
     most: float,
+    crumb: float,
     name: Callable[[int], str],
     notes: list[str],
 ) -> Spans:
     """The ring of one chain along its boundary's vertices, within `tolerance` mm of them.
 
-    most: mm up to which the side of a band is debris and nothing to be told. Errors: GeometryError.
+    crumb: mm below which a run goes with its neighbour; most: mm up to which the side of a band is debris and nothing
+    to be told. Errors: GeometryError.
     """
     read = [Piece(r, r.points, True) for r in runs if r.points is not None and len(r.points) > 1]
-    pieces = _without_crumbs(read)
+    pieces = _without_crumbs(read, crumb)
     if not pieces:
         raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
     table = bands.table()
@@ -71,11 +77,11 @@ def followed(
             if size > most:
                 notes.append(step_note(" and ".join(map(name, beside)), size))
         if k not in curves:
-            curves[k] = fit_points(piece.points, tolerance=SHARE * tolerance, corner_angle=CORNER)
+            curves[k] = _along_vertices(piece.points, SHARE * tolerance)
         source += [edge] * len(curves[k])
     controls = np.concatenate([curves[k].controls for k in range(len(pieces))])
     straight = np.concatenate([curves[k].straight for k in range(len(pieces))])
-    return Spans(controls, straight, np.full(len(controls), chain), np.array(source, dtype=np.intp))
+    return Spans(controls, straight, np.full(len(controls), number), np.array(source, dtype=np.intp))
 
 
 def _along_rows(table: Parallels, pieces: list[Piece], tolerance: float) -> dict[int, Curve]:
@@ -113,15 +119,32 @@ def _along_rows(table: Parallels, pieces: list[Piece], tolerance: float) -> dict
     return found
 
 
-def _without_crumbs(pieces: list[Piece]) -> list[Piece]:
-    """Pieces so that none is shorter than CRUMB: a crumb's vertices go with the piece before it, or the one after."""
+def _along_vertices(points: Array, tolerance: float) -> Curve:
+    """Lines and curves along vertices, cornered where these turn sharply."""
+    apart = np.append(True, np.sqrt((np.diff(points, axis=0) ** 2).sum(axis=1)) > SAME)
+    apart[-1] = True
+    if len(points) > 2 and apart[:-1].sum() > 1 and np.sqrt(((points[-1] - points[apart][-2]) ** 2).sum()) <= SAME:
+        apart[np.flatnonzero(apart)[-2]] = False
+    points = points[apart]
+    way = unit(np.diff(points, axis=0))
+    turn = np.arctan2(np.abs(cross(way[:-1], way[1:])), (way[:-1] * way[1:]).sum(axis=1))
+    cuts = [0, *(np.flatnonzero(turn > CORNER) + 1).tolist(), len(points) - 1]
+    parts = []
+    for a, b in pairwise(cuts):
+        part = points[a : b + 1]
+        parts.append(polyline(part) if len(part) <= 4 else fit_points(part, tolerance=tolerance, corner_angle=180.0))
+    return chain(parts)
+
+
+def _without_crumbs(pieces: list[Piece], crumb: float) -> list[Piece]:
+    """Pieces so that none is shorter than `crumb`: a crumb's vertices go with the piece before it, or the one after."""
     if len(pieces) < 3:
         return pieces
-    start = next((k for k, piece in enumerate(pieces) if _size(piece.points) >= CRUMB), 0)
+    start = next((k for k, piece in enumerate(pieces) if _size(piece.points) >= crumb), 0)
     found: list[Piece] = []
     for piece in pieces[start:] + pieces[:start]:
         last = found[-1] if found else None
-        if last and _size(piece.points) < CRUMB:
+        if last and _size(piece.points) < crumb:
             found[-1] = Piece(last.run, np.concatenate([last.points, piece.points[1:]]), False)
         elif last and piece.run.row == last.run.row and _straight_on(last.points, piece.points):
             both = last.run._replace(t1=piece.run.t1, last=piece.run.last, bow=max(last.run.bow, piece.run.bow))

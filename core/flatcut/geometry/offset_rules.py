@@ -7,24 +7,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Array, BoolArray, unit
 from flatcut.geometry.offset_corners import COINCIDE, RUNS_ON, turn_at
 from flatcut.geometry.offset_exact import trace
-from flatcut.geometry.offset_gate import Stitch, Tips
+from flatcut.geometry.offset_feet import Stitch
+from flatcut.geometry.offset_gate import Tips
 from flatcut.geometry.offset_ring import Chains, Ints
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 
 TURNED_REACH = 4.0
 """Limits that the end of a hem folded back may reach from the seam end (as far as `offset_special` looks)."""
-
-LOOKS = np.linspace(0.0, 1.0, 33)
-"""Where a row is asked whether it curls ..."""
-
-CURLED = 0.1
-"""... which is where 1 + k d falls below this."""
-
-BESIDE = 1.1
-"""Widths from such a joint within which the lesser width is enough."""
 
 KINK = float(np.cos(np.radians(0.5)))
 """A joint inside an edge that turns by more than half a degree has a tip of its own, as far as its mitre."""
@@ -44,6 +36,8 @@ class Rules(NamedTuple):
     ended: BoolArray
     """Squared or turned."""
     turned: BoolArray
+    first: BoolArray
+    """Through, or about, the edge before the corner."""
     turn: Array
 
 
@@ -53,12 +47,13 @@ def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
     kinds = np.array([corner.kind for _, corners in outlines for corner in corners])
     limit, cut_at = np.full(n, OffsetCorner.limit), np.full(n, OffsetCorner.limit)
     limit[c.last] = cut_at[c.last] = [corner.limit for _, corners in outlines for corner in corners]
-    bevelled, stepped, ended, turned = (np.zeros(n, dtype=np.bool_) for _ in range(4))
+    bevelled, stepped, ended, turned, first = (np.zeros(n, dtype=np.bool_) for _ in range(5))
     bevelled[c.last], stepped[c.last] = kinds == "bevelled", kinds == "stepped"
     turned[c.last] = np.char.startswith(kinds, "turned")
     ended[c.last] = turned[c.last] | np.char.startswith(kinds, "squared")
+    first[c.last] = np.char.endswith(kinds, "first")
     cut_at[bevelled] = 1.0
-    return Rules(limit, cut_at, stepped, ended, turned, turn_at(c.rows, np.arange(n), c.after))
+    return Rules(limit, cut_at, stepped, ended, turned, first, turn_at(c.rows, np.arange(n), c.after))
 
 
 def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
@@ -74,26 +69,22 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     p, after = c.rows, c.after
     a, b = p.far, p.near[after]
     wide, uneven = np.maximum(a, b), np.abs(a - b) > COINCIDE
-    # a tapering offset leaves the end of its edge aslant, so that it comes nearer to it than its width
-    slant = [w / np.hypot(1.0, p.slope[at]) for w, at in ((a, rows), (b, after))]
-    floor = np.minimum(*slant)
     spread = rules.turn[:, 0] > 0
-    ended = rules.ended
+    ended, inside = rules.ended, ~np.asarray(c.last, dtype=np.bool_)
     reach = wide * np.hypot(np.where(uneven | ended, rules.limit, rules.cut_at), 1.0)
-    within = np.where(ended | (uneven & (rules.turn[:, 1] < RUNS_ON) & ~rules.stepped), reach, 0.0)
+    # what may run on over the other edge's allowance: the narrower cut line, and that of a squared edge
+    at = trace(p, np.concatenate([rows, after]), np.repeat([1.0, 0.0], len(rows)))
+    ends, on = (x.reshape(2, -1, 2).swapaxes(0, 1) for x in (at.point, at.tangent))
+    on = on * np.array([1.0, -1.0])[:, None]
+    squared = ended & ~rules.turned
+    over = np.stack([(a < b) | (squared & rules.first), (b < a) | (squared & ~rules.first)], axis=1)
+    over &= (spread & (rules.turn[:, 1] < RUNS_ON) & ~rules.stepped & ~inside)[:, None]
+    far = np.where(over, reach[:, None], -np.inf)
+    hem = np.where(rules.turned & spread, np.where(rules.first, 1, 2), 0)
+    ways = unit(np.where((hem == 2)[:, None], p.power[1, after], p.controls[rows, 3] - p.controls[rows, 2]))
     reach = np.where(rules.turned, TURNED_REACH * reach, reach)
     reach = np.where(spread | uneven | ended, reach, 0.0)
     mitre = wide / np.sqrt(np.maximum((1 + rules.turn[:, 1]) / 2, 1e-12))
-    inside = ~np.asarray(c.last, dtype=np.bool_)
     reach[inside] = np.where(rules.turn[:, 1] < KINK, np.minimum(reach, mitre), 0.0)[inside]
-    within[inside] = 0.0
-    for row, own, other in ((rows, a, b), (after, b, a)):
-        # beside a narrower neighbour an edge that curls more tightly than its width has no clean end of its own
-        wider = np.flatnonzero(uneven & (own > other) & ~p.straight[row])
-        if len(wider):
-            t = np.broadcast_to(LOOKS, (len(wider), len(LOOKS)))
-            curled = wider[trace(p, row[wider], t).factor.min(axis=1) < CURLED]
-            within[curled] = np.maximum(within[curled], BESIDE * wide[curled])
-    lesser = (uneven | (floor < np.minimum(a, b))) & ~inside
-    tips = Tips(p.controls[after, 0], c.chain, reach, wide, floor, lesser, within)
+    tips = Tips(p.controls[after, 0], c.chain, reach, wide, ends, on, far, hem, ways)
     return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips

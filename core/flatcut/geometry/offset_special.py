@@ -299,7 +299,7 @@ def _stretch(table: Parallels, a: End, b: End) -> tuple[Part, ...]:
         t0, t1 = a.t if row == a.row else 0.0, b.t if row == b.row else 1.0
         ends = trace(only, np.zeros(2, dtype=np.intp), np.array([0.0, 1.0])).point
         goal = b.point if row == b.row else ends[1]
-        if only.straight[0]:
+        if only.straight[0] or t1 <= 0 or t0 >= 1:  # on the row's extension alone
             parts.append(_line(here, goal))
         else:
             if t0 < 0:

@@ -1,0 +1,198 @@
+"""Feet: where places on a ring stand square to a stitch line, how far from it, and what its width is there.
+
+They are found on chords first, which rules out most edges at most places, and then on the cubics themselves.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatcut.geometry.arrays import Array, BoolArray
+
+Ints = NDArray[np.intp]
+
+STRIDE = 12.0
+"""mm between places on the ring: what is wrong is wrong over about a width, and its nodes are all looked at."""
+
+FEWEST, MOST = 4, 64
+"""Places on one span of the ring."""
+
+SAG = 1.0
+"""mm that the chords may stray from the stitch line: more, and more feet are looked for on cubics."""
+
+CHORDS = 48
+"""Most chords of one span."""
+
+NEWTON, FIRST, THERE = 6, 2, 1e-4
+"""Steps towards a foot: so many for those that still move by more than THERE of their span after FIRST. A foot that is
+not reached reads too far away."""
+
+CELLS = 60_000
+"""Places times chords in one array: as much as a processor keeps at hand."""
+
+
+class Stitch(NamedTuple):
+    """The stitch line: spans (n, 4, 2), walked with the wanted side on the left; straight, chain (n,); widths near and
+    far (n,) at their ends; corner_in, corner_out (n,): the corners at the start and end of each span's edge."""
+
+    controls: Array
+    straight: BoolArray
+    chain: Ints
+    near: Array
+    far: Array
+    corner_in: Ints
+    corner_out: Ints
+
+    def of(self, rows: Ints) -> Stitch:
+        """Some of the spans."""
+        return Stitch(
+            self.controls[rows],
+            self.straight[rows],
+            self.chain[rows],
+            self.near[rows],
+            self.far[rows],
+            self.corner_in[rows],
+            self.corner_out[rows],
+        )
+
+
+class Feet(NamedTuple):
+    """Pairs of places and feet: place, span (k,); at (k,) on the span; distance, width (k,) mm; slope (k,) of it."""
+
+    place: Ints
+    span: Ints
+    at: Array
+    distance: Array
+    width: Array
+    slope: Array
+
+
+def places_on(controls: Array, chain: Ints) -> tuple[Array, Ints]:
+    """Places along the ring, every node among them, and the chain of each."""
+    size = np.sqrt((np.diff(controls, axis=1) ** 2).sum(axis=2)).sum(axis=1)
+    count = np.clip(np.ceil(size / STRIDE), FEWEST, MOST).astype(np.intp)
+    span = np.repeat(np.arange(len(count)), count)
+    step = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
+    return at_places(controls[span], step / count[span]), chain[span]
+
+
+def at_places(controls: Array, t: Array) -> Array:
+    """Points (..., 2) mm on cubics (..., 4, 2) at t (...)."""
+    t = t[..., None]
+    s = 1 - t
+    return np.asarray(
+        s * s * s * controls[..., 0, :]
+        + 3 * s * s * t * controls[..., 1, :]
+        + 3 * s * t * t * controls[..., 2, :]
+        + t * t * t * controls[..., 3, :]
+    )
+
+
+def feet_of(stitch: Stitch, points: Array, owner: Ints, slack: float) -> Feet:
+    """Every foot that may be within its width, and a little more."""
+    second = np.diff(stitch.controls, n=2, axis=1)
+    bend = np.sqrt((second**2).sum(axis=2).max(axis=1))
+    count = np.where(stitch.straight, 1, np.clip(np.ceil(np.sqrt(0.75 * bend / SAG)), 1, CHORDS)).astype(np.intp)
+    sag = np.where(stitch.straight, 0.0, 0.75 * bend / count**2)
+    span = np.repeat(np.arange(len(count)), count)
+    step = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
+    starts, ends = (at_places(stitch.controls[span], k / count[span]) for k in (step, step + 1))
+    reach = (np.maximum(stitch.near, stitch.far) + sag + slack + 0.01)[span]
+    place, chord, share = _pairs(points, owner, starts, ends, stitch.chain[span], reach)
+    which = span[chord]
+    at = (step[chord] + share) / count[which]
+    bent = np.flatnonzero(~stitch.straight[which])
+    at[bent] = _nearest(stitch.controls[which[bent]], points[place[bent]], at[bent])
+    gap = at_places(stitch.controls[which], at) - points[place]
+    distance = np.sqrt((gap**2).sum(axis=1))
+    width, slope = stitch.near[which].copy(), np.zeros(len(which))
+    tapered = np.flatnonzero(stitch.near[which] != stitch.far[which])
+    if len(tapered):
+        rows = which[tapered]
+        total, part = _lengths(stitch.controls[rows], at[tapered])
+        width[tapered] += (stitch.far - stitch.near)[rows] * part / total
+        slope[tapered] = np.abs(stitch.far - stitch.near)[rows] / total
+    return Feet(place, which, at, distance, width, slope)
+
+
+def _pairs(points: Array, owner: Ints, starts: Array, ends: Array, of: Ints, reach: Array) -> tuple[Ints, Ints, Array]:
+    """Numbers of places and chords of one chain that are within reach of each other, and where on the chord."""
+    chains = int(max(owner.max(initial=0), of.max(initial=0))) + 1
+    p0, c0 = (np.searchsorted(x, np.arange(chains + 1)) for x in (owner, of))
+    most_p, most_c = int(np.diff(p0).max()), int(np.diff(c0).max())
+    group = max(1, CELLS // max(1, most_p * most_c))
+    middle = points.mean(axis=0)
+    rough, low, high = ((x - middle).astype(np.float32) for x in (points, starts, ends))
+    along = high - low
+    scale = np.float32(1) / np.maximum((along**2).sum(axis=1), np.float32(1e-30))
+    square = (reach**2).astype(np.float32)
+    found: list[tuple[Ints, Ints, Array]] = []
+    for first in range(0, chains, group):
+        mine = np.arange(first, min(first + group, chains))
+        mine = mine[np.diff(p0)[mine] > 0]
+        if not len(mine):
+            continue
+        # padded to one shape; what is padded is told by its number
+        p, c = p0[mine, None] + np.arange(most_p), c0[mine, None] + np.arange(most_c)
+        no_p, no_c = p >= p0[mine + 1, None], c >= c0[mine + 1, None]
+        p, c = np.minimum(p, len(points) - 1), np.minimum(c, len(starts) - 1)
+        # single precision will do to find pairs; what is found is measured anew
+        dx = rough[p, 0][:, :, None] - low[c, 0][:, None]
+        dy = rough[p, 1][:, :, None] - low[c, 1][:, None]
+        ux, uy = along[c, 0][:, None], along[c, 1][:, None]
+        t = (dx * ux + dy * uy) * scale[c][:, None]
+        np.clip(t, 0.0, 1.0, out=t)
+        dx -= t * ux
+        dy -= t * uy
+        far = np.where(no_c, np.float32(-1), square[c])
+        hit = (dx * dx + dy * dy <= far[:, None]) & ~no_p[:, :, None]
+        g, i, j = np.nonzero(hit)
+        found.append((p[g, i], c[g, j], t[hit].astype(np.float64)))
+    place, chord, share = (np.concatenate(x) for x in zip(*found, strict=True))
+    return place, chord, share
+
+
+def _nearest(controls: Array, points: Array, at: Array) -> Array:
+    """Places on cubics that are locally nearest to points, from places close by."""
+    at, moved = nearer(controls, points, at, FIRST)
+    on = np.flatnonzero(moved > THERE)
+    if len(on):
+        at[on], _ = nearer(controls[on], points[on], at[on], NEWTON)
+    return at
+
+
+def nearer(controls: Array, points: Array, at: Array, steps: int) -> tuple[Array, Array]:
+    """The nearest places on cubics (n, 4, 2) to points (n, 2) of so many Newton steps, and how far
+    the last step went."""
+    c0 = controls[:, 0] - points
+    c1 = 3 * (controls[:, 1] - controls[:, 0])
+    c2 = 3 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
+    c3 = controls[:, 3] - controls[:, 0] + 3 * (controls[:, 1] - controls[:, 2])
+    best, least, step = at, np.full(len(at), np.inf), np.zeros(len(at))
+    for turn in range(steps + 1):
+        t = at[:, None]
+        gap = ((c3 * t + c2) * t + c1) * t + c0
+        far = gap[:, 0] * gap[:, 0] + gap[:, 1] * gap[:, 1]
+        best, least = np.where(far < least, at, best), np.minimum(far, least)
+        if turn == steps:
+            break
+        pace, bend = (3 * c3 * t + 2 * c2) * t + c1, 6 * c3 * t + 2 * c2
+        speed = pace[:, 0] * pace[:, 0] + pace[:, 1] * pace[:, 1]
+        down = speed + gap[:, 0] * bend[:, 0] + gap[:, 1] * bend[:, 1]
+        down = np.where(down > 0.1 * speed, down, speed)
+        step = (gap[:, 0] * pace[:, 0] + gap[:, 1] * pace[:, 1]) / np.maximum(down, 1e-300)
+        at = np.minimum(np.maximum(at - np.minimum(np.maximum(step, -0.1), 0.1), 0.0), 1.0)
+    return best, np.abs(step)
+
+
+def _lengths(controls: Array, at: Array) -> tuple[Array, Array]:
+    """Length of spans, and of their parts up to a place, on 64 chords."""
+    k = np.arange(65) / 64
+    whole, part = (
+        np.sqrt((np.diff(at_places(controls[:, None], t), axis=1) ** 2).sum(axis=2)).sum(axis=1)
+        for t in (np.broadcast_to(k, (len(at), 65)), at[:, None] * k)
+    )
+    return np.maximum(whole, 1e-300), part
