@@ -107,7 +107,11 @@ CASES: dict[str, Case] = {
         fill={"cut": "pair", "material": "shell"},
         command=("back", "--cut=pair", "--material=shell"),
     ),
-    "line": Case(start="named", select=("yoke",), fill={"name": "yoke"}, command=("--drawn=id:yoke", "--name=yoke")),
+    "line": Case(
+        start="named",
+        fill={"start": "front.side@1/2", "end": "front.centre@1/2", "leave": "square", "name": "style"},
+        command=("--start=front.side@1/2", "--end=front.centre@1/2", "--leave=square", "--name=style"),
+    ),
     "measure": Case(
         start="named",
         fill={"target": "front.neck+back.neck", "as": "neckline"},

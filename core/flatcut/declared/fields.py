@@ -144,7 +144,7 @@ def position(help: Help) -> Any:
 
 def _manner(of: str | Sequence[str], help: Help, optional: bool, filled: bool) -> dict[str, Any]:
     known = (of,) if isinstance(of, str) else tuple(of)
-    bare = not filled and known == ("edge",)
+    bare = not filled and set(known) <= {"edge", "line"}
     return {**_said(help), "of": known, "optional": optional or not filled, "selected": filled, "bare": bare}
 
 

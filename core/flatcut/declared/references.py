@@ -12,10 +12,12 @@ from typing import Any, ClassVar
 
 from flatcut.declared.kinds import Kind, said_of
 from flatcut.errors import Option, UsageError
+from flatcut.pattern.finding import plain_place
 from flatcut.pattern.places import (
     EVERY,
     Drawn,
     Place,
+    Reckoned,
     Rename,
     Run,
     parse_position,
@@ -38,6 +40,11 @@ _BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
 
 _APART = re.compile(rf"(?<![+\s])\s+(?=[~-]?[^\W\d_])(?!(?:{'|'.join(UNITS)})(?![\w.-]))")
 """A space between two references, none in a run or before a unit."""
+
+
+def _plain(pattern: Pattern, value: Any) -> Any:
+    """A place with its lengths in mm; what goes without its piece, and other references, as they are."""
+    return plain_place(pattern, value) if isinstance(value, Place) and value.piece else value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +97,10 @@ class Ref(Kind):
             raise UsageError(Option(name), f" takes a {self.said}, not {value!r}")
         return value
 
+    def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
+        """With every length of a place in mm."""
+        return _plain(pattern, value)
+
     def renamed(self, value: Any, name: Rename) -> Any:
         """Where pieces have other names; `all` stays."""
         return value if value is None or value == EVERY else value.renamed(name)
@@ -138,7 +149,8 @@ class Refs(Ref):
     def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
         """`all` is every piece of the pattern."""
         if EVERY not in value or "piece" not in self.of:
-            return value
+            plain = tuple(_plain(pattern, one) for one in value)
+            return value if all(a is b for a, b in zip(plain, value, strict=True)) else plain
         return tuple(Place(piece=piece.name) for piece in pattern.pieces)
 
 
@@ -181,6 +193,10 @@ class Along(Kind):
             return parse_position(str(value))
         except UsageError as error:
             raise type(error)(*said_of(name, error)) from None
+
+    def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
+        """In mm where it is told by measurements."""
+        return value.on(pattern) if isinstance(value, Reckoned) else value
 
     def show(self, value: Any) -> str:
         """As it stands after an @."""

@@ -113,11 +113,13 @@ def _kind(pattern: Pattern, place: Place) -> str:
         return "point"
     if isinstance(thing, Dart):
         return "place" if place.part else "dart"
+    if place.to is not None:
+        return "stretch"
     if isinstance(thing, Line):
-        return "line"
+        return "place" if place.at or place.other else "line"
     if place.other:
         return "place" if place.at else "corner"
-    return "edge" if place.at is None else ("place" if place.to is None else "stretch")
+    return "edge" if place.at is None else "place"
 
 
 def _things(pattern: Pattern) -> list[tuple[Place, Edge | Dart | Line | NamedPoint]]:

@@ -68,7 +68,7 @@ class SetEdge(Operation):
         if len(self.target) != 1:
             raise UsageError(f"edge --split takes one place, and {len(self.target)} are given")
         found = spots(pattern, self.target[0])
-        if len(found) != 1 or not found[0].edge or self.target[0].other:
+        if len(found) != 1 or not found[0].edge:
             raise UsageError(f"'{self.target[0]}' is no place inside an edge; write one such as front.side@1/2")
         piece = pattern.piece_of(found[0].piece)
         edge = piece.edge_of(found[0].edge)

@@ -3,6 +3,7 @@
     sum     := product (('+' | '-') product)*
     product := factor (('*' | '/') factor)*
     factor  := '-' factor | '(' sum ')' | QUANTITY | NAME | length(RUN) | distance(PLACE, PLACE)
+             | min(sum, sum ...) | max(sum, sum ...)
 
 A name may hold a hyphen, so a minus between two names needs a space on each side. A quotient is worked out from the
 left: `a/2/3` is a sixth of a, and a fraction as divisor stands in brackets. A number without a unit is a plain factor
@@ -22,7 +23,7 @@ from flatcut.pattern.places import Place, Rename, Run, parse_place, read_run, sp
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, UNITS, checked, factor, quantity, refuse_decimal_comma
 
-FUNCTIONS = ("length", "distance")
+FUNCTIONS = ("length", "distance", "min", "max")
 
 MOST_PARTS = 150
 """Figures, names, brackets and minus signs of a length: each may stand inside the last."""
@@ -48,6 +49,12 @@ class _Call:
 
 
 @dataclass(frozen=True)
+class _Most:
+    function: str  # 'min' or 'max'
+    of: tuple[_Node, ...]
+
+
+@dataclass(frozen=True)
 class _Binary:
     sign: str
     left: _Node
@@ -59,7 +66,7 @@ class _Minus:
     of: _Node
 
 
-_Node: TypeAlias = "_Number | _Name | _Call | _Binary | _Minus"
+_Node: TypeAlias = "_Number | _Name | _Call | _Most | _Binary | _Minus"
 
 _BINDING = {"+": 1, "-": 1, "*": 2, "/": 2}
 
@@ -119,6 +126,10 @@ class Expression:
         node = _renamed(self._node, name)
         return self if node == self._node else Expression(_shown(node), None, node)
 
+    def on(self, pattern: Pattern) -> float:
+        """mm on a pattern. Errors: UsageError for an unknown name or a length that no pattern can have."""
+        return checked(_value(self._node, pattern), self.text)
+
 
 def parse_length(text: str, *, units: str = "mm") -> Expression:
     """Read a typed length. Errors: UsageError with one sentence.
@@ -150,14 +161,14 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
 
 def evaluate(expression: Expression, pattern: Pattern) -> float:
     """mm of an expression on a pattern. Errors: UsageError for an unknown name or a length that no pattern can have."""
-    return checked(_value(expression._node, pattern), expression.text)
+    return expression.on(pattern)
 
 
 class _Parser:
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, parts: int = 0) -> None:
         self._text = text
         self._at = 0
-        self._parts = 0
+        self._parts = parts
 
     def _fail(self, wanted: str) -> UsageError:
         rest = self._text[self._at :].strip()
@@ -235,6 +246,8 @@ class _Parser:
             depth += {"(": 1, ")": -1}.get(self._text[self._at], 0)
             self._at += 1
         inside = self._text[start : self._at - 1].strip()
+        if function in ("min", "max"):
+            return self._most(function, split_outside(inside, ","))
         if function == "length":
             return _Call(function, inside, (read_run(inside),))
         ends = split_outside(inside, ",")
@@ -242,9 +255,21 @@ class _Parser:
             raise UsageError(f"distance({inside}) takes two places with a comma between them")
         return _Call(function, inside, (parse_place(ends[0]), parse_place(ends[1])))
 
+    def _most(self, function: str, texts: list[str]) -> _Node:
+        nodes = []
+        for text in texts:
+            inner = _Parser(text, self._parts)
+            nodes.append(inner.whole())
+            self._parts = inner._parts
+        if len(nodes) < 2:
+            raise UsageError(f"{function}(...) takes two lengths or more, with commas between them")
+        return _Most(function, tuple(nodes))
+
 
 def _dimension(node: _Node, text: str) -> int:
     """0 for a plain number, 1 for a length."""
+    if isinstance(node, _Most):
+        return max(_dimension(one, text) for one in node.of)
     if isinstance(node, _Number):
         return 1 if node.unit else 0
     if isinstance(node, _Minus):
@@ -269,6 +294,8 @@ def _with_unit(node: _Node, units: str) -> _Node:
         return replace(node, unit=units)
     if isinstance(node, _Minus):
         return _Minus(_with_unit(node.of, units))
+    if isinstance(node, _Most):
+        return _Most(node.function, tuple(_with_unit(one, units) for one in node.of))
     if isinstance(node, _Binary) and node.sign in "+-":
         return _Binary(node.sign, _with_unit(node.left, units), _with_unit(node.right, units))
     if isinstance(node, _Binary) and isinstance(node.left, (_Number, _Minus)):
@@ -279,6 +306,10 @@ def _with_unit(node: _Node, units: str) -> _Node:
 def _promoted(node: _Node, units: str, text: str) -> _Node:
     if isinstance(node, _Minus):
         return _Minus(_promoted(node.of, units, text))
+    if isinstance(node, _Most):
+        inner = [_promoted(one, units, text) for one in node.of]
+        most = max(_dimension(one, text) for one in inner)
+        return _Most(node.function, tuple(n if _dimension(n, text) == most else _with_unit(n, units) for n in inner))
     if not isinstance(node, _Binary):
         return node
     left, right = _promoted(node.left, units, text), _promoted(node.right, units, text)
@@ -295,6 +326,8 @@ def _shown(node: _Node, binding: int = 0) -> str:
         return node.name
     if isinstance(node, _Call):
         return f"{node.function}({node.inside})"
+    if isinstance(node, _Most):
+        return f"{node.function}({', '.join(map(_shown, node.of))})"
     if isinstance(node, _Minus):
         return f"-{_shown(node.of, 3)}"
     own = _BINDING[node.sign]
@@ -313,6 +346,8 @@ def _asks(node: _Node) -> bool:
         return _asks(node.left) or _asks(node.right)
     if isinstance(node, _Minus):
         return _asks(node.of)
+    if isinstance(node, _Most):
+        return any(map(_asks, node.of))
     return not isinstance(node, _Number)
 
 
@@ -321,6 +356,8 @@ def _value(node: _Node, pattern: Pattern | None) -> float:
         return node.value * (factor(node.unit) if node.unit else 1.0)
     if isinstance(node, _Minus):
         return -_value(node.of, pattern)
+    if isinstance(node, _Most):
+        return {"min": min, "max": max}[node.function](_value(one, pattern) for one in node.of)
     if isinstance(node, _Binary):
         left, right = _value(node.left, pattern), _value(node.right, pattern)
         if node.sign == "/" and right == 0:
@@ -352,6 +389,8 @@ def _called(node: _Call, pattern: Pattern) -> float:
 def _renamed(node: _Node, name: Rename) -> _Node:
     if isinstance(node, _Minus):
         return _Minus(_renamed(node.of, name))
+    if isinstance(node, _Most):
+        return _Most(node.function, tuple(_renamed(one, name) for one in node.of))
     if isinstance(node, _Binary):
         return _Binary(node.sign, _renamed(node.left, name), _renamed(node.right, name))
     if not isinstance(node, _Call):

@@ -2,15 +2,19 @@
 
     REFERENCE := PLACE | RUN | 'id:' ID | 'drawn:' NUMBER
 
-    PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v)
-    PART    := '@' POS | '@' POS '..' POS | '/' NAME | '/' NAME '@' POS
+    PLACE   := PIECE '.' NAME PART? | at(PLACE, PLACE, u, v) | mate(PLACE)
+    PART    := '@' WHERE | '/' NAME | '/' NAME '@' WHERE TOWARD?
+    WHERE   := POS | POS '..' POS
     POS     := FRACTION | PERCENT | LENGTH | '-' LENGTH       `1/2`, `37.5%`, `5cm` from the start, `-5cm` from the end
+             | '(' EXPRESSION ')' | '-' '(' EXPRESSION ')'    as in `expressions.py`: `(waist-to-hip + 2cm)`
+    TOWARD  := ':' NAME                                       `side/hip-line@4cm:hem`, from the hip line toward the hem
 
     RUN     := STEP ('+' STEP)*
     STEP    := '-'? '~'? PIECE.EDGE | '-'? '~'? PIECE.EDGE@POS..POS
 
-The suffixes of darts (`front.waist-dart.point`) are part of NAME. These are values: read once, compared and renamed as
-such, written again by str(). What they mean on a pattern is said by `spots.py` and `runs.py`.
+`mate(PLACE)` is the place that a place is sewn to. The suffixes of darts (`front.waist-dart.point`, `.axis@5cm`) are
+part of NAME. These are values: read once, compared and renamed as such, written again by str(). What they mean on a
+pattern is said by `spots.py` and `runs.py`.
 """
 
 from __future__ import annotations
@@ -18,24 +22,38 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import TypeAlias
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, TypeAlias
 
 from flatcut.errors import UsageError
-from flatcut.pattern.values import Position
+from flatcut.pattern.values import Pattern, Position
 from flatcut.units import length, plain
+
+if TYPE_CHECKING:
+    from flatcut.pattern.expressions import Expression
 
 Rename: TypeAlias = Callable[[str], str]
 """The new name of a piece, from its old one."""
 
-DART_PARTS = ("point", "upper", "lower", "mouth", "foot-1", "foot-2", "leg-1", "leg-2")
+DART_PARTS = ("point", "upper", "lower", "mouth", "foot-1", "foot-2", "leg-1", "leg-2", "axis")
 """What of a dart can be named; 1 comes first along the outline's stored direction."""
 
 _NAME = r"[^\W\d_][\w-]*"
 _PLACE = re.compile(
-    rf"(?P<mirror>~?)(?P<piece>{_NAME})(?:\.(?P<name>{_NAME})(?:\.(?P<part>{_NAME}))?(?:/(?P<other>{_NAME}))?"
-    r"(?:@(?P<at>[^@]+?)(?:\.\.(?P<to>[^@]+))?)?)?"
+    rf"(?P<mirror>~?)(?P<piece>{_NAME})(?:\.(?P<name>{_NAME})(?:\.(?P<part>{_NAME}))?(?:/(?P<other>{_NAME}))?)?"
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reckoned(Position):
+    """A position that a pattern's measurements give; `length` says how, and there is no value before that is asked."""
+
+    length: Expression
+    value: float = field(default=math.nan, compare=False)
+
+    def on(self, pattern: Pattern) -> Position:
+        """The position on a pattern. Errors: UsageError."""
+        return Position(mode=self.mode, value=self.length.on(pattern))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,8 +61,8 @@ class Place:
     """A parsed place; str() writes it again.
 
     piece: its name, '' where that goes without saying; name: of what lies on it, '' for the whole piece; part: of a
-    dart; other: the edge or line met at a corner; at, to: positions; mirror: on the other half; chord, u, v: for
-    at(P,Q,u,v).
+    dart; other: the edge or line met at a corner; at, to: positions; toward: which way they are counted from there;
+    mirror: on the other half; chord, u, v: for at(P,Q,u,v); a chord of one place stands for mate(P).
     """
 
     piece: str = ""
@@ -53,12 +71,15 @@ class Place:
     other: str = ""
     at: Position | None = None
     to: Position | None = None
+    toward: str = ""
     mirror: bool = False
     chord: tuple[Place, ...] = ()
     u: float = 0.0
     v: float = 0.0
 
     def __str__(self) -> str:
+        if len(self.chord) == 1:
+            return f"mate({self.chord[0]})"
         if self.chord:
             return f"at({self.chord[0]},{self.chord[1]},{plain(self.u, 6)},{plain(self.v, 6)})"
         text = ("~" if self.mirror else "") + self.piece
@@ -72,7 +93,7 @@ class Place:
             text += f"@{show_position(self.at)}"
         if self.to is not None:
             text += f"..{show_position(self.to)}"
-        return text
+        return f"{text}:{self.toward}" if self.toward else text
 
     def renamed(self, name: Rename) -> Place:
         """The same place where pieces have other names.
@@ -81,7 +102,12 @@ class Place:
         'at(a-front.neck/side,a-front.bust-point,0.5,-0.1)'
         """
         chord = tuple(end.renamed(name) for end in self.chord)
-        return replace(self, piece=name(self.piece) if self.piece else "", chord=chord)
+        at, to = _renamed(self.at, name), _renamed(self.to, name)
+        return replace(self, piece=name(self.piece) if self.piece else "", chord=chord, at=at, to=to)
+
+
+def _renamed(at: Position | None, name: Rename) -> Position | None:
+    return replace(at, length=at.length.renamed(name)) if isinstance(at, Reckoned) else at
 
 
 EVERY = Place(piece="all")
@@ -141,6 +167,8 @@ def parse_place(text: str, *, bare: bool = False) -> Place:
     ('side', 'hem', Position(mode='start', value=50.0))
     >>> str(parse_place("at(front.neck/side, front.bust-point, 0.5, -0.1)"))
     'at(front.neck/side,front.bust-point,0.5,-0.1)'
+    >>> str(parse_place("mate(front.side/hip-line@(waist-to-hip):hem)"))
+    'mate(front.side/hip-line@(waist-to-hip):hem)'
     >>> parse_place("side", bare=True).piece, parse_place("side", bare=True).name
     ('', 'side')
     """
@@ -157,20 +185,41 @@ def parse_place(text: str, *, bare: bool = False) -> Place:
         if not (math.isfinite(u) and math.isfinite(v)):
             raise UsageError(f"'{text}' takes two places and two numbers: at(P,Q,u,v)")
         return Place(chord=ends, u=u, v=v)
-    alone = bare and "." not in text.partition("@")[0]
-    match = _PLACE.fullmatch(f"piece.{text}" if alone else text)
-    if match is None:
+    if text.startswith("mate(") and text.endswith(")"):
+        return Place(chord=(parse_place(text[5:-1]),))
+    head, mark, where = _cut_at(text, "@")
+    alone = bare and "." not in head
+    match = _PLACE.fullmatch(f"piece.{head}" if alone else head)
+    where, colon, toward = _cut_at(where, ":")
+    first, dots, second = _cut_at(where, "..")
+    broken = (mark and not first) or (dots and not second) or (colon and not re.fullmatch(_NAME, toward))
+    if match is None or broken or (mark and not match["name"]):
         raise UsageError(f"'{text}' is not a place; write PIECE.EDGE, PIECE.EDGE/EDGE, PIECE.EDGE@5cm or PIECE.POINT")
     found = match.groupdict(default="")
+    if toward and not found["other"]:
+        raise UsageError(
+            f"'{text}' says which way, and not from where; write from what, such as EDGE/LINE@4cm:{toward}"
+        )
     return Place(
         piece="" if alone else found["piece"],
         name=found["name"],
         part=found["part"],
         other=found["other"],
-        at=parse_position(found["at"], text) if found["at"] else None,
-        to=parse_position(found["to"], text) if found["to"] else None,
+        at=parse_position(first, text) if first else None,
+        to=parse_position(second, text) if second else None,
+        toward=toward,
         mirror=bool(found["mirror"]),
     )
+
+
+def _cut_at(text: str, mark: str) -> tuple[str, str, str]:
+    """What stands before and after the first mark outside brackets, as `partition` gives it."""
+    depth = 0
+    for k, letter in enumerate(text):
+        depth += {"(": 1, ")": -1}.get(letter, 0)
+        if depth == 0 and text.startswith(mark, k):
+            return text[:k], mark, text[k + len(mark) :]
+    return text, "", ""
 
 
 def read_run(text: str) -> Run:
@@ -207,8 +256,13 @@ def parse_position(text: str, whole: str = "") -> Position:
 
     >>> parse_position("1/2"), parse_position("-5cm")
     (Position(mode='fraction', value=0.5), Position(mode='end', value=50.0))
+    >>> show_position(parse_position("(bust/4 + 1)")), show_position(parse_position("(2*5cm)"))
+    ('(bust/4 + 1mm)', '100')
     """
     text = text.strip()
+    told = re.fullmatch(r"(-?)\s*\((.*)\)", text, re.DOTALL)
+    if told:
+        return _reckoned(told[2], whole or text, "end" if told[1] else "start")
     fraction = re.fullmatch(r"(\d+)/(\d+)", text)
     percent = re.fullmatch(r"(\d*\.?\d+)\s*%", text)
     if fraction and int(fraction[2]):
@@ -227,12 +281,29 @@ def parse_position(text: str, whole: str = "") -> Position:
     return Position(mode="fraction", value=value)
 
 
+def _reckoned(text: str, whole: str, mode: str) -> Position:
+    # a place may hold a length and a length places, so neither file can come wholly before the other
+    from flatcut.pattern.expressions import parse_length
+
+    try:
+        found = parse_length(text)
+    except UsageError as error:
+        raise UsageError(f"in '{whole}': {error}") from None
+    if found.constant is None:
+        return Reckoned(mode=mode, length=found)
+    if found.constant < 0:
+        raise UsageError(f"in '{whole}': '{text}' is less than nothing; a minus before the bracket counts from the end")
+    return Position(mode=mode, value=found.constant)
+
+
 def show_position(position: Position) -> str:
     """A position as it is written; reading it back gives the same within 1e-6 mm, a fraction within 1e-9.
 
     >>> show_position(Position(mode="fraction", value=0.25)), show_position(Position(mode="end", value=80.0))
     ('25%', '-80')
     """
+    if isinstance(position, Reckoned):
+        return f"{'-' if position.mode == 'end' else ''}({position.length.text})"
     if position.mode == "fraction":
         for below in (2, 3):
             if abs(position.value * below - round(position.value * below)) < 1e-12 and 0 < position.value < 1:

@@ -7,6 +7,7 @@ import numpy as np
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, point
+from flatcut.pattern.finding import plain_place
 from flatcut.pattern.places import Place, parse_place, split_outside
 from flatcut.pattern.spots import find, on_edge, spot
 from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece, outline
@@ -37,6 +38,7 @@ def _pointed(pattern: Pattern, place: Place) -> tuple[str, Array]:
     if place.chord:
         found = spot(pattern, place)
         return pattern.piece_of(found.piece).name, found.point
+    place = plain_place(pattern, place)
     piece, thing = find(pattern, place)
     if isinstance(thing, Edge) and not place.other and (place.at is None or place.to is not None):
         start = 0.0 if place.at is None else sewn_at(thing, place.at)
@@ -44,7 +46,7 @@ def _pointed(pattern: Pattern, place: Place) -> tuple[str, Array]:
         return piece.name, on_edge(piece, thing, (start + end) / 2).point
     if isinstance(thing, Dart) and not place.part:
         return piece.name, thing.points.mean(axis=0)
-    if isinstance(thing, Line):
+    if isinstance(thing, Line) and place.at is None and not place.other:
         return piece.name, point(thing.curve, len(thing.curve) / 2)
     return piece.name, spot(pattern, place).point
 

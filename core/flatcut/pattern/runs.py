@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, reverse, section
-from flatcut.geometry.intersect import crossings
-from flatcut.geometry.length import length, length_to
+from flatcut.geometry.length import length
+from flatcut.pattern.finding import as_edge as as_edge
+from flatcut.pattern.finding import find, plain_place
 from flatcut.pattern.places import Part, Place, Run
-from flatcut.pattern.spots import find
-from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, TakeUp
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart
 from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
 
 
@@ -24,7 +24,7 @@ def found_run(pattern: Pattern, run: Run) -> tuple[RunPart, ...]:
 
 
 def _found(pattern: Pattern, part: Part, whole: Run) -> RunPart:
-    place = part.place
+    place = plain_place(pattern, part.place)
     piece, thing = find(pattern, place)
     if not isinstance(thing, (Edge, Line)) or place.other or place.part:
         raise UsageError(
@@ -85,18 +85,6 @@ def _ends(edge: Edge, part: RunPart) -> tuple[float, float]:
     if end < start:
         raise UsageError(f"the stretch on {edge.name} runs backwards; write the place nearer its start first")
     return start, end
-
-
-def as_edge(piece: Piece, line: Line) -> Edge:
-    """An internal line with the manners of an edge, for walking; each dart that it crosses is closed."""
-    takeups = []
-    for dart in piece.darts:
-        met = [c for leg in dart.legs for c in crossings(line.curve, leg)]
-        places = sorted(length_to(line.curve, c.u) for c in met)
-        if len(places) > 1 and places[-1] > places[0]:
-            taken = places[-1] - places[0]
-            takeups.append(TakeUp(uid=dart.uid, kind="dart", start=places[0], end=places[-1], amount=taken))
-    return Edge(uid=line.uid, name=line.name, parts=(line.curve,), takeups=tuple(takeups))
 
 
 @dataclass(frozen=True, kw_only=True)

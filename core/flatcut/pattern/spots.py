@@ -8,10 +8,14 @@ import numpy as np
 
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.intersect import crossings
+from flatcut.pattern.finding import as_edge, corner_distance, meets_at_end, plain_place, reached
+from flatcut.pattern.finding import edge_of as edge_of
+from flatcut.pattern.finding import find as find
+from flatcut.pattern.finding import named_edge as named_edge
+from flatcut.pattern.mating import mates
 from flatcut.pattern.places import DART_PARTS, Place, parse_place
-from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, Position, area
-from flatcut.pattern.walking import drawn_length, drawn_of, point_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, area
+from flatcut.pattern.walking import SLACK, drawn_of, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.pattern.walking import nearest_drawn as nearest_drawn
 from flatcut.units import plain
 
@@ -27,32 +31,6 @@ class Spot:
     tangent: Array | None = None
 
 
-def find(pattern: Pattern, place: Place) -> tuple[Piece, Edge | Dart | Line | NamedPoint]:
-    """The piece of a place and the edge, dart, line or point it names. Errors: UnknownNameError."""
-    if place.chord or not place.name:
-        raise UsageError(f"'{place}' does not name an edge, a dart, a line or a point; write PIECE.NAME")
-    piece = pattern.piece(place.piece)
-    for thing in piece.things():
-        if thing.name == place.name:
-            return piece, thing
-    raise unknown(f"edge, dart, line or point of {piece.name}", place.name, piece.names())
-
-
-def edge_of(pattern: Pattern, place: Place) -> tuple[Piece, Edge]:
-    """The piece and the edge of a place. Errors: UsageError when it names something else."""
-    piece, thing = find(pattern, place)
-    if not isinstance(thing, Edge):
-        raise unknown(f"edge of {piece.name}", place.name, [edge.name for edge in piece.edges])
-    return piece, thing
-
-
-def named_edge(piece: Piece, place: Place) -> Edge:
-    """The edge of a piece that is written with or without the piece's name. Errors: UsageError, UnknownNameError."""
-    if place.piece not in ("", piece.name) or not place.name or place.at is not None or place.other:
-        raise UsageError(f"'{place}' is no edge of {piece.name}; write one, such as {piece.name}.{piece.edges[0].name}")
-    return piece.edge(place.name)
-
-
 def on_edge(piece: Piece, edge: Edge, sewn: float) -> Spot:
     """The spot at a sewn distance."""
     at, direction = point_at(edge, to_drawn(edge, sewn))
@@ -62,22 +40,47 @@ def on_edge(piece: Piece, edge: Edge, sewn: float) -> Spot:
 def spots(pattern: Pattern, place: Place | str) -> list[Spot]:
     """All spots of a place: one, or both feet of a cut-in dart. Errors: UsageError, UnknownNameError."""
     place = parse_place(place) if isinstance(place, str) else place
+    if len(place.chord) == 1:
+        return _mates(pattern, place.chord[0])
     if place.chord:
         return [_off_chord(pattern, place)]
     if place.to is not None:
         raise UsageError(f"'{place}' is a stretch; write one place")
+    place = plain_place(pattern, place)
     piece, thing = find(pattern, place)
+    if place.part == "axis" and isinstance(thing, Dart):
+        return [_on_axis(piece, thing, place)]
+    if isinstance(thing, (NamedPoint, Dart)) and place.other:
+        raise UsageError(f"'{place}': {thing.name} is no edge and no line, so it meets nothing; name an edge")
+    if place.part and not isinstance(thing, Dart):
+        raise UsageError(f"'{place}': {thing.name} is no dart, and only darts have a {place.part}; leave it out")
     if isinstance(thing, NamedPoint):
         return [Spot(piece=piece.uid, point=thing.at)]
     if isinstance(thing, Dart):
         return [_of_dart(piece, thing, place.part, k) for k in _parts_of(thing, place)]
     if isinstance(thing, Line):
-        raise UsageError(f"'{place}' is a line; write where on an edge it lies, such as {piece.name}.EDGE/{thing.name}")
+        return [_inside_on(piece, thing, place)]
     if place.other:
         return _at_corner(piece, thing, place)
     if place.at is None:
         raise UsageError(f"'{place}' is a whole edge; write where on it, such as {place}@1/2")
     return [on_edge(piece, thing, sewn_at(thing, place.at))]
+
+
+def _inside_on(piece: Piece, line: Line, place: Place) -> Spot:
+    """A place on a line inside a piece, darts that it crosses closed."""
+    host = as_edge(piece, line)
+    if place.other and place.at is None:
+        at = reached(piece, host, place.other, place)
+    elif place.at is None:
+        raise UsageError(
+            f"'{place}' is a line; write where on it, such as {place}@1/2, or which edge it meets, such as "
+            f"{piece.name}.{piece.edges[0].name}/{line.name}"
+        )
+    else:
+        at = sewn_at(host, place.at)
+    where, direction = point_at(host, to_drawn(host, at))
+    return Spot(piece=piece.uid, point=where, tangent=direction)
 
 
 def spot(pattern: Pattern, place: Place | str) -> Spot:
@@ -142,21 +145,13 @@ def _of_dart(piece: Piece, dart: Dart, part: str, k: int) -> Spot:
 
 
 def _at_corner(piece: Piece, edge: Edge, place: Place) -> list[Spot]:
-    line = next((line for line in piece.lines if line.name == place.other), None)
-    if line is not None:
-        return [_on_line(piece, edge, line, place)]
-    other = piece.edge(place.other)
-    at_end = piece.after(edge).uid == other.uid
-    if not at_end and piece.after(other).uid != edge.uid:
-        near = [piece.after(edge).name, next(e.name for e in piece.edges if piece.after(e).uid == edge.uid)]
-        raise UsageError(f"'{place}': {edge.name} and {other.name} do not meet; {edge.name} meets {' and '.join(near)}")
-    total = sewn_length(edge)
+    """Where an edge meets another or a line, and places counted from its corner."""
     if place.at is not None:
-        position = place.at
-        away = position.value * total if position.mode == "fraction" else position.along(total)
-        at = Position(mode="start", value=away)
-        sewn = sewn_at(edge, at)
-        return [on_edge(piece, edge, total - sewn if at_end else sewn)]
+        return [on_edge(piece, edge, corner_distance(piece, edge, place, place.at))]
+    other = next((other for other in piece.edges if other.name == place.other), None)
+    if other is None:
+        return [on_edge(piece, edge, reached(piece, edge, place.other, place))]
+    at_end = meets_at_end(piece, edge, other, place)
     first, second = (edge, other) if at_end else (other, edge)
     before = on_edge(piece, first, sewn_length(first))
     if piece.cut_in(first, len(first.parts) - 1) is None:
@@ -164,20 +159,25 @@ def _at_corner(piece: Piece, edge: Edge, place: Place) -> list[Spot]:
     return [before, on_edge(piece, second, 0.0)]
 
 
-def _on_line(piece: Piece, edge: Edge, line: Line, place: Place) -> Spot:
+def _mates(pattern: Pattern, place: Place) -> list[Spot]:
     found = []
-    for k, part in enumerate(edge.parts):
-        found += [drawn_of(edge, k, c.u) for c in crossings(part, line.curve)]
+    for here in spots(pattern, place):
+        if not here.edge:
+            raise UsageError(f"mate({place}) wants a place on an edge; '{place}' lies inside the piece")
+        found += [on_edge(mate.piece, mate.edge, mate.sewn) for mate in mates(pattern, here.edge, here.sewn)]
     if not found:
-        # a line that was drawn up to the edge may stop a hair short of it
-        ends = [(nearest_drawn(edge, end), end) for end in (line.curve.start, line.curve.end)]
-        found = [d for d, end in ends if np.hypot(*(point_at(edge, d)[0] - end)) < 0.1]
-    if not found:
-        raise UsageError(f"'{place}': line {line.name} does not reach {edge.name}; draw it to the edge")
-    if len(found) > 1 and max(found) - min(found) > 0.1:
-        where = ", ".join(plain(d) for d in sorted(found))
-        raise UsageError(
-            f"'{place}': line {line.name} crosses {edge.name} at {where} mm; write {piece.name}.{edge.name}@.."
-        )
-    total = drawn_length(edge)
-    return on_edge(piece, edge, to_sewn(edge, min(max(found[0], 0.0), total)))
+        raise UsageError(f"'{place}' is sewn to nothing, so it has no mate; state the seam first")
+    return found
+
+
+def _on_axis(piece: Piece, dart: Dart, place: Place) -> Spot:
+    """A place on the axis of a dart: from its point to the middle of its mouth, from the upper to the lower one."""
+    if place.at is None:
+        raise UsageError(f"'{place}' is a whole axis; write how far from the point, such as {place}@5cm")
+    start = dart.points[0]
+    along = (dart.points[1] if dart.double else dart.feet.mean(axis=0)) - start
+    size = float(np.hypot(*along))
+    at = place.at.along(size)
+    if not -SLACK <= at <= size + SLACK:
+        raise UsageError(f"'{place}' lies beyond the axis of {piece.name}.{dart.name}, which is {plain(size)} mm long")
+    return Spot(piece=piece.uid, point=start + at / size * along)

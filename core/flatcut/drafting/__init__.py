@@ -1,0 +1,1 @@
+"""Lines constructed, and outlines redrafted: wedges closed, corners and edges moved, edges carried down, vents."""
