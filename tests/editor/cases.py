@@ -62,6 +62,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.centre", "count": "4", "first": "2", "units": "cm"},
         command=("front.centre", "--count=4", "--first=2cm"),
     ),
+    "contour": Case(
+        start="darted",
+        fill={"target": "skirt.e1@25%", "amount": "0.5", "at": "edge", "into": "skirt.dart-1", "units": "cm"},
+        command=("skirt.e1@25%", "--amount=0.5cm", "--at=edge", "--into=skirt.dart-1"),
+    ),
     "corner": Case(
         start="named",
         fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
