@@ -171,7 +171,7 @@ def _shape(nodes: np.ndarray) -> np.ndarray:
     [
         ("front.top@1/2 --into=front.dart", "give --amount"),
         ("front.top@1/2 --amount=6,7 --into=front.dart", "gives 2 for 1 places"),
-        ("front.top@1/2 --amount=6 --at=hem --into=front.dart", "takes circle or edge"),
+        ("front.top@1/2 --amount=6 --at=hem --into=front.dart", "takes one of circle, edge"),
         ("front.top@1/2 --amount=6 --radius=20cm --into=front.dart", "inside the circle"),
         ("front.top@1/2 front.top@180 --amount=6 --into=front.dart", "one place"),
         ("front.top@1/2 --amount=6 --about=front.in --into=front.dart", "back-off front.dart --to=front.in"),

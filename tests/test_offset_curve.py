@@ -8,7 +8,7 @@ import shapely
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import chain, cubic, derivative, line, point, polyline, reverse, tangent
-from tests.offset_of_curve import offset_curve
+from flatcut.geometry.offset import offset_curve
 
 QUARTER = 4 / 3 * math.tan(math.pi / 8)  # handle length of a quarter circle (closed form)
 

@@ -13,7 +13,7 @@ import shapely
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, derivative, point, tangent
-from tests.offset_of_curve import offset_curve
+from flatcut.geometry.offset import offset_curve
 
 DATA = json.loads((Path(__file__).parent / "data" / "offset_edges.json").read_text(encoding="utf-8"))
 EDGES = {e["name"]: Curve(np.array(e["cubics"]), np.zeros(len(e["cubics"]), dtype=bool)) for e in DATA["edges"]}

@@ -23,8 +23,8 @@ import svgelements
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, transform
+from flatcut.geometry.offset import offset_curve
 from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline, offset_outlines
-from tests.offset_of_curve import offset_curve
 
 CHORD = 0.01
 TOLERANCE = 0.01

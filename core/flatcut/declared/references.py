@@ -81,7 +81,7 @@ class Ref(Kind):
     def wanted(self) -> str:
         """The same with articles.
 
-        >>> Ref(help="", of=("edge", "piece", "stretch")).wanted
+        >>> Ref(what="", of=("edge", "piece", "stretch")).wanted
         'an edge, a piece or a stretch'
         """
         words = [_WANTED.get(of, f"a {of}") for of in self.of]

@@ -10,7 +10,7 @@ import numpy as np
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivoting import ONE_POINT, Target, pivoted
-from flatcut.declared.fields import length, lengths, ref, refs, texts
+from flatcut.declared.fields import choices, length, lengths, ref, refs
 from flatcut.drafting.blending import bends_of, blended
 from flatcut.drafting.contouring import Wedge, parted_evenly, wedge, wedge_angle
 from flatcut.errors import Option, UsageError
@@ -42,13 +42,17 @@ class Contour(Operation):
     """
 
     target: tuple[Place, ...] = refs("place", "where on edges the wedges open, such as front.neck@1/2")
-    amount: tuple[float, ...] = lengths("width of the wedge, one for all or one for each place", high=200)
-    at: tuple[str, ...] = texts("where the amount is measured: circle or edge; left out: circle", ("circle", "edge"))
+    amount: tuple[float, ...] = lengths(("width of the wedges", "one for all or one for each place"), high=200)
+    at: tuple[str, ...] = choices(
+        ("where the amount is measured", "one for all or one for each; left out: on the circle"), ("circle", "edge")
+    )
     radius: float = length(CIRCLE, "radius of the circle about the point", low=5, high=500)
-    about: Place | None = ref("place", "the point that all wedges run to; left out: that of the dart", filled=False)
+    about: Place | None = ref("place", ("the point that all wedges run to", "left out: that of the dart"), filled=False)
     into: Place | None = ref("dart", "the dart that takes the angle up, with its point there")
     hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
-    reach: float = length(REACH, "how far beside each wedge the edge is made fair; 0 leaves it as it comes", high=500)
+    reach: float = length(
+        REACH, ("how far beside each wedge the edge is made fair", "0 leaves it as it comes"), high=500
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         assert self.into is not None
@@ -57,9 +61,6 @@ class Contour(Operation):
         apex = self._apex(pattern, piece, dart)
         amounts = self._each(self.amount, Option("amount"))
         ways = self._each(self.at or ("circle",), Option("at"))
-        for way in ways:
-            if way not in ("circle", "edge"):
-                raise UsageError(Option("at"), f" takes circle or edge, not '{way}'")
         spots = [self._spot(pattern, piece, place) for place in self.target]
         self._refuse_near(piece, spots)
         before, was = piece, angle(dart)

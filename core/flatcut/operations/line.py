@@ -62,11 +62,17 @@ class DrawLine(Operation):
     parallel: Place | None = ref(
         ("edge", "line"), "edge or line that it is parallel to, or grain", filled=False, words=("grain",)
     )
-    distance: float | None = length(None, "how far inside the edge it is parallel to; right of a line", low=-5000)
+    distance: float | None = length(
+        None, ("how far from what it is parallel to", "inside an edge, to the right of a line"), low=-5000
+    )
     along: Place | None = ref("dart", "dart on whose axis it goes on from the point", filled=False)
-    until: Place | None = ref(("edge", "line"), "edge or line at which it ends; left out: the outline", filled=False)
-    leave: str = text("", "how a curve leaves its start: square, degrees such as 80deg, or smooth:EDGE that it runs on")
-    arrive: str = text("", "how it arrives at its end, told in the same way")
+    until: Place | None = ref(
+        ("edge", "line"), ("edge or line at which it ends", "left out: the outline"), filled=False
+    )
+    leave: str = text(
+        "", ("how a curve leaves its start", "square, degrees such as 80deg, or smooth:EDGE that it runs on")
+    )
+    arrive: str = text("", ("how it arrives at its end", "told in the same way"))
     name: str = text("", "name of the line")
     kind: str = choice("line", "what the line is", KINDS)
 
