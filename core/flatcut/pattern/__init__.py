@@ -2,3 +2,5 @@
 
 Nothing here changes a value; operations make new ones with `dataclasses.replace`.
 """
+
+import flatcut.pattern.expressions  # noqa: F401  # places are told here what reads the lengths in them

@@ -19,7 +19,7 @@ from typing import TypeAlias
 
 from flatcut.errors import UsageError, unknown
 from flatcut.pattern.measuring import distance, run_length
-from flatcut.pattern.places import Place, Rename, Run, parse_place, read_run, split_outside
+from flatcut.pattern.places import Place, Rename, Run, lengths_are_read_by, parse_place, read_run, split_outside
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, UNITS, checked, factor, quantity, refuse_decimal_comma
 
@@ -157,6 +157,9 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     shown = node.text if isinstance(node, _Number) and in_mm else _shown(node)
     constant = checked(_value(node, None), text) if not _asks(node) else None
     return Expression(shown, constant, node)
+
+
+lengths_are_read_by(parse_length)
 
 
 def evaluate(expression: Expression, pattern: Pattern) -> float:

@@ -23,14 +23,11 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import Protocol, TypeAlias
 
 from flatcut.errors import UsageError
 from flatcut.pattern.values import Pattern, Position
 from flatcut.units import length, plain
-
-if TYPE_CHECKING:
-    from flatcut.pattern.expressions import Expression
 
 Rename: TypeAlias = Callable[[str], str]
 """The new name of a piece, from its old one."""
@@ -44,11 +41,39 @@ _PLACE = re.compile(
 )
 
 
+class Told(Protocol):
+    """A length as it is typed; that of `expressions.py`."""
+
+    @property
+    def text(self) -> str:
+        """As it is recorded."""
+
+    @property
+    def constant(self) -> float | None:
+        """Its mm where it needs no pattern."""
+
+    def renamed(self, name: Rename) -> Told:
+        """The same where pieces have other names."""
+
+    def on(self, pattern: Pattern) -> float:
+        """mm on a pattern."""
+
+
+_READERS: list[Callable[[str], Told]] = []
+"""What reads a length. A place may hold a length and a length places; that of places comes first, and is told of the
+other when the room is opened."""
+
+
+def lengths_are_read_by(reader: Callable[[str], Told]) -> None:
+    """Say what reads the lengths that places hold."""
+    _READERS[:] = [reader]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Reckoned(Position):
     """A position that a pattern's measurements give; `length` says how, and there is no value before that is asked."""
 
-    length: Expression
+    length: Told
     value: float = field(default=math.nan, compare=False)
 
     def on(self, pattern: Pattern) -> Position:
@@ -282,11 +307,8 @@ def parse_position(text: str, whole: str = "") -> Position:
 
 
 def _reckoned(text: str, whole: str, mode: str) -> Position:
-    # a place may hold a length and a length places, so neither file can come wholly before the other
-    from flatcut.pattern.expressions import parse_length
-
     try:
-        found = parse_length(text)
+        found = _READERS[0](text)
     except UsageError as error:
         raise UsageError(f"in '{whole}': {error}") from None
     if found.constant is None:
