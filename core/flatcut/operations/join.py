@@ -1,56 +1,95 @@
-"""`join`: two pieces made into one along an edge of each."""
+"""`join`: two pieces made into one along an edge or a stretch of each."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flatcut.declared.fields import length, piece_name, refs
-from flatcut.errors import UsageError
+from flatcut.darts.darting import angle
+from flatcut.declared.fields import flag, length, piece_name, refs, texts
+from flatcut.errors import Option, UsageError
+from flatcut.geometry.length import length as measured
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.values import Figure, Pattern, area, checked_name
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.walking import drawn_length, sewn_at, to_drawn
 from flatcut.sewing.joining import joined
+from flatcut.sewing.opened import Side, side
 
 
 @operation(menu="Shape")
 @dataclass(frozen=True, kw_only=True)
 class Join(Operation):
-    """Join two pieces into one along a whole edge of each.
+    """Join two pieces into one along an edge of each, or along a stretch.
 
     The piece of the first edge stays where it is; the other is laid along it, turned but never flipped over, and all
-    that is on it comes along. Edges of one name that run on into each other become one edge; notches of the joined
-    edges and the seam between them are gone. A small gap or overlap is taped over, both pieces giving way by half.
+    that is on it comes along. What both edges have left beyond a stretch opens as a dart. Edges and lines of one name
+    that run on into each other become one, also those that a cut had numbered; darts that meet grow together. A pair
+    joined to a piece on the fold becomes part of it. A small gap or overlap is taped over, both pieces giving way by
+    half.
     """
 
     target: tuple[Place, ...] = refs(("edge", "stretch"), "the two edges, that of the piece that stays first")
     # 1 mm is common practice, no source
     within: float = length(1.0, "largest gap or overlap that is taped over", high=20)
     name: str = piece_name(("name of the piece", "left out: that of the piece that stays"))
+    opens: tuple[str, ...] = texts(
+        ("names of the darts that open beyond a stretch", "left out: that of the edge with -dart")
+    )
+    notches: bool = flag(True, "set a notch where two edges became one, which is where the seam ended")
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 2:
             raise UsageError(f"join takes two edges, such as front.hip skirt-front.waist, and {len(self.target)} given")
-        for place in self.target:
-            if place.at is not None:
-                raise UsageError(f"join takes whole edges, and '{place}' is a stretch; split the edge there with edge")
-        held, other = (edge_of(pattern, place) for place in self.target)
-        if held[0].uid == other[0].uid:
-            raise UsageError(f"both edges lie on {held[0].name}; join takes edges of two pieces")
-        name = checked_name(self.name, kind="piece's name") if self.name else held[0].name
-        if name in {piece.name for piece in pattern.pieces} - {held[0].name, other[0].name}:
+        held, other = (_side(pattern, place) for place in self.target)
+        if held.piece.uid == other.piece.uid:
+            raise UsageError(f"both edges lie on {held.piece.name}; join takes edges of two pieces")
+        name = checked_name(self.name, kind="piece's name") if self.name else held.piece.name
+        if name in {piece.name for piece in pattern.pieces} - {held.piece.name, other.piece.name}:
             raise UsageError(f"there is a piece '{name}' already; give another name")
-        done = joined(pattern, held, other, within=float(self.within), name=name)
-        before = sum(abs(area(piece)) for piece, _ in (held, other))
+        self._check_opens(held, other)
+        done = joined(
+            pattern, held, other, within=float(self.within), name=name, opens=self.opens, notched=self.notches
+        )
+        before = sum(abs(area(one.piece)) for one in (held, other))
         figures = [
-            Figure(f"{self.target[0]} drawn", drawn_length(held[1])),
-            Figure(f"{self.target[1]} drawn", drawn_length(other[1])),
+            Figure(f"{self.target[0]} drawn", held.high - held.low),
+            Figure(f"{self.target[1]} drawn", other.high - other.low),
             Figure("largest gap", done.apart.gap),
             Figure("largest overlap", done.apart.overlap),
-            *(Figure(f"{name}.{edge} bends at the joint by", angle, "°") for edge, angle in done.kinks.items()),
+            *(Figure(f"{name}.{met.name} bends at the joint by", met.kink, "°") for met in done.meetings),
+        ]
+        for dart in done.opens:
+            legs = [measured(leg) for leg in dart.legs]
+            figures += [
+                Figure(f"{name}.{dart.name} angle", angle(dart), "°"),
+                Figure(f"{name}.{dart.name} legs", legs[0]),
+                Figure(f"{name}.{dart.name} legs differ by", abs(legs[0] - legs[1])),
+            ]
+        figures += [
             Figure("notches taken out", done.dropped, ""),
             Figure(f"{name} area", abs(area(done.piece)) / 100, "cm²"),
             Figure("area changed by", (abs(area(done.piece)) - before) / 100, "cm²"),
         ]
         return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=done.warnings)
+
+    def _check_opens(self, held: Side, other: Side) -> None:
+        taken = (held.piece.names() - {held.edge.name}) | (other.piece.names() - {other.edge.name})
+        for k, name in enumerate(self.opens):
+            checked_name(name, kind="dart's name")
+            if name in taken or name in self.opens[:k]:
+                raise UsageError(f"there is a '{name}' already; give another name with ", Option("opens"))
+
+
+def _side(pattern: Pattern, place: Place) -> Side:
+    """The edge or the stretch that a place names. Errors: UsageError."""
+    piece, edge = edge_of(pattern, place)
+    if place.at is None:
+        return side(piece, edge, 0.0, drawn_length(edge))
+    if place.to is None:
+        raise UsageError(f"'{place}' is one place; a stretch has two, such as {piece.name}.{edge.name}@0..1/2")
+    low, high = (to_drawn(edge, sewn_at(edge, at)) for at in (place.at, place.to))
+    found = side(piece, edge, low, high)
+    if found.high - found.low <= 0.0:
+        raise UsageError(f"'{place}' has no length; write the place nearer the start of {edge.name} first")
+    return found

@@ -6,7 +6,7 @@ A line over the cut is broken there. Where the turn closes a dart, the two halve
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -66,14 +66,20 @@ def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()
             uid = uids.fresh("broken", item.uid, name)
             broken[item.uid] += (_way(item.curve, start, end, uid),)
             lines.append(replace(item, uid=uid, name=name, curve=curve, origin=""))
-    whole, rejoined = _rejoined(lines, piece.lines)
+    old = {item.uid: item for item in piece.lines}
+
+    def apart(a: Line, b: Line) -> bool:
+        one, other = old.get(a.uid), old.get(b.uid)
+        return one is None or other is None or _together(one, other, MEET) is None
+
+    whole, again = rejoined(lines, {item.name for item in (*lines, *piece.lines)}, apart)
     carried = replace(
         piece.with_marks(lambda mark: _mark(mark, turn)),
         lines=whole,
         darts=tuple(_inner(dart, turn) for dart in piece.darts),
         grain=piece.grain and recentred(piece.grain, turn),
     )
-    return carried, composed(broken, rejoined)
+    return carried, composed(broken, again)
 
 
 def _way(curve: Curve, start: float, end: float, to: str) -> Way:
@@ -142,20 +148,21 @@ def _sections(curve: Curve, turn: Turn) -> list[tuple[float, float, bool]]:
     return [(float(a), float(b), side == "moving") for a, b, side in runs]
 
 
-def _rejoined(lines: Sequence[Line], before: Sequence[Line]) -> tuple[tuple[Line, ...], dict[str, Ways]]:
-    """Lines whose ends have come together and whose names say that they were one, as one again; what became of each."""
+def rejoined(
+    lines: Sequence[Line], names: Collection[str], apart: Callable[[Line, Line], bool], *, within: float = MEET
+) -> tuple[tuple[Line, ...], dict[str, Ways]]:
+    """Lines whose ends have come together and whose names say that they were one, as one again; what became of each.
+
+    names: all that lines have or had; apart: whether two did not meet before, as two that were drawn end to end stay
+    two; within: mm between ends that meet.
+    """
     found = list(lines)
     ways: dict[str, Ways] = {}
-    old = {item.uid: item for item in before}
-    whole = {item.name for item in (*lines, *before)}
 
     def again(a: Line, b: Line) -> tuple[Curve, Way, Way] | None:
-        if a is b or not _belong(a, b, whole):
+        if a is b or not _belong(a, b, names) or not apart(a, b):
             return None
-        one, other = old.get(a.uid), old.get(b.uid)
-        if one is not None and other is not None and _together(one, other) is not None:
-            return None  # they met before: two lines drawn end to end stay two
-        return _together(a, b)
+        return _together(a, b, within)
 
     k = 0
     while k < len(found):
@@ -180,26 +187,26 @@ def _stem(name: str) -> str:
     return re.sub(r"-\d+$", "", name)
 
 
-def _belong(a: Line, b: Line, whole: set[str]) -> bool:
+def _belong(a: Line, b: Line, whole: Collection[str]) -> bool:
     """Whether `b` bears the name that a break of `a` gives, or both that of a break of one line of `whole`."""
     stem = _stem(b.name)
     named = stem != b.name and (a.name == stem or (_stem(a.name) == stem and a.name < b.name and stem in whole))
     return a.kind == b.kind and named
 
 
-def _together(a: Line, b: Line) -> tuple[Curve, Way, Way] | None:
+def _together(a: Line, b: Line, within: float) -> tuple[Curve, Way, Way] | None:
     """Two lines as one where ends of theirs meet, in the direction of the first, and the ways of both along it."""
     size, more = length(a.curve), length(b.curve)
     whole = size + more
     first, last = (Way(0.0, size, a.uid, at, at + size) for at in (0.0, more))
     back = reverse(b.curve)
-    if np.hypot(*(a.curve.end - b.curve.start)) <= MEET:
+    if np.hypot(*(a.curve.end - b.curve.start)) <= within:
         return joined(a.curve, b.curve), first, Way(0.0, more, a.uid, size, whole)
-    if np.hypot(*(b.curve.end - a.curve.start)) <= MEET:
+    if np.hypot(*(b.curve.end - a.curve.start)) <= within:
         return joined(b.curve, a.curve), last, Way(0.0, more, a.uid, 0.0, more)
-    if np.hypot(*(a.curve.end - b.curve.end)) <= MEET:
+    if np.hypot(*(a.curve.end - b.curve.end)) <= within:
         return joined(a.curve, back), first, Way(0.0, more, a.uid, whole, size)
-    if np.hypot(*(a.curve.start - b.curve.start)) <= MEET:
+    if np.hypot(*(a.curve.start - b.curve.start)) <= within:
         return joined(back, a.curve), last, Way(0.0, more, a.uid, more, 0.0)
     return None
 

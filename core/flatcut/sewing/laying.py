@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross
-from flatcut.geometry.curves import Curve, point, reverse, tangent, transform
+from flatcut.geometry.curves import Curve, point, reverse, tangent
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
 
@@ -29,18 +30,19 @@ class Apart(NamedTuple):
         return max(self.gap, self.overlap)
 
 
-def laid_along(still: Curve, moving: Curve) -> Affine:
-    """The rigid motion, no mirror image, that lays one edge along another, end to start.
+def laid_along(still: Sequence[Curve], moving: Sequence[Curve]) -> Affine:
+    """The rigid motion, no mirror image, that lays one edge along another, end to start; each in parts, as many of one.
 
     The places at equal parts of both lengths come as near as they can, by least squares over their distances (the plane
     case of P. Schönemann, A generalized solution of the orthogonal Procrustes problem, 1966).
 
     >>> from flatcut.geometry.curves import line
-    >>> laid_along(line((0, 0), (0, 9)), line((5, 0), (14, 0))).apply([[5, 0], [14, 0]]).round(9) + 0.0
+    >>> laid_along([line((0, 0), (0, 9))], [line((5, 0), (14, 0))]).apply([[5, 0], [14, 0]]).round(9) + 0.0
     array([[0., 9.],
            [0., 0.]])
     """
-    to, at = _looks(still), _looks(reverse(moving))
+    to = np.concatenate([_looks(curve) for curve in still])
+    at = np.concatenate([_looks(reverse(curve)) for curve in moving[::-1]])
     centre, from_ = to.mean(axis=0), at.mean(axis=0)
     p, q = at - from_, to - centre
     turn = math.atan2(float(cross(p, q).sum()), float((p * q).sum()))
@@ -48,14 +50,18 @@ def laid_along(still: Curve, moving: Curve) -> Affine:
     return Affine.translation(float(x), float(y)) @ Affine.rotation(turn, (float(from_[0]), float(from_[1])))
 
 
-def apart(still: Curve, moving: Curve, matrix: Affine, *, clockwise: bool) -> Apart:
-    """How far `moving` lies from `still` once it is moved; clockwise: the still piece lies to the right of its edge.
+def apart(still: Sequence[Curve], laid: Sequence[Curve], *, clockwise: bool) -> Apart:
+    """How far one edge lies from another, part by part; clockwise: the still piece lies to the right of its edge.
 
     >>> from flatcut.geometry.curves import line
-    >>> apart(line((0, 0), (9, 0)), line((9, 0.5), (0, 0)), Affine(), clockwise=True)
+    >>> apart([line((0, 0), (9, 0))], [line((9, 0.5), (0, 0))], clockwise=True)
     Apart(gap=0.0, overlap=0.5)
     """
-    laid = transform(moving, matrix)
+    found = [_apart(one, other, clockwise) for one, other in zip(still, laid[::-1], strict=True)]
+    return Apart(max(one.gap for one in found), max(one.overlap for one in found))
+
+
+def _apart(still: Curve, laid: Curve, clockwise: bool) -> Apart:
     points = _looks(laid)
     places, away = nearest(still, points)
     aside = cross(tangent(still, places), points - point(still, places))
