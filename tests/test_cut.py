@@ -107,7 +107,8 @@ def test_lines_notches_and_widths_go_with_their_part() -> None:
     assert "pitch" not in middle.names()
     uids = {edge.uid: edge.name for piece in after.pieces for edge in piece.edges}
     assert "side" in {uids[n.edge] for n in flank.notches}
-    assert {uids[n.edge] for n in middle.notches} == {"neck"}
+    # the balance marks about the bust point are notches of the new edges now
+    assert {uids[n.edge] for n in middle.notches} == {"neck", "shoulder-dart"}
     widths = before.piece("front").edge("side").allowance
     assert flank.edge("side").allowance == widths
     assert (
