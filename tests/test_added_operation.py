@@ -89,13 +89,14 @@ def test_dialog(tree: Tree) -> None:
     assert "shorten.inx is missing" in missing
     press = (
         "from flatcut.editor import bridge;"
-        "words = ['--operation=shorten', '--id=front-1', '--target=', '--by_stated=true', '--by=4', '--units=mm'];"
+        "words = ['--operation=shorten', '--id=front-1', '--target=', '--by=4', '--units=mm'];"
         "assert not bridge.main([*words, 'in.svg'])"
     )
     _, pressed = tree.told("dialogs --write", ["-c", press])
     assert "shorten front --by=4" in pressed
     text = (tree.folder / "flatcut" / "extensions" / "shorten.inx").read_text(encoding="utf-8")
-    assert 'gui-text="How much narrower, if not 2 mm"' in text
-    assert '<submenu name="Finish"/>' in text
+    assert 'gui-text="How much narrower"' in text
+    assert "<label>usual: 2 mm</label>" in text
+    assert '<submenu name="5 Finish"/>' in text
     by_hand, generated = "flatcut/operations/shorten.py", "flatcut/extensions/shorten.inx"
     assert tree.touched() == ([by_hand, generated], []), "by hand one file, the dialog by its command; nothing edited"

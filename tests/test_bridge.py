@@ -326,19 +326,19 @@ def press(svg, operation, *ids, **given):
     return read_words([f"--operation={operation}", *words, "in.svg"])
 
 
-SHARE_AND_ANGLE = {"share_stated": "true", "share": "0.5", "angle_stated": "true", "angle": "3"}
+SHARE_AND_ANGLE = {"share": "0.5", "angle": "3"}
 
 
 @pytest.mark.parametrize(
     ("operation", "given", "sentence"),
     [
-        ("pivot", {"to": "front.e4@1/2", **SHARE_AND_ANGLE}, "'Which part of the angle is moved, 0 to 1' and 'Degrees"),
+        ("pivot", {"to": "front.e4@1/2", **SHARE_AND_ANGLE}, "'Share of the angle, 0 to 1' and 'Degrees"),
         (
             "edge",
             {"target": "front.e1", "names": "a,b"},
-            "'Names, one for each edge, with commas between them' gives 2",
+            "'Names' gives 2",
         ),
-        ("dart", {"target": "front.dart-1"}, "give 'Name of the dart', 'Edge that it is pressed toward"),
+        ("dart", {"target": "front.dart-1"}, "give 'Name of the dart', 'Pressed toward'"),
         ("corner", {}, "front is selected, and a corner is wanted; select its node, or name it in 'Corners"),
     ],
 )

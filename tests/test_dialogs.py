@@ -14,11 +14,22 @@ from lxml import etree
 from flatcut.arguments import build
 from flatcut.cli import main
 from flatcut.declared.declared import kinds
-from flatcut.declared.entries import NOT_STATED, STATED, UNITS
+from flatcut.declared.entries import NOT_STATED, UNITS
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
 from flatcut.declared.kinds import Length, Number, length_text
 from flatcut.declared.rows import Lengths
-from flatcut.dialogs.files import SCRIPT, all_dialogs, dialog, file_name, identity, stale, write
+from flatcut.dialogs.files import (
+    SCRIPT,
+    all_dialogs,
+    dialog,
+    file_name,
+    identity,
+    stale,
+    submenu,
+    tabs,
+    write,
+)
+from flatcut.dialogs.help import LINES, help_lines
 from flatcut.dialogs.values import RESERVED, parameter, shown, words
 from flatcut.editor.install import scripts_folder
 from flatcut.errors import UsageError
@@ -47,7 +58,7 @@ class Every(Operation):
     note: str = text("a < b & c", "note")
 
 
-Every.command, Every.menu = "every", "Finish"
+Every.command, Every.menu, Every.title = "every", "Finish", "Every"
 
 
 def params(cls) -> dict[str, ElementTree.Element]:
@@ -89,20 +100,19 @@ def test_untouched_dialog_means_the_operation_without_options(cls):
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
 def test_every_field_has_its_widget(cls):
     held = params(cls)
-    widgets = {"Length": "float", "Choice": "optiongroup", "Flag": "bool", "File": "path"}
+    widgets = {"Choice": "optiongroup", "Flag": "bool", "File": "path"}
     assert held["operation"].get("gui-hidden") == "true"
     assert not {parameter(key) for key in shown(cls)} & RESERVED
     for key, kind in shown(cls).items():
         param = held[parameter(key)]
         wanted = widgets.get(type(kind).__name__, "string")
-        if type(kind) is Number:
+        usual = getattr(cls(), key)
+        if type(kind) is Number and usual is not None:
             wanted = "int" if kind.digits == 0 else "float"
+        if cls.command == "block" and key == "target":
+            wanted = "optiongroup"
         assert param.get("type") == wanted
         assert param.get("gui-text")[0] == param.get("gui-text")[0].upper()
-        figure = type(kind) in (Length, Number)
-        usual = getattr(cls(), key)
-        wanted = figure and (usual is None or (type(kind) is Length and getattr(usual, "constant", usual) != 0))
-        assert (parameter(key) + STATED in held) == wanted
     assert ("units" in held) == any(isinstance(kind, (Length, Lengths)) for kind in shown(cls).values())
 
 
@@ -121,14 +131,11 @@ def test_a_field_of_every_kind():
     given = {
         **opened(Every),
         "target": "front.hem, at(front.a/b, front.c/d, 0.5, 1) back",
-        "width_stated": "true",
         "width": "2.5",
         "units": "cm",
-        "depth_stated": "true",
         "depth": "-4.000",
-        "each": "1.5, -2,3",
+        "each": "1,5; -2; 3",
         "count": "3",
-        "angle_stated": "true",
         "angle": "12.5",
         "kind": "slit",
         "use": "hem",
@@ -153,24 +160,40 @@ def test_what_is_typed_beside_a_list_goes_before_it():
 
 
 def test_a_usual_value_stays_what_it_is_when_the_unit_changes():
-    """10 mm is not to become 10 cm by a choice in the list of units."""
+    """10 mm is not to become 10 cm by a choice in the list of units: an empty line is as usual, and says so."""
     assert "width" not in words(Every, {**opened(Every), "units": "cm"})[1]
-    label = params(Every)["width_stated"].get("gui-text")
-    assert label == "Width, if not 10 mm"
+    notes = [label.text for label in ElementTree.fromstring(dialog(Every)).iter(f"{INX}label")]
+    assert "usual: 10 mm" in notes
+
+
+def test_no_figure_that_is_typed_is_ignored():
+    for typed, read in (("0", "0"), ("3", "3"), ("2,5", "2.5"), ("4cm", "4cm"), ("1 1/2in", "1 1/2in")):
+        assert words(Every, {**opened(Every), "depth": typed})[1]["depth"] == read
+    assert words(Every, {**opened(Every), "width": "10", "units": "cm"})[1]["width"] == "10cm"
+    assert words(Every, {**opened(Every), "angle": "12,5"})[1]["angle"] == "12.5"
 
 
 def test_a_length_at_its_usual_value_is_no_word_of_the_command():
-    stated = {**opened(Every), "width_stated": "true"}
-    assert "width" not in words(Every, stated)[1]
-    assert "width" not in words(Every, {**stated, "width": "1", "units": "cm"})[1]
-    assert words(Every, {**stated, "units": "cm"})[1]["width"] == "10cm"
+    assert "width" not in words(Every, {**opened(Every), "width": "10"})[1]
+    assert "width" not in words(Every, {**opened(Every), "width": "1", "units": "cm"})[1]
 
 
 def test_an_open_choice_and_an_unstated_figure_are_left_out():
-    given = {**opened(Every), "use": NOT_STATED, "depth_stated": "false", "depth": "7"}
-    made = build(Every, *words(Every, given))
+    made = build(Every, *words(Every, {**opened(Every), "use": NOT_STATED, "depth": " "}))
     assert made.use == ""
     assert made.depth is None
+
+
+def test_names_with_spaces_have_hyphens():
+    given = {**opened(load("piece")), "names": "skirt front, skirt back"}
+    assert words(load("piece"), given)[1]["names"] == "skirt-front,skirt-back"
+    assert words(load("dart"), {**opened(load("dart")), "name": "waist dart"})[1]["name"] == "waist-dart"
+    assert words(load("style"), {**opened(load("style")), "name": "summer top"})[1]["name"] == "summer top"
+
+
+def test_a_comma_that_may_be_decimal_or_part_two_figures_is_asked_about():
+    with pytest.raises(UsageError, match=r"'1,5' may be 1.5 or two figures; write 1.5, or 1; 5"):
+        words(Every, {**opened(Every), "each": "1,5"})
 
 
 def test_lengths_in_every_unit_of_a_dialog():
@@ -187,10 +210,16 @@ def test_three_of_an_eighth_is_recorded_as_a_tape_shows_it():
     assert length_text("4.000", "1/16in") == "1/4in"
 
 
-@pytest.mark.parametrize(("figure", "unit"), [("nan", "mm"), ("x", "mm"), ("1", "furlong"), ("inf", "mm")])
+@pytest.mark.parametrize(("figure", "unit"), [("1,", "mm"), ("1.2.3", "mm"), ("1", "furlong"), ("3 zoll", "cm")])
 def test_no_number_and_no_unit_are_refused(figure, unit):
-    with pytest.raises(UsageError, match=r"number|unit"):
+    with pytest.raises(UsageError, match=r"length|unit"):
         length_text(figure, unit)
+
+
+def test_a_figure_in_a_sum_needs_a_unit_where_the_dialog_counts_eighths():
+    assert length_text("hip/4 + 1in", "1/8in") == "hip/4 + 1in"
+    with pytest.raises(UsageError, match="a figure has no unit"):
+        length_text("hip/4 + 1", "1/8in")
 
 
 @pytest.mark.parametrize("cls", classes(), ids=lambda cls: cls.command)
@@ -207,7 +236,8 @@ def test_form_of_the_file(cls):
         assert root.findtext(f"{INX}output/{INX}filetypename") == f"{cls.file_type} (*{cls.saves})"
     else:
         assert menus[0] == "Flatcut"
-        assert menus[1] in (*MENUS, report.MENU)
+        assert menus[1] == submenu(cls.menu)
+        assert menus[1].split(" ", 1)[1] in (*MENUS, report.MENU)
 
 
 def test_ids_and_files_differ():
@@ -225,7 +255,7 @@ def test_a_report_that_makes_files_is_in_the_menu_too_and_asks_for_the_file():
     for cls in (cls for cls in classes() if getattr(cls, "saves", "")):
         save_as, menu = dialog(cls), dialog(cls, to_file=True)
         root = ElementTree.fromstring(menu)
-        assert [entry.get("name") for entry in root.iter(f"{INX}submenu")] == ["Flatcut", report.MENU]
+        assert [entry.get("name") for entry in root.iter(f"{INX}submenu")] == ["Flatcut", submenu(report.MENU)]
         assert root.find(f"{INX}effect").get("needs-live-preview") == "false"
         held = {p.get("name"): p for p in root.iter(f"{INX}param")}
         assert held["to_file"].get("gui-hidden") == "true"
@@ -271,3 +301,69 @@ def test_dialogs_wants_one_of_two(capsys):
     ):
         assert main(line) == 2
     assert "Traceback" not in capsys.readouterr().err
+
+
+SPOKEN = 32
+"""Letters of a label."""
+ROW, FRAME = 38, 170
+"""px: the height of a row of a dialog, and of title, tabs, summary and buttons; measured in the editor's window."""
+
+
+def table(cls) -> tuple[str, int, int, int, int]:
+    """Title, fields on the first tab, longest label, height in px, tool-tips missing."""
+    root = ElementTree.fromstring(dialog(cls))
+    shown = [p for p in root.iter(f"{INX}param") if p.get("gui-hidden") != "true" and p.get("type") != "notebook"]
+    pages = list(root.iter(f"{INX}page"))
+    high = max(rows_of(page) for page in pages)
+    first = len(tabs(cls)[cls.title])
+    longest = max((len(p.get("gui-text", "")) for p in shown), default=0)
+    return cls.title, first, longest, high * ROW + FRAME, sum(not p.get("gui-description") for p in shown)
+
+
+def rows_of(box) -> int:
+    """Rows of a page or a column: those of the tallest column where there are several; three lines of help are two."""
+    count = 0
+    for child in box:
+        if child.tag == f"{INX}hbox":
+            count += max((rows_of(column) for column in child.iter(f"{INX}vbox")), default=1)
+        elif child.tag in (f"{INX}param", f"{INX}label"):
+            count += 1
+    return count if box.get("name") != "help" else -(-2 * count // 3)
+
+
+def test_table_of_all_dialogs(capsys):
+    found = [table(cls) for cls in classes()[:-1]]
+    with capsys.disabled():
+        print(f"\n{'dialog':<18} first tab  longest label  height  tips missing")
+        for title, first, longest, height, missing in sorted(found):
+            print(f"{title:<18} {first:>9} {longest:>14} {height:>7} {missing:>13}")
+    for title, first, longest, height, missing in found:
+        assert first <= 5, title
+        assert longest <= SPOKEN, title
+        assert height <= 640, title
+        assert missing == 0, title
+
+
+@pytest.mark.parametrize("cls", classes()[:-1], ids=lambda cls: cls.command)
+def test_every_dialog_has_a_help_tab(cls):
+    lines = help_lines(cls)
+    assert 1 <= len(lines) <= LINES
+    assert not [line for line in lines if "--" in line]
+    root = ElementTree.fromstring(dialog(cls))
+    assert [label.text for label in list(root.iter(f"{INX}page"))[-1]] == lines
+
+
+def test_the_menu_has_deeds_with_their_objects_in_the_order_of_the_work():
+    titles = {name: load(name).title for name in names()}
+    assert (titles["release"], titles["back-off"]) == ("Release dart", "Back off dart")
+    assert (titles["line"], titles["point"]) == ("Add line", "Add point")
+    assert len(set(titles.values())) == len(titles)
+    groups = sorted({submenu(load(name).menu) for name in names()} | {submenu(report.MENU)})
+    assert [group.split(" ", 1)[1] for group in groups] == [
+        "Prepare",
+        "Darts",
+        "Spread and pleat",
+        "Shape",
+        "Finish",
+        "Report",
+    ]

@@ -49,7 +49,7 @@ def pattern() -> Pattern:
 def walks() -> dict[str, Counter[tuple[str, str]]]:
     """What the parts of the walk pass."""
     cls, ground = load("allowance"), pattern()
-    given = {"operation": "allowance", "target": PLACE, "units": "mm", "width_stated": "true", "width": "12"}
+    given = {"operation": "allowance", "target": PLACE, "units": "mm", "width": "12"}
     found = split([PLACE, "--width=12"])
     operation = build(cls, found.targets, found.options)
     assert operation == build(cls, *words(cls, given)), "dialog and command line mean the same"

@@ -150,7 +150,7 @@ def prepare(profile: Path) -> None:
     beside.mkdir()
     (beside / "nothing.inx").write_text(NOTHING_INX)
     (beside / "nothing.py").write_text(NOTHING_PY)
-    driver.store(profile, {"allowance": {"width_stated": "1", "width": "12"}})
+    driver.store(profile, {"allowance": {"width": "12"}})
 
 
 def drawn(folder: Path, count: int, pieces: int) -> Path:
@@ -186,7 +186,7 @@ def nothing(host: Host, file: Path) -> None:
 
 def by_script(host: Host, file: Path) -> None:
     """flatcut's script, likewise."""
-    result, said = driver.alone(host, "allowance", file, ["p0"], {"width_stated": "1", "width": "12"})
+    result, said = driver.alone(host, "allowance", file, ["p0"], {"width": "12"})
     assert result
     assert not said
 

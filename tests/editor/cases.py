@@ -38,23 +38,23 @@ CASES: dict[str, Case] = {
     "allowance": Case(
         start="pieces",
         select=("front",),
-        fill={"width_stated": "1", "width": "3", "units": "1/8in"},
+        fill={"width": "3", "units": "1/8in"},
         command=("front", "--width=3/8in"),
     ),
     "arrange": Case(
         start="named",
-        fill={"width_stated": "1", "width": "90", "gap_stated": "1", "gap": "3.5", "units": "cm"},
+        fill={"width": "90", "gap": "3.5", "units": "cm"},
         command=("--width=90cm", "--gap=3.5cm"),
     ),
     "back-off": Case(
         start="darted",
         select=("skirt",),
-        fill={"by_stated": "1", "by": "1.5", "units": "cm"},
+        fill={"by": "1.5", "units": "cm"},
         command=("skirt.dart-1", "--by=1.5cm"),
     ),
     "block": Case(
         start="drawn",
-        fill={"target": "skirt", "size": "bust-90", "hip_stated": "1", "hip": "98.5", "units": "cm"},
+        fill={"target": "skirt", "size": "bust-90", "hip": "98.5", "units": "cm"},
         command=("skirt", "--size=bust-90", "--hip=98.5cm"),
     ),
     "button": Case(
@@ -90,7 +90,7 @@ CASES: dict[str, Case] = {
     ),
     "drill": Case(
         start="darted",
-        fill={"target": "skirt.dart-1", "short_stated": "1", "short": "0.5", "units": "in"},
+        fill={"target": "skirt.dart-1", "short": "0.5", "units": "in"},
         command=("skirt.dart-1", "--short=0.5in"),
     ),
     "drop": Case(start="named", select=("back",), command=("back",)),
@@ -103,7 +103,7 @@ CASES: dict[str, Case] = {
     ),
     "join": Case(
         start="unlike",
-        fill={"target": "front.e2, back.b6", "within_stated": "1", "within": "1.25", "name": "both"},
+        fill={"target": "front.e2, back.b6", "within": "1.25", "name": "both"},
         command=("front.e2", "back.b6", "--within=1.25", "--name=both"),
     ),
     "label": Case(
@@ -137,12 +137,12 @@ CASES: dict[str, Case] = {
     "pivot": Case(
         start="darted",
         select=("skirt",),
-        fill={"to": "skirt.e2@1/2", "share_stated": "1", "share": "0.5"},
+        fill={"to": "skirt.e2@1/2", "share": "0.5"},
         command=("skirt.dart-1", "--to=skirt.e2@1/2", "--share=0.5"),
     ),
     "pleat": Case(
         start="named",
-        fill={"target": "front.hem@3cm..12cm", "kind": "inverted", "depth_stated": "1", "depth": "1", "units": "cm"},
+        fill={"target": "front.hem@3cm..12cm", "kind": "inverted", "depth": "1", "units": "cm"},
         command=("front.hem@3cm..12cm", "--kind=inverted", "--depth=1cm"),
     ),
     "point": Case(
@@ -151,7 +151,7 @@ CASES: dict[str, Case] = {
     "redraw": Case(start="named", select=("back",), command=("back",)),
     "release": Case(
         start="darted",
-        fill={"target": "skirt.dart-1", "to": "tuck", "stitched_stated": "1", "stitched": "4", "units": "cm"},
+        fill={"target": "skirt.dart-1", "to": "tuck", "stitched": "4", "units": "cm"},
         command=("skirt.dart-1", "--to=tuck", "--stitched=4cm"),
     ),
     "seam": Case(
@@ -169,7 +169,7 @@ CASES: dict[str, Case] = {
     ),
     "true": Case(
         start="named",
-        fill={"target": "front.neck", "within_stated": "1", "within": "0.2", "units": "cm"},
+        fill={"target": "front.neck", "within": "0.2", "units": "cm"},
         command=("front.neck", "--within=0.2cm"),
     ),
 }

@@ -19,7 +19,7 @@ DOCUMENTS = {
     "in": 'width="40in" height="30in" viewBox="-2 -1 20 15"',
 }
 """One unit of the drawing is 1 px, 1 mm, and 2 in."""
-FILL = {"target": "skirt", "size": "bust-90", "hip_stated": "1", "hip": "98.5", "units": "cm"}
+FILL = {"target": "skirt", "size": "bust-90", "hip": "98.5", "units": "cm"}
 HALF_HIP = (985.0 + 20.0) / 2
 """mm: half of the hip as typed and its ease; the skirt is straight, so its two pieces are so wide together."""
 OWN = "{urn:flatcut:pattern}"

@@ -66,9 +66,7 @@ def test_a_press_marks_and_a_second_takes_its_place(host, files, tmp_path):
 
 def test_tolerances_of_the_dialog_count(each, files):
     filled = {
-        "seam_walk_warn_stated": "1",
         "seam_walk_warn": "0.5",
-        "seam_walk_pass_stated": "1",
         "seam_walk_pass": "0.4",
         "units": "cm",
     }

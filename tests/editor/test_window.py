@@ -31,7 +31,7 @@ def profile(host, tmp_path):
     shutil.copytree(host.folder, folder / "extensions" / "flatcut")
     (folder / "keys").mkdir()
     (folder / "keys" / "default.xml").write_text(KEYS)
-    driver.store(folder, {"allowance": {"width_stated": "1", "width": "10", "units": "mm"}})
+    driver.store(folder, {"allowance": {"width": "10", "units": "mm"}})
     return folder
 
 

@@ -24,7 +24,7 @@ PLACES = 24
 class Allowances(Check):
     """Both sides of a seam have the same allowance, and an edge on the fold has none."""
 
-    apart: float = length(0.2, "allowances: difference of a seam's two sides that passes", high=1000)
+    apart: float = length(0.2, ("allowances: sides differ by", "how much the two sides of a seam may"), high=1000)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Seams whose sides differ in allowance, and fold edges that have one."""

@@ -19,7 +19,7 @@ from flatcut.units import plain
 class Buttons(Check):
     """Three or more buttons or buttonholes along one edge or line are evenly spaced."""
 
-    apart: float = length(1.0, "buttons: difference of their spaces that passes", high=100)
+    apart: float = length(1.0, ("buttons: spaces differ by", "how much their spaces may"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Rows of buttons whose spaces differ."""

@@ -29,8 +29,12 @@ class Corners(Check):
 
     follows: ClassVar[bool] = True
 
-    ends_apart: float = length(0.5, "corners: distance of the two allowances' ends at a seam end that passes", high=100)
-    hem_miss: float = length(0.5, "corners: distance that a hem may miss the side it is folded onto", high=100)
+    ends_apart: float = length(
+        0.5, ("corners: ends lie apart by", "how far the ends of the two allowances may, at a seam's end"), high=100
+    )
+    hem_miss: float = length(
+        0.5, ("corners: hem misses its side by", "how far it may miss the side that it is folded onto"), high=100
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Seam ends whose two sides end unlike, and hems that would not lie on the side they are folded onto."""

@@ -27,7 +27,7 @@ STEP = 5.0
 class CutLines(Check):
     """Every piece with allowances has a cut line: one ring that does not cross itself, outside the stitch line."""
 
-    inside: float = length(0.1, "cut lines: distance inside the stitch line that passes", high=10)
+    inside: float = length(0.1, ("cut lines: lie inside by", "how far inside the stitch line they may"), high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose cut line cannot be made, crosses itself, runs inside, or was made with a warning."""

@@ -24,8 +24,12 @@ from flatcut.units import plain
 class DartKink(Check):
     """The edge that a dart opens on runs on without a kink once the dart is closed."""
 
-    most: float = number(2.0, "darts: kink of the edge once closed that passes, degrees", low=0, high=90, digits=1)
-    meant: float = number(30.0, "darts: kink from which a corner is meant, degrees", low=0, high=180, digits=1)
+    most: float = number(
+        2.0, ("darts: kink, degrees", "of the edge once they are closed, that passes"), low=0, high=90, digits=1
+    )
+    meant: float = number(
+        30.0, ("darts: meant kink, degrees", "from which on a corner is meant"), low=0, high=180, digits=1
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Darts over which the closed edge has a kink."""

@@ -16,7 +16,7 @@ from flatcut.units import plain
 class DartLegs(Check):
     """The two legs of every dart are equally long, so that they can be sewn to each other."""
 
-    apart: float = length(0.5, "darts: difference of the legs that passes", high=100)
+    apart: float = length(0.5, ("darts: legs differ by", "how much they may"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Darts whose legs differ."""

@@ -25,7 +25,7 @@ class GrainLines(Check):
     """Every piece that is cut has a grain line that lies on it, as the edge on the fold or in the centre wants it."""
 
     off: float = length(
-        1.0, ("grain lines: distance out of parallel that passes", "over the whole grain line"), high=100
+        1.0, ("grain lines: out of true by", "how far out of parallel they may be, over the whole grain line"), high=100
     )
 
     def find(self, subject: Subject) -> Iterator[Finding]:

@@ -35,7 +35,7 @@ class _On(NamedTuple):
 class Notches(Check):
     """Every notch on a seam has a mate at the same place on the other side, and none is cut too deep."""
 
-    apart: float = length(1.0, "notches: distance of mates that passes", high=100)
+    apart: float = length(1.0, ("notches: mates lie apart by", "how far they may"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Notches without a mate or beside it, beyond their edge, or deeper than half the allowance."""

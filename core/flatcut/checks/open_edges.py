@@ -25,7 +25,9 @@ class OpenEdges(Check):
     Pieces without allowances are still being drafted and may have open edges.
     """
 
-    passed: float = length(1.0, "open edges: stretch sewn to nothing that passes", high=1000)
+    passed: float = length(
+        1.0, ("open edges: open over", "how long a stretch that is sewn to nothing may be"), high=1000
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Open edges, one finding for each piece; one in all for a layer of cloth in which there is no seam."""

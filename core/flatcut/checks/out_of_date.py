@@ -16,7 +16,7 @@ from flatcut.geometry.nearest import nearest
 class OutOfDate(Check):
     """Cut lines and ticks in the drawing are those that follow from the pieces as they are now."""
 
-    apart: float = length(0.1, "drawing: distance of a cut line from the right one that passes", high=10)
+    apart: float = length(0.1, ("drawing: cut line strays by", "how far it may lie from the right one"), high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose derived drawing is older than their outline or data."""

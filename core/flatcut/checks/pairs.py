@@ -25,7 +25,7 @@ ROUNDS = 8
 class Pairs(Check):
     """Pieces for the left and the right that have one name are mirror images of each other."""
 
-    apart: float = length(0.1, "pairs: difference of left and right that passes", high=100)
+    apart: float = length(0.1, ("pairs: sides differ by", "how much left and right may"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Left and right pieces that differ, or that are both for the same side."""

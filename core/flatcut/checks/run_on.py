@@ -37,12 +37,18 @@ class RunOn(Check):
 
     most: float = number(
         2.0,
-        ("joined lines: angle off straight that passes, degrees", "where a seam runs into them"),
+        ("joined lines: off straight, °", "the angle in degrees that passes where a seam runs into them"),
         low=0,
         high=90,
         digits=1,
     )
-    meant: float = number(30.0, "joined lines: angle from which a corner is meant, degrees", low=0, high=180, digits=1)
+    meant: float = number(
+        30.0,
+        ("joined lines: meant corner, °", "the angle in degrees from which on a corner is meant"),
+        low=0,
+        high=180,
+        digits=1,
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Ends of seams where the line across is broken."""

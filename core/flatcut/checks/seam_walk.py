@@ -21,11 +21,11 @@ class SeamWalk(Check):
     """
 
     aim: float = length(
-        0.5, ("seams: mismatch that is aimed at", "between it and what passes the report only says so"), high=100
+        0.5, ("seams: mismatch aimed at", "between it and what passes the report only says so"), high=100
     )
     pass_: float = length(MISMATCH, "seams: mismatch that passes", high=100)
     warn: float = length(
-        1.6, ("seams: mismatch above which it is a fault", "between it and what passes it is a warning"), high=100
+        1.6, ("seams: mismatch that is a fault", "above it; between it and what passes it is a warning"), high=100
     )
 
     def verdict(self, rest: float) -> str:

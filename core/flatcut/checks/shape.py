@@ -22,7 +22,7 @@ EMPTY = 1.0
 class Shape(Check):
     """Every outline is one closed ring that does not cross itself, encloses cloth and has no doubled points."""
 
-    doubled: float = length(0.05, "outlines: distance below which points are doubled", high=10)
+    doubled: float = length(0.05, ("outlines: doubled points within", "nearer than this they are the same"), high=10)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Outlines that cross themselves, are empty, or have doubled points."""

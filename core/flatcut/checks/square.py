@@ -26,13 +26,21 @@ ROUND = 50.0
 class Square(Check):
     """Fold edges are straight, fold and centre are not tilted, and neck, waist and hem stand square on them."""
 
-    off: float = number(1.0, "fold and centre: angle off square that passes, degrees", low=0, high=45, digits=1)
-    stretch: float = length(5.0, "fold and centre: stretch that has to be square", low=0.1, high=100)
+    off: float = number(
+        1.0, ("fold and centre: off square, °", "the angle in degrees that passes"), low=0, high=45, digits=1
+    )
+    stretch: float = length(
+        5.0, ("fold and centre: square over", "the stretch that has to be square"), low=0.1, high=100
+    )
     point_meant: float = number(
-        30.0, "fold and centre: angle from which a point is meant, degrees", low=0, high=180, digits=1
+        30.0,
+        ("fold and centre: meant point, °", "the angle in degrees from which on a point is meant"),
+        low=0,
+        high=180,
+        digits=1,
     )
     bow: float = length(0.5, "fold: bow that passes", high=100)
-    tilted: float = length(1.0, "fold and centre: distance that passes by which one end lies off line", high=100)
+    tilted: float = length(1.0, ("fold and centre: tilted by", "how far one end may lie off line"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Folds that bow, fold and centre edges that are tilted, and corners of them that are not square."""

@@ -18,11 +18,14 @@ from flatcut.pattern.values import Pattern
 class Declared:
     """The base of all of them; every field is made by a function of `fields.py`, and its value is checked.
 
-    usage: what a command line of it looks like, where it is not that of an operation.
+    usage: what a command line of it looks like, where it is not that of an operation. title: what the menu calls it;
+    previewed: whether its dialog may show what comes of it while it is filled in.
     """
 
     command: ClassVar[str] = ""
     menu: ClassVar[str] = ""
+    title: ClassVar[str] = ""
+    previewed: ClassVar[bool] = True
     usage: ClassVar[str] = ""
 
     def __post_init__(self) -> None:

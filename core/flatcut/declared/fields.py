@@ -7,9 +7,10 @@ its kind (`kinds.py`, `references.py`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from typing import Any, TypeAlias
 
+from flatcut.declared.entries import MORE
 from flatcut.declared.kinds import (
     Choice,
     File,
@@ -71,14 +72,19 @@ def flag(default: bool, help: Help) -> Any:
     return field_of(Flag(**_said(help)), default)
 
 
-def text(default: str, help: Help) -> Any:
-    """A word or a sentence."""
-    return field_of(Text(**_said(help)), default)
+def text(default: str, help: Help, *, named: bool = False) -> Any:
+    """A word or a sentence. named: it names what is made."""
+    return field_of(Text(**_said(help), named=named), default)
 
 
-def texts(help: Help, choices: Sequence[str] = ()) -> Any:
-    """Words separated by commas. choices: what is usual there, which its owner checks."""
-    return field_of(Texts(**_said(help), choices=tuple(choices)), ())
+def texts(help: Help, choices: Sequence[str] = (), *, named: bool = False) -> Any:
+    """Words separated by commas. choices: what is usual there, which its owner checks; named: as for `text`."""
+    return field_of(Texts(**_said(help), choices=tuple(choices), named=named), ())
+
+
+def further(item: Any, tab: str = MORE) -> Any:
+    """A field that a dialog shows on another tab than its first."""
+    return field_of(replace(item.metadata["kind"], tab=tab), item.default)
 
 
 def piece_name(help: Help) -> Any:

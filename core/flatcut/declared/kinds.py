@@ -8,28 +8,22 @@ what they hand over (`typed`), the help for its `word`, a completion for its `ch
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, ClassVar
 from xml.sax.saxutils import quoteattr
 
-from flatcut.declared.entries import (
-    BLANK,
-    NOT_STATED,
-    OTHER,
-    PRECISION,
-    STATED,
-    UNIT,
-    UNITS,
-    UNSTATED_LENGTH,
-    Entry,
-)
+from flatcut.declared.entries import NOT_STATED, OTHER, UNIT, UNITS, Entry
 from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.pattern.expressions import Expression, evaluate, parse_length
 from flatcut.pattern.places import Rename
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, plain
+
+NOTE = 32
+"""Letters of what stands beside a line, at most."""
 
 Row = tuple[Entry, ...]
 """Entries of a dialog that stand side by side."""
@@ -41,11 +35,14 @@ class Kind:
 
     what: words for people, the label of a dialog; more: what else there is to say of it, '' for nothing; optional:
     None, or nothing, stands for 'not stated'; recorded: whether it stands in a step's line; choices: words that are
-    usual there; endings: of the names of files that may stand there.
+    usual there; endings: of the names of files that may stand there; tab: of a dialog that it stands on, '' for the
+    first while there is room; named: whether it is a name of something that is made, in which a space becomes a hyphen.
     """
 
     what: str
     more: str = ""
+    tab: str = ""
+    named: bool = False
     optional: bool = False
     recorded: bool = True
     choices: tuple[str, ...] = ()
@@ -56,14 +53,14 @@ class Kind:
     label: str = field(init=False, default="", repr=False, compare=False)
     """As it stands before an entry of a dialog."""
     tip: str = field(init=False, default="", repr=False, compare=False)
-    """The whole help where the label is not all of it."""
+    """The whole help."""
     selected: bool = False
     """Whether it is filled from what is selected when nothing is given."""
     hidden: bool = False
     """Whether only a selection can fill it, so that a dialog does not show it."""
 
-    figure: ClassVar[bool] = False
-    """Whether it is a figure, which a large dialog may put on a further page."""
+    unit: ClassVar[str] = ""
+    """What stands behind a figure of it."""
     in_units: ClassVar[bool] = False
     """Whether a dialog's list of units says what its figure counts."""
 
@@ -71,7 +68,7 @@ class Kind:
         whole = f"{self.what}; {self.more}" if self.more else self.what
         object.__setattr__(self, "help", whole)
         object.__setattr__(self, "label", self.what[:1].upper() + self.what[1:])
-        object.__setattr__(self, "tip", whole[:1].upper() + whole[1:] if self.more else "")
+        object.__setattr__(self, "tip", f"{self.label}: {self.more}" if self.more else self.label)
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. units: of a figure without one. Errors: UsageError that names the option."""
@@ -105,7 +102,16 @@ class Kind:
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
         """What a dialog's parameters say of the field called `name`, as typed text; None for nothing."""
-        return given[name].strip() or None
+        text = given[name].strip()
+        return (hyphened(text) if self.named else text) or None
+
+    def usually(self, usual: Any) -> str:
+        """What a line that may stay empty has beside it: what is meant then."""
+        known = getattr(usual, "constant", usual)
+        if known not in (None, ()):
+            return f"usual: {self.show(known)}{self.unit}"
+        left = self.help.rpartition("left out: ")[2] if "left out: " in self.help else ""
+        return f"empty: {left}" if left and len(left) <= NOTE else ("empty: as usual" if left else "may stay empty")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,9 +121,6 @@ class Number(Kind):
     low: float = -LARGEST
     high: float = LARGEST
     digits: int = 3
-
-    figure: ClassVar[bool] = True
-    unit: ClassVar[str] = ""
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """A float."""
@@ -148,19 +151,22 @@ class Number(Kind):
         return "NUMBER"
 
     def entries(self, usual: Any) -> tuple[Row, ...]:
-        """A spin box; a mark stands before it where it may be left out."""
+        """A spin box with what is usual in it; a line where nothing is, so that what is typed there always counts.
+
+        A line too for what counts in units, with what is usual beside it: empty means that, so that a unit that is
+        chosen changes no figure. A spin box would need a figure that stands for none, and 0 is often meant.
+        """
+        if usual is None or self.in_units:
+            return ((Entry(form='type="string"', label=self.label, tip=self.tip, note=self.usually(usual)),),)
         form = f'type="float" precision="{self.digits}" min="{plain(self.low, 6)}" max="{plain(self.high, 6)}"'
         if self.digits == 0:
             form = f'type="int" min="{round(self.low)}" max="{round(self.high)}"'
-        shown = plain(min(max(self.low if usual is None else usual, self.low), self.high), 6)
-        if usual is not None:
-            return ((Entry(form=form, label=self.label, tip=self.tip, start=shown),),)
-        mark = Entry(form='type="bool"', label=self.label, tip=self.tip, start="false", after=STATED)
-        return ((mark, Entry(form=form, label=BLANK, start=shown)),)
+        shown = plain(min(max(usual, self.low), self.high), 6)
+        return ((Entry(form=form, label=self.label, tip=self.tip, start=shown),),)
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
-        """The figure, unless its mark is not set."""
-        return None if given.get(name + STATED, "true").lower() == "false" else given[name].strip()
+        """The figure; a comma in it is the decimal one."""
+        return given[name].strip().replace(",", ".") or None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,26 +217,10 @@ class Length(Number):
         """A length."""
         return "LENGTH"
 
-    def entries(self, usual: Any) -> tuple[Row, ...]:
-        """A spin box whose range is in mm, so that it is wide enough for every other unit.
-
-        A usual value stands on its mark: taken from the box, a person who chooses cm would get ten times as much.
-        """
-        low = min(self.low, 0.0)
-        form = f'type="float" precision="{PRECISION}" min="{plain(low, 6)}" max="{plain(self.high, 6)}"'
-        known = None if usual is None else float(getattr(usual, "constant", usual))
-        label = self.label if not known else f"{self.label}, if not {plain(known)} mm"
-        shown = plain(min(max(UNSTATED_LENGTH if known is None else known, self.low), self.high), 6)
-        if known == 0:
-            return ((Entry(form=form, label=label, tip=self.tip, start=shown),),)
-        mark = Entry(form='type="bool"', label=label, tip=self.tip, start="false", after=STATED)
-        return ((mark, Entry(form=form, label=BLANK, start=shown)),)
-
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
-        """The figure with its unit, unless its mark is not set."""
-        if given.get(name + STATED, "true").lower() == "false":
-            return None
-        return length_text(given[name].strip(), given.get(UNIT, "mm"))
+        """The figure with its unit; None for an empty line."""
+        text = given[name].strip()
+        return length_text(text, given.get(UNIT, "mm")) if text else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -339,6 +329,18 @@ class Texts(Kind):
         """With commas."""
         return ",".join(value)
 
+    def entries(self, usual: Any) -> tuple[Row, ...]:
+        """A list of the choices where there are some, to choose one of."""
+        if not self.choices:
+            return super().entries(usual)
+        options = ((NOT_STATED, "choose one"), *((one, one.replace("-", " ")) for one in self.choices))
+        form = 'type="optiongroup" appearance="combo"'
+        return ((Entry(form=form, label=self.label, tip=self.tip, options=options),),)
+
+    def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
+        """Nothing while none is chosen."""
+        return None if given[name].strip() == NOT_STATED else super().typed(given, name, usual)
+
 
 @dataclass(frozen=True, kw_only=True)
 class File(Text):
@@ -366,19 +368,36 @@ def said_of(name: str, error: FlatcutError) -> tuple[str | Option, ...]:
     return error.parts if own else (Option(name), ": ", *error.parts)
 
 
-def length_text(figure: str, unit: str) -> str:
-    """A figure of a dialog as a typed length. Errors: UsageError for an unknown unit or no number.
+def hyphened(text: str) -> str:
+    """Names with hyphens in place of the spaces inside them; commas part names.
 
-    >>> length_text("10.000", "mm"), length_text("2.5", "cm"), length_text("6", "1/8in"), length_text("-2.5", "1/8in")
+    >>> hyphened("skirt front, skirt  back")
+    'skirt-front,skirt-back'
+    """
+    return ",".join("-".join(part.split()) for part in text.split(","))
+
+
+def length_text(figure: str, unit: str) -> str:
+    """What is typed into a dialog as a length of a command: a figure counts in the dialog's unit unless it has its own.
+
+    A comma in a figure is the decimal one. Errors: UsageError for an unknown unit, and where a figure in a sum has no
+    unit and the dialog's is a fraction of an inch.
+
+    >>> length_text("10.000", "mm"), length_text("2,5", "cm"), length_text("6", "1/8in"), length_text("-2.5", "1/8in")
     ('10', '2.5cm', '3/4in', '-0.3125in')
+    >>> length_text("1 1/2", "in"), length_text("3cm", "in"), length_text("hip/4 + 1", "cm")
+    ('1 1/2in', '3cm', 'hip/4 + 1cm')
     """
     if unit not in UNITS:
         raise UsageError(f"'{unit}' is not a unit of a dialog; choose one of {', '.join(UNITS)}")
     share, name = UNITS[unit]
+    text = re.sub(r"(?<=\d),(?=\d)", ".", figure.strip())
     try:
-        value = Fraction(figure)
+        value = Fraction(text)
     except (ValueError, ZeroDivisionError):
-        raise UsageError(f"'{figure}' is not a number; type one such as 12.5") from None
+        if share != 1 and parse_length(text, units="in").text != parse_length(text, units="cm").text:
+            raise UsageError(f"in '{figure}' a figure has no unit; write one behind it, such as 3/8in") from None
+        return parse_length(text, units=name or "mm").text
     if share != 1 and value.denominator == 1:
         return f"{value * share}{name}"
     return f"{plain(float(value * share), 8)}{name}"

@@ -13,6 +13,8 @@ from flatcut.pattern.places import Rename
 class PieceName(Text):
     """The name of a piece."""
 
+    named: bool = True
+
     def renamed(self, value: Any, name: Rename) -> Any:
         """The new name."""
         return name(value) if value else value
@@ -21,6 +23,8 @@ class PieceName(Text):
 @dataclass(frozen=True, kw_only=True)
 class PieceNames(Texts):
     """Names of pieces with commas between them."""
+
+    named: bool = True
 
     def renamed(self, value: Any, name: Rename) -> Any:
         """The new names."""
@@ -34,6 +38,8 @@ class PartNames(Texts):
     >>> PartNames(what="names").renamed(("a.side", "b"), lambda name: f"x-{name}")
     ('x-a.side', 'x-b')
     """
+
+    named: bool = True
 
     def renamed(self, value: Any, name: Rename) -> Any:
         """The new names, with the same edges."""

@@ -70,7 +70,7 @@ class Ref(Kind):
         whole = self.help[:1].upper() + self.help[1:]
         object.__setattr__(self, "hidden", self.of == ("drawn",))
         if self.selected:
-            object.__setattr__(self, "tip", f"{whole}. {FROM_SELECTION}")
+            object.__setattr__(self, "tip", f"{whole.replace('; ', ': ', 1)}. {FROM_SELECTION}")
 
     @property
     def said(self) -> str:

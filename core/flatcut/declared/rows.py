@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any
 
-from flatcut.declared.entries import UNIT
+from flatcut.declared.entries import UNIT, Entry
 from flatcut.declared.kinds import Choice, Kind, Length, Number, Row, length_text
+from flatcut.errors import UsageError
 from flatcut.pattern.places import Rename, split_outside
 from flatcut.pattern.values import Pattern
 
@@ -18,8 +20,6 @@ class Several(Kind):
 
     Mixed in before the kind of each of them, as in `Lengths`.
     """
-
-    figure: ClassVar[bool] = False
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """Each part between commas."""
@@ -51,7 +51,7 @@ class Several(Kind):
 
     def entries(self, usual: Any) -> tuple[Row, ...]:
         """A line of text."""
-        return Kind.entries(self, usual)
+        return ((Entry(form='type="string"', label=self.label, tip=self.tip, note=self.usually(usual)),),)
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
         """As it was typed."""
@@ -70,17 +70,38 @@ class Numbers(Several, Number):
         """Each part between commas."""
         return super().parse(text.replace("%", ""), name=name)
 
+    def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
+        """Each figure; a comma may be a decimal one where semicolons part them. Errors: UsageError as `figures_of`."""
+        return ",".join(part.replace(",", ".") for part in figures_of(given[name], whole=True)) or None
+
 
 @dataclass(frozen=True, kw_only=True)
 class Lengths(Several, Length):
     """A row of lengths."""
 
     def typed(self, given: Mapping[str, str], name: str, usual: Any) -> str | None:
-        """Each figure with the unit of the dialog."""
-        row = [length_text(part.strip(), given.get(UNIT, "mm")) for part in given[name].split(",") if part.strip()]
+        """Each figure with the unit of the dialog. Errors: UsageError where a comma may be a decimal one or not."""
+        row = [length_text(part, given.get(UNIT, "mm")) for part in figures_of(given[name])]
         return ",".join(row) or None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Choices(Several, Choice):
     """A row of words of a list."""
+
+
+def figures_of(text: str, *, whole: bool = False) -> list[str]:
+    """The figures of a line of several. Errors: UsageError where a comma may be a decimal one or not.
+
+    Semicolons part them, and commas are decimal then; without any, commas part them. whole: whole numbers are usual, so
+    that two with a comma between them are two.
+
+    >>> figures_of("1,5; 2"), figures_of("10, 20,30"), figures_of("1.5,2")
+    (['1,5', '2'], ['10', '20', '30'], ['1.5', '2'])
+    """
+    if ";" in text:
+        return [part.strip() for part in text.split(";") if part.strip()]
+    if not whole and re.fullmatch(r"\s*-?\d+,\d+\s*", text):
+        one, two = text.strip().split(",")
+        raise UsageError(f"'{text.strip()}' may be {one}.{two} or two figures; write {one}.{two}, or {one}; {two}")
+    return [part.strip() for part in split_outside(text, ",") if part.strip()]

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from mimetypes import MimeTypes
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.declared.declared import Declared, kinds, summary
-from flatcut.declared.entries import UNIT, UNITS
+from flatcut.declared.entries import MORE, UNIT, UNITS
 from flatcut.declared.kinds import Row
-from flatcut.declared.references import FROM_SELECTION
+from flatcut.dialogs.help import help_lines
 from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter
 from flatcut.errors import OutputError
-from flatcut.operations.operation import load, names
+from flatcut.operations.operation import MENUS, load, names
 from flatcut.reports import report
 
 NAMESPACE = "http://www.inkscape.org/namespace/inkscape/extension"
@@ -26,12 +27,15 @@ _MEDIA = MimeTypes(filenames=())
 OTHER = "application/octet-stream"
 """The type of an ending that has none of its own. Source: RFC 2046, section 4.5.1."""
 
-MOST_ROWS = 14
-"""Rows of a dialog, each about 38 px high: more would not go on a screen of 768 px."""
+FIRST = 5
+"""Fields on the first tab at most: what the job needs; the others are on further ones."""
+COLUMN = 12
+"""Rows of a tab in one column; more stand in two. A row is about 38 px high, and a small screen has 768."""
 
 
 _UNITS = [
-    f'<param name="{UNIT}" type="optiongroup" appearance="combo" gui-text="Unit of the lengths">',
+    f'<param name="{UNIT}" type="optiongroup" appearance="combo" gui-text="Unit of the lengths" '
+    'gui-description="What a figure counts that is typed without a unit of its own.">',
     *(f'  <option value="{unit}" translatable="no">{UNIT_NAMES.get(unit, unit)}</option>' for unit in UNITS),
     "</param>",
 ]
@@ -65,16 +69,17 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
     >>> [line for line in dialog(load("allowance")).splitlines() if "<id>" in line]
     ['  <id>org.flatcut.allowance</id>']
     """
-    title = cls.command.replace("-", " ").capitalize()
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         "<!-- written by the command `flatcut dialogs`; change the fields of the operation, not this file -->",
         f'<inkscape-extension xmlns="{NAMESPACE}">',
-        f"  <name>{escape(title)}</name>",
+        f"  <name>{escape(cls.title)}</name>",
         f"  <id>{identity(cls, to_file=to_file)}</id>",
         f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
         *(f"  {line}" for line in (_file(saved(cls)) if to_file else ())),
-        *(f"  {line}" for line in rows(cls)),
+        f'  <param name="{PAGES}" type="notebook">',
+        *(f"  {line}" for line in notebook(cls)),
+        "  </param>",
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
         *(f"  {line}" for line in (_output(cls) if saved(cls) and not to_file else _effect(cls))),
@@ -93,9 +98,11 @@ def _file(ending: str) -> Iterator[str]:
 
 def _effect(cls: type[Declared]) -> Iterator[str]:
     """An entry of the menu."""
-    yield f'<effect needs-live-preview="{"false" if issubclass(cls, report.Report) else "true"}">'
+    previewed = cls.previewed and not issubclass(cls, report.Report)
+    yield f'<effect needs-live-preview="{"true" if previewed else "false"}">'
     yield "  <object-type>all</object-type>"
-    yield f'  <effects-menu><submenu name="{MENU}"><submenu name={quoteattr(cls.menu)}/></submenu></effects-menu>'
+    inner = f"<submenu name={quoteattr(submenu(cls.menu))}/>"
+    yield f'  <effects-menu><submenu name="{MENU}">{inner}</submenu></effects-menu>'
     yield f"  <menu-tip>{escape(summary(cls))}</menu-tip>"
     yield "</effect>"
 
@@ -112,59 +119,96 @@ def _output(cls: type[Declared]) -> Iterator[str]:
     yield "</output>"
 
 
-def rows(cls: type[Declared]) -> Iterator[str]:
-    """The lines of a dialog that are its fields."""
+def submenu(menu: str) -> str:
+    """A group of the menu with its number in the order of the work: the editor sorts them by name.
+
+    >>> submenu("Prepare"), submenu("Report")
+    ('1 Prepare', '6 Report')
+    """
+    return f"{_submenus().index(menu) + 1} {menu}"
+
+
+@cache
+def _submenus() -> list[str]:
+    """The groups that have an entry."""
+    found = {load(name).menu for name in names()}
+    return [*(menu for menu in MENUS if menu in found), report.MENU]
+
+
+def tabs(cls: type[Declared]) -> dict[str, list[str]]:
+    """The fields of a dialog by the tabs that they stand on, the first one first.
+
+    >>> tabs(load("drill"))
+    {'Drill hole': ['target', 'short', 'inside', 'diameter', 'remove']}
+    """
+    found: dict[str, list[str]] = {cls.title: []}
+    for key, kind in kinds(cls).items():
+        if not kind.hidden:
+            room = len(found[cls.title]) < FIRST
+            found.setdefault(kind.tab or (cls.title if room else MORE), []).append(key)
+    return found
+
+
+def notebook(cls: type[Declared]) -> Iterator[str]:
+    """The lines of a dialog that are its fields, on tabs, and its help on the last."""
+    shown = rows(cls)
+    for number, (label, keys) in enumerate(tabs(cls).items()):
+        yield f'  <page name="page{number}" gui-text={quoteattr(label)}>'
+        yield from (f"    {line}" for line in _columns([row for key in keys for row in shown[key]]))
+        yield "  </page>"
+    yield '  <page name="help" gui-text="Help">'
+    yield from (f"    <label>{escape(line)}</label>" for line in help_lines(cls))
+    yield "  </page>"
+
+
+def rows(cls: type[Declared]) -> dict[str, list[list[str]]]:
+    """The rows of each field, in lines; the units stand before the first length of the first tab that has one."""
     fields = {key: kind for key, kind in kinds(cls).items() if not kind.hidden}
     clash = {parameter(key) for key in fields} & RESERVED
     assert not clash, f"{cls.command}: a field cannot be called {clash}"
-    near: list[list[str]] = []
-    apart: list[list[str]] = []
-    # where all are too many for a screen, figures without a usual value go on further pages, or else all figures
-    figures = {key for key, kind in fields.items() if kind.figure and len(fields) > MOST_ROWS}
-    away = {key for key in figures if cls.__dataclass_fields__[key].default is None} or figures
-    units = any(kind.in_units for kind in fields.values())
+    found = {}
     for key, kind in fields.items():
-        if kind.in_units and units:
-            near.append(_UNITS)
-            units = False
         usual = cls.__dataclass_fields__[key].default
-        (apart if key in away else near).extend(list(_row(parameter(key), row)) for row in kind.entries(usual))
-    if any(kind.selected for kind in fields.values()):
-        near.append([f"<label>{FROM_SELECTION}</label>"])
-    yield from _pages(near, apart) if apart else (line for row in near for line in row)
+        found[key] = [list(_row(parameter(key), row)) for row in kind.entries(usual)]
+    lengths = [key for key, kind in fields.items() if kind.in_units]
+    first = next((key for key in lengths if not fields[key].tab), lengths[0] if lengths else "")
+    return {key: ([_UNITS, *rows] if key == first else rows) for key, rows in found.items()}
 
 
-def _pages(rows: list[list[str]], apart: list[list[str]]) -> Iterator[str]:
-    """What must be said on a page of its own before the figures that may be left out, a screenful on each."""
-    count = -(-len(apart) // MOST_ROWS)
-    height = -(-len(apart) // count)
-    pages = [rows, *(apart[first : first + height] for first in range(0, len(apart), height))]
-    yield f'<param name="{PAGES}" type="notebook">'
-    for number, page in enumerate(pages):
-        label = f"Figures, {number} of {count}" if number else "Main"
-        yield f'  <page name="page{number}" gui-text="{label}">'
-        yield from (f"    {line}" for row in page for line in row)
-        yield "  </page>"
-    yield "</param>"
+def _columns(shown: list[list[str]]) -> Iterator[str]:
+    """Rows one below the other, in two columns where they are many."""
+    if len(shown) <= COLUMN:
+        yield from (line for row in shown for line in row)
+        return
+    half = -(-len(shown) // 2)
+    yield "<hbox>"
+    for column in (shown[:half], shown[half:]):
+        yield "  <vbox>"
+        yield from (f"    {line}" for row in column for line in row)
+        yield "  </vbox>"
+    yield "</hbox>"
 
 
 def _row(name: str, row: Row) -> Iterator[str]:
-    """Entries of the field called `name`, side by side where there are several."""
-    if len(row) > 1:
+    """Entries of the field called `name`, side by side where there are several, or a note beside one."""
+    wide = len(row) > 1 or any(entry.note for entry in row)
+    if wide:
         yield "<hbox>"
     for entry in row:
         tip = f" gui-description={quoteattr(entry.tip)}" if entry.tip else ""
         words = f"gui-text={quoteattr(entry.label)}{tip}"
-        indent = "  " if len(row) > 1 else ""
+        indent = "  " if wide else ""
         start = f'{indent}<param name="{name}{entry.after}" {entry.form} {words}>'
         if not entry.options:
             yield f"{start}{escape(entry.start)}</param>"
+            if entry.note:
+                yield f"{indent}<label>{escape(entry.note)}</label>"
             continue
         yield start
         for value, text in entry.options:
             yield f"{indent}  <option value={quoteattr(value)}>{escape(text)}</option>"
         yield f"{indent}</param>"
-    if len(row) > 1:
+    if wide:
         yield "</hbox>"
 
 

@@ -1,8 +1,8 @@
 """What a dialog hands over, as the words of a command.
 
-A dialog has the fields of its operation, and beside them `units`, the one unit of all its lengths, and a mark
-`NAME_stated` before each figure that may be left out or has a usual value in mm, and a line `NAME_other` under a list
-that is not the whole of what may be chosen. The field's own parser reads the words: nothing is read twice in two ways.
+A dialog has the fields of its operation, and beside them `units`, the one unit of all its lengths, and a line
+`NAME_other` under a list that is not the whole of what may be chosen. An empty line states nothing. The field's own
+parser reads the words: nothing is read twice in two ways.
 """
 
 from __future__ import annotations
@@ -40,9 +40,9 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
     """Targets and options from the parameters of a dialog. Errors: UsageError.
 
     >>> from flatcut.operations.operation import load
-    >>> words(load("allowance"), {"target": "front.hem", "width_stated": "true", "width": "3", "units": "1/8in"})
+    >>> words(load("allowance"), {"target": "front.hem", "width": "3", "units": "1/8in"})
     (['front.hem'], {'width': '3/8in'})
-    >>> words(load("allowance"), {"target": "", "width_stated": "false", "width": "3"})
+    >>> words(load("allowance"), {"target": "", "width": "", "units": "cm"})
     ([], {})
     """
     targets: list[str] = []

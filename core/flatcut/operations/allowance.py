@@ -16,7 +16,7 @@ from flatcut.pattern.widths import LEAST, reach
 _START, _END = Position(mode="start", value=0.0), Position(mode="end", value=0.0)
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Allowance")
 @dataclass(frozen=True, kw_only=True)
 class SetAllowance(Operation):
     """Give edges their seam allowance; the cut line follows from it.
@@ -27,12 +27,14 @@ class SetAllowance(Operation):
     """
 
     target: tuple[Place, ...] = refs(("edge", "piece", "stretch"), ("edges or stretches", "a piece for all its edges"))
-    width: float | None = length(None, ("width of the allowance", "left out: by the use of each edge"), high=200)
-    end_width: float | None = length(None, "width at the end of the edge or stretch, where it tapers", high=200)
-    from_: Position | None = position(
-        ("where on the edge the width begins, such as 5cm, -5cm or 1/2", "left out: at its start")
+    width: float | None = length(None, ("width", "of the allowance; left out: by the use of each edge"), high=200)
+    end_width: float | None = length(
+        None, ("width at the end", "of the edge or stretch, where it tapers; left out: the same"), high=200
     )
-    to: Position | None = position(("where on the edge the width ends", "left out: at its end"))
+    from_: Position | None = position(
+        ("begins at", "where on the edge, such as 5cm, -5cm or 1/2; left out: at its start")
+    )
+    to: Position | None = position(("ends at", "where on the edge; left out: at its end"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.from_ or self.to) and not all(place.name for place in self.target):

@@ -20,7 +20,7 @@ WIDTH = 1500.0
 """mm: width of a row where there is no page."""
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Arrange pieces")
 @dataclass(frozen=True, kw_only=True)
 class Arrange(Operation):
     """Lay the pieces side by side in rows, each with its grain line upright.

@@ -19,7 +19,7 @@ from flatcut.reshape.change import applied
 from flatcut.truing.after import trued_after
 
 
-@operation(menu="Darts")
+@operation(menu="Darts", title="Back off dart")
 @dataclass(frozen=True, kw_only=True)
 class BackOff(Operation):
     """Move the point of a dart along its axis: away from the fullest place, or back to it.
@@ -30,10 +30,18 @@ class BackOff(Operation):
     """
 
     target: tuple[Place, ...] = refs(("dart", "place"), ("the dart", "of a double-pointed one its .upper or .lower"))
-    by: float | None = length(None, "how far, positive toward the mouth", low=-500, high=500)
-    to: Place | None = ref("place", "place that the point goes to, such as front.bust-point", filled=False)
+    by: float | None = length(None, ("how far", "positive toward the mouth"), low=-500, high=500)
+    to: Place | None = ref(
+        "place", ("where to", "the place that the point goes to, such as front.bust-point"), filled=False
+    )
     true: float | None = length(
-        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
+        None,
+        (
+            "also true its lines, within",
+            "how far lines that it breaks may move to be made fair; left out: they are named",
+        ),
+        low=0.01,
+        high=50,
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

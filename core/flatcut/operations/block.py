@@ -34,11 +34,13 @@ class Drafting(Operation):
     """The fields that every kind has, and the work."""
 
     # a word like any target, so that it needs no option name; a dialog may offer the choices as a list
-    target: tuple[str, ...] = texts(f"one of {', '.join(KINDS)}", choices=KINDS)
-    size: str = choice("", "a size of the list, for measurements left out", ("", *SIZES))
+    target: tuple[str, ...] = texts(("kind of block", f"one of {', '.join(KINDS)}"), choices=KINDS)
+    size: str = choice("", ("size", "of the list, for measurements left out"), ("", *SIZES))
     # not recorded: the measurements become the pattern's own, and the step drafts the next body as well
-    measures: str = file("", "a TOML file of one body's measurements, for those left out", ("toml",), recorded=False)
-    names: tuple[str, ...] = piece_names("names of the pieces, with commas between them")
+    measures: str = file(
+        "", ("file of measurements", "a TOML file of one body, for those left out"), ("toml",), recorded=False
+    )
+    names: tuple[str, ...] = piece_names(("names of the pieces", "with commas between them"))
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -155,10 +157,19 @@ def _fields() -> Iterator[tuple[str, Any, Any]]:
     # measurements first, then what may be stated beside them
     order = [name.replace("-", "_") for name in MEASUREMENTS]
     for item in sorted(found.values(), key=lambda f: order.index(f.name) if f.name in order else len(order)):
-        yield item.name, item.type, field(default=item.default, metadata=item.metadata)
+        kind = replace(item.metadata["kind"], tab=_tab(item.name))
+        yield item.name, item.type, field(default=item.default, metadata={"kind": kind})
 
 
-DraftBlock: type[Drafting] = operation(menu="Prepare")(
+def _tab(name: str) -> str:
+    """The tab of the dialog that a field of the kinds stands on."""
+    if name.replace("_", "-") in MEASUREMENTS:
+        return "Body"
+    owners = [kind for kind in KINDS if name in kinds(load(kind))]
+    return "Sleeve" if owners == ["sleeve"] else "Ease"
+
+
+DraftBlock: type[Drafting] = operation(menu="Prepare", title="Draft block")(
     make_dataclass(
         "DraftBlock",
         list(_fields()),

@@ -59,7 +59,7 @@ class _Along(NamedTuple):
         return self.start - 1.0 <= along <= self.end + 1.0
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Buttons")
 @dataclass(frozen=True, kw_only=True)
 class SetButtons(Operation):
     """Set buttons or buttonholes evenly along an edge, a stretch of it, or a line inside the piece.
@@ -68,14 +68,18 @@ class SetButtons(Operation):
     stretch before is replaced.
     """
 
-    target: tuple[Place, ...] = refs(("stretch", "line", "edge"), "where they stand, such as front.centre@2cm..-15cm")
+    target: tuple[Place, ...] = refs(
+        ("stretch", "line", "edge"), ("where they stand", "such as front.centre@2cm..-15cm")
+    )
     count: float = number(5, "how many", low=1, high=60, digits=0)
-    kind: str = choice("button", "buttons, buttonholes, or both at one place", ("button", "buttonhole", "both"))
+    kind: str = choice(
+        "button", ("kind", "buttons, buttonholes, or both at one place"), ("button", "buttonhole", "both")
+    )
     size: float = length(15.0, ("width of the button", "a buttonhole is 3 mm longer"), low=3, high=80)
     first: float = length(0.0, "from the start to the first", high=1000)
     last: float = length(0.0, "from the end to the last", high=1000)
     inset: float = length(0.0, "how far inside the edge", low=-100, high=200)
-    lie: str = choice("across", "buttonholes across the edge or line, or along it", ("across", "along"))
+    lie: str = choice("across", ("buttonholes lie", "across the edge or line, or along it"), ("across", "along"))
     remove: bool = flag(False, "take them away")
 
     def _apply(self, pattern: Pattern) -> Outcome:

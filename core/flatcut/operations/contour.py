@@ -30,7 +30,7 @@ REACH = 30.0
 """mm to either side of a closed wedge over which the edge is made fair (common practice, no source)."""
 
 
-@operation(menu="Shape")
+@operation(menu="Shape", title="Contour piece")
 @dataclass(frozen=True, kw_only=True)
 class Contour(Operation):
     """Close looseness over a hollow of the body: wedges from the edge to one point, into a dart that ends there.
@@ -41,17 +41,17 @@ class Contour(Operation):
     what it loses is told.
     """
 
-    target: tuple[Place, ...] = refs("place", "where on edges the wedges open, such as front.neck@1/2")
+    target: tuple[Place, ...] = refs("place", ("where the wedges open", "places on edges, such as front.neck@1/2"))
     amount: tuple[float, ...] = lengths(("width of the wedges", "one for all or one for each place"), high=200)
     at: tuple[str, ...] = choices(
         ("where the amount is measured", "one for all or one for each; left out: on the circle"), ("circle", "edge")
     )
-    radius: float = length(CIRCLE, "radius of the circle about the point", low=5, high=500)
+    radius: float = length(CIRCLE, ("radius of the circle", "about the point"), low=5, high=500)
     about: Place | None = ref("place", ("the point that all wedges run to", "left out: that of the dart"), filled=False)
     into: Place | None = ref("dart", "the dart that takes the angle up, with its point there")
-    hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
+    hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
     reach: float = length(
-        REACH, ("how far beside each wedge the edge is made fair", "0 leaves it as it comes"), high=500
+        REACH, ("edge made fair beside by", "how far beside each wedge; 0 leaves it as it comes"), high=500
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

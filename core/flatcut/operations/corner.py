@@ -19,7 +19,7 @@ ABOUT = ("squared", "turned")
 """Kinds that go by one of the two edges."""
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Corner")
 @dataclass(frozen=True, kw_only=True)
 class SetCorner(Operation):
     """Say how the allowances end at corners: mitred, squared, turned, bevelled or stepped.
@@ -35,9 +35,13 @@ class SetCorner(Operation):
         "mitred", ("how the allowances end", "default: by what the edges are for"), (*CORNER_KINDS, DEFAULT)
     )
     through: tuple[Place, ...] = refs(
-        "edge", ("squared: the seam sewn first", "turned: the hem; left out: told from seams and uses"), optional=True
+        "edge",
+        ("through which edge", "squared: the seam sewn first; turned: the hem; left out: told from seams and uses"),
+        optional=True,
     )
-    limit: float = number(3.0, "a mitre that reaches farther than so many widths is cut off", low=1, high=20, digits=1)
+    limit: float = number(
+        3.0, ("longest mitre, in widths", "one that reaches farther is cut off"), low=1, high=20, digits=1
+    )
 
     def _settled(self, pattern: Pattern) -> SetCorner:
         return self if self.kind in ABOUT else replace(self, through=())

@@ -16,7 +16,7 @@ from flatcut.pattern.values import Dart, Figure, Line, Pattern, Piece, area, che
 from flatcut.pattern.walking import drawn_length
 
 
-@operation(menu="Shape")
+@operation(menu="Shape", title="Cut piece")
 @dataclass(frozen=True, kw_only=True)
 class Cut(Operation):
     """Cut a piece in two along a line from edge to edge, and along darts that the line runs into.
@@ -26,11 +26,13 @@ class Cut(Operation):
     parts. A part that loses the fold is cut as a pair.
     """
 
-    target: tuple[Place, ...] = refs(("line", "dart"), "the line, and the darts and lines that the cut goes on along")
-    names: tuple[str, ...] = part_names(
-        ("names of the two parts, each with an edge that only it has, such as front-side.side", "left out: numbered")
+    target: tuple[Place, ...] = refs(
+        ("line", "dart"), ("the line", "and the darts and lines that the cut goes on along")
     )
-    edge: str = text("", ("name of the new edges", "left out: that of the line"))
+    names: tuple[str, ...] = part_names(
+        ("names of the two parts", "each with an edge that only it has, such as front-side.side; left out: numbered")
+    )
+    edge: str = text("", ("name of the new edges", "left out: that of the line"), named=True)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         before = self._piece(pattern)

@@ -10,7 +10,7 @@ from flatcut.darts.darting import EQUAL, dart_figures, dart_of, in_corner, singl
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart
-from flatcut.declared.fields import choice, drawns, flag, length, ref, refs, text
+from flatcut.declared.fields import choice, drawns, flag, further, length, ref, refs, text
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line
@@ -31,7 +31,7 @@ _UNBORN = line((0.0, 0.0), (1.0, 0.0))
 """Stands for legs that are drawn by what makes the dart."""
 
 
-@operation(menu="Darts")
+@operation(menu="Darts", title="Make dart")
 @dataclass(frozen=True, kw_only=True)
 class MakeDart(Operation):
     """Make a dart, or change one: name, pressing, form, legs.
@@ -41,25 +41,31 @@ class MakeDart(Operation):
     outline. Drawn lines become a dart where they are selected.
     """
 
-    target: tuple[Place, ...] = refs(("place", "dart"), "a dart to change, or the place of a new one", optional=True)
+    target: tuple[Place, ...] = refs(
+        ("place", "dart"), ("dart, or place of a new one", "a dart to change, or where a new one stands"), optional=True
+    )
     intake: float | None = length(None, "width of a new dart at its mouth", high=500)
     point: Place | None = ref(
         "place", ("place where a new dart ends", "the upper end of a double-pointed one"), filled=False
     )
-    lower: Place | None = ref("place", "place of the lower end of a double-pointed dart", filled=False)
-    feet: tuple[Place, ...] = refs(
-        "place", ("the two places where the legs start", "in place of one place and a width"), filled=False
+    lower: Place | None = further(ref("place", ("its lower end", "of a double-pointed dart"), filled=False))
+    feet: tuple[Place, ...] = further(
+        refs(
+            "place",
+            ("its two feet", "the places where the legs start, in place of one place and a width"),
+            filled=False,
+        )
     )
-    form: str = choice("", "cut into the outline, or drawn as lines inside it", ("", "cut", "lines"))
-    name: str = text("", "name of the dart")
+    form: str = further(choice("", ("form", "cut into the outline, or drawn as lines inside it"), ("", "cut", "lines")))
+    name: str = text("", "name of the dart", named=True)
     pressed: Place | None = ref(
         "edge",
-        "edge that it is pressed toward, or open, or usual for what is usual where it stands",
+        ("pressed toward", "an edge, or open, or usual for what is usual where it stands"),
         filled=False,
         words=("open", "usual"),
     )
-    equal: bool = flag(False, "make its legs equally long by moving both feet along them")
-    drawn: tuple[Drawn, ...] = drawns("drawn lines, or a closed shape with two points, that are the dart")
+    equal: bool = flag(False, ("make its legs equally long", "by moving both feet along them"))
+    drawn: tuple[Drawn, ...] = drawns(("drawn lines", "or a closed shape with two points, that are the dart"))
 
     def _settled(self, pattern: Pattern) -> MakeDart:
         if not self.drawn or self.feet or self.lower:

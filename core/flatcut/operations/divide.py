@@ -23,7 +23,7 @@ from flatcut.truing.after import trued_after
 from flatcut.units import plain
 
 
-@operation(menu="Darts")
+@operation(menu="Darts", title="Divide dart")
 @dataclass(frozen=True, kw_only=True)
 class Divide(Operation):
     """Divide a dart into several with the same point, at places of the edges.
@@ -34,13 +34,21 @@ class Divide(Operation):
 
     target: tuple[Place, ...] = refs("dart", "the dart")
     to: tuple[Place, ...] = refs(
-        ("place", "dart"), "places of the other darts, or darts there with the same point", filled=False
+        ("place", "dart"), ("where to", "places of the other darts, or darts there with the same point"), filled=False
     )
-    shares: tuple[float, ...] = numbers("parts of the angle, in any measure, with commas between them", low=0, high=1e6)
-    names: tuple[str, ...] = texts("names of the other darts, in order")
-    hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
+    shares: tuple[float, ...] = numbers(
+        ("shares", "parts of the angle, in any measure, with commas between them"), low=0, high=1e6
+    )
+    names: tuple[str, ...] = texts(("names of the other darts", "in order"), named=True)
+    hold: Place | None = ref("edge", ("edge that stays still", "such as front.side"), filled=False)
     true: float | None = length(
-        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
+        None,
+        (
+            "also true its lines, within",
+            "how far lines that it breaks may move to be made fair; left out: they are named",
+        ),
+        low=0.01,
+        high=50,
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

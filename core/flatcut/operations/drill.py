@@ -45,7 +45,7 @@ class _Wanted(NamedTuple):
     by: float = 0.0
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Drill hole")
 @dataclass(frozen=True, kw_only=True)
 class SetHole(Operation):
     """Mark drill holes: at a dart short of its point, inside the corners of a pocket line, or at any place.
@@ -55,10 +55,11 @@ class SetHole(Operation):
     """
 
     target: tuple[Place, ...] = refs(
-        ("dart", "place", "line"), "darts, placement lines, or places such as front.bust-point"
+        ("dart", "place", "line"),
+        ("darts, lines or places", "a placement line has one in each corner; a place is such as front.bust-point"),
     )
     short: float = length(SHORT, "how far short of a dart's point", high=100)
-    inside: float = length(INSIDE, "how far inside a dart's sides or a pocket's corners", high=50)
+    inside: float = length(INSIDE, ("how far inside", "of a dart's sides or a pocket's corners"), high=50)
     diameter: float = length(DIAMETER, "diameter of the hole", low=0.5, high=10)
     remove: bool = flag(False, "take the holes away")
 

@@ -11,7 +11,7 @@ from flatcut.pattern.runs import written
 from flatcut.pattern.values import Figure, Pattern, area
 
 
-@operation(menu="Shape")
+@operation(menu="Shape", title="Drop piece")
 @dataclass(frozen=True, kw_only=True)
 class Drop(Operation):
     """Take pieces out of the pattern, and the seams that they were sewn by."""

@@ -18,7 +18,7 @@ NO_WORDS = "none"
 """What takes words away."""
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Name edge")
 @dataclass(frozen=True, kw_only=True)
 class SetEdge(Operation):
     """Name edges, say what they are for, or split one in two.
@@ -26,9 +26,11 @@ class SetEdge(Operation):
     With --split the target is a place on an edge, and --names gives the two halves' names in the edge's direction.
     """
 
-    target: tuple[Place, ...] = refs(("edge", "place"), "edges, or the place where one is split")
-    names: tuple[str, ...] = texts("names, one for each edge, with commas between them")
-    words: str = text("", ("words written along them, inside the piece, such as CF", "none takes them away"))
+    target: tuple[Place, ...] = refs(
+        ("edge", "place"), ("edges, or a place to split at", "the place is where one edge is made two")
+    )
+    names: tuple[str, ...] = texts(("names", "one for each edge, with commas between them"), named=True)
+    words: str = text("", ("words along them", "written inside the piece, such as CF; none takes them away"))
     use: str = choice("", ("what the edges are for", "gives checks and default allowances"), ("", *USES))
     split: bool = flag(False, "split the edge at the place")
 

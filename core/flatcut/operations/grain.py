@@ -17,7 +17,7 @@ from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Edge, Figure, Grain, Line, Pattern, Piece
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Grain line")
 @dataclass(frozen=True, kw_only=True)
 class SetGrain(Operation):
     """Draw the grain line: along an edge or line, through two places, or as the fold or centre edge lies.
@@ -27,14 +27,14 @@ class SetGrain(Operation):
     """
 
     target: tuple[Place, ...] = refs("piece", "pieces")
-    kind: str = choice("straight", "how the grain lies: straight, across or bias to the edge or line", tuple(TURNS))
-    ways: str = choice("both", "arrows at both ends, or at one for cloth with a direction", ("both", "one"))
+    kind: str = choice("straight", ("how the grain lies", "straight, across or bias to the edge or line"), tuple(TURNS))
+    ways: str = choice("both", ("arrows", "at both ends, or at one for cloth with a direction"), ("both", "one"))
     along: Place | None = ref(
         ("edge", "line"), ("edge or line it is parallel to", "left out: the fold or centre edge"), optional=True
     )
     through: tuple[Place, ...] = refs("place", "two places it runs through", optional=True)
     lean: str = choice(
-        "auto", ("which way bias leans from the edge or line", "auto: the longer line"), ("auto", "left", "right")
+        "auto", ("which way bias leans", "from the edge or line; auto: the longer line"), ("auto", "left", "right")
     )
     length: float | None = length(None, ("its length", "left out: two thirds of the piece"), low=10, high=5000)
     reverse: bool = flag(False, "the arrow points the other way")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from flatcut.darts.darting import angle
 from flatcut.declared.fields import flag, length, piece_name, refs, texts
@@ -17,7 +18,7 @@ from flatcut.sewing.joining import joined
 from flatcut.sewing.opened import Side, side
 
 
-@operation(menu="Shape")
+@operation(menu="Shape", title="Join pieces")
 @dataclass(frozen=True, kw_only=True)
 class Join(Operation):
     """Join two pieces into one along an edge of each, or along a stretch.
@@ -29,9 +30,11 @@ class Join(Operation):
     half.
     """
 
-    target: tuple[Place, ...] = refs(("edge", "stretch"), "the two edges, that of the piece that stays first")
+    previewed: ClassVar[bool] = False
+
+    target: tuple[Place, ...] = refs(("edge", "stretch"), ("the two edges", "that of the piece that stays first"))
     # 1 mm is common practice, no source
-    within: float = length(1.0, "largest gap or overlap that is taped over", high=20)
+    within: float = length(1.0, ("largest gap or overlap", "that is taped over"), high=20)
     name: str = piece_name(("name of the piece", "left out: that of the piece that stays"))
     opens: tuple[str, ...] = texts(
         ("names of the darts that open beyond a stretch", "left out: that of the edge with -dart")

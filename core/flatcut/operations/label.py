@@ -17,7 +17,7 @@ NOTHING = "none"
 """What takes back a side, a material or further words."""
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Label")
 @dataclass(frozen=True, kw_only=True)
 class SetLabel(Operation):
     """Say of which material and how often a piece is cut, and what else its label tells.
@@ -27,12 +27,14 @@ class SetLabel(Operation):
     """
 
     target: tuple[Place, ...] = refs("piece", "pieces")
-    cut: str = choice("", "single, as a mirrored pair, or on the fold", ("", *CUT_AS))
+    cut: str = choice("", ("how it is cut", "single, as a mirrored pair, or on the fold"), ("", *CUT_AS))
     quantity: float | None = number(None, ("how many are cut in all", "a pair counts two"), low=1, high=500, digits=0)
     material: str = text("", "shell, lining, fusing ...")
-    side: str = choice("", "the side it is for, where left and right differ", ("", "left", "right", NOTHING))
-    text: str = text("", "further words, with semicolons between lines")
-    at: Place | None = ref("place", "where the middle of the label is wanted", optional=True)
+    side: str = choice("", ("side", "which it is for, where left and right differ"), ("", "left", "right", NOTHING))
+    text: str = text("", ("further words", "with semicolons between lines"))
+    at: Place | None = ref(
+        "place", ("where its middle stands", "the place that is wanted for the middle of the label"), optional=True
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         chosen = {pattern.piece(place.piece).uid for place in self.target}

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.declared.fields import choice, drawn, length, ref, refs, text
+from flatcut.declared.fields import choice, drawn, further, length, ref, refs, text
 from flatcut.drafting.lines import (
     angled_off,
     axis_line,
@@ -36,7 +36,7 @@ GRAIN = Place(name="grain")
 """What a line is square or parallel to that is no edge."""
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Add line")
 @dataclass(frozen=True, kw_only=True)
 class DrawLine(Operation):
     """Keep a drawn line as a line of the piece it lies on, or construct one from places.
@@ -52,20 +52,25 @@ class DrawLine(Operation):
     drawn: Drawn | None = drawn(("the drawn line", "none means the selected one"))
     start: Place | None = ref("place", "where it starts", optional=True)
     end: Place | None = ref("place", "where it ends", optional=True)
-    shape: str = text(
-        "", ("nodes and handles along and across the line, as fractions of its length", "none means straight")
+    shape: str = further(
+        text(
+            "",
+            ("shape", "nodes and handles along and across the line, as fractions of its length; none means straight"),
+        )
     )
-    through: tuple[Place, ...] = refs("place", "places that it goes through on its way", filled=False)
+    through: tuple[Place, ...] = refs("place", ("through", "places that it goes through on its way"), filled=False)
     square: Place | None = ref(
-        ("edge", "line"), "edge or line that it is square to, or grain", filled=False, words=("grain",)
+        ("edge", "line"), ("square to", "an edge or line, or grain"), filled=False, words=("grain",)
     )
     parallel: Place | None = ref(
-        ("edge", "line"), "edge or line that it is parallel to, or grain", filled=False, words=("grain",)
+        ("edge", "line"), ("parallel to", "an edge or line, or grain"), filled=False, words=("grain",)
     )
     distance: float | None = length(
-        None, ("how far from what it is parallel to", "inside an edge, to the right of a line"), low=-5000
+        None,
+        ("at a distance of", "how far from what it is parallel to: inside an edge, to the right of a line"),
+        low=-5000,
     )
-    along: Place | None = ref("dart", "dart on whose axis it goes on from the point", filled=False)
+    along: Place | None = ref("dart", ("along the axis of the dart", "on from its point"), filled=False)
     until: Place | None = ref(
         ("edge", "line"), ("edge or line at which it ends", "left out: the outline"), filled=False
     )
@@ -73,7 +78,7 @@ class DrawLine(Operation):
         "", ("how a curve leaves its start", "square, degrees such as 80deg, or smooth:EDGE that it runs on")
     )
     arrive: str = text("", ("how it arrives at its end", "told in the same way"))
-    name: str = text("", "name of the line")
+    name: str = text("", "name of the line", named=True)
     kind: str = choice("line", "what the line is", KINDS)
 
     @property

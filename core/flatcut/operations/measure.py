@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from flatcut.declared.fields import refs, text
 from flatcut.errors import UsageError
@@ -12,7 +13,7 @@ from flatcut.pattern.places import Place, Run
 from flatcut.pattern.values import Figure, Pattern, checked_name
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Measure edge")
 @dataclass(frozen=True, kw_only=True)
 class Measure(Operation):
     """Measure a run along its seam line, or straight from one place to another.
@@ -21,12 +22,14 @@ class Measure(Operation):
     lengths may use; without it nothing is recorded.
     """
 
+    previewed: ClassVar[bool] = False
+
     target: tuple[Place | Run, ...] = refs(
         ("run", "place"),
-        ("edges such as front.neck+back.neck, or two places", "those are written with .. between them"),
+        ("edges, or two places", "edges such as front.neck+back.neck; two places are written with .. between them"),
         between=True,
     )
-    as_: str = text("", "name that the figure is kept under")
+    as_: str = text("", ("keep it under the name", "then other figures may count with it"), named=True)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         runs = [one for one in self.target if isinstance(one, Run)]

@@ -9,7 +9,7 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.values import Pattern
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Show names")
 @dataclass(frozen=True, kw_only=True)
 class ShowNames(Operation):
     """Show the names of edges, darts and points and the last figures on a layer of their own, or hide them."""

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from flatcut.declared.fields import choice, flag, length, refs
+from flatcut.declared.fields import choice, flag, further, length, refs
 from flatcut.errors import Option, UsageError
 from flatcut.marking.ticks import at_dart
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -33,7 +33,7 @@ class _Spot(NamedTuple):
     at: Position
 
 
-@operation(menu="Finish")
+@operation(menu="Finish", title="Notch")
 @dataclass(frozen=True, kw_only=True)
 class SetNotch(Operation):
     """Put notches on edges, with the matching one on the other side of the seam if wanted.
@@ -42,14 +42,16 @@ class SetNotch(Operation):
     the notches. An edge as target takes a notch at every so many mm, or has all its notches taken away.
     """
 
-    target: tuple[Place, ...] = refs(("place", "edge"), "places such as front.side@12cm or front.waist-dart")
+    target: tuple[Place, ...] = refs(("place", "edge"), ("places", "such as front.side@12cm or front.waist-dart"))
     count: str = choice("single", ("how many marks", "single for a front, double for a back"), tuple(COUNTS))
     kind: str = choice("slit", "the shape that is cut", NOTCH_KINDS)
     depth: float | None = length(None, ("how deep", "left out: 3 mm, and at most half the allowance"), low=0.5, high=12)
-    into: str = choice("in", "cut into the allowance, or standing out of it", ("in", "out"))
-    apart: float = length(8.0, "between the marks of a double or triple notch", low=2, high=40)
-    mates: bool = flag(False, "also on the other side of the seam")
-    every: float | None = length(None, "along whole edges, one at every such distance from the start", low=5)
+    into: str = further(choice("in", ("cut in or out", "into the allowance, or standing out of it"), ("in", "out")))
+    apart: float = further(length(8.0, ("between its marks", "those of a double or triple notch"), low=2, high=40))
+    mates: bool = flag(False, ("also on the seam's other side", "a mate at the same distance along it"))
+    every: float | None = length(
+        None, ("one at every", "along whole edges, at every such distance from the start"), low=5
+    )
     remove: bool = flag(False, "take the notches away")
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -21,7 +21,7 @@ from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Figure, Pattern, Step
 
-MENUS = ("Prepare", "Darts", "Fullness", "Shape", "Derive", "Finish", "Sizes")
+MENUS = ("Prepare", "Darts", "Spread and pleat", "Shape", "Derive", "Finish", "Sizes")
 """The groups of the menu, in the order of the work."""
 
 _FRAMEWORK = {"__init__", "operation"}
@@ -119,14 +119,18 @@ _Op = TypeVar("_Op", bound=Operation)
 _Class = TypeVar("_Class", bound=type[Operation])
 
 
-def operation(*, menu: str) -> Callable[[_Class], _Class]:
-    """Class decorator: gives the operation its name, that of its file, and its place in the menu."""
+def operation(*, menu: str, title: str = "") -> Callable[[_Class], _Class]:
+    """Class decorator: gives the operation its name, that of its file, and its place in the menu.
+
+    title: what the menu calls it, a deed with its object; left out: its name.
+    """
     if menu not in MENUS:
         raise UsageError(f"there is no menu '{menu}'; take one of {', '.join(MENUS)}")
 
     def mark(cls: _Class) -> _Class:
         cls.command = option(cls.__module__.rsplit(".", 1)[-1])
         cls.menu = menu
+        cls.title = title or cls.command.replace("-", " ").capitalize()
         return cls
 
     return mark

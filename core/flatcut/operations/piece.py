@@ -40,7 +40,7 @@ TRIES = 6
 """Scalings until a known distance is right; the second is exact unless notches come or go with the size."""
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Make piece")
 @dataclass(frozen=True, kw_only=True)
 class MakePieces(Operation):
     """Make pieces of closed paths: the outline drawn is the stitch line, or the cut line with its allowance.
@@ -50,21 +50,35 @@ class MakePieces(Operation):
     """
 
     target: tuple[Drawn, ...] = refs("drawn", ("closed paths", "none means every closed path"), optional=True)
-    names: tuple[str, ...] = piece_names("names of the pieces, in order, with commas between them")
-    outline: str = choice("net", "what is drawn: the stitch line (net), or the cut line", ("net", "cut"))
-    width: float | None = length(None, "the allowance that a cut line includes", low=0.1, high=200)
+    names: tuple[str, ...] = piece_names(("names of the pieces", "in order, with commas between them"))
+    outline: str = choice("net", ("what is drawn", "the stitch line (net), or the cut line"), ("net", "cut"))
+    width: float | None = length(
+        None, ("allowance in a cut line", "that the drawn cut line includes"), low=0.1, high=200
+    )
     drawing_unit: str = choice(
-        "", ("the unit that the numbers of the file are meant in", "left out: as the file says"), ("", *DRAWING_UNITS)
+        "",
+        ("unit of the drawing", "that the numbers of the file are meant in; left out: as the file says"),
+        ("", *DRAWING_UNITS),
     )
     known: tuple[Place, ...] = span(
-        ("two places a known distance apart", "front.e1/e2..front.e3/e4 sets the scale by two corners")
+        ("two places a known way apart", "front.e1/e2..front.e3/e4 sets the scale by two corners")
     )
     is_: float | None = length(None, "the known distance", low=1)
-    corner_angle: float = number(CORNER_ANGLE, "a sharper turn is a corner, degrees", low=1, high=90, digits=1)
-    notch_depth: float = length(DEEPEST, ("a deeper cut is no notch", "0 means that there are none"), high=50)
-    notch_width: float = length(WIDEST, "a wider cut is no notch", high=50)
-    keep_points: bool = flag(False, "keep an outline of many points as it is drawn")
-    table: str = file("", ("a table of names, widths, quantities and materials", "a .csv file"), TABLES)
+    corner_angle: float = number(
+        CORNER_ANGLE,
+        ("a corner turns more than, °", "degrees; a smaller kink stays inside its edge"),
+        low=1,
+        high=90,
+        digits=1,
+    )
+    notch_depth: float = length(
+        DEEPEST, ("deepest notch", "a deeper cut is outline; 0 means that there are none"), high=50
+    )
+    notch_width: float = length(WIDEST, ("widest notch", "a wider cut is outline"), high=50)
+    keep_points: bool = flag(
+        False, ("keep all points as drawn", "of an outline of many points, which is else made into few curves")
+    )
+    table: str = file("", ("table of the pieces", "a .csv file of names, widths, quantities and materials"), TABLES)
 
     def _settled(self, pattern: Pattern) -> MakePieces:
         if self.table:

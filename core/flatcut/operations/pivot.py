@@ -30,7 +30,7 @@ SLACK = 1e-9
 """A part of an angle this near to the whole is the whole."""
 
 
-@operation(menu="Darts")
+@operation(menu="Darts", title="Pivot dart")
 @dataclass(frozen=True, kw_only=True)
 class Pivot(Operation):
     """Pivot a dart, or a part of it, about its point to another place, corner or dart.
@@ -41,15 +41,27 @@ class Pivot(Operation):
     """
 
     target: tuple[Place, ...] = refs("dart", "the dart")
-    to: Place | None = ref("place", "where to: a place on an edge, a corner, or a dart with the same point")
-    amount: float | None = length(None, "how much of the mouth is closed, measured at the feet", high=500)
-    share: float | None = number(None, "which part of the angle is moved, 0 to 1", low=0, high=1)
-    angle: float | None = number(None, "degrees that are moved", low=0, high=180)
-    name: str = text("", "name of the dart at its new place")
-    hold: Place | None = ref("edge", "edge that stays still, such as front.side", filled=False)
-    straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+    to: Place | None = ref("place", ("where to", "a place on an edge, a corner, or a dart with the same point"))
+    amount: float | None = length(
+        None, ("how much of the mouth closes", "measured at the feet; left out: all of it"), high=500
+    )
+    share: float | None = number(
+        None, ("share of the angle, 0 to 1", "that is moved; left out: all of it"), low=0, high=1
+    )
+    angle: float | None = number(None, ("degrees that are moved", "left out: all of them"), low=0, high=180)
+    name: str = text("", ("name of the new dart", "at its new place"), named=True)
+    hold: Place | None = ref("edge", ("edge that stays still", "such as front.side"), filled=False)
+    straighten: bool = flag(
+        False, ("straighten a bent fold", "draw a fold or centre edge that is bent by it straight again")
+    )
     true: float | None = length(
-        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
+        None,
+        (
+            "also true its lines, within",
+            "how far lines that it breaks may move to be made fair; left out: they are named",
+        ),
+        low=0.01,
+        high=50,
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -42,7 +42,7 @@ class _Made:
     share: float
 
 
-@operation(menu="Fullness")
+@operation(menu="Spread and pleat", title="Fold pleats")
 @dataclass(frozen=True, kw_only=True)
 class Pleats(Operation):
     """Put knife, box or inverted pleats along an edge or a stretch of it, evenly spaced.
@@ -52,22 +52,26 @@ class Pleats(Operation):
     shorter: a straight skirt as wide as the hip is pleated to the waist.
     """
 
-    target: tuple[Place, ...] = refs(("stretch", "edge"), "an edge or a stretch of it, such as skirt.waist@5cm..-5cm")
+    target: tuple[Place, ...] = refs(("stretch", "edge"), ("edge or stretch", "such as skirt.waist@5cm..-5cm"))
     kind: str = choice("knife", "how the pleats are folded", KINDS)
     count: float = number(1, "how many pleats", low=1, high=200, digits=0)
     depth: float = length(DEPTH, "how deep a pleat is folded", low=1, high=500)
     other_depth: float | None = length(None, ("how deep at its other end", "left out: as deep"), high=500)
     face: float | None = length(None, ("width of a box", "left out: twice the depth"), low=1, high=1000)
-    less: float = length(0, "how much more all take up together at the edge, such as hip - waist", high=2000)
-    level: float = length(LEVEL, "from the edge to where folds that lean are straight again", low=5, high=2000)
+    less: float = length(
+        0, ("all take up more at the edge", "how much more together there, such as hip - waist"), high=2000
+    )
+    level: float = length(
+        LEVEL, ("folds lean as far as", "from the edge to where folds that lean are straight again"), low=5, high=2000
+    )
     pressed: Place | None = ref(
         "edge",
-        "edge toward which knife pleats are pressed, or start or end of the edge",
+        ("pressed toward", "an edge to which knife pleats are pressed, or start or end of the edge"),
         filled=False,
         words=("start", "end"),
     )
-    name: str = text("pleat", "name of the lines, which are numbered")
-    hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
+    name: str = text("pleat", ("name of the lines", "which are numbered"), named=True)
+    hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:

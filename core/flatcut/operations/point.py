@@ -18,7 +18,7 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, Figure, NamedPoint, Pattern, checked_name
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Add point")
 @dataclass(frozen=True, kw_only=True)
 class NamePoint(Operation):
     """Give a place of a piece a name, such as bust-point.
@@ -27,9 +27,9 @@ class NamePoint(Operation):
     outline it is that place, inside the piece it is stated along and across two corners.
     """
 
-    drawn: Drawn | None = drawn(("a small drawn shape whose middle is the point", "none means the selected one"))
+    drawn: Drawn | None = drawn(("a small drawn shape", "whose middle is the point; none means the selected one"))
     at: Place | None = ref("place", "the place", optional=True)
-    name: str = text("", "name of the point")
+    name: str = text("", "name of the point", named=True)
 
     def _settled(self, pattern: Pattern) -> NamePoint:
         if self.at:

@@ -10,7 +10,7 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.values import Pattern, Piece
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Redraw piece")
 @dataclass(frozen=True, kw_only=True)
 class Redraw(Operation):
     """Draw the cut line, ticks, caps and label of pieces anew, after editing by hand.
@@ -19,7 +19,7 @@ class Redraw(Operation):
     """
 
     target: tuple[Place, ...] = refs("piece", ("pieces", "none means all"), optional=True)
-    force: bool = flag(False, "also a cut line drawn by hand and a label that was deleted")
+    force: bool = flag(False, ("also what was done by hand", "a cut line drawn by hand and a label that was deleted"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         wanted = {place.piece for place in self.target}

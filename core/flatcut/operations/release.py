@@ -25,7 +25,7 @@ FOLD = 40.0
 """mm of fold line that is drawn for a pleat unless it is said (common practice, no source)."""
 
 
-@operation(menu="Darts")
+@operation(menu="Darts", title="Release dart")
 @dataclass(frozen=True, kw_only=True)
 class Release(Operation):
     """Release a dart into gathers, ease, a tuck, a pleat or flare at its place.
@@ -38,10 +38,20 @@ class Release(Operation):
 
     target: tuple[Place, ...] = refs("dart", "the dart")
     to: str = choice("gathers", "what it becomes", KINDS)
-    either_side: float | None = length(None, "how far gathers or ease reach beyond the mouth on each side", high=1000)
-    stitched: float | None = length(None, "length of a tuck's stitching, or of a pleat's fold lines", high=1000)
+    either_side: float | None = length(
+        None, ("gathers reach beyond by", "how far gathers or ease reach beyond the mouth on each side"), high=1000
+    )
+    stitched: float | None = length(
+        None, ("stitched length", "of a tuck's stitching, or of a pleat's fold lines"), high=1000
+    )
     true: float | None = length(
-        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
+        None,
+        (
+            "also true its lines, within",
+            "how far lines that it breaks may move to be made fair; left out: they are named",
+        ),
+        low=0.01,
+        high=50,
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
-from flatcut.declared.fields import choice, flag, length, refs
+from flatcut.declared.fields import choice, flag, further, length, refs
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import notches_want_other_way
@@ -21,7 +22,7 @@ MOST = 20.0
 """mm that suggested sides may differ: half of what is eased into a sleeve's cap (common practice, no source)."""
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Seam")
 @dataclass(frozen=True, kw_only=True)
 class StateSeam(Operation):
     """State that two runs of edges are sewn together, or look for runs that fit.
@@ -31,20 +32,30 @@ class StateSeam(Operation):
     as suggested, best first, until they are confirmed: by --confirm, or by stating the seam itself.
     """
 
+    previewed: ClassVar[bool] = False
+
     target: tuple[Place | Run, ...] = refs(
         ("run", "piece"),
         (
-            "the two runs, such as front.side back.side",
-            "with --suggest, --confirm and --remove edges or pieces, or none",
+            "the two edges",
+            "or runs, as front.side back.side; with --suggest, --confirm and --remove also pieces, or none",
         ),
         optional=True,
     )
-    ease: float = length(0.0, "how much longer the second run is wanted", low=-200, high=500)
-    reversed: str = choice("auto", "whether the second run is walked from its end", ("auto", "true", "false"))
-    suggest: bool = flag(False, "look for edges that fit, among the pieces named or all")
-    most: float = length(MOST, "how much the two sides of a suggested seam may differ", high=100)
-    confirm: bool = flag(False, "take suggested seams for stated ones, with the ease given: those named, or all")
-    remove: bool = flag(False, "take seams away: those named, or all that are only suggested")
+    ease: float = length(0.0, ("ease", "how much longer the second run is wanted"), low=-200, high=500)
+    reversed: str = further(
+        choice(
+            "auto",
+            ("second walked from its end", "true where the pieces lie as they are sewn; auto: as they lie"),
+            ("auto", "true", "false"),
+        )
+    )
+    suggest: bool = flag(False, ("look for edges that fit", "among the pieces named or all"))
+    most: float = further(length(MOST, ("sides may differ by", "how much the two of a suggested seam may"), high=100))
+    confirm: bool = flag(
+        False, ("confirm suggested seams", "take them for stated ones, with the ease given: those named, or all")
+    )
+    remove: bool = flag(False, ("take seams away", "those named, or all that are only suggested"))
 
     def _settled(self, pattern: Pattern) -> StateSeam:
         """A search is recorded as what it found, in pairs of runs: on another size it means the same seams."""

@@ -26,7 +26,7 @@ LEAST = 0.1
 """mm: a smaller opening is a slip of the hand."""
 
 
-@operation(menu="Fullness")
+@operation(menu="Spread and pleat", title="Spread piece")
 @dataclass(frozen=True, kw_only=True)
 class SpreadLines(Operation):
     """Cut a piece along lines from edge to edge and spread it there, for flare, gathers or pleats.
@@ -36,39 +36,49 @@ class SpreadLines(Operation):
     results may be given for each line, with commas between them. Nothing is stretched: the parts move rigidly.
     """
 
-    target: tuple[Place, ...] = refs("line", "lines from edge to edge, such as skirt.slash-1")
+    target: tuple[Place, ...] = refs("line", ("lines", "from edge to edge, such as skirt.slash-1"))
     amount: tuple[float, ...] = lengths(
         ("how much the lines open", "one for all, or one for each"), low=-2000, high=2000
     )
     at: Place | None = ref(
         "edge",
-        ("edge at which they open so much, or start or end", "left out: at both ends alike"),
+        ("edge at which they open", "so much, or start or end; left out: at both ends alike"),
         filled=False,
         words=ENDS,
     )
     other: tuple[float, ...] = lengths(
-        ("how much they open at their other end", "left out: a hinge"), low=-2000, high=2000
+        ("at their other end", "how much they open there; left out: a hinge"), low=-2000, high=2000
     )
     to: str = choice(FLARE, ("what comes of the fullness", "flare hangs open"), RESULTS)
     each: tuple[str, ...] = choices(
-        ("what comes of it for each line, where they differ", "flare, gathers or pleat"), RESULTS
+        ("for each line", "what comes of it, where they differ: flare, gathers or pleat"), RESULTS
     )
     pressed: Place | None = ref(
         "edge",
-        ("edge toward which pleats are pressed, or open", "left out: toward the part that stays"),
+        ("pleats pressed toward", "an edge, or open; left out: toward the part that stays"),
         filled=False,
         words=("open",),
     )
     taken_up: tuple[Place, ...] = refs(
-        "edge", ("edges that are gathered or pleated", "left out: all it opens, gathers on no hem"), filled=False
+        "edge",
+        ("edges that are taken up", "gathered or pleated; left out: all it opens, gathers on no hem"),
+        filled=False,
     )
-    either_side: float | None = length(None, "how far gathers reach beyond the outer lines", high=2000)
+    either_side: float | None = length(None, ("gathers reach beyond by", "how far, beyond the outer lines"), high=2000)
     # 1 mm is common practice, no source
-    within: float = length(1.0, ("how far a redrawn edge may move", "0 leaves the edges as they open"), high=20)
-    hold: Place | None = ref("edge", "edge that stays still, such as front.centre", filled=False)
-    straighten: bool = flag(False, "draw a fold or centre edge that is bent by it straight again")
+    within: float = length(1.0, ("a redrawn edge may move by", "0 leaves the edges as they open"), high=20)
+    hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
+    straighten: bool = flag(
+        False, ("straighten a bent fold", "draw a fold or centre edge that is bent by it straight again")
+    )
     true: float | None = length(
-        None, ("also make the lines it breaks fair, within so many mm", "left out: they are named"), low=0.01, high=50
+        None,
+        (
+            "also true its lines, within",
+            "how far lines that it breaks may move to be made fair; left out: they are named",
+        ),
+        low=0.01,
+        high=50,
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from flatcut.declared.fields import text, texts
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.values import Pattern
 
 
-@operation(menu="Prepare")
+@operation(menu="Prepare", title="Name style")
 @dataclass(frozen=True, kw_only=True)
 class SetStyle(Operation):
     """Say what the style is called, its size and its materials; labels show it.
@@ -18,9 +19,11 @@ class SetStyle(Operation):
     What is left out stays as it is.
     """
 
+    previewed: ClassVar[bool] = False
+
     name: str = text("", "name or number of the style")
-    size: str = text("", "size, as it shall stand on the labels")
-    materials: tuple[str, ...] = texts("materials with commas between them, such as shell,lining")
+    size: str = text("", ("size", "as it shall stand on the labels"))
+    materials: tuple[str, ...] = texts(("materials", "with commas between them, such as shell,lining"))
 
     def for_size(self, measured: Collection[str]) -> SetStyle:
         """The size is named by the table of sizes."""

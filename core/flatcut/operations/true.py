@@ -25,7 +25,7 @@ WITHIN = 3.0
 """mm that a line may move unless it is said (common practice, no source)."""
 
 
-@operation(menu="Shape")
+@operation(menu="Shape", title="True lines")
 @dataclass(frozen=True, kw_only=True)
 class TrueLines(Operation):
     """Make a line fair over darts and seams, or the two edges of a seam equal.
@@ -37,15 +37,20 @@ class TrueLines(Operation):
     are as long as the seam wants.
     """
 
-    target: tuple[Run, ...] = refs("run", "lines, such as front.waist, or front.neck+back.neck")
-    within: float = length(WITHIN, "how far a line, or a corner with --equal, may move", low=0.01, high=50)
-    reach: float | None = length(
-        None, ("how far to either side of a kink the line is redrawn", "left out: the whole line"), low=1, high=1000
+    target: tuple[Run, ...] = refs("run", ("lines", "such as front.waist, or front.neck+back.neck"))
+    within: float = length(
+        WITHIN, ("it may move by", "how far a line, or a corner with --equal, may move"), low=0.01, high=50
     )
-    equal: bool = flag(False, "two lines that are sewn to each other: make them equally long too")
+    reach: float | None = length(
+        None, ("redrawn beside a kink", "how far to either side; left out: the whole line"), low=1, high=1000
+    )
+    equal: bool = flag(False, ("make both equally long", "two lines that are sewn to each other"))
     at: Place | None = ref(
         "edge",
-        ("--equal: edge at whose corners the length is put right", "left out: the hem, else a free edge"),
+        (
+            "put right at the edge",
+            "--equal: at whose corners the length is put right; left out: the hem, else a free edge",
+        ),
         filled=False,
     )
 

@@ -160,4 +160,5 @@ def report(cls: _Class) -> _Class:
     """Class decorator: gives the report its name, that of its file, and its place in the menu."""
     cls.command = option(cls.__module__.rsplit(".", 1)[-1])
     cls.menu = MENU
+    cls.title = vars(cls).get("title") or cls.command.replace("-", " ").capitalize()
     return cls

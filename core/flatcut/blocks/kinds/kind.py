@@ -66,12 +66,14 @@ class Kind(Declared):
 def taken(name: str) -> Any:
     """The field of a measurement."""
     known = MEASUREMENTS[name]
-    return mm(None, (known.what, known.usual))
+    return mm(None, (name.replace("-", " "), f"{known.what}; {known.usual}"))
 
 
 def darts(part: str) -> Any:
     """The field of how many waist darts there are: stated, whatever the body, so that a recipe finds them by name."""
-    return number(1, f"waist darts of each half of the {part}", low=1, high=2, digits=0)
+    return number(
+        1, (f"waist darts, each half {part}", f"how many each half of the {part} has"), low=1, high=2, digits=0
+    )
 
 
 def stated(**values: float | None) -> dict[str, float]:

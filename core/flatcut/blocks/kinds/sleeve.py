@@ -31,16 +31,20 @@ class Sleeve(Kind):
     top_arm: float | None = taken("top-arm")
     wrist: float | None = taken("wrist")
     sleeve_length: float | None = taken("sleeve-length")
-    back_armhole: float | None = mm(None, "back armhole as measured, for a sleeve without its bodice", high=600)
-    front_armhole: float | None = mm(None, "front armhole as measured, for a sleeve without its bodice", high=600)
+    back_armhole: float | None = mm(None, ("back armhole", "as measured, for a sleeve without its bodice"), high=600)
+    front_armhole: float | None = mm(None, ("front armhole", "as measured, for a sleeve without its bodice"), high=600)
     armholes: tuple[Place, ...] = refs(
-        "edge", ("armholes that a sleeve is set into, back first", "left out: back.armhole,front.armhole"), filled=False
+        "edge",
+        ("armholes", "that a sleeve is set into, back first; left out: back.armhole,front.armhole"),
+        filled=False,
     )
-    cap_ease: float = mm(sleeve.CAP_EASE, "cap longer than the armhole", low=-20, high=100)
+    cap_ease: float = mm(sleeve.CAP_EASE, ("cap longer than the armhole by", "its ease"), low=-20, high=100)
     cap_height: float | None = mm(None, ("height of the cap", "left out: a third of the armhole"), low=20, high=300)
-    arm_ease: float = mm(sleeve.ARM_EASE, "least width over the upper arm", low=-50, high=300)
-    wrist_ease: float = mm(sleeve.WRIST_EASE, "hem over the wrist", high=400)
-    elbow: str = choice("straight", "the underarm seam at the elbow: straight, or bent with ease or a dart", ELBOWS)
+    arm_ease: float = mm(sleeve.ARM_EASE, ("ease of the upper arm", "the least width over it"), low=-50, high=300)
+    wrist_ease: float = mm(sleeve.WRIST_EASE, ("ease of the wrist", "the hem over it"), high=400)
+    elbow: str = choice(
+        "straight", ("at the elbow", "the underarm seam there: straight, or bent with ease or a dart"), ELBOWS
+    )
 
     @property
     def needed(self) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ class UpperKind(Kind):
 
     pieces: ClassVar[tuple[str, ...]] = ("back", "front")
 
-    method: str = choice("neck-and-across", "how bodice, torso and dress are drafted", tuple(METHODS))
+    method: str = choice("neck-and-across", ("method", "how bodice, torso and dress are drafted"), tuple(METHODS))
     bust: float | None = taken("bust")
     waist: float | None = taken("waist")
     nape_to_waist: float | None = taken("nape-to-waist")
@@ -36,19 +36,21 @@ class UpperKind(Kind):
     bust_span: float | None = taken("bust-span")
     front_waist_length: float | None = taken("front-waist-length")
     neck_to_bust: float | None = taken("neck-to-bust")
-    bust_ease: float | None = mm(None, ("over the whole bust", "left out: by the method"), low=-100, high=400)
-    waist_ease: float | None = mm(None, ("over the whole waist", "left out: by the block"), low=-100, high=400)
+    bust_ease: float | None = mm(None, ("ease over the whole bust", "left out: by the method"), low=-100, high=400)
+    waist_ease: float | None = mm(None, ("ease over the whole waist", "left out: by the block"), low=-100, high=400)
     bust_dart: float | None = mm(
-        None, ("width of the bust dart (neck-and-across)", "left out: by the front's length, or by the bust"), high=200
+        None,
+        ("width of the bust dart", "by the method neck-and-across; left out: by the front's length, or by the bust"),
+        high=200,
     )
     front_raise: float | None = mm(
         None,
-        ("front neck point over the back's (neck-and-across)", "left out: by neck-to-bust, or by the bust"),
+        ("front raised over the back by", "neck points, by neck-and-across; left out: by neck-to-bust, or by the bust"),
         low=-50,
         high=70,
     )
     shoulder_slope: float | None = number(
-        None, ("slope of the shoulder below level in degrees, darts closed", "left out: by the method"), low=8, high=34
+        None, ("slope of the shoulder, degrees", "below level, darts closed; left out: by the method"), low=8, high=34
     )
     back_darts: float = darts("back")
     front_darts: float = darts("front")
@@ -88,7 +90,7 @@ class LongKind(UpperKind):
 
     hip: float | None = taken("hip")
     waist_to_hip: float | None = taken("waist-to-hip")
-    hip_ease: float | None = mm(None, ("over the whole hip", "left out: by the block"), low=-100, high=400)
+    hip_ease: float | None = mm(None, ("ease over the whole hip", "left out: by the block"), low=-100, high=400)
 
     @property
     def needed(self) -> tuple[str, ...]:
