@@ -10,7 +10,6 @@ from xml.etree import ElementTree
 
 import numpy as np
 
-from flatcut.declared.entries import STATED
 from flatcut.dialogs.files import dialog, identity
 from flatcut.operations.operation import load
 from tests.editor.window import BESIDE, Window
@@ -32,7 +31,7 @@ Stop = tuple[str, str, list[str]]
 class Press:
     """at: points in mm that are clicked, the second and later ones in addition; fill: by the names of the fields.
 
-    A figure that must be stated has its mark set by giving the figure. seen: whether it changes what is drawn.
+    seen: whether it changes what is drawn.
     """
 
     operation: str
@@ -95,7 +94,7 @@ class Person:
     def _fill(self, name: str, fill: Mapping[str, str]) -> None:
         """Go through the fields with the Tab key, and stop on the live preview."""
         stands = self._stands.setdefault(name, {})
-        wanted = {**dict.fromkeys((f"{key}{STATED}" for key in fill), "true"), **fill}
+        wanted = fill
         for key, kind, choices in stops(name):
             window = self._window
             window.type_keys("Tab")
