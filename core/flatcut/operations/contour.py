@@ -48,7 +48,7 @@ class Contour(Operation):
     )
     radius: float = length(CIRCLE, ("radius of the circle", "about the point"), low=5, high=500)
     about: Place | None = ref("place", ("the point that all wedges run to", "left out: that of the dart"), filled=False)
-    into: Place | None = ref("dart", "the dart that takes the angle up, with its point there")
+    into: Place | None = ref("dart", ("into the dart", "that takes the angle up, with its point there"))
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
     reach: float = length(
         REACH, ("edge made fair beside by", "how far beside each wedge; 0 leaves it as it comes"), high=500
