@@ -37,9 +37,9 @@ class Join(Operation):
     within: float = length(1.0, ("largest gap or overlap", "that is taped over"), high=20)
     name: str = piece_name(("name of the piece", "left out: that of the piece that stays"))
     opens: tuple[str, ...] = texts(
-        ("names of the darts that open beyond a stretch", "left out: that of the edge with -dart")
+        ("names of the new darts", "that open beyond a stretch; left out: that of the edge with -dart"), named=True
     )
-    notches: bool = flag(True, "set a notch where two edges became one, which is where the seam ended")
+    notches: bool = flag(True, ("notch where the seam ended", "where two edges became one"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 2:
