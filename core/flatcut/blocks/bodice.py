@@ -25,15 +25,18 @@ from flatcut.blocks.frame import Frame, WaistDart
 from flatcut.blocks.opening import Opened, Wedge, opened
 from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
 from flatcut.blocks.upper import Upper, draw_upper
-from flatcut.errors import GeometryError
+from flatcut.errors import GeometryError, Option
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
 from flatcut.geometry.length import length
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Piece, Seam
+from flatcut.units import show
 
 SETTLED, ROUNDS = 1e-7, 40
 """mm within which the waist comes out at its girth, and the rounds that may take."""
+BLUNT = math.radians(35)
+"""The most that a waist dart opens (common practice, no source): bust darts of full cups have up to 30°."""
 UPRIGHT_AT_WAIST = 6.0
 """mm of a shaped centre back that run square to the waist."""
 SINK = 0.6
@@ -60,6 +63,7 @@ class Waist:
 def draft_bodice(frame: Frame, uids: Uids, *, names: tuple[str, str] = ("back", "front")) -> Draft:
     """The bodice of a frame, laid at the origin. Errors: GeometryError where the frame admits no fair block."""
     frame, waist = _shaped_waist(frame)
+    _refuse_blunt(frame, waist)
     over = waist_lean(frame, float(waist.back_side[1]), frame.side - float(waist.back_side[0]))
     underarm = np.array([frame.side + over[1], 0.0]), np.array([frame.side - over[1], 0.0])
     upper = draw_upper(frame, underarm_back=underarm[0], underarm_front=underarm[1], lean=over[0])
@@ -156,6 +160,29 @@ def _shaped_waist(frame: Frame) -> tuple[Frame, Waist]:
             break
         curved += over + 0.2
     return made, waist
+
+
+def _refuse_blunt(frame: Frame, waist: Waist) -> None:
+    """Errors: GeometryError where a waist dart would open by more than BLUNT: no cloth lies flat about such a point."""
+    groups = (("back", frame.back_darts, waist.back), ("front", frame.front_darts, waist.front))
+    blunt = [
+        (piece, len(darts), dart, turn)
+        for piece, darts, seam in groups
+        for dart, turn in zip(darts, seam.angles, strict=True)
+        if turn > BLUNT
+    ]
+    if not blunt:
+        return
+    piece, _, dart, turn = blunt[0]
+    # one dart more is the cure where there is one; both pieces are named at once
+    cures = [Option(f"{name}-darts", "2") for name, count, _, _ in blunt if count == 1] or [Option("waist-ease")]
+    raise GeometryError(
+        f"{piece}.{dart.name} would be {show(dart.intake, 'cm')} wide and only"
+        f" {show(dart.intake / 2 / math.sin(turn / 2), 'cm')} long, since nape-to-waist and scye-depth leave"
+        f" {show(frame.waist_y, 'cm')} from underarm to waist and half the bust loses"
+        f" {show(frame.half - frame.waist, 'cm')} there; check the measurements, or give ",
+        *[part for cure in cures for part in (cure, " and ")][:-1],
+    )
 
 
 def upper_figures(frame: Frame, back: Piece, front: Piece) -> tuple[Figure, ...]:

@@ -17,6 +17,7 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
 from flatcut.truing.after import trued_after
+from flatcut.truing.over_mouth import bends_over, flared, gathered
 
 KINDS = ("gathers", "ease", "tuck", "pleat", FLARE)
 HALF = 0.5
@@ -31,9 +32,9 @@ class Release(Operation):
     """Release a dart into gathers, ease, a tuck, a pleat or flare at its place.
 
     The legs go, the edge runs over the mouth as one fair curve, and what the dart took up is taken up there. Gathers
-    and ease spread to both sides of the mouth, gathers with a notch where they begin and end; a tuck keeps the
-    stitched length of its legs as lines, a pleat its folds. Flare takes nothing up: a dart that was pivoted to the
-    hem hangs open there.
+    and ease spread to both sides of the mouth, on an edge that bends to no side to which it did not; gathers have a
+    notch where they begin and end; a tuck keeps the stitched length of its legs as lines, a pleat its folds. Flare
+    takes nothing up: a dart that was pivoted to the hem hangs open there, and the hem turns evenly from end to end.
     """
 
     target: tuple[Place, ...] = refs("dart", "the dart")
@@ -77,8 +78,17 @@ class Release(Operation):
         after, takeup, dropped = released(
             pattern, piece, dart, self.to, either_side=self.either_side, stitched=stitched
         )
+        bends = bends_over(piece, dart) if full else 0
+        edge = after.piece_of(piece.uid).edge_of(host.uid)
+        drawn: list[Figure] = []
+        if full and takeup:
+            after, drawn = gathered(after, edge, dart.after, takeup.uid, bends=bends)
+        elif self.to == FLARE:
+            after, drawn, told = flared(after, edge, dart.after)
+            dropped += told
         result = after.piece_of(piece.uid)
         edge = result.edge_of(host.uid)
+        takeup = next((t for t in edge.takeups if takeup and t.uid == takeup.uid), None)
         name, on = f"{piece.name}.{dart.name}", f"{piece.name}.{host.name}"
         figures = [
             Figure(f"{name} angle before", angle(dart), "°"),
@@ -86,6 +96,7 @@ class Release(Operation):
             Figure(f"{name} folded, edge off a smooth line", folded_corner(piece, dart) - 180, "°"),
             *(_taken_up(f"{on} {self.to}", takeup) if takeup else ()),
             *([Figure(f"{name} {self.to} stitched", stitched)] if not full and stitched > 0 else []),
+            *drawn,
             Figure(f"{on} drawn", drawn_length(edge)),
             Figure(f"{on} sewn", sewn_length(edge)),
             Figure(f"{on} sewn, longer by", sewn_length(edge) - sewn_length(host)),

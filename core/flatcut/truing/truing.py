@@ -117,7 +117,7 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         pattern=after,
         joints=told,
         kink=fairness(whole).kink,
-        largest=_largest(whole, new),
+        largest=largest_move(whole, new),
         change=length(new) - length(whole),
         changed=_changed(pattern, after),
         dropped=dropped,
@@ -346,7 +346,8 @@ def _gated(before: Pattern, after: Pattern, joints: Sequence[Joint], told: Seque
             raise GeometryError(f"a kink of {now.after:.2f}° would be left at {joint.name}; redraw the line there")
 
 
-def _largest(old: Curve, new: Curve) -> float:
+def largest_move(old: Curve, new: Curve) -> float:
+    """mm, the farthest that either curve lies from the other."""
     away = 0.0
     for a, b in ((old, new), (new, old)):
         away = max(away, float(nearest(b, point(a, np.linspace(0.0, len(a), CHECKED * len(a) + 1)))[1].max()))
