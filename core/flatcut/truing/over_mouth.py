@@ -66,7 +66,7 @@ def flared(pattern: Pattern, edge: Edge, part: int) -> tuple[Pattern, list[Figur
     if new is None or after is None:
         return pattern, [], (f"{name} cannot turn evenly between its ends, so only its mouth is drawn over",)
     uneven = unevenness(new)
-    warnings = ()
+    warnings: tuple[str, ...] = ()
     if uneven > EVEN:
         warnings = (
             f"{name} turns up to {uneven:.1f} times as sharply as on the whole, since it was opened near its end; "
