@@ -53,10 +53,13 @@ def skirt(*lines: Curve) -> Pattern:
 
 
 def spread(pattern: Pattern, *target: str, **options: object) -> Pattern:
-    """The pattern with `spread` done; without a target all lines of its one piece that are called s1, l1 ..."""
+    """The pattern with `spread` done; without a target all lines of its one piece that are called s1, l1 ...
+
+    The lines stay unless `keep_lines` says otherwise: most tests take out again along them what they have opened.
+    """
     piece = pattern.pieces[0]
     names = target or tuple(f"{piece.name}.{item.name}" for item in piece.lines)
-    return load("spread")(target=names, **options)(pattern)
+    return load("spread")(target=names, **{"keep_lines": True, **options})(pattern)
 
 
 def told(pattern: Pattern, label: str) -> float:

@@ -264,9 +264,9 @@ def test_a_drawn_line_is_recorded_first():
     pattern = panel(300, 600, 0)
     drawn = DrawnPath(id="slash", curves=(line((150, -4), (150, 607)),), closed=(False,))
     pattern = replace(pattern, drawn=(drawn,))
-    found = load("spread")(amount=40, at="hem")(pattern, Selection(drawn=("slash",)))
+    found = load("spread")(amount=40, at="hem", keep_lines=True)(pattern, Selection(drawn=("slash",)))
     assert [step.line.split()[0] for step in found.steps] == ["line", "spread"]
-    assert found.steps[1].line == "spread skirt.line-1 --amount=40 --at=hem"
+    assert found.steps[1].line == "spread skirt.line-1 --amount=40 --at=hem --keep-lines=true"
     assert length_of(found, "hem") == pytest.approx(340, abs=0.5)
     again = load("spread")(amount=40, at="hem").perform(replace(pattern, drawn=(), pieces=found.pieces), Selection())
     assert length_of(again.pattern, "hem") == pytest.approx(380, abs=1)

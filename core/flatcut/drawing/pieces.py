@@ -14,6 +14,7 @@ from flatcut.drawing.roles import (
     CUT,
     DART,
     FOLD,
+    FOLD_LINE,
     FOLD_WORDS,
     GRAIN,
     LABEL,
@@ -22,6 +23,7 @@ from flatcut.drawing.roles import (
     LINE_WORDS,
     NOTCH,
     OUTLINE,
+    PLACEMENT,
     STITCH,
     of_kind,
 )
@@ -35,6 +37,8 @@ from flatcut.marking.symbols import symbol
 from flatcut.marking.ticks import Tick, notch_shape
 from flatcut.pattern.values import Grain, Pattern, Piece, outline
 
+LINES_BY_KIND = {"fold": FOLD_LINE, "placement": PLACEMENT}
+"""Lines inside a piece that differ to the eye from the others."""
 LINES = ("both", "cut", "stitch")
 """Which outlines are drawn."""
 OUTWARD = 6.0
@@ -105,7 +109,10 @@ def outlines(piece: Piece, cut: Curve | None, *, stitched: bool = True) -> Itera
         yield Stroke(role=CUT, curves=(cut,), closed=True, of=piece.uid)
     for inner in piece.lines:
         yield Stroke(
-            role=LINE, curves=(inner.curve,), closed=bool((inner.curve.start == inner.curve.end).all()), of=inner.uid
+            role=LINES_BY_KIND.get(inner.kind, LINE),
+            curves=(inner.curve,),
+            closed=bool((inner.curve.start == inner.curve.end).all()),
+            of=inner.uid,
         )
     for dart in piece.darts:
         if dart.form == "lines" or not stitched:

@@ -40,7 +40,11 @@ CAP = Role(name="cap", dashes=(3.0, 1.5))
 DART = Role(name="dart", dashes=STITCH.dashes)
 """The legs of a dart that lies inside the cloth."""
 LINE = Role(name="line")
-"""A fold, placement, balance or construction line inside a piece."""
+"""A balance or construction line inside a piece."""
+FOLD_LINE = Role(name="fold-line", dashes=(10.0, 1.5, 1.5, 1.5))
+"""A line along which cloth is folded."""
+PLACEMENT = Role(name="placement-line", dashes=(1.5, 1.5))
+"""A line to which a fold or another piece is brought."""
 GRAIN = Role(name="grain", width=0.3)
 ARROW = Role(name="arrow", width=GRAIN.width)
 """An arrow head of the grain line."""

@@ -11,7 +11,7 @@ from lxml import etree
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.drawing.numbered import RED, Marks
 from flatcut.drawing.pieces import outlines
-from flatcut.drawing.roles import GRAIN, LINE, Role
+from flatcut.drawing.roles import FOLD_LINE, GRAIN, LINE, PLACEMENT, Role
 from flatcut.errors import GeometryError
 from flatcut.findings import FAULT, Finding
 from flatcut.formats.check_laying import Laid, Side, laid
@@ -39,6 +39,8 @@ RUNGS = Role(name="rung", width=0.3, dashes=(2.0, 1.5))
 """Lines between places walked equally far."""
 CUT = ("allowances", "corners", "cut-line", "out-of-date")
 """Checks whose pictures show the cut lines too."""
+INNER = (LINE, FOLD_LINE, PLACEMENT)
+"""Lines inside pieces, which no picture of a seam needs."""
 RUNG = 50.0
 """mm between the lines that join places walked equally far."""
 ACROSS, DOWN = 32.0, 14.0
@@ -145,7 +147,7 @@ def _sheet_of(pattern: Pattern, seam: Seam, *, cut: bool = False) -> tuple[_Shee
     sheet = _Sheet()
     one, two = laid(pattern, seam)
     for part in (*one.parts, *two.parts):
-        _piece(sheet, part.step.piece, part.to, cut=cut, without=(LINE, GRAIN))
+        _piece(sheet, part.step.piece, part.to, cut=cut, without=(*INNER, GRAIN))
         sheet.stroke(SEAM, [transform(curve, part.to) for curve in run_curves(part.step)])
     return sheet, one, two
 
@@ -160,7 +162,7 @@ def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> No
             sheet.words(part.step.piece.name, np.clip(at, low, high), 0.8 * size)
 
 
-def _piece(sheet: _Sheet, piece: Piece, to: Affine, *, cut: bool = False, without: tuple[Role, ...] = (LINE,)) -> None:
+def _piece(sheet: _Sheet, piece: Piece, to: Affine, *, cut: bool = False, without: tuple[Role, ...] = INNER) -> None:
     """The lines of a piece, but for some roles; cut: with its cut line, where there is one."""
     try:
         made = cut_line(piece) if cut else None

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import Curve, chain
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, polyline
 from flatcut.marking.cutline import CutLine, cut_lines
 from flatcut.marking.folds import FoldMark, fold_marks
 from flatcut.marking.labels import Label, label, lines_of
@@ -50,8 +51,10 @@ def derive(piece: Piece, style: Style = _UNSTYLED) -> Derived:
     return found
 
 
-def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED) -> list[Derived]:
+def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED, *, lettering: Sequence[Array] = ()) -> list[Derived]:
     """What follows from many pieces, in one call because cut lines are faster made together.
+
+    lettering: outlines (n, 2) of words of the document's own, which words on the pieces keep clear of.
 
     A piece that can have no cut line has the error as its `fault`, and everything else.
     """
@@ -63,13 +66,22 @@ def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED) -> list[Derive
             faults[piece.uid] = error
             found.append((replace(piece, edges=tuple(replace(e, allowance=None) for e in piece.edges)), []))
     cuts = cut_lines(found)
+    others = segments(polyline(ring) for box in lettering for ring in _crossed(box))
     return [
-        _derived(piece, stretches, faults.get(piece.uid, cut), style)
+        _derived(piece, stretches, faults.get(piece.uid, cut), style, others)
         for piece, (_, stretches), cut in zip(pieces, found, cuts, strict=True)
     ]
 
 
-def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryError | None, style: Style) -> Derived:
+def _crossed(box: Array) -> Iterator[Array]:
+    """An outline, and lines through it, so that no words fit inside."""
+    yield np.concatenate([box, box[:1]])
+    yield from (np.array([box[0] + s * (box[3] - box[0]), box[1] + s * (box[2] - box[1])]) for s in (0.25, 0.5, 0.75))
+
+
+def _derived(
+    piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryError | None, style: Style, others: Array
+) -> Derived:
     fault = made if isinstance(made, GeometryError) else None
     cut = made if isinstance(made, CutLine) else None
     marks = tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut.curve if cut else None))
@@ -83,7 +95,7 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
             )
     caps = _caps(stretches)
     drawn = [*lines_of(piece), *caps, *(curve for tick in marks for curve in tick.curves), *symbols(piece)]
-    walls = segments(drawn)
+    walls = np.concatenate([segments(drawn), others])
     folds = tuple(fold_marks(piece, walls))
     walls = np.concatenate([walls, segments(curve for fold in folds for curve in (*fold.bracket, *fold.box()))])
     along = line_words(piece, folds, walls)
@@ -94,7 +106,9 @@ def _derived(piece: Piece, stretches: Sequence[Rim], made: CutLine | GeometryErr
         ticks=marks,
         folds=folds,
         words=along,
-        label=label(piece, style, walls, cut.curve if cut else None) if piece.caption.shown else None,
+        label=label(piece, style, walls, cut.curve if cut else None, lost=fault is not None)
+        if piece.caption.shown
+        else None,
         warnings=tuple(warnings),
         fault=fault,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,10 @@ LETTER = 0.62
 """Width of a letter as a part of its height, on the wide side for a plain sans serif, so that no text is longer."""
 LEADING = 1.4
 """Line distance as a part of the letter height."""
+LONGEST = 36
+"""Letters of a line that lists edges, so that a label with many of them is not small."""
+NO_ALLOWANCE = "stitch line, no allowance"
+"""On the label of a piece without the cut line that it should have."""
 _CROSS = 2.5
 """mm: what the cross on a named point covers to each side, with some air."""
 AWAY = 15.0
@@ -68,43 +73,59 @@ def cutting(piece: Piece) -> str:
     return f"{count} {piece.material}".strip()
 
 
-def included(piece: Piece) -> str:
-    """The allowance in words where it is the same on every edge that has one, '' where it differs or there is none.
+def included(piece: Piece) -> tuple[str, ...]:
+    """The allowance in words: in a line where it is the same on every edge that has one, else edge by edge.
 
     >>> included(Piece(uid="p", name="front", edges=()))
-    ''
+    ()
     """
-    if all(edge.allowance is None for edge in piece.edges):
-        return ""
-    widths = {round(w, 3) for edge in piece.edges for band in bands(edge) for w in (band.width, band.end_width)}
-    widths.discard(0.0)
-    return f"{plain(widths.pop())} mm allowance included" if len(widths) == 1 else ""
+    said: dict[str, list[str]] = {}
+    for edge in piece.edges:
+        if edge.allowance is not None:
+            ends = [(plain(band.width), plain(band.end_width)) for band in bands(edge)]
+            told = [start if start == end else f"{start} to {end}" for start, end in ends]
+            said.setdefault(" and ".join(dict.fromkeys(told)), []).append(edge.name)
+    said.pop("0", None)
+    if len(said) < 2:
+        return tuple(f"{told} mm allowance included" for told in said)
+    most = max(said, key=lambda told: len(said[told]))
+    rows = [f"{told} mm: {', '.join(names)}" for told, names in said.items() if told != most]
+    wrapped = [line for row in rows for line in textwrap.wrap(row, LONGEST, break_long_words=False)]
+    return ("allowance included", *wrapped, f"{most} mm: other edges")
 
 
-def words(piece: Piece, style: Style) -> tuple[str, ...]:
-    """The lines of a label: name, cutting, side, style and size, allowance, further words."""
+def words(piece: Piece, style: Style, *, cut: bool = True) -> tuple[str, ...]:
+    """The lines of a label: name, cutting, side, style and size, allowance, further words.
+
+    cut: whether there is a cut line; without one no allowance is included, whatever the edges say.
+    """
     told = [text for text in (style.name, f"size {style.size}" if style.size else "") if text]
     side = f"{piece.side}, right side up" if piece.side and piece.cut_as == "single" else piece.side
     further = [part.strip() for part in piece.caption.text.split(";")]
-    every = [piece.name, cutting(piece), side, " ".join(told), included(piece), *further]
+    allowance = included(piece) if cut else (NO_ALLOWANCE,)
+    every = [piece.name, cutting(piece), side, " ".join(told), *allowance, *further]
     return tuple(text for text in every if text)
 
 
-def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None) -> Label:
-    """The label of a piece, placed; walls: chords (n, 2, 2) of all that it must not cross."""
-    lines = words(piece, style)
+def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None, *, lost: bool = False) -> Label:
+    """The label of a piece, placed; walls: chords (n, 2, 2) of all that it must not cross.
+
+    lost: that the piece should have a cut line and can have none.
+    """
+    lines = words(piece, style, cut=not lost)
     ring = as_ring(outline(piece))
     angles = [0.0, -90.0] if piece.grain is None else [_along_grain(piece)]
     size = block(lines, 1.0)
     wanted = piece.caption.at
     if wanted is not None and lies_beside(wanted, ring):
         return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
+    for least in (BESIDE, LEAST) if wanted is not None else ():
+        for angle in angles:
+            height = room_at(wanted, size, angle, ring, walls)
+            if height >= least:
+                return Label(lines=lines, centre=frozen(wanted), angle=angle, height=min(height, HEIGHT))
     for least in (BESIDE, LEAST):
         for angle in angles:
-            if wanted is not None:
-                height = room_at(wanted, size, angle, ring, walls)
-                if height >= least:
-                    return Label(lines=lines, centre=frozen(wanted), angle=angle, height=min(height, HEIGHT))
             centre, height = roomiest(ring, walls, size, angle, enough=HEIGHT, near=wanted, least=least)
             if height >= least:
                 return Label(lines=lines, centre=frozen(centre), angle=angle, height=min(height, HEIGHT))

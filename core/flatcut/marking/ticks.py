@@ -15,8 +15,8 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, polyline, tangent
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.spots import nearest_drawn, on_edge
-from flatcut.pattern.values import Dart, Edge, Notch, Piece, area
-from flatcut.pattern.walking import drawn_of, part_at, sewn_at, sewn_length, to_drawn, to_sewn
+from flatcut.pattern.values import Dart, Edge, Notch, Piece, TakeUp, area
+from flatcut.pattern.walking import drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
 from flatcut.pattern.widths import width_at
 
 REACH = 400.0
@@ -28,6 +28,8 @@ AT_FOOT = 0.01
 FOLDED = ("pleat", "tuck")
 JOINT = 1e-6
 """A place this near to a joint of a curve is the joint."""
+WITHIN = 0.5
+"""mm: a line this near to a place of an edge ends there; a placement line so far inside a pleat is its middle."""
 MOUTH = 1.0
 """Width of a V, castle or U notch as a part of its depth (common practice, no source)."""
 BAR = 0.8
@@ -87,8 +89,21 @@ def _folds(piece: Piece, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
                 u = float(round(u)) if abs(u - round(u)) < JOINT else u
                 way = tangent(edge.parts[k], u, before=before or u >= len(edge.parts[k]))
                 found.append((point(edge.parts[k], u), outward(piece, way)))
-            return found
+            middle = _met_within(piece, edge, takeup)
+            return found if middle is None else [found[0], middle, found[1]]
     return []
+
+
+def _met_within(piece: Piece, edge: Edge, takeup: TakeUp) -> tuple[Array, Array] | None:
+    """Where both folds of a pleat meet between them, as those of an inverted one do: the end of a placement line."""
+    for inner in piece.lines:
+        for end in (inner.curve.start, inner.curve.end) if inner.kind == "placement" else ():
+            at = nearest_drawn(edge, end)
+            if takeup.start + WITHIN < at < takeup.end - WITHIN:
+                there, way = point_at(edge, at)
+                if np.linalg.norm(there - end) < WITHIN:
+                    return end, outward(piece, way)
+    return None
 
 
 def at_dart(piece: Piece, edge: Edge, sewn: float) -> bool:

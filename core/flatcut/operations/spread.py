@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, choices, flag, length, lengths, ref, refs
 from flatcut.errors import Option, UsageError
@@ -71,6 +71,7 @@ class SpreadLines(Operation):
     straighten: bool = flag(
         False, ("straighten a bent fold", "draw a fold or centre edge that is bent by it straight again")
     )
+    keep_lines: bool = flag(False, ("keep the lines it cuts along", "those of pleats always stay, as their folds"))
     true: float | None = length(
         None,
         (
@@ -116,6 +117,7 @@ class SpreadLines(Operation):
         )
         after, more, lost = bent_straight(done.pattern, piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)
+        after = after if self.keep_lines else _without(after, piece, [w.line for w in wanted if w.result != PLEAT])
         after, trued, told = trued_after(pattern, after, self.true)
         said = (*said_of(piece, done, self.within), *lost, *told)
         return Outcome(pattern=after, figures=(*figures, *trued), warnings=said)
@@ -199,3 +201,12 @@ class SpreadLines(Operation):
             return PLEAT in opened.get(edge.uid, ()) or edge.use not in FREE
 
         return frozenset(uid for uid in opened if takes(piece.edge_of(uid)))
+
+
+def _without(pattern: Pattern, piece: Piece, spent: Sequence[str]) -> Pattern:
+    """The pattern without lines of a piece that nothing refers to, by their uids: they were drawn to be cut along."""
+    used = {part.of for seam in pattern.seams for part in (*seam.a, *seam.b)}
+    used |= {button.on for own in pattern.pieces for button in own.buttons}
+    now = pattern.piece_of(piece.uid)
+    kept = tuple(inner for inner in now.lines if inner.uid not in spent or inner.uid in used)
+    return pattern.with_piece(replace(now, lines=kept))

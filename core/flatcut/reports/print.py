@@ -14,9 +14,9 @@ from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
+from flatcut.marking.labels import NO_ALLOWANCE
 from flatcut.operations.arrange import upright
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
-from flatcut.pattern.widths import bands
 from flatcut.printing.cover import Told
 from flatcut.printing.layout import window
 from flatcut.printing.page import Page
@@ -28,8 +28,6 @@ from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
 """mm: what must lie between the margins, for a test square to go in."""
-NO_ALLOWANCE = "stitch line, no allowance"
-"""On the label of a piece that is printed without its cut line."""
 OWN = "own-size"
 """The paper of a page that is as large as its piece."""
 
@@ -142,7 +140,7 @@ class Print(Report):
         style = replace(pattern.style, name=made.style or pattern.style.name, size=made.size or pattern.style.size)
         shown = [piece if made.as_drawn else upright(piece) for piece in pieces]
         shown = [_numbered(piece, k, len(shown)) for k, piece in enumerate(shown, start=1)]
-        found = made._labelled(shown, derive_all([_with_widths(piece) for piece in shown], style), style)
+        found = made._labelled(shown, derive_all(shown, style), style)
         parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
         warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
         warned = list(dict.fromkeys(warned))  # pieces of one kind have the same things said of them
@@ -195,8 +193,9 @@ class Print(Report):
 
     def _labelled(self, pieces: Sequence[Piece], found: Sequence[Derived], style: Style) -> list[Derived]:
         """Where only the stitch line is printed the label must not say that an allowance is included."""
-        netted = {k for k, derived in enumerate(found) if self.lines == "stitch" or derived.cut is None}
-        netted = {k for k in netted if wants_cut(pieces[k])}
+        if self.lines != "stitch":
+            return list(found)
+        netted = {k for k, piece in enumerate(pieces) if wants_cut(piece)}
         labels = dict(zip(sorted(netted), derive_all([_net(pieces[k]) for k in sorted(netted)], style), strict=True))
         return [
             replace(derived, label=labels[k].label, folds=labels[k].folds) if k in netted else derived
@@ -234,19 +233,3 @@ def _saying(piece: Piece, lines: Sequence[str]) -> Piece:
 
 def _numbered(piece: Piece, number: int, count: int) -> Piece:
     return _saying(piece, [f"piece {number} of {count}"]) if count > 1 else piece
-
-
-def _with_widths(piece: Piece) -> Piece:
-    """The piece with its allowances said edge by edge where they differ; one width for all is on the label anyway."""
-    widths: dict[str, list[str]] = {}
-    for edge in piece.edges:
-        if edge.allowance is not None:
-            ends = [(plain(band.width), plain(band.end_width)) for band in bands(edge)]
-            said = [start if start == end else f"{start} to {end}" for start, end in ends]
-            widths.setdefault(" and ".join(dict.fromkeys(said)), []).append(edge.name)
-    named = {said: names for said, names in widths.items() if said != "0"}
-    if len(named) < 2:
-        return piece
-    most = max(named, key=lambda said: len(named[said]))
-    lines = [f"{said} mm: {', '.join(names)}" for said, names in named.items() if said != most]
-    return _saying(piece, ["allowance included", *lines, f"{most} mm: other edges"])

@@ -13,9 +13,12 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import NamedTuple
 
+import numpy as np
+
+from flatcut.geometry.curves import chain, point
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.spots import nearest_drawn
-from flatcut.pattern.values import Button, Dart, Mark, Pattern, Piece, held_marks
+from flatcut.pattern.values import Button, Dart, Mark, Pattern, Piece, held_marks, outline
 from flatcut.pattern.walking import to_sewn
 from flatcut.reshape.allowances import carried_allowance
 from flatcut.reshape.corners import lost_corners, with_corners
@@ -24,6 +27,8 @@ from flatcut.reshape.tracks import Tracks
 from flatcut.reshape.ways import Ways
 from flatcut.units import plain
 
+SAME_OUTLINE = 0.01
+"""mm: an outline that strays no more from another one is the same."""
 _UNTOLD: Mapping[str, Ways] = MappingProxyType({})
 
 
@@ -95,7 +100,7 @@ def applied(pattern: Pattern, change: Change) -> Applied:
         )
         pieces[-1] = replace(pieces[-1], buttons=tuple(_button(tracks, piece, b, dropped) for b in piece.buttons))
     dropped += lost_corners(tracks, carried)
-    pieces = _with_darts(tracks, pieces, dropped)
+    pieces = _with_cuts(pattern, _with_darts(tracks, pieces, dropped), dropped)
     seams, gone = carried_seams(tracks, pattern)
     return Applied(
         replace(pattern, pieces=_in_place(pattern, pieces, change.gone), seams=seams),
@@ -198,3 +203,26 @@ def _with_darts(tracks: Tracks, pieces: Sequence[Piece], dropped: list[str]) -> 
             dropped.append(f"the {told} of {names.get(mark.goes_with(), 'a dart')} is gone with it")
         found.append(replace(piece, **held_marks(m for m in piece.marks() if m not in lost)) if lost else piece)
     return found
+
+
+def _with_cuts(pattern: Pattern, pieces: Sequence[Piece], dropped: list[str]) -> list[Piece]:
+    """The pieces without a cut line that was drawn by hand about an outline which is another one now."""
+    before = {piece.uid: piece for piece in pattern.pieces}
+    found = []
+    for piece in pieces:
+        if piece.cut_by_hand is not None and (piece.uid not in before or _reshaped(before[piece.uid], piece)):
+            dropped.append(
+                f"the cut line of {piece.name} that was drawn by hand went round its outline as it was; it is made anew"
+            )
+            piece = replace(piece, cut_by_hand=None)
+        found.append(piece)
+    return found
+
+
+def _reshaped(before: Piece, after: Piece) -> bool:
+    """Whether any place of the one outline is off the other."""
+    one, two = (chain(outline(piece), within=1e-3) for piece in (before, after))
+    return any(
+        float(nearest(b, point(a, np.linspace(0.0, len(a), 8 * len(a) + 1)))[1].max()) > SAME_OUTLINE
+        for a, b in ((one, two), (two, one))
+    )

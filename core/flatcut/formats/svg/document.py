@@ -20,7 +20,7 @@ from flatcut.formats.svg.numbers import number
 from flatcut.formats.svg.parsing import parse_xml
 from flatcut.formats.svg.shapes import DRAWABLE, strokes
 from flatcut.formats.svg.strokes import Spans, Strokes, SubPath, gather, subpaths
-from flatcut.formats.svg.texts import first_place, words
+from flatcut.formats.svg.texts import box, first_place, words
 from flatcut.formats.svg.viewport import Window, view_box
 from flatcut.formats.svg.viewport import page as page_of
 from flatcut.formats.svg.visibility import Sheet, rules
@@ -91,11 +91,15 @@ class Drawn:
 
 @dataclass(frozen=True, eq=False)
 class Text:
-    """A visible text. text: its lines, spaces run together; at: (2,) mm, where its first line is anchored."""
+    """A visible text. text: its lines, spaces run together; at: (2,) mm, where its first line is anchored.
+
+    box: about where its letters stand, (4, 2) mm.
+    """
 
     id: str
     text: str
     at: Array
+    box: Array
     element: etree._Element
     group: etree._Element | None = None
     layer: Layer | None = None
@@ -201,7 +205,8 @@ class Document:
             if not np.isfinite(at).all():
                 raise InputError(f"{described(element)} stands nowhere on the page; delete it or write it anew")
             named = place.uses[0] if place.uses else element
-            result.append(Text(name(named), words(element), frozen(at), element, place.group, place.layer))
+            around = frozen(place.matrix.apply(box(element, place.size)))
+            result.append(Text(name(named), words(element), frozen(at), around, element, place.group, place.layer))
         return result
 
     def by_id(self, name: str) -> etree._Element | None:

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
+
+import numpy as np
 from lxml import etree
 
+from flatcut.errors import InputError
 from flatcut.formats.svg.elements import ROLE, SVG, described, local, tag
 from flatcut.formats.svg.lengths import user_units
 from flatcut.formats.svg.viewport import Size
+from flatcut.geometry.arrays import Array
+from flatcut.marking.labels import LEADING, LETTER
 
 _LINES = frozenset({tag("flowPara"), tag("flowDiv")})
 _WORDS = etree.XPath(
@@ -46,3 +53,45 @@ def _first(element: etree._Element, key: str, whole: float) -> float:
         if items and local(part) not in ("title", "desc"):
             return user_units(items[0], whole=whole, name=described(element))
     return 0.0
+
+
+MEDIUM = 16.0
+"""User units: the size of letters of which nothing is stated (CSS 2.2, section 15.7, medium, as it is usual)."""
+ANCHORS = {"middle": 0.5, "end": 1.0}
+"""How much of a line stands before its anchor; all else begins there."""
+
+
+def box(element: etree._Element, size: Size) -> Array:
+    """About where the letters stand: a box (4, 2) in user units, on the wide side.
+
+    >>> box(etree.fromstring('<text x="10" y="50" font-size="10">CF</text>'), (0, 0)).tolist()
+    [[10.0, 40.0], [22.4, 40.0], [22.4, 53.0], [10.0, 53.0]]
+    """
+    lines = words(element).split("\n")
+    high = _size(element)
+    wide = max(map(len, lines)) * LETTER * high
+    x, y = first_place(element, size)
+    x -= ANCHORS.get(_stated(element, "text-anchor"), 0.0) * wide
+    low = y + (0.3 + LEADING * (len(lines) - 1)) * high
+    return np.array([[x, y - high], [x + wide, y - high], [x + wide, low], [x, low]])
+
+
+def _size(element: etree._Element) -> float:
+    """User units: of the text's first part that states one, else of what it lies in."""
+    inner = [part for part in element.iter(etree.Element) if _own(part, "font-size")]
+    text = _own(inner[0], "font-size") if inner else _stated(element, "font-size")
+    try:
+        return user_units(text, whole=MEDIUM, name="a text") if text else MEDIUM
+    except InputError:
+        return MEDIUM  # one that hangs on another font, or a word such as large
+
+
+def _stated(element: etree._Element, name: str) -> str:
+    above: Iterator[etree._Element] = element.iterancestors()
+    return next((found for part in (element, *above) if (found := _own(part, name))), "")
+
+
+def _own(element: etree._Element, name: str) -> str:
+    """What an element itself states of a property, in its style or as an attribute."""
+    styled = re.findall(rf"(?:^|;)\s*{name}\s*:\s*([^;]+)", element.get("style", ""))
+    return (styled[-1] if styled else element.get(name, "")).strip()

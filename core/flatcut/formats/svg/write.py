@@ -8,7 +8,7 @@ from lxml import etree
 
 from flatcut.drawing.ink import Ink
 from flatcut.drawing.pieces import piece_ink
-from flatcut.drawing.roles import DART, GRAIN, LINE, OUTLINE, STITCH
+from flatcut.drawing.roles import DART, FOLD_LINE, GRAIN, LINE, OUTLINE, PLACEMENT, STITCH
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
@@ -17,9 +17,11 @@ from flatcut.formats.svg.names_layer import put_names
 from flatcut.formats.svg.painting import Painter, draw_derived
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.records import group_attributes, outline_attributes
+from flatcut.formats.svg.sheets import LAYERS, lies_in
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
+from flatcut.geometry.arrays import Array
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.pattern.marks import written
 from flatcut.pattern.values import Pattern, Piece
@@ -38,7 +40,7 @@ GROUP_ATTRIBUTES = ("piece", "name", "data", *(kind.table for kind in written())
 INNER_ATTRIBUTES = ("line", "name", "kind", "dart", "grain", "ways", "of", "last")
 """What a piece's group and a path inside it bear; all of it goes before the new is written."""
 
-OUTLINES, INNER = (OUTLINE, STITCH), (LINE, DART, GRAIN)
+OUTLINES, INNER = (OUTLINE, STITCH), (LINE, FOLD_LINE, PLACEMENT, DART, GRAIN)
 """Roles of what is read back with the piece as it is drawn; all else follows from the piece."""
 
 _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x", "transform-center-y")
@@ -60,7 +62,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
         if uid not in kept:
             writer.remove(held)
     changed = [piece for piece in pattern.pieces if restyled or _is_changed(drawing.held.get(piece.uid), piece)]
-    derived = derive_all(changed, pattern.style)
+    derived = derive_all(changed, pattern.style, lettering=_lettering(drawing) if changed else ())
     faults = [result.fault for result in derived if result.fault is not None]
     if faults and len(faults) == len(changed):
         raise faults[0]
@@ -73,6 +75,19 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     writer.put_metadata(pattern)
     drawing.document.grow(pattern.page)
     return drawing.document.to_bytes()
+
+
+def _lettering(drawing: Drawing) -> list[Array]:
+    """About where the texts stand that are a person's own, (4, 2) each."""
+    ours = {element for held in drawing.held.values() for element in held.derived} | set(drawing.orphans)
+
+    def foreign(element: etree._Element) -> bool:
+        layers = (a.get(own(mark)) for mark in LAYERS for a in element.iterancestors())
+        return element.get(own("drawn")) is None and not any(layers) and not lies_in(element, ours)
+
+    if not any(foreign(element) for element in drawing.document.root.iter(tag("text"))):
+        return []  # most drawings: then nothing of them is walked through
+    return [text.box for text in drawing.document.texts() if text.text and foreign(text.element)]
 
 
 def _was_drawn(piece: Piece, drawing: Drawing) -> bool:
