@@ -188,3 +188,17 @@ def test_a_cut_line_drawn_by_hand_goes_once_the_outline_is_another_one() -> None
     assert cut is not None
     stitch = shapely.Polygon(flatten(chain(outline(spread.pieces[0]), within=1e-3), tolerance=0.01))
     assert shapely.LineString(flatten(cut.curve, tolerance=0.01)).distance(stitch.exterior) > 9.9
+
+
+def test_a_line_drawn_to_cut_along_is_gone_from_the_drawing_with_it() -> None:
+    """It is taken into its piece and spent there before anything is written; it stayed where it was drawn."""
+    slash = '<path id="cut" d="M 200,40 V 360" style="stroke:#888888"/><path id="mine" d="M 10,10 V 40"/>'
+    steps = ("line --drawn=id:cut --name=cut", "spread front.cut --amount=3cm", "arrange")
+    data, _ = drawn(*steps, more=slash)
+    ids = {element.get("id") for element in etree.fromstring(data).iter(tag("path"))}
+    assert "cut" not in ids
+    assert "mine" in ids
+    data, _ = drawn(steps[0], more=slash)
+    assert "cut" in {element.get("id") for element in etree.fromstring(data).iter(tag("path"))}
+    data, _ = drawn(steps[0], "cut front.cut --names=left,right", more=slash)
+    assert "cut" not in {element.get("id") for element in etree.fromstring(data).iter(tag("path"))}

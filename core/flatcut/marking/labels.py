@@ -119,10 +119,10 @@ def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None, *,
     wanted = piece.caption.at
     if wanted is not None and lies_beside(wanted, ring):
         return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)
-    for least in (BESIDE, LEAST) if wanted is not None else ():
+    for least in (BESIDE, LEAST):
         for angle in angles:
-            height = room_at(wanted, size, angle, ring, walls)
-            if height >= least:
+            height = 0.0 if wanted is None else room_at(wanted, size, angle, ring, walls)
+            if wanted is not None and height >= least:
                 return Label(lines=lines, centre=frozen(wanted), angle=angle, height=min(height, HEIGHT))
     for least in (BESIDE, LEAST):
         for angle in angles:

@@ -24,7 +24,7 @@ from flatcut.geometry.affine import IDENTITY
 from flatcut.geometry.arrays import Array
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.pattern.marks import written
-from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.values import DrawnPath, Pattern, Piece
 
 _SHAPES = {
     "rect": ("x", "y", "width", "height", "rx", "ry"),
@@ -55,6 +55,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     """
     if any(_was_drawn(piece, drawing) for piece in pattern.pieces):
         _ = drawing.drawn  # found now, while the tree is as it was read
+    spent = _spent(drawing, pattern)
     writer = _Writer(drawing, pattern)
     restyled = pattern.style != drawing.pattern.style
     kept = {piece.uid for piece in pattern.pieces}
@@ -70,6 +71,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     for piece, result in zip(changed, derived, strict=True):
         writer.put(piece, result)
     writer.tidy()
+    writer.clear(spent)
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
     writer.put_metadata(pattern)
@@ -88,6 +90,15 @@ def _lettering(drawing: Drawing) -> list[Array]:
     if not any(foreign(element) for element in drawing.document.root.iter(tag("text"))):
         return []  # most drawings: then nothing of them is walked through
     return [text.box for text in drawing.document.texts() if text.text and foreign(text.element)]
+
+
+def _spent(drawing: Drawing, pattern: Pattern) -> list[etree._Element]:
+    """What shows drawn lines that were taken into pieces; found while the tree is as it was read."""
+    if pattern.drawn is drawing.pattern.drawn:
+        return []
+    left = {thing.id for thing in pattern.drawn}
+    taken = [thing for thing in drawing.pattern.drawn if isinstance(thing, DrawnPath) and thing.id not in left]
+    return [drawing.drawn[thing.id] for thing in taken if not any(thing.closed)]
 
 
 def _was_drawn(piece: Piece, drawing: Drawing) -> bool:
@@ -121,6 +132,13 @@ class _Writer:
             self._drop_derived(element)
         for group in self._drawing.husks:
             self._release(group)
+
+    def clear(self, spent: Iterable[etree._Element]) -> None:
+        """Take away drawn lines that were taken into pieces and are on none any more, as those that were cut along."""
+        kept = {element for held in self._drawing.held.values() for element in (held.outline, *held.inner.values())}
+        for element in spent:
+            if element not in kept and element.getparent() is not None:
+                _drop(element)
 
     def _release(self, group: etree._Element) -> None:
         """A group that is no piece's any more: what a person put in it stays."""
