@@ -337,11 +337,12 @@ def _turned(
 
 
 def opened(draw: st.DrawFn, pattern: Pattern) -> Stepped:
-    """Along a straight line from edge to edge: hinged at its end, or shifted."""
+    """Along a straight line from edge to edge: hinged at its end, or shifted; what it becomes lies in the gap."""
     piece = pattern.pieces[0]
     along = next(item for item in piece.lines if item.name == "slash").curve
-    gap, hinged = draw(st.floats(2, 30)), draw(st.booleans())
-    after = run(pattern, "spread", "front.slash", amount=gap, within=0, **({"at": "start"} if hinged else {}))
+    gap, hinged, to = draw(st.floats(2, 30)), draw(st.booleans()), draw(st.sampled_from(("flare", "gathers", "pleat")))
+    after = run(pattern, "spread", "front.slash", amount=gap, within=0, to=to, **({"at": "start"} if hinged else {}))
+    event(f"opened to {to}")
     p, q = along.start, along.end
     if hinged:
         turn = 2 * math.asin(gap / 2 / math.dist(p, q))
@@ -380,13 +381,27 @@ def join(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     return Stepped(before=before, after=after, where=lambda at: back.apply(at) if at[0] < -1000 else at)
 
 
+def panels(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """Cut in two along a straight line from edge to edge: both parts stay where they are."""
+    after = run(pattern, "cut", "front.slash", names=("front", f"rest{len(pattern.steps)}"))
+    return Stepped(before=pattern, after=after, where=still, whole=False)
+
+
+def trued(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """An edge made fair: what stands on it moves by no more than it says the line is moved."""
+    edge = drawn(draw, pattern.pieces[0])
+    after = run(pattern, "true", f"front.{edge.name}", within=draw(st.floats(0.5, 8)))
+    moves = [figure.value for figure in after.steps[-1].figures if "largest move" in figure.label]
+    return Stepped(before=pattern, after=after, where=still, near=NEAR + max(moves, default=0.0), whole=False)
+
+
 Step = Callable[[st.DrawFn, Pattern], Stepped]
 
 
 def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
-    found: list[Step] = [split, new_dart, corner_dart, join, opened]
+    found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):
@@ -443,8 +458,29 @@ def judge_marks(stepped: Stepped) -> None:
         went = where(at)
         if key not in now:
             assert went is None or key[0] == "take-up" or named(stepped, key[0], " of "), f"{key} is lost"
+        elif key[0] == "notch" and went is not None and _gathered(stepped, now[key]):
+            sewn = [_sewn(pattern, key[1]) for pattern in (before, after)]
+            assert abs(sewn[0] - sewn[1]) < near, f"{key} meets its mate at {sewn} mm along its edge"
         elif went is not None and not (key[0] == "notch" and named(stepped, "notch", "taken out or folded away")):
             assert np.hypot(*(now[key] - went)) <= near, f"{key} stands {now[key]}, its cloth is at {went}"
+
+
+def _sewn(pattern: Pattern, uid: str) -> float:
+    """How far along its edge, as it is sewn, a notch stands, mm."""
+    (found,) = [(piece, notch) for piece in pattern.pieces for notch in piece.notches if notch.uid == uid]
+    piece, notch = found
+    return notch.at.along(sewn_length(piece.edge_of(notch.edge)))
+
+
+def _gathered(stepped: Stepped, at: np.ndarray) -> bool:
+    """Whether a place lies where the step gathers an edge: there the cloth is drawn up under what it is sewn to."""
+    known = {t.uid for edge in _all_edges(stepped.before) for t in edge.takeups}
+    return any(
+        t.start - NEAR <= along <= t.end + NEAR
+        for edge, along in _on(_all_edges(stepped.after), at)
+        for t in edge.takeups
+        if t.kind == "gathers" and t.uid not in known
+    )
 
 
 def _judge_darts(stepped: Stepped) -> None:
@@ -572,6 +608,11 @@ def _judge_seams(stepped: Stepped) -> None:
             went = stepped.where(end)
             # both feet of a dart are one place of its seam
             if went is not None and all(math.dist(foot, end) > NEAR for foot in feet):
+                if _gathered(stepped, is_now[k][k]):
+                    sewn = [walk(p, s.a)[k] for p, s in ((stepped.before, seam), (stepped.after, now[seam.uid]))]
+                    ends = [(step.start, step.end)[(k == -1) == step.forward] for step in sewn]
+                    assert abs(ends[0] - ends[1]) < stepped.near + 0.005, f"a seam ends {ends} mm along its edge"
+                    continue
                 away = math.dist(is_now[k][k], went)
                 assert away < stepped.near + 0.005, f"a seam ends {away} mm off its cloth"
 
