@@ -1,7 +1,8 @@
 """What an operation is, and the registry that finds one by its name.
 
 An operation is one frozen, keyword-only dataclass in one file of this folder. Its docstring's first line is its help;
-its fields say the rest. ``op(pattern)`` fills empty references, evaluates lengths, applies, and records a step.
+its fields say the rest. ``op(pattern)`` makes pieces of plain outlines that are meant, fills empty references,
+evaluates lengths, applies, tells which seam is sewn first where that may have changed, and records a step.
 """
 
 from __future__ import annotations
@@ -61,7 +62,11 @@ class Operation(Declared):
         return self.perform(pattern, selection).pattern
 
     def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
-        """Resolve, evaluate, apply, record. Errors: any FlatcutError; the pattern handed in is never changed."""
+        """All that a step is, in this order: outlines made pieces, references filled, lengths in mm, applied, recorded.
+
+        selection: what is selected in the editor; it fills references that are left empty. Errors: any FlatcutError,
+        and then nothing is done; the pattern handed in is never changed.
+        """
         asked, ground, chosen = self, pattern, selection or NOTHING
         stated = [one for held in vars(self).values() for one in (held if isinstance(held, tuple) else (held,))]
         if chosen.drawn or any(isinstance(one, Drawn) for one in stated):

@@ -259,7 +259,8 @@ _NOTHING: Mapping[str, float] = MappingProxyType({})
 class Pattern:
     """Everything the operations know of a document. body, measures: name -> mm.
 
-    drawn: read by `piece`, `line`, `point`, `label` and `resolve` only; never recorded, written back or compared.
+    drawn: read by the steps that are made from drawn objects (`piece`, `line`, `point`, `dart`) and where references
+    are filled (`declared/`); never recorded, written back or compared.
     user_unit: mm in one unit of the document's own numbers, on the outermost level.
     page: width and height in mm of the page that things lie on; (0, 0) where there is none.
     """

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.pattern.values import Pattern
 from flatcut.pattern.walking import drawn_length, sewn_length
-from flatcut.reports.report import Input, Inputs, Report, Result, report
+from flatcut.reports.report import Input, Inputs, Report, Result, listed, report
 from flatcut.units import plain
 
 
@@ -23,15 +23,7 @@ class Pieces(Report):
 
     def run(self, inputs: Inputs) -> Result:
         """The list of every drawing, one after the other."""
-        parts = list(inputs.each(_listed))
-        records = [record for _, record, _ in parts]
-        notes = tuple(note for *_, found in parts for note in found)
-        return Result(
-            said="".join(text for text, *_ in parts),
-            record=records[0] if len(records) == 1 else records,
-            notes=notes,
-            noted=bool(notes),
-        )
+        return listed(inputs.each(_listed))
 
 
 def _listed(one: Input) -> tuple[str, dict[str, Any], list[str]]:

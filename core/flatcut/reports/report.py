@@ -104,6 +104,23 @@ def joined(data: Sequence[str]) -> str:
     return "".join(f"{line}\n" for line in data)
 
 
+def listed(parts: Iterable[tuple[str, Any, Sequence[str]]]) -> Result:
+    """What is said of drawings one after the other: a text, a record and notes of each; a single record stands alone.
+
+    >>> listed([("a\\n", {"n": 1}, []), ("b\\n", {"n": 2}, ["look"])]).record
+    [{'n': 1}, {'n': 2}]
+    """
+    every = list(parts)
+    records = [record for _, record, _ in every]
+    notes = tuple(note for *_, found in every for note in found)
+    return Result(
+        said="".join(text for text, *_ in every),
+        record=records[0] if len(records) == 1 else records,
+        notes=notes,
+        noted=bool(notes),
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Report(Declared):
     """The base of all reports.

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from flatcut.formats.json_pieces import step_record
 from flatcut.pattern.values import BY_HAND
 from flatcut.recipe import write_recipe
-from flatcut.reports.report import Input, Inputs, Report, Result, report
+from flatcut.reports.report import Input, Inputs, Report, Result, listed, report
 
 
 @report
@@ -22,15 +22,7 @@ class Steps(Report):
 
     def run(self, inputs: Inputs) -> Result:
         """The steps of every drawing; there is something to look at where one was done by hand."""
-        parts = list(inputs.each(_listed))
-        records = [record for _, record, _ in parts]
-        notes = tuple(note for *_, found in parts for note in found)
-        return Result(
-            said="".join(text for text, *_ in parts),
-            record=records[0] if len(records) == 1 else records,
-            notes=notes,
-            noted=bool(notes),
-        )
+        return listed(inputs.each(_listed))
 
 
 def _listed(one: Input) -> tuple[str, list[dict[str, Any]], list[str]]:
