@@ -15,7 +15,7 @@ from flatcut.geometry.offset_gate import Fault, faults
 from flatcut.geometry.offset_ring import Chains, Spans, areas, flat_rings
 from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
 from flatcut.geometry.offset_special import Special
-from flatcut.geometry.offset_values import OffsetCorner, corner_name, edge_name
+from flatcut.geometry.offset_values import CornerNote, OffsetCorner, corner_name, edge_name
 
 CLOSED = 1e-6
 """mm that the ends of two spans may lie apart before they are made one point."""
@@ -121,13 +121,19 @@ def told_of(outline: Outline, made: Made, i: int) -> list[str]:
         steps = state == STEPPED if special is None else special.whole
         if special is None and state == BEVEL and corner.told and corner.kind != "bevelled":
             notes.append(
-                f"the mitre at {at} would reach {joints.ratio[row]:.1f} widths from the seam end and is cut off at "
-                f"{corner.limit:g}"
+                CornerNote(
+                    f"the mitre at {at} would reach {joints.ratio[row]:.1f} widths from the seam end and is cut off at "
+                    f"{corner.limit:g}",
+                    corner.name,
+                )
             )
         elif steps and corner.kind != "stepped" and abs(a - b) > COINCIDE and corner.told:
             notes.append(
-                f"the cut line steps from {a:g} to {b:g} mm at {at}, square to the stitch line; "
-                f"let one taper (allowance --end-width), or {say_stepped(corner)} if it should"
+                CornerNote(
+                    f"the cut line steps from {a:g} to {b:g} mm at {at}, square to the stitch line; "
+                    f"let one taper (allowance --end-width), or {say_stepped(corner)} if it should",
+                    corner.name,
+                )
             )
         elif special is None and state == TRIMMED and a != b:
             wide = edge_name(edges, k if a > b else k + 1)
@@ -135,8 +141,11 @@ def told_of(outline: Outline, made: Made, i: int) -> list[str]:
             back = float(np.sqrt(max(((joints.end[row] - end) ** 2).sum() - max(a, b) ** 2, 0.0)))
             if back > CUT_BACK * max(a, b) and made.rules.turn[row, 0] > 0:
                 notes.append(
-                    f"at {at} the allowance of {wide} is cut back over {back:.0f} mm, where the two cut lines meet; "
-                    f"{say_stepped(corner)} if it should keep its {max(a, b):g} mm"
+                    CornerNote(
+                        f"at {at} the allowance of {wide} is cut back over {back:.0f} mm, where the two cut lines "
+                        f"meet; {say_stepped(corner)} if it should keep its {max(a, b):g} mm",
+                        corner.name,
+                    )
                 )
     return notes
 
@@ -151,7 +160,10 @@ def mitred_instead(outline: Outline, c: Chains, i: int, specials: Mapping[int, S
     edges, corners = outline
     rows: Sequence[int] = [row for row in specials if c.chain[row] == i]
     return [
-        f"{corner_name(edges, corners, int(c.edge[row]))} cannot be {corners[int(c.edge[row])].kind.partition('-')[0]} "
-        f"beside its neighbours' allowances: it is mitred"
-        for row in rows
+        CornerNote(
+            f"{corner_name(edges, corners, k)} cannot be {corners[k].kind.partition('-')[0]} "
+            f"beside its neighbours' allowances: it is mitred",
+            corners[k].name,
+        )
+        for k in c.edge[rows].tolist()
     ]

@@ -39,6 +39,7 @@ from flatcut.geometry.offset_ring import (
 from flatcut.geometry.offset_rules import Outline, rules_of
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
+    CornerNote,
     OffsetCorner,
     OffsetEdge,
     OutlineOffset,
@@ -265,11 +266,11 @@ def _specials(
             continue
         found = solve_special(c.rows, _corner(outlines[i], c, row), kind)
         if isinstance(found, str):
-            notes[i].append(found)
+            notes[i].append(CornerNote(found, outlines[i][1][k].name))
             continue
         solved[row] = found
         if found.warning:
-            notes[i].append(found.warning)
+            notes[i].append(CornerNote(found.warning, outlines[i][1][k].name))
     return solved, notes
 
 

@@ -47,12 +47,28 @@ class OffsetCorner:
     name: str = ""
 
 
+class CornerNote(str):
+    """A warning about one corner: a sentence, and in `corner` the name of the corner.
+
+    >>> CornerNote("the mitre is cut off", "front.side/hem").corner
+    'front.side/hem'
+    """
+
+    corner: str
+
+    def __new__(cls, text: str, corner: str = "") -> CornerNote:
+        """A sentence that knows its corner."""
+        made = super().__new__(cls, text)
+        made.corner = corner
+        return made
+
+
 @dataclass(frozen=True)
 class OutlineOffset:
     """The answer: a closed ring (its end is its start to the last bit) that runs in the sense of the source.
 
     sources: for each span of `curve` the number of the edge it belongs to, or -1-k for an own piece of corner k.
-    warnings: one sentence each.
+    warnings: one sentence each; a CornerNote where it is about a corner.
     """
 
     curve: Curve

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, refs
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.offset_values import CornerNote
 from flatcut.marking.corners import meeting, reaches
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -118,5 +119,5 @@ def _told(pattern: Pattern, changed: dict[str, Corner]) -> tuple[tuple[Figure, .
             figures.append(Figure(f"{at} angle", meeting(piece, edge).angle, "°"))
             if cut is not None:
                 figures += [Figure(f"{at} {words}", away) for words, away in reaches(piece, edge, cut)]
-                warnings += [text for text in cut.warnings if f"'{at}'" in text]
+                warnings += [note for note in cut.warnings if isinstance(note, CornerNote) and note.corner == at]
     return tuple(figures), tuple(dict.fromkeys(warnings))
