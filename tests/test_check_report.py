@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import line
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Edge, Pattern, Piece
+from flatcut.pattern.walking import sewn_length
 from tests.seeding import bodice, corner_moved, handle_turned, made, top
 from tests.test_check_drawings import drawn
 
@@ -227,6 +229,57 @@ def test_a_run_over_two_pieces_is_laid_end_to_end() -> None:
     picture = seam_picture(pattern, seam, SeamWalk().verdict, [])
     words = [text.text_content() for text in html.fromstring(picture).iter("text")]
     assert words == ["upper", "lower", "long"]
+
+
+def test_darts_and_pleats_are_closed_where_a_seam_is_walked() -> None:
+    """No place of a laid side is farther from the next than it is sewn, and mates of notches face each other.
+
+    The distances between points are plain arithmetic, and had no part in how the pieces are laid.
+    """
+    lines = ("block skirt --size=bust-90", "pleat skirt-front.waist@10mm..-100mm --count=1 --depth=1cm")
+    plain_edge = Edge(uid="b", name="top", parts=(line((0.0, 2000.0), (400.0, 2000.0)),))
+    pattern = made("\n".join(lines), Pattern())
+    for name in ("skirt-back", "skirt-front"):
+        waist = pattern.piece(name).edge("waist")
+        band = replace(
+            square("band", 2000.0),
+            edges=(
+                replace(plain_edge, parts=(line((0.0, 2000.0), (sewn_length(waist), 2000.0)),)),
+                replace(plain_edge, uid="r", name="rest", parts=(line((sewn_length(waist), 2000.0), (0.0, 2100.0)),)),
+                replace(plain_edge, uid="e", name="end", parts=(line((0.0, 2100.0), (0.0, 2000.0)),)),
+            ),
+        )
+        whole = replace(pattern, pieces=(*pattern.pieces, band), seams=())
+        whole = made(f"seam {name}.waist band.top", whole)
+        one, two = laid(whole, whole.seams[-1])
+        assert len(one.parts) > 1
+        far = np.linspace(0.0, one.sewn, 400)
+        steps = np.linalg.norm(np.diff(one.places(far), axis=0), axis=1)
+        assert steps.max() == pytest.approx(far[1], abs=1e-3)
+        assert steps.sum() == pytest.approx(sewn_length(waist), abs=0.05)
+        # the bend of a waist apart, both sides go the same way: mates lie across from each other
+        apart = one.places(far)[:, 0] - two.places(far * two.sewn / one.sewn)[:, 0]
+        assert np.abs(apart).max() < 12.0
+
+
+def test_the_page_begins_with_all_seams_and_says_which_side_is_longer(tmp_path: Path) -> None:
+    faulty = drawn(corner_moved(top(), ("front", "side", "waist"), 3.0))
+    (tmp_path / "top.svg").write_bytes(faulty)
+    assert main(["check", str(tmp_path / "top.svg"), f"--report={tmp_path / 'page.html'}"]) == 1
+    tree = html.fromstring((tmp_path / "page.html").read_text())
+    order = [element.tag for element in tree.iter("table", "svg")]
+    assert order[0] == "table"
+    heads = [element.text for element in tree.iter("h3")]
+    assert heads == ["All seams", "What does not fit", "Every seam with its pieces laid along it"]
+    rows = [[cell.text_content() for cell in row.iter("td")] for row in tree.iter("tr")][1:]
+    by_name = {row[0]: row for row in rows}
+    one, two, ease, off = by_name["front.side"][2:6]
+    assert off.split()[0] == ("A" if float(one) + float(ease) > float(two) else "B")
+    assert float(off.split()[2]) == pytest.approx(abs(float(two) - float(one) - float(ease)), abs=0.011)
+    longer = {"A": "front.side", "B": "back.side"}[off.split()[0]]
+    assert any(
+        f"{longer} is {off.split()[2]} mm longer than wanted" in c.text_content() for c in tree.iter("figcaption")
+    )
 
 
 def square(name: str, at: float, *, high: float = 200.0) -> Piece:

@@ -16,9 +16,12 @@ from flatcut.drawing.roles import CUT, FOLD_WORDS, LABEL, STITCH
 from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, polyline
 from flatcut.printing.control import LENGTH, control_lines
+from flatcut.printing.corner import free_corner
+from flatcut.printing.cover import Told
 from flatcut.printing.layout import arranged, as_drawn, own_size
 from flatcut.printing.marks import MATCH, sheet_marks
 from flatcut.printing.paper import LONGEST, SHEETS, on_its_side, paper
+from flatcut.printing.sets import Setting, set_pages
 from flatcut.printing.settling import settled
 from flatcut.printing.tiling import column_name, count, meets, sheet_name, tiling
 
@@ -335,3 +338,41 @@ def test_a_label_without_room_nearby_stays_and_other_words_keep_to_their_line():
     long = replace(words, lines=("a name that is longer than any sheet of this paper is high, and longer",), height=9.0)
     kept = settled(replace(layout, ink=Ink(items=(long,), rings=layout.ink.rings)))
     assert kept.ink.words == (long,)
+
+
+@pytest.mark.parametrize(("name", "sheets"), [("a0", 1), ("a1", 1), ("a2", 1)])
+def test_large_paper_has_the_first_page_in_a_free_corner(name: str, sheets: int) -> None:
+    """Pieces that leave one corner of the sheet free: no further sheet, and nothing under the words; shapely judges."""
+    width, height = SHEETS[name]
+    setting = Setting(sheet=paper(name), margin=10.0, overlap=10.0, gap=20.0)
+    # an L: its arm leaves the lower right corner free, and no row beside it has room
+    wide, high = width - 40.0, height - 40.0
+    corner = np.array(
+        [(0, 0), (wide, 0), (wide, 60), (wide - 230, 60), (wide - 230, high), (0, high), (0, 0)], dtype=float
+    )
+    part = Ink(items=(Stroke(role=CUT, curves=(polyline(corner),), closed=True),), rings=(corner,), names=("piece",))
+    pages = list(set_pages([part], Told(heading="top"), "top", setting))
+    assert len(pages) == sheets
+    (ink,) = (one.ink for one in pages[0].parts if one.ink.rings)
+    piece = Polygon(ink.rings[0])
+    words = [Polygon(item.outline.nodes) for item in ink.words if "control line" not in item.lines[0]]
+    assert any("5 cm" in item.lines[0] for item in ink.words)
+    assert len(words) > 4
+    assert not any(piece.intersects(box) for box in words)
+    x0, y0, x1, y1 = unary_union(words).bounds
+    assert x1 - x0 < width
+    assert y1 - y0 < height
+
+
+def test_pieces_as_drawn_on_one_large_sheet_have_it_there_too() -> None:
+    setting = Setting(sheet=paper("a0"), margin=10.0, overlap=10.0, gap=20.0, as_drawn=True)
+    pages = list(set_pages([rectangle(300, 500), rectangle(200, 300, 350)], Told(heading="top"), "top", setting))
+    assert len(pages) == 1
+
+
+def test_no_free_corner_where_all_is_taken() -> None:
+    layout = laid(rectangle(800, 1150), "a0")
+    assert free_corner(layout, (200.0, 200.0)) is None
+    # on strips where sheets join there is none either
+    wide = laid(rectangle(10, 10), "a4")
+    assert free_corner(wide, (189.0, 276.0)) is None

@@ -1,10 +1,10 @@
-"""The two sides of a seam laid along each other, as paper is laid to walk it."""
+"""The two sides of a seam laid along each other, as paper is laid to walk it: darts closed, pleats folded."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,23 +12,34 @@ from numpy.typing import ArrayLike
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import tangent
+from flatcut.geometry.length import length
 from flatcut.pattern.runs import Walked, run_curves, walk
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.values import Pattern, Seam, area
-from flatcut.pattern.walking import points_at, to_drawn
+from flatcut.pattern.walking import points_at, to_drawn, to_sewn
 
 GAP = 12.0
 """mm between the two stitch lines where they come nearest, so that both are seen."""
+HAIR = 1e-5
+"""mm: far less than anyone sews, and more than what a place on an edge is rounded to."""
+LEAST = 0.5
+"""mm: a shorter stretch beside a dart is not laid by itself."""
 SAMPLES = 60
 """Places along a seam that are looked at to keep its sides apart."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Laid:
-    """One walked part and where its piece is laid: the map from the drawing to the picture."""
+    """One walked part and where its piece is laid: the map from the drawing to the picture.
+
+    A part with darts or pleats on it is laid in several, which meet as they do once those are closed. first: whether it
+    is the first of them, or the only one; broken: whether there are others.
+    """
 
     step: Walked
     to: Affine
+    first: bool = True
+    broken: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,16 +87,38 @@ def laid(pattern: Pattern, seam: Seam) -> tuple[Side, Side]:
     # each place of one side is held against its mate of the other
     apart = float((two.places(shares * two.sewn) - one.places(shares * one.sewn))[:, 1].max())
     shift = Affine.translation(0.0, -apart - GAP)
-    return one, Side(parts=tuple(Laid(step=part.step, to=shift @ part.to) for part in two.parts))
+    return one, Side(parts=tuple(replace(part, to=shift @ part.to) for part in two.parts))
+
+
+def _closed(step: Walked) -> list[Walked]:
+    """A walked part in stretches between the darts and pleats on it, which sewing takes out, in walking order."""
+    edge = step.edge
+    drawn, places = 0.0, []
+    for part in edge.parts[:-1]:
+        drawn += length(part)
+        places.append(to_sewn(edge, drawn))
+    folded = [take for take in edge.takeups if take.amount >= take.end - take.start - HAIR]
+    places += [to_sewn(edge, take.start) for take in folded]
+    inside: list[float] = []
+    for at in sorted(places):
+        # not rounded: a hair more would be beyond the fold
+        if max([step.start, *inside[-1:]]) + LEAST < at < step.end - LEAST:
+            inside.append(at)
+    # a stretch starts beyond what is taken out, and not at its first end, which is the same sewn place
+    starts, ends = [step.start, *(at + HAIR for at in inside)], [*inside, step.end]
+    found = [replace(step, start=a, end=b) for a, b in zip(starts, ends, strict=True)]
+    return found if step.forward else found[::-1]
 
 
 def _end_to_end(run: Sequence[Walked]) -> Side:
     """The parts of a run: the first where it is drawn, each further one turned so that the stitch line runs on."""
     parts: list[Laid] = []
-    for step in run:
+    stretches = [(step, k, len(some)) for some in map(_closed, run) for k, step in enumerate(some)]
+    for step, k, count in stretches:
+        kind = {"first": k == 0, "broken": count > 1}
         curves = run_curves(step)
         if not parts:
-            parts.append(Laid(step=step, to=Affine()))
+            parts.append(Laid(step=step, to=Affine(), **kind))
             continue
         before = parts[-1]
         last = run_curves(before.step)[-1]
@@ -98,7 +131,8 @@ def _end_to_end(run: Sequence[Walked]) -> Side:
             own = own * np.array([1.0, -1.0])
         turn = math.atan2(way[1], way[0]) - math.atan2(own[1], own[0])
         start = (Affine.rotation(turn) @ flip).apply(curves[0].start)
-        parts.append(Laid(step=step, to=Affine.translation(*(end - start)) @ Affine.rotation(turn) @ flip))
+        to = Affine.translation(*(end - start)) @ Affine.rotation(turn) @ flip
+        parts.append(Laid(step=step, to=to, **kind))
     return Side(parts=tuple(parts))
 
 
@@ -114,4 +148,4 @@ def _along(side: Side, *, below: bool) -> Side:
     # walking to the right with the piece at one's right hand, it lies below, y down
     flip = Affine() if _right(side.parts[0].step) == below else Affine.scaling(1, -1)
     to = flip @ Affine.rotation(-angle) @ Affine.translation(-start[0], -start[1])
-    return Side(parts=tuple(Laid(step=part.step, to=to @ part.to) for part in side.parts))
+    return Side(parts=tuple(replace(part, to=to @ part.to) for part in side.parts))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from html import escape
 
 from flatcut.findings import FAULT, Finding, plural
-from flatcut.formats.check_pictures import Number, finding_picture, seam_picture
+from flatcut.formats.check_pictures import Number, finding_picture, longer_side, seam_picture
 from flatcut.formats.html import END, head
 from flatcut.pattern.runs import written
 from flatcut.pattern.seaming import Verdict, walked
@@ -58,20 +58,22 @@ def opening(sources: Sequence[str]) -> str:
 
 
 def file_section(source: str, number: int, pattern: Pattern, findings: Sequence[Finding], verdict: Verdict) -> str:
-    """What was checked in one drawing: the findings with a picture each, then every seam with its own."""
+    """What was checked in one drawing: a table of seams, the findings with a picture each, each seam with its own."""
     shown = [Number(number=k, finding=finding) for k, finding in enumerate(findings, start=1)]
     faults = sum(finding.severity == FAULT for finding in findings)
     counts = f"{plural(len(pattern.pieces), 'piece')}, {plural(len(pattern.seams), 'seam')}: "
     counts += f"{plural(faults, 'fault')}, {plural(len(findings) - faults, 'warning')}"
     parts = [f'<section aria-labelledby="drawing-{number}">', f'<h2 id="drawing-{number}">{escape(source)}</h2>']
     parts.append(f"<p>{counts}.</p>")
+    if pattern.seams:
+        parts += ["<h3>All seams</h3>", _table(pattern, verdict)]
     if findings:
         parts.append("<h3>What does not fit</h3>")
         parts += [_finding(pattern, item) for item in shown]
     elif pattern.pieces:
         parts.append("<p>Nothing to put right was found.</p>")
     if pattern.seams:
-        parts += ["<h3>Seams</h3>", _table(pattern, verdict)]
+        parts.append("<h3>Every seam with its pieces laid along it</h3>")
         parts += [_seam(pattern, k, verdict, shown) for k in range(len(pattern.seams))]
     return "\n".join([*parts, "</section>", ""])
 
@@ -101,14 +103,18 @@ def _finding(pattern: Pattern, shown: Number) -> str:
 
 def _table(pattern: Pattern, verdict: Verdict) -> str:
     rows = [
-        "<table><caption>Sewn lengths in mm, take-ups sewn</caption><thead><tr>"
-        + "".join(f'<th scope="col">{word}</th>' for word in ("side", "other side", "mm", "mm", "ease", "off", ""))
+        "<table><caption>Sewn lengths in mm: darts closed, pleats folded, gathers drawn up</caption><thead><tr>"
+        + "".join(
+            f'<th scope="col">{word}</th>'
+            for word in ("side A", "side B", "A, mm", "B, mm", "ease of B", "longer than wanted", "")
+        )
         + "</tr></thead><tbody>"
     ]
     for seam in pattern.seams:
         one, two, rest = walked(pattern, seam)
         cells = [escape(written(pattern, run)) for run in (seam.a, seam.b)]
-        cells += [plain(value) for value in (one, two, seam.ease, rest)]
+        cells += [plain(value) for value in (one, two, seam.ease)]
+        cells.append("0" if abs(rest) < 0.005 else f"{'B' if rest > 0 else 'A'} by {plain(abs(rest))}")
         stands = VERDICTS[verdict(rest)] + (" (suggested)" if seam.suggested else "")
         rows.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in (*cells, stands)) + "</tr>")
     return "".join([*rows, "</tbody></table>"])
@@ -117,11 +123,12 @@ def _table(pattern: Pattern, verdict: Verdict) -> str:
 def _seam(pattern: Pattern, k: int, verdict: Verdict, shown: Sequence[Number]) -> str:
     seam = pattern.seams[k]
     about = [item for item in shown if item.finding.about == seam.uid]
-    names = f"{written(pattern, seam.a)} and {written(pattern, seam.b)}"
+    a, b = written(pattern, seam.a), written(pattern, seam.b)
     _, _, rest = walked(pattern, seam)
     numbers = ", ".join(str(item.number) for item in about)
     marked = f"; marked: finding{'s' if len(about) > 1 else ''} {numbers}" if about else ""
     return (
-        f"<figure><figcaption>{escape(names)}: {VERDICTS[verdict(rest)]}, off by {plain(abs(rest))} mm{marked}."
+        f"<figure><figcaption>{escape(f'{a} and {b}')}: {VERDICTS[verdict(rest)]}, "
+        f"{escape(longer_side(a, b, rest))}{marked}."
         f"</figcaption>\n{seam_picture(pattern, seam, verdict, about)}</figure>"
     )

@@ -11,7 +11,7 @@ from lxml import etree
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.drawing.numbered import RED, Marks
 from flatcut.drawing.pieces import outlines
-from flatcut.drawing.roles import FOLD_LINE, GRAIN, LINE, PLACEMENT, Role
+from flatcut.drawing.roles import FOLD_LINE, GRAIN, LINE, OUTLINE, PLACEMENT, STITCH, Role
 from flatcut.errors import GeometryError
 from flatcut.findings import FAULT, Finding
 from flatcut.formats.check_laying import Laid, Side, laid
@@ -21,11 +21,13 @@ from flatcut.formats.svg.painting import Painter
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, polyline, transform
+from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
 from flatcut.pattern.mating import along
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.pointing import middle, pointed
 from flatcut.pattern.runs import run_curves, written
+from flatcut.pattern.seam_ends import before
 from flatcut.pattern.seaming import Verdict, walked
 from flatcut.pattern.values import Pattern, Piece, Seam
 from flatcut.pattern.walking import point_at, sewn_length, to_drawn
@@ -39,6 +41,8 @@ RUNGS = Role(name="rung", width=0.3, dashes=(2.0, 1.5))
 """Lines between places walked equally far."""
 CUT = ("allowances", "corners", "cut-line", "out-of-date")
 """Checks whose pictures show the cut lines too."""
+NEAR_END = 0.05
+"""mm: a leg of a dart this near to the end of a stretch bounds it."""
 INNER = (LINE, FOLD_LINE, PLACEMENT)
 """Lines inside pieces, which no picture of a seam needs."""
 RUNG = 50.0
@@ -105,8 +109,19 @@ def seam_picture(pattern: Pattern, seam: Seam, verdict: Verdict, about: Sequence
     _mark(sheet, pattern, seam, (one, two), about, size)
     a, b = written(pattern, seam.a), written(pattern, seam.b)
     label = f"{a}, below, and {b}, above, laid along each other"
-    ended = "they end together" if abs(rest) < 0.005 else f"{b if rest > 0 else a} is {plain(abs(rest))} mm longer"
+    ended = longer_side(a, b, rest)
     return sheet.finished(label, f"Dashed lines join places walked equally far every 5 cm; {ended}.", box)
+
+
+def longer_side(one: str, two: str, rest: float) -> str:
+    """Which side of a seam is longer than wanted, and by how much. rest: mm that the second is longer.
+
+    >>> longer_side("front.side", "back.side", -3.0), longer_side("front.side", "back.side", 0.001)
+    ('front.side is 3 mm longer than wanted', 'both sides end together')
+    """
+    if abs(rest) < 0.005:
+        return "both sides end together"
+    return f"{two if rest > 0 else one} is {plain(abs(rest))} mm longer than wanted"
 
 
 def finding_picture(pattern: Pattern, shown: Number) -> str:
@@ -147,15 +162,33 @@ def _sheet_of(pattern: Pattern, seam: Seam, *, cut: bool = False) -> tuple[_Shee
     sheet = _Sheet()
     one, two = laid(pattern, seam)
     for part in (*one.parts, *two.parts):
-        _piece(sheet, part.step.piece, part.to, cut=cut, without=(*INNER, GRAIN))
+        if part.broken:
+            _beside(sheet, part)
+        else:
+            _piece(sheet, part.step.piece, part.to, cut=cut, without=(*INNER, GRAIN))
         sheet.stroke(SEAM, [transform(curve, part.to) for curve in run_curves(part.step)])
     return sheet, one, two
+
+
+def _beside(sheet: _Sheet, part: Laid) -> None:
+    """What bounds a stretch between darts or pleats: legs of the darts, and the edges that it runs into.
+
+    The whole piece cannot be drawn, for it does not lie flat once they are closed.
+    """
+    piece, edge = part.step.piece, part.step.edge
+    ends = [end for curve in run_curves(part.step) for end in (curve.start, curve.end)]
+    bounds = [(STITCH, leg) for dart in piece.darts for leg in dart.legs]
+    if edge in piece.edges:
+        bounds += [(OUTLINE, piece.after(edge).parts[0]), (OUTLINE, before(piece, edge).parts[-1])]
+    for role, curve in bounds:
+        if any(min(np.linalg.norm(curve.start - at), np.linalg.norm(curve.end - at)) < NEAR_END for at in ends):
+            sheet.stroke(role, [transform(curve, part.to)])
 
 
 def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> None:
     """The name of each piece beside the middle of its part, or where the picture ends before that."""
     for side, away in zip(sides, (1.0, -1.0), strict=True):
-        for part in side.parts:
+        for part in (part for part in side.parts if part.first):
             half = to_drawn(part.step.edge, (part.step.start + part.step.end) / 2)
             at = part.to.apply(point_at(part.step.edge, half)[0]) + np.array([0.0, 2.5 * away * size])
             low, high = np.array([box[0], box[1]]) + 2 * size, np.array([box[2], box[3]]) - 2 * size
@@ -240,18 +273,25 @@ def _places(pattern: Pattern, seam: Seam, sides: tuple[Side, Side], finding: Fin
             continue
         for part_text in split_outside(text, "+"):
             for name, at in pointed(pattern, part_text):
-                part = _part(sides, name, part_text)
+                part = _part(sides, name, part_text, at)
                 if part is not None:
                     found.append((part.to.apply(at), part in sides[0].parts))
     return found
 
 
-def _part(sides: tuple[Side, Side], name: str, text: str) -> Laid | None:
-    """The laid part of a piece that a reference speaks of: that of its own edge where the piece is laid twice."""
+def _part(sides: tuple[Side, Side], name: str, text: str, at: Array) -> Laid | None:
+    """The laid part of a piece that a reference speaks of: that of its own edge where the piece is laid twice.
+
+    at: the place (2,) that it speaks of; of a part that is laid in several the nearest is meant.
+    """
     parts = [part for side in sides for part in side.parts if part.step.piece.name == name]
     edge = text.partition(".")[2].partition("@")[0].split("/")
     named = [part for part in parts if part.step.edge.name in edge]
-    return next(iter(named or parts), None)
+
+    def away(part: Laid) -> float:
+        return round(min(float(nearest(curve, at)[1]) for curve in run_curves(part.step)), 3) if part.broken else 0.0
+
+    return min(named or parts, key=away, default=None)
 
 
 def _size(box: Box) -> float:

@@ -96,7 +96,7 @@ class _Raster:
         self.corner = np.array([x0, y0])
         self.shape = (int((y1 - y0) / CELL), int((x1 - x0) / CELL))
         drawn = np.zeros(self.shape, dtype=np.int64)
-        columns, rows = self._cells(_sampled(chords))
+        columns, rows = self._cells(sampled(chords))
         drawn[rows, columns] = 1
         kept = set(tiling.kept)
         for column in range(tiling.columns):
@@ -140,7 +140,7 @@ def _line(raster: _Raster, rings: list[Array], long: float, *, upright: bool, cr
     return ControlLine(start=middle - way, end=middle + way, long=long)
 
 
-def _sampled(chords: Array) -> Array:
+def sampled(chords: Array) -> Array:
     """Points on chords (n, 2, 2), no two neighbours more than half a cell apart."""
     ways = chords[:, 1] - chords[:, 0]
     counts = np.ceil(np.linalg.norm(ways, axis=1) / (CELL / 2)).astype(int) + 1

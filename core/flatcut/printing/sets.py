@@ -1,4 +1,4 @@
-"""Sets of pages: all pieces on one set of sheets, or each by itself; the first page, or its words beside the pieces."""
+"""Sets of pages: all pieces on one set of sheets, or each by itself; the first page, or its words in a free corner."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from flatcut.drawing.ink import Ink, Stroke, together
 from flatcut.geometry.curves import polyline
 from flatcut.printing.control import ControlLine, control_lines
+from flatcut.printing.corner import free_corner
 from flatcut.printing.cover import FAINT, GAP, Told, cover
 from flatcut.printing.layout import Layout, arranged, as_drawn, own_size, window
 from flatcut.printing.page import Page, Part, sheet_pages
@@ -38,16 +39,19 @@ class Setting:
 
 
 def set_pages(parts: Sequence[Ink], told: Told, title: str, setting: Setting) -> Iterator[Page]:
-    """All parts on one set of sheets. Large paper has the first page's words beside the pieces, unless that takes more.
+    """All parts on one set of sheets. Large paper has the first page's words in a free corner, or beside the pieces
+    unless that takes more of it.
 
     told: what the first page says; title: words on every sheet.
     """
     assert setting.sheet is not None
     layout = _laid(parts, setting)
-    framed = None if setting.as_drawn or not _large(setting) else _framed(parts, told, setting)
-    if framed is not None and (setting.sheet.height is None or len(framed.tiling.kept) <= len(layout.tiling.kept)):
-        yield from sheet_pages(framed, title)
-        return
+    if _large(setting):
+        wanted = [_cornered(layout, told), None if setting.as_drawn else _framed(parts, told, setting)]
+        best = min((made for made in wanted if made is not None), key=_paper_taken, default=None)
+        if best is not None and (setting.sheet.height is None or len(best.tiling.kept) <= len(layout.tiling.kept)):
+            yield from sheet_pages(best, title)
+            return
     layout, controls = _controlled(layout)
     yield from _first(layout.page, replace(told, controls=_said(controls)), _maps([(MAP, layout)]), setting)
     yield from sheet_pages(layout, title)
@@ -74,6 +78,23 @@ def _laid(parts: Sequence[Ink], setting: Setting) -> Layout:
     if setting.as_drawn:
         return as_drawn(parts, setting.sheet, margin=setting.margin, overlap=setting.overlap)
     return arranged(parts, setting.sheet, margin=setting.margin, overlap=setting.overlap, gap=setting.gap)
+
+
+def _paper_taken(layout: Layout) -> tuple[int, float]:
+    """How many sheets a layout takes, and mm of their length."""
+    return len(layout.tiling.kept), layout.page[1]
+
+
+def _cornered(layout: Layout, told: Told) -> Layout | None:
+    """The layout with the words of the first page in a free corner of one of its sheets; None where none is free."""
+    deep = _depth(told) + (BLOCK_MAP if len(layout.tiling.kept) > 1 else 0.0)
+    at = free_corner(layout, (BLOCK + 2 * GAP, deep + 2 * GAP))
+    if at is None:
+        return None
+    frame = _frame(deep).moved(*at)
+    controlled, controls = _controlled(replace(layout, ink=together([layout.ink, frame])))
+    (words,) = cover(replace(told, controls=_said(controls)), _maps([(MAP, layout)]), BLOCK, deep, going_on=False)
+    return replace(controlled, ink=together([controlled.ink, words.moved(at[0] + GAP, at[1] + GAP)]))
 
 
 def _framed(parts: Sequence[Ink], told: Told, setting: Setting) -> Layout:
