@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatcut.checks.check import run_checks
-from flatcut.errors import FlatcutError
+from flatcut.errors import FlatcutError, GeometryError
 from flatcut.findings import FAULT
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
@@ -21,6 +22,7 @@ from flatcut.marking.ticks import ticks
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Allowance, Edge, Grain, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length
+from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import the
 from tests.fullness_pieces import panel, skirt, spread, told
 
@@ -286,3 +288,20 @@ def test_pleats_over_each_other_are_told():
     found = pleat(panel(100, 400, 0), count=5, depth=30)
     assert "lie over each other" in found.steps[-1].warnings[0]
     assert length(the(found).edge("waist").parts[0]) == pytest.approx(400)
+
+
+def test_pleats_that_touch_a_dart_are_refused_with_the_place():
+    """The block's dart opens 3 cm wide in the middle of its waist: folded over it, a pleat's end has no shape."""
+    pattern = replay(read_recipe("block skirt --size=bust-90"), Pattern())
+    piece = pattern.piece("skirt-front")
+    (dart,) = piece.darts
+    for options in ({"kind": "box"}, {"kind": "inverted", "count": 3}, {"kind": "knife", "count": 9}):
+        with pytest.raises(GeometryError, match="would be folded over the dart") as caught:
+            load("pleat")(target="skirt-front.waist", **options)(pattern)
+        x, y = (float(word) for word in re.findall(r"[xy] (-?\d+\.?\d*)", str(caught.value)))
+        nodes = np.concatenate([leg.nodes for leg in dart.legs])
+        assert (nodes.min(axis=0) - 1 <= (x, y)).all()
+        assert (nodes.max(axis=0) + 1 >= (x, y)).all()
+    # beside it, and pressed away from it, a knife pleat stands
+    away = load("pleat")(target="skirt-front.waist@10mm..60mm", depth=15, pressed="skirt-front.side")(pattern)
+    assert len([t for t in away.piece("skirt-front").edge("waist").takeups if t.kind == "pleat"]) == 1

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
-from flatcut.fullness.slashing import FLAT
-from flatcut.geometry.arrays import Array, unit
+from flatcut.fullness.pleats import FIRST, SECOND
+from flatcut.fullness.slashing import FLAT, Slash, rings
+from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import chain, flatten, line
 from flatcut.geometry.intersect import crossings
-from flatcut.geometry.region import contains
+from flatcut.geometry.region import contains, shared_place
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import on_edge
@@ -97,3 +98,29 @@ def pleat_lines(piece: Piece, row: Row, places: Sequence[float], name: str, uids
         taken.add(label)
         found.append(Line(uid=uids.fresh("pleat", piece.uid, label), name=label, curve=line(start, end)))
     return found
+
+
+def refuse_on_darts(piece: Piece, cut: Slash, pressed: str, under: tuple[float, float]) -> None:
+    """Errors: GeometryError with the place where the pleat on a line would touch a dart, or be folded over one.
+
+    pressed: FIRST or SECOND part of the piece over which it is folded, OPEN for both; under: mm of folded cloth at the
+    line's start and at its end. The end of a folded pleat has the shape of the edge that it lies over, and at a dart
+    that is not one line.
+    """
+    start, end = cut.line.curve.start, cut.line.curve.end
+    way = unit(end - start)
+    across = np.array([-way[1], way[0]])
+    off = cross(way, rings(cut)[0] - start)
+    # on which side of the line, seen along it, the folded cloth lies; 0 for both
+    side = {FIRST: 1.0, SECOND: -1.0}.get(pressed, 0.0) * float(np.sign(off[np.abs(off).argmax()]))
+    for dart in piece.darts:
+        covered = side * float(cross(way, dart.points[0] - start)) >= 0
+        aside = [(max(width, NEAR) if covered else NEAR) * across for width in under]
+        strip = np.array([start + aside[0], end + aside[1], end - aside[1], start - aside[0]])
+        met = shared_place(strip, np.concatenate([flatten(leg, tolerance=FLAT) for leg in dart.legs]))
+        if met is not None:
+            raise GeometryError(
+                f"the pleat {piece.name}.{cut.line.name} would be folded over the dart {piece.name}.{dart.name} near"
+                f" x {plain(float(met[0]))}, y {plain(float(met[1]))} mm; put the pleats beside the dart, make them"
+                " shallower, or release the dart first"
+            )

@@ -159,7 +159,7 @@ def _around(items: Sequence[Item]) -> Array:
 
 
 def refuse_crossed(piece: Piece, lines: list[Line]) -> None:
-    """GeometryError when two of the lines cross or touch elsewhere than at an end that they share."""
+    """GeometryError with the place when two of the lines cross or touch elsewhere than at an end that they share."""
     for k, one in enumerate(lines):
         for other in lines[k + 1 :]:
             for c in crossings(one.curve, other.curve):
@@ -169,8 +169,8 @@ def refuse_crossed(piece: Piece, lines: list[Line]) -> None:
                 ]
                 if max(ends) > NODE:
                     raise GeometryError(
-                        f"{piece.name}.{one.name} and {piece.name}.{other.name} meet inside the piece; "
-                        "open one first, then draw the other anew"
+                        f"{piece.name}.{one.name} and {piece.name}.{other.name} meet at x {plain(float(c.point[0]))}, "
+                        f"y {plain(float(c.point[1]))} mm inside the piece; open one first, then draw the other anew"
                     )
 
 

@@ -100,6 +100,18 @@ class Part(NamedTuple):
     holes: tuple[Array, ...]
 
 
+def shared_place(ring: Array, other: Array) -> Array | None:
+    """The middle (2,) of what two areas share, were it only a point in which they touch; None where they lie apart.
+
+    >>> shared_place(np.array([[0, 0], [4, 0], [0, 4]]), np.array([[2, 0], [6, 0], [6, -4]])).tolist()
+    [3.0, 0.0]
+    """
+    import shapely
+
+    shared = shapely.intersection(shapely.Polygon(ring), shapely.Polygon(other))
+    return None if shared.is_empty else np.array(shapely.get_coordinates(shared.centroid)[0])
+
+
 def united(rings: Sequence[Array]) -> list[Part]:
     """The union of the areas inside rings; a ring that crosses itself counts by its even-odd faces.
 

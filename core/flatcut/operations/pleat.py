@@ -9,7 +9,7 @@ from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, pressed_part
-from flatcut.fullness.pleating import Row, pleat_lines, row_of
+from flatcut.fullness.pleating import Row, pleat_lines, refuse_on_darts, row_of
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
 from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.length import length as length_of
@@ -98,18 +98,23 @@ class Pleats(Operation):
         still, reason = held_place(piece, made.cuts, named_edge(piece, self.hold).uid if self.hold else "")
         takes = LAYERS[self.kind] * self.depth * made.share
         other = takes if self.other_depth is None else LAYERS[self.kind] * self.other_depth * made.share
+        sides = [self._side(piece, cut, k, row) for k, cut in enumerate(made.cuts)]
+        for cut, side in zip(made.cuts, sides, strict=True):
+            refuse_on_darts(
+                piece, cut, side, (self.depth, self.depth if self.other_depth is None else self.other_depth)
+            )
         wanted = [
             Wanted(
                 line=cut.line.uid,
                 gaps=(takes, other),
                 result=PLEAT,
                 fold=Fold(
-                    pressed=self._side(piece, cut, k, row),
+                    pressed=side,
                     more=(self.less / len(made.cuts), 0.0),
                     level=self.level,
                 ),
             )
-            for k, cut in enumerate(made.cuts)
+            for cut, side in zip(made.cuts, sides, strict=True)
         ]
         taking = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
         start = pattern.with_piece(piece)
