@@ -18,7 +18,8 @@ evaluates cubics itself, densely, and asks shapely (GEOS) for distances, validit
      of the other edge (handbooks: a hem folded up lies on the garment).
    Nothing is excused at hollow corners: allowances that overlap are trimmed where they meet, which enters neither.
    At a corner that turns outward the triangle between the seam end and the ends of both allowances belongs to them too
-   (not where it is squared or turned), and where an edge turns back at a cusp what lies ahead of it up to its width.
+   (not where it is squared or turned, or a cut line runs on over it), and where an edge turns back at a cusp what lies
+   ahead of it up to its width.
 3. Nowhere too far. Every place of the ring is as far from some edge, square to it or from its end, as that edge's
    width, within WITHIN, but for the tips of corners. A tip stays within limit x the larger width of its corner and the
    half width of its blunt end: of bevelled corners with equal widths within one width. A hollow corner with equal
@@ -59,8 +60,8 @@ HEM = 4
 
 def plain_ring(wild: Wild) -> bool:
     """Whether a polygon library leaves one ring without a hole: outward the outline united with all that lies within
-    the width of each edge, inward the outline without it; one width all round by its own mitred offset. There is none
-    where the outline crosses itself, looked at finely."""
+    the width of each edge, square to it (flat ends), inward the outline without it; one width all round by its own
+    mitred offset. There is none where the outline crosses itself, looked at finely."""
     lines = [shapely.LineString(along(s, 1 if f else 60)) for s, f in zip(wild.spans, wild.straight, strict=True)]
     outline = shapely.Polygon(np.concatenate([shapely.get_coordinates(x)[:-1] for x in lines]))
     if not shapely.Polygon(_stitch(wild, 2000)).is_valid:
@@ -69,7 +70,7 @@ def plain_ring(wild: Wild) -> bool:
         by = wild.widths[0][0]
         left = outline.buffer(-by if wild.inward else by, join_style="mitre", mitre_limit=wild.limits[0])
     else:
-        swept = shapely.union_all([x.buffer(max(w)) for x, w in zip(lines, wild.widths, strict=True)])
+        swept = shapely.union_all([x.buffer(max(w), cap_style="flat") for x, w in zip(lines, wild.widths, strict=True)])
         left = outline.difference(swept) if wild.inward else outline.union(swept)
     return left.geom_type == "Polygon" and left.area > 1 and len(left.interiors) == 0
 
@@ -279,13 +280,10 @@ def _at_ends(
     """Faults at the ends of seams that turn outward, and at cusps."""
     found = []
     for c in corners:
-        if c.turn <= 0 or c.ended or min(c.widths) < WITHIN:
+        if c.turn <= 0 or c.ended or min(c.widths) < WITHIN or c.rays():
             continue
         at = shapely.points(points)
-        which = shapely.covers(shapely.Polygon([c.node, *c.ends]).buffer(-WITHIN), at)
-        for _, ray in c.rays():
-            which &= shapely.distance(at, ray) > WITHIN
-        which = np.flatnonzero(which)
+        which = np.flatnonzero(shapely.covers(shapely.Polygon([c.node, *c.ends]).buffer(-WITHIN), at))
         which = which[~_through(outline, np.broadcast_to(c.node, (len(which), 2)), points[which], inward)]
         if len(which):
             found.append(f"it comes between the allowances of {c.before} and {c.after} at {points[which[0]].round(1)}")

@@ -152,24 +152,37 @@ def _deep(s: Stitch, span: int, place: Array, slack: float) -> bool:
     than its width its normals cross, and on one side of where they do the feet are near, on the other there are none.
     """
     mine = np.flatnonzero((s.corner_out == s.corner_out[span]) & (s.chain == s.chain[span]))
-    t = np.broadcast_to(LOOKS, (len(mine), len(LOOKS)))
-    on, pace = at_places(s.controls[mine, None], t), _paces(s.controls[mine], t)
-    size = np.sqrt((np.diff(on, axis=1) ** 2).sum(axis=2))
-    share = np.concatenate([np.zeros((len(mine), 1)), np.cumsum(size, axis=1)], axis=1) / np.maximum(
-        size.sum(axis=1, keepdims=True), 1e-300
-    )
-    width = s.near[mine, None] + (s.far - s.near)[mine, None] * share
+    on, width = _looked_at(s, mine)
+    pace = _paces(s.controls[mine], np.broadcast_to(LOOKS, (len(mine), len(LOOKS))))
     for x, y in AROUND:
         to = place + slack * np.array([x, y]) - on
         dot = (to * pace).sum(axis=2)
         change = (dot[:, 1:] <= 0) != (dot[:, :-1] <= 0)
         part = np.where(change, dot[:, :-1], 0.0) / np.where(change, dot[:, :-1] - dot[:, 1:], 1.0)
         gap = to[:, :-1] + part[..., None] * np.diff(to, axis=1)
-        far = np.sqrt((gap**2).sum(axis=2))
         wide = width[:, :-1] + part * np.diff(width, axis=1)
-        if not (change & (far < wide) & (cross(pace[:, :-1], gap) < 0)).any():
+        if not (change & ((gap**2).sum(axis=2) < wide**2) & (cross(pace[:, :-1], gap) < 0)).any():
             return False
     return True
+
+
+def _looked_at(s: Stitch, rows: Ints) -> tuple[Array, Array]:
+    """Points (k, n, 2) on spans at LOOKS, and the widths there (k, n)."""
+    on = at_places(s.controls[rows, None], np.broadcast_to(LOOKS, (len(rows), len(LOOKS))))
+    size = np.sqrt((np.diff(on, axis=1) ** 2).sum(axis=2))
+    share = np.zeros((len(rows), len(LOOKS)))
+    share[:, 1:] = np.cumsum(size, axis=1) / np.maximum(size.sum(axis=1, keepdims=True), 1e-300)
+    return on, s.near[rows, None] + (s.far - s.near)[rows, None] * share
+
+
+def _beyond_all(s: Stitch, chain: int, place: Array) -> float:
+    """mm that a place lies farther from each edge than its width there, the least of all edges, densely looked at."""
+    rows = np.flatnonzero(s.chain == chain)
+    on, width = _looked_at(s, rows)
+    way, to = np.diff(on, axis=1), place - on[:, :-1]
+    part = np.clip((to * way).sum(axis=2) / np.maximum((way**2).sum(axis=2), 1e-300), 0.0, 1.0)
+    away = np.sqrt(((to - part[..., None] * way) ** 2).sum(axis=2))
+    return float((away - width[:, :-1] - part * np.diff(width, axis=1)).min())
 
 
 def _through(s: Stitch, chain: int, place: Array, foot: Array) -> bool:
@@ -195,6 +208,8 @@ def _too_far(
         return
     held = _near_corners(tips, points[loose], owner[loose], tips.reach + slack)
     for k in loose[~held].tolist():
+        if int(owner[k]) in found or _beyond_all(s, int(owner[k]), points[k]) <= slack:
+            continue
         found.setdefault(int(owner[k]), Fault(points[k], -1, -float(min(least[k], 1e9)), "far"))
 
 

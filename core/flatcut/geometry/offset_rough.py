@@ -57,15 +57,15 @@ def followed(
 ) -> Spans:
     """The ring of one chain along its boundary's vertices, within `tolerance` mm of them.
 
-    crumb: mm below which a run goes with its neighbour; most: mm up to which the side of a band is debris and nothing
-    to be told. Errors: GeometryError.
+    crumb: mm below which a run goes with its neighbour; 0: the vertices alone are followed, not their rows. most: mm up
+    to which the side of a band is debris and nothing to be told. Errors: GeometryError.
     """
     read = [Piece(r, r.points, True) for r in runs if r.points is not None and len(r.points) > 1]
     pieces = _without_crumbs(read, crumb)
     if not pieces:
         raise GeometryError("nothing is left of the outline inside its allowances; make them smaller")
     table = bands.table()
-    curves = _along_rows(table, pieces, tolerance)
+    curves = _along_rows(table, pieces, tolerance, bent=crumb > 0)
     source: list[int] = []
     for k, piece in enumerate(pieces):
         edge = bands.source.get(piece.run.row, -1)
@@ -84,19 +84,19 @@ def followed(
     return Spans(controls, straight, np.full(len(controls), number), np.array(source, dtype=np.intp))
 
 
-def _along_rows(table: Parallels, pieces: list[Piece], tolerance: float) -> dict[int, Curve]:
+def _along_rows(table: Parallels, pieces: list[Piece], tolerance: float, *, bent: bool) -> dict[int, Curve]:
     """Curves of the pieces that follow one row which does not fold there, by their numbers."""
     found: dict[int, Curve] = {}
-    bent = []
+    open_ = []
     for k, (run, points, whole) in enumerate(pieces):
         if len(points) == 2 or (
             whole and (run.row == SPOKE or table.straight[run.row]) and run.bow < SHARE * tolerance
         ):
             found[k] = line(points[0], points[-1])
         elif whole and run.row != SPOKE and not table.straight[run.row] and run.t1 > run.t0 and not folds(table, run):
-            bent.append(k)
-    while bent:
-        mine = [pieces[k] for k in bent]
+            open_.append(k)
+    while bent and open_:
+        mine = [pieces[k] for k in open_]
         stretches = Stretches(
             np.array([piece.run.row for piece in mine], dtype=np.intp),
             np.array([piece.run.t0 for piece in mine]),
@@ -107,9 +107,9 @@ def _along_rows(table: Parallels, pieces: list[Piece], tolerance: float) -> dict
         try:
             fitted, owner = fit_stretches(table, stretches, tolerance=tolerance)
         except UnfitError as error:
-            del bent[error.number]
+            del open_[error.number]
             continue
-        for number, k in enumerate(bent):
+        for number, k in enumerate(open_):
             own = fitted[owner == number]
             found[k] = Curve(own, np.zeros(len(own), dtype=np.bool_))
         break
