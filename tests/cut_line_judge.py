@@ -243,6 +243,8 @@ def _too_near(
     slack = WITHIN * (1 + 2 * foot.steep)
     which = np.flatnonzero(foot.inside & (foot.width - foot.distance > slack))
     which = which[foot.beside(which, side)]
+    if len(which) == 0:
+        return []
     here = shapely.points(foot.points[which])
     ok = np.zeros(len(which), dtype=bool)
     for corner in (corners[k - 1], corners[k]):
@@ -261,6 +263,8 @@ def _too_near(
             ok |= shapely.distance(shapely.points(image), on) <= WITHIN
     which = which[~ok]
     for a in np.arange(16) * np.pi / 8:
+        if len(which) == 0:
+            break
         f = _Feet(lines[k], widths[k], foot.points[which] + slack * np.array([np.cos(a), np.sin(a)]))
         which = which[f.inside & (f.distance < f.width) & f.beside(np.arange(len(which)), side)]
     if len(which) == 0:

@@ -1,6 +1,6 @@
 """Offsets against shapely's buffer and pyclipper, as ratios in one run on one thread.
 
-Run: python tests/bench/bench_offset.py [outlines]. The bodice is drawn for this benchmark (seven segments, six edges);
+Run: python -m tests.bench.bench_offset [outlines]. The bodice is drawn for this benchmark (seven segments, six edges);
 each outline is scaled a little differently. Shapely and pyclipper get points with chords within 0.01 mm, the flattening
 timed in; both give one width all round with mitred corners, which is the most that they can do.
 """

@@ -230,7 +230,7 @@ def _spikes(tips: Tips, controls: Array, chain: Ints, found: dict[int, Fault]) -
     start = np.flatnonzero(first)
     after = np.arange(1, len(chain) + 1)
     after[np.concatenate([start[1:] - 1, [len(chain) - 1]])] = start
-    arrive, leave = _ways(controls[:, ::-1]), _ways(controls)[after]
+    arrive, leave = directions(controls[:, ::-1]), directions(controls)[after]
     turn = -(arrive * leave).sum(axis=1)
     for k in np.flatnonzero((turn < SPIKE) & ((cross(-arrive, leave) > 0) | (turn < BACK))).tolist():
         mine = tips.chain == chain[k]
@@ -240,7 +240,7 @@ def _spikes(tips: Tips, controls: Array, chain: Ints, found: dict[int, Fault]) -
             found.setdefault(int(chain[k]), Fault(controls[k, 3], -1, 0.0, "spike"))
 
 
-def _ways(controls: Array) -> Array:
+def directions(controls: Array) -> Array:
     """Unit directions in which spans leave their first point; a handle of no length is looked through."""
     size = np.abs(controls - controls[:, :1]).max(axis=(1, 2))
     way = controls[:, 1] - controls[:, 0]

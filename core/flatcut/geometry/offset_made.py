@@ -11,11 +11,17 @@ from flatcut.errors import GeometryError
 from flatcut.geometry import region
 from flatcut.geometry.arrays import BoolArray
 from flatcut.geometry.offset_corners import BEVEL, COINCIDE, STEPPED, TRIMMED, Joints
-from flatcut.geometry.offset_gate import Fault, faults
-from flatcut.geometry.offset_ring import Chains, Spans, areas, flat_rings
+from flatcut.geometry.offset_gate import Fault, directions, faults
+from flatcut.geometry.offset_ring import Chains, Ints, Spans, areas, flat_rings
 from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
 from flatcut.geometry.offset_special import Special
 from flatcut.geometry.offset_values import CornerNote, OffsetCorner, corner_name, edge_name
+
+NEEDLE = 0.94
+"""Cosine of the angle (20°) between the two sides of a tip of the ring that is looked at ..."""
+
+FINER = 50
+"""... on chords so many times nearer to its curves."""
 
 CLOSED = 1e-6
 """mm that the ends of two spans may lie apart before they are made one point."""
@@ -58,6 +64,14 @@ class Gate:
         right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
         right &= np.bincount(spans.chain, weights=_open_ends(spans), minlength=count) == 0
         right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
+        needled = np.flatnonzero(right & (np.bincount(spans.chain, weights=_needles(spans), minlength=count) > 0))
+        if len(needled):  # two spans that turn back so sharply may cross by less than the chords show
+            mine = np.isin(spans.chain, needled)
+            fine, owner_of = flat_rings(
+                spans.controls[mine], spans.straight[mine], spans.chain[mine], tolerance=tolerance / FINER
+            )
+            looked = np.split(fine, np.searchsorted(owner_of, needled[1:]))
+            right[needled] = region.simple_rings(looked)
         found: dict[int, Fault] = {}
         if right.any():
             mine = right[spans.chain]
@@ -75,13 +89,24 @@ class Gate:
         return np.asarray(right, dtype=np.bool_), found
 
 
-def _open_ends(spans: Spans) -> BoolArray:
-    """Spans that do not end where the next one of their ring begins."""
+def after_in_ring(spans: Spans) -> Ints:
+    """The number of the span that follows each in its ring."""
     first = np.searchsorted(spans.chain, spans.chain)
     after = np.arange(1, len(first) + 1)
     last = np.append(spans.chain[1:] != spans.chain[:-1], True)
     after[last] = first[last]
-    gap = np.abs(spans.controls[:, 3] - spans.controls[after, 0]).max(axis=1)
+    return after
+
+
+def _needles(spans: Spans) -> BoolArray:
+    """Spans at whose end the ring turns back."""
+    arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
+    return np.asarray((arrive * leave).sum(axis=1) > NEEDLE, dtype=np.bool_)
+
+
+def _open_ends(spans: Spans) -> BoolArray:
+    """Spans that do not end where the next one of their ring begins."""
+    gap = np.abs(spans.controls[:, 3] - spans.controls[after_in_ring(spans), 0]).max(axis=1)
     return np.asarray(~(gap <= CLOSED), dtype=np.bool_)
 
 
@@ -105,6 +130,15 @@ def fault_of(outline: Outline, c: Chains, i: int, fault: Fault | None) -> Geomet
         f"the cut line of {edge_name(edges, int(c.edge[row]))} would {what} near {x:.1f}, "
         f"{-y if c.mirrored[i] else y:.1f}; make the allowance there smaller or ease the stitch line"
     )
+
+
+def worth_telling(made: Made) -> BoolArray:
+    """Which outlines have a corner that something may be told of."""
+    c, state = made.c, made.joints.state
+    uneven = c.rows.far != c.rows.near[c.after]
+    rows = c.last & ((state == BEVEL) | (state == STEPPED) | ((state == TRIMMED) & uneven))
+    rows[list(made.specials)] = True
+    return np.asarray(np.bincount(c.chain, weights=rows, minlength=len(made.notes)) > 0, dtype=np.bool_)
 
 
 def told_of(outline: Outline, made: Made, i: int) -> list[str]:

@@ -19,13 +19,13 @@ import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry import region
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import BoolArray
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints, turn_at
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import rings_by_bands
-from flatcut.geometry.offset_made import Gate, Made, fault_of, mitred_instead, told_of
+from flatcut.geometry.offset_made import Gate, Made, after_in_ring, fault_of, mitred_instead, told_of, worth_telling
 from flatcut.geometry.offset_ring import (
     Chains,
     Spans,
@@ -144,7 +144,9 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
             fast[c.chain[error.number]] = False
             continue
         passed = gate.passed(spans, tolerance / 5)[0] & fast
-        told = [told_of(outline, done, i) if passed[i] else [] for i, outline in enumerate(outlines)]
+        told = [list(done.notes[i]) for i in range(len(outlines))]
+        for i in np.flatnonzero(passed & worth_telling(done)).tolist():
+            told[i] = told_of(outlines[i], done, i)
         for i, answer in _answers(c, spans, passed, told):
             answers[i] = answer
         break
@@ -294,15 +296,12 @@ def _answers(c: Chains, spans: Spans, passed: BoolArray, notes: list[list[str]])
     """Spans as answers, turned back from the kernel's own sense."""
     controls = spans.controls.copy()
     controls[c.mirrored[spans.chain], :, 1] *= -1.0
+    controls[:, 3] = controls[after_in_ring(spans), 0]  # ends are the next span's start to the last bit
+    first = np.searchsorted(spans.chain, np.arange(len(passed) + 1)).tolist()
+    source = spans.source.tolist()
     found = []
     for i in np.flatnonzero(passed).tolist():
-        lo, hi = np.searchsorted(spans.chain, [i, i + 1])
-        ring = Curve(_closed(controls[lo:hi]), spans.straight[lo:hi])
-        found.append((i, OutlineOffset(ring, tuple(spans.source[lo:hi].tolist()), tuple(notes[i]))))
+        lo, hi = first[i], first[i + 1]
+        ring = Curve(controls[lo:hi], spans.straight[lo:hi])
+        found.append((i, OutlineOffset(ring, tuple(source[lo:hi]), tuple(notes[i]))))
     return found
-
-
-def _closed(controls: Array) -> Array:
-    """Spans whose ends are the next span's start, the last one's the first one's, to the last bit."""
-    controls[:, 3] = np.roll(controls[:, 0], -1, axis=0)
-    return controls

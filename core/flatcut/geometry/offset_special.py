@@ -30,6 +30,10 @@ STEADY = 0.05
 """Least 1 + k d of an offset that a step may begin at."""
 
 
+RUNS_ON_BELOW = 15.0
+"""Degrees: where the stitch line turns by less it runs on, and nothing ends there."""
+
+
 class Part(NamedTuple):
     """A piece of a corner: a stretch of a row of its own (a straight one has width 0)."""
 
@@ -125,6 +129,8 @@ def solve_special(p: Parallels, c: Corner, kind: str) -> Special | str:
     turn = float(np.degrees(np.arctan2(cross(along_one, along_two), along_one @ along_two)))
     if turn <= 0:
         return f"{c.name} is hollow toward the allowance ({180 - turn:.0f}°): its cut lines are trimmed, not {kind}"
+    if turn < RUNS_ON_BELOW:
+        return f"{c.name} is all but straight ({180 - turn:.0f}°): its cut lines run on, and are not {kind}"
     shape = squared if kind.startswith("squared") else turned
     try:
         return shape(p, c, kind.endswith("first"))

@@ -37,11 +37,15 @@ FLAT = 3.0
 
 @dataclass(frozen=True, kw_only=True)
 class CutLine:
-    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner or where none is near."""
+    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner or where none is near.
+
+    shaped: those of the warnings that tell of its shape, not of what is left open or was drawn by hand.
+    """
 
     curve: Curve
     edges: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    shaped: tuple[str, ...] = ()
 
 
 def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
@@ -88,8 +92,23 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
         for k, line in zip(again, _made(plain_ones), strict=True):
             if isinstance(line, CutLine):
                 said = f"the seam ends of {pieces[k][0].name} are mitred, since squared as is usual {found[k]}"
-                found[k] = replace(line, warnings=(*line.warnings, said))
+                found[k] = replace(line, warnings=(*line.warnings, said), shaped=(*line.shaped, said))
     return found
+
+
+def shapes(pieces: Sequence[Piece]) -> list[tuple[str, ...]]:
+    """What the cut line of each piece says of its own shape; nothing where there is none or it cannot be made."""
+    ready = []
+    for piece in pieces:
+        try:
+            ready.append((piece, rims(piece) if wants_cut(piece) else []))
+        except GeometryError:
+            ready.append((piece, []))
+    ready = [(piece, found) for piece, found in ready if found]
+    made = {
+        p.uid: line.shaped for (p, _), line in zip(ready, cut_lines(ready), strict=True) if isinstance(line, CutLine)
+    }
+    return [made.get(piece.uid, ()) for piece in pieces]
 
 
 def _squared_by_use(piece: Piece) -> bool:
@@ -125,9 +144,9 @@ def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryE
             except GeometryError as error:
                 found.append(GeometryError(f"{piece.name} can have no cut line: {error}"))
             else:
-                found.append(CutLine(curve=curve, edges=owners, warnings=warned))
+                found.append(CutLine(curve=curve, edges=owners, warnings=warned, shaped=warned))
         else:
-            found.append(CutLine(curve=done[0][0], edges=done[0][1], warnings=done[0][2]) if done else None)
+            found += [CutLine(curve=c, edges=owners, warnings=told, shaped=told) for c, owners, told in done] or [None]
     return [_drawn_by_hand(piece, _asking(piece, line)) for (piece, _), line in zip(pieces, found, strict=True)]
 
 
