@@ -75,9 +75,9 @@ class Press(InkscapeExtension):  # type: ignore[misc]  # the editor's library ha
 
 def _here(words: list[str], document: bytes) -> tuple[bytes, str]:
     """The press done in this Python."""
-    from flatcut.editor.bridge import pressed, read_words
+    from flatcut.editor.bridge import answered, read_words
 
-    done = pressed(read_words(words), document)
+    done = answered(read_words(words), document)
     return done.document or b"", done.said
 
 

@@ -9,6 +9,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from lxml import etree
 
 from flatcut.editor.host import Host
 from flatcut.editor.install import try_it
@@ -44,25 +45,34 @@ def test_both_ways_give_the_same(host, handing, file):
 
 
 def test_an_empty_selection_is_one_sentence_and_no_drawing(each, file):
-    assert alone(each, "piece", file, [], {}) == (b"", "nothing is selected; select closed paths first\n")
+    assert alone(each, "join", file, [], {}) == (b"", "nothing is selected; select the two edges first\n")
+
+
+def test_a_dialog_with_a_preview_says_it_in_the_drawing_and_opens_no_window(each, file):
+    result, said = alone(each, "piece", file, [], {})
+    assert said == ""
+    assert b"nothing is selected; select closed paths" in result
+    assert read(result)[1].pieces == ()
 
 
 @pytest.mark.parametrize(
     ("name", "ids", "filled", "sentence"),
     [
-        ("allowance", ["front"], {}, "edge or piece"),
+        ("allowance", ["note"], {}, "the text 'toile' is selected, and an edge, a piece or a stretch is wanted"),
         ("allowance", ["front"], {"target": "front"}, "there is no piece 'front'"),
         ("piece", ["front"], {"names": "1st"}, "'1st' cannot be a piece's name"),
         ("piece", ["front"], {"corner_angle": "500"}, "must lie between"),
-        ("piece", ["yoke"], {}, "closed"),
+        ("piece", ["yoke"], {}, "is not closed"),
     ],
 )
 def test_an_error_is_one_sentence_and_no_drawing(each, file, name, ids, filled, sentence):
     result, said = alone(each, name, file, ids, filled)
-    assert result == b""
-    assert sentence in said
-    assert len(said.splitlines()) == 1
-    assert "Traceback" not in said
+    assert said == ""
+    words = " ".join("".join(row.itertext()) for row in etree.fromstring(result).iter("{*}tspan"))
+    assert sentence in words
+    assert "Traceback" not in words
+    before, after = read(file.read_bytes())[1], read(result)[1]
+    assert (after.pieces, after.steps) == (before.pieces, before.steps)
 
 
 @pytest.mark.parametrize(

@@ -62,6 +62,7 @@ def words(cls: type[Declared], given: Mapping[str, str]) -> tuple[list[str], dic
         except UsageError:
             value = None  # told where the words are read
         # a dialog hands over every figure and list: what nobody has touched is not stated, and lines stay short
-        if value is None or getattr(value, "constant", value) != usual:
+        figure = getattr(value, "constant", value)
+        if figure is None or figure != usual:  # None: what cannot be read here, or an expression
             options[option(key)] = typed
     return targets, options

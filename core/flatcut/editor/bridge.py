@@ -13,10 +13,13 @@ from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.chosen import selection
+from flatcut.editor.telling import refusal, told_of, with_told
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
+from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
+from flatcut.formats.svg.told_layer import Told
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load
 from flatcut.reports import report
@@ -87,6 +90,32 @@ def pressed(press: Press, data: bytes) -> Pressed:
         raise type(error)(error.labelled(labels)) from None
 
 
+def answered(press: Press, data: bytes) -> Pressed:
+    """The same, but what a dialog with a live preview refuses is said in the drawing, which else stays as it is.
+
+    A preview is pressed again at every letter that is typed, and must open no window. Errors: FlatcutError where the
+    dialog has no preview, the document cannot be read, or what is said in it is hidden.
+    """
+    try:
+        return pressed(press, data)
+    except FlatcutError as error:
+        cls = _class(press)
+        if not cls.previewed or issubclass(cls, report.Report):
+            raise
+        try:
+            drawing = read(data, name="the document")[0]
+        except FlatcutError:
+            raise error from None
+        if drawing.pattern.told_hidden:
+            raise
+        return Pressed(document=with_told(drawing, refusal(cls, error)))
+
+
+def _class(press: Press) -> type[Declared]:
+    name = press.given.get(OPERATION, "")
+    return report.load(name) if name in report.names() else load(name)
+
+
 def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
     """The one runner of all reports in the editor: a file where it makes one, else the document with its marks."""
     asked = build(cls, *words(cls, press.given))
@@ -96,10 +125,19 @@ def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
     if cls.saves:
         made = b"".join(chunk for file in result.files for chunk in file.chunks)
         if TO_FILE in press.given:
-            return Pressed(said=_written(press.given.get(FILE, ""), cls.saves, made))
+            written = _written(press.given.get(FILE, ""), cls.saves, made)
+            return _said(cls, drawing, (written, *map(str, result.figures)), (*result.warnings, *result.notes))
         return Pressed(document=made)
     said = asked.sentence(shown.found, result)
-    return Pressed(document=asked.marked(shown.found, result), said=said)
+    marked = asked.marked(shown.found, result)
+    return _said(cls, drawing, (said,)) if said else Pressed(document=marked)
+
+
+def _said(cls: type[Declared], drawing: Drawing, lines: Sequence[str], looked: Sequence[str] = ()) -> Pressed:
+    """What ended well says so beside the pieces; in a window, which looks like an alarm, only where that is hidden."""
+    if drawing.pattern.told_hidden:
+        return Pressed(said="\n".join((*lines, *looked)))
+    return Pressed(document=with_told(drawing, Told(title=cls.title, lines=tuple(lines), looked=tuple(looked))))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,15 +185,16 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     if not press.ids and not targets and needs_selection(cls):
         raise UsageError(f"nothing is selected; select {kinds(cls)['target'].what} first")
     drawing, pattern, findings = read(data, name="the document")
-    chosen = selection(drawing, pattern, press.ids, press.nodes)
+    chosen = selection(drawing, pattern, press.ids, press.nodes, several=not cls.previewed)
     if press.ids and not chosen and not targets and needs_selection(cls):
         said = f": {findings[0]}" if findings else "; select outlines, pieces, or lines drawn on them"
         raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
     done = operation.perform(pattern, chosen)
     if not done.changed:
-        said = "\n".join(map(str, (*done.step.figures, *done.step.warnings)))
-        return Pressed(said=said or "there is nothing to change")
-    return Pressed(document=write(drawing, done.pattern))
+        figures = tuple(map(str, done.step.figures))
+        return _said(cls, drawing, figures or ("there is nothing to change",), done.step.warnings)
+    told = told_of(cls, done, pattern, chosen, findings)
+    return Pressed(document=write(drawing, done.pattern, None if cls.command == "names" else told))
 
 
 def needs_selection(cls: type[Operation]) -> bool:
@@ -172,7 +211,7 @@ def main(line: Sequence[str]) -> int:
     """Do one press in a process of its own: the drawing to standard output, or a sentence to standard error."""
     try:
         press = read_words(line)
-        done = pressed(press, Path(press.file).read_bytes())
+        done = answered(press, Path(press.file).read_bytes())
     except FlatcutError as error:
         print(error, file=sys.stderr)
         return REFUSED

@@ -261,6 +261,7 @@ class Pattern:
 
     drawn: read by the steps that are made from drawn objects (`piece`, `line`, `point`, `dart`) and where references
     are filled (`declared/`); never recorded, written back or compared.
+    told_hidden: whether the editor does not say beside the pieces what a press did.
     user_unit: mm in one unit of the document's own numbers, on the outermost level.
     page: width and height in mm of the page that things lie on; (0, 0) where there is none.
     """
@@ -272,6 +273,7 @@ class Pattern:
     measures: Mapping[str, float] = field(default_factory=lambda: _NOTHING)
     steps: tuple[Step, ...] = ()
     names_shown: bool = False
+    told_hidden: bool = False
     drawn: Sequence[DrawnPath | DrawnText] = ()
     user_unit: float = 1.0
     page: tuple[float, float] = (0.0, 0.0)

@@ -26,6 +26,7 @@ class Metadata:
     measures: Mapping[str, float] = field(default_factory=dict)
     steps: tuple[Step, ...] = ()
     names_shown: bool = False
+    told_hidden: bool = False
     copies: dict[str, dict[str, str]] = field(default_factory=dict)
 
 
@@ -50,6 +51,7 @@ def read_metadata(root: etree._Element) -> Metadata:
             measures=_lengths(element, "measures"),
             steps=tuple(_step(child) for child in element.iterchildren(own("step"))),
             names_shown=element.get("names") == "shown",
+            told_hidden=element.get("told") == "hidden",
             copies={
                 child.get("uid", ""): {str(key): str(value) for key, value in child.attrib.items() if key != "uid"}
                 for child in element.iterchildren(own("copy"))
@@ -158,6 +160,8 @@ def write_metadata(
             element.set(name, pack(dict(lengths)))
     if pattern.names_shown:
         element.set("names", "shown")
+    if pattern.told_hidden:
+        element.set("told", "hidden")
     for step in pattern.steps:
         child = etree.SubElement(element, own("step"))
         child.set("line", step.line)

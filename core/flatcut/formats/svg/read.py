@@ -92,6 +92,7 @@ class _Reader:
             measures=self.metadata.measures,
             steps=(*self.metadata.steps, *self._by_hand),
             names_shown=self.metadata.names_shown,
+            told_hidden=self.metadata.told_hidden,
             drawn=Later(lambda: self.loose.things),
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
             page=self.document.page,

@@ -18,6 +18,7 @@ from flatcut.formats.svg.painting import Painter, draw_derived
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.records import group_attributes, outline_attributes
 from flatcut.formats.svg.sheets import LAYERS, lies_in
+from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.formats.svg.transforms import parse_transform, unparse_transform
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.geometry.affine import IDENTITY
@@ -47,9 +48,10 @@ _LIVE = ("path-effect", "original-d", "connector-curvature", "transform-center-x
 """The editor's own recipes for a path, which would draw over a path that is written."""
 
 
-def write(drawing: Drawing, pattern: Pattern) -> bytes:
+def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes:
     """The document with the pattern in it. The drawing's tree is changed; read it again to go on.
 
+    told: what is said beside the pieces; what was said before goes.
     A piece that can have no cut line is written without one, and `drawing.faults` says why. Errors: GeometryError when
     that is so of every piece that changed.
     """
@@ -74,6 +76,7 @@ def write(drawing: Drawing, pattern: Pattern) -> bytes:
     writer.clear(spent)
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
+    put_told(drawing.document, pattern, told)
     writer.put_metadata(pattern)
     drawing.document.grow(pattern.page)
     return drawing.document.to_bytes()

@@ -1,0 +1,127 @@
+"""What a press says in the drawing: figures, what to look at, refusals; where it stands, and that it is no drawing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from lxml import etree
+
+from flatcut.editor.bridge import answered, pressed, read_words
+from flatcut.errors import FlatcutError
+from flatcut.formats.svg.document import load as load_svg
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.told_layer import free_place, letter_height
+from flatcut.formats.svg.vocabulary import own
+from flatcut.formats.svg.write import write
+from flatcut.recipe import read_recipe, replay
+
+BOX = '<path id="box" d="M 20,60 H 120 V 220 H 20 Z"/>'
+SECOND = '<path id="second" d="M 220,60 H 320 V 225 H 220 Z"/>'
+PAGE = (400.0, 300.0)
+
+
+@pytest.fixture(scope="module")
+def svg():
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="300mm" viewBox="0 0 400 300">'
+        f"{BOX}{SECOND}</svg>"
+    )
+    drawing, pattern, _ = read(text.encode())
+    return write(drawing, replay(read_recipe("piece id:box id:second --names=box,other"), pattern))
+
+
+def press(data, operation, *ids, by=pressed, **given):
+    words = [*(f"--id={i}" for i in ids), *(f"--{key}={value}" for key, value in given.items())]
+    done = by(read_words([f"--operation={operation}", *words, "in.svg"]), data)
+    assert done.said == ""
+    return done.document
+
+
+def layer(data):
+    found = [e for e in etree.fromstring(data).iter() if e.get(own("told")) is not None]
+    return found[0] if found else None
+
+
+def told(data):
+    found = layer(data)
+    return [] if found is None else [e.text for e in found.iter("{http://www.w3.org/2000/svg}tspan")]
+
+
+def test_figures_stand_beside_the_piece_at_a_size_that_can_be_read(svg):
+    """At the zoom that fits the page, 700 px for 300 mm, a letter is at least 12 px high, and all is on the page."""
+    after = press(svg, "allowance", "box", width="10")
+    assert told(after)[0] == "Allowance"
+    assert any("box.e1" in line and "10 mm" in line for line in told(after))
+    assert letter_height(PAGE) * min(1140 / PAGE[0], 700 / PAGE[1]) >= 12
+    for text in layer(after):
+        left, top = (float(v) for v in text.get("transform")[10:-1].split(","))
+        assert 0 < top < 300
+        assert not any(x < left < x + 100 and 60 < top < 220 for x in (20, 220)), "beside the pieces, not on them"
+        assert min(abs(left - 20), abs(left - 120)) < 30
+
+
+def test_the_next_press_replaces_them_and_so_does_a_command(svg):
+    once = press(svg, "allowance", "box", width="10")
+    twice = press(once, "grain", "box")
+    assert told(twice)[0] == "Grain line"
+    assert not any(line.startswith("Allowance") for line in told(twice))
+    drawing, pattern, _ = read(twice)
+    assert told(write(drawing, replay(read_recipe("allowance other --width=5"), pattern))) == []
+
+
+def test_one_switch_hides_them(svg):
+    hidden = press(press(svg, "allowance", "box", width="10"), "names", show="false", figures="false")
+    assert told(hidden) == []
+    after = press(hidden, "grain", "box")
+    assert told(after) == []
+    shown = press(after, "names", show="false", figures="true")
+    assert told(press(shown, "grain", "box"))
+
+
+def test_they_are_no_drawing_and_are_never_printed(svg):
+    after = press(svg, "allowance", "box", width="10")
+    assert not [text for text in load_svg(after).texts() if text.text.startswith("Allowance")]
+    assert layer(after).get("{http://sodipodi.sourceforge.net/DTD/sodipodi-0.dtd}insensitive") == "true"
+    assert read(after)[1].drawn == () or not list(read(after)[1].drawn)
+
+
+def test_what_to_look_at_is_told(svg):
+    after = press(svg, "seam", target="box.e2,other.e4")
+    assert "too long for this seam" in " ".join(told(after))
+    assert [line for line in told(after) if line.startswith("! ")]
+
+
+def test_a_plain_outline_that_became_a_piece_is_told(svg):
+    plain = svg.replace(b"</svg>", b'<path id="third" d="M 340,60 h 30 v 50 h -30 Z"/></svg>')
+    after = press(plain, "allowance", "third", width="5")
+    assert [line for line in told(after) if line in ("piece:", "allowance:")] == ["piece:", "allowance:"]
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [({"width": "1."}, ""), ({"width": "x"}, "'x'"), ({"target": "fron"}, "'fron'"), ({"width": "900"}, "0 and 200")],
+)
+def test_a_preview_opens_no_window(svg, given, sentence):
+    after = press(svg, "allowance", "box", by=answered, **given)
+    assert read(after)[1].steps == read(svg)[1].steps or not sentence
+    assert sentence in " ".join(told(after))
+    if sentence:
+        assert told(after)[0] == "Allowance: nothing is done"
+
+
+def test_a_dialog_without_a_preview_says_it_in_a_window(svg):
+    with pytest.raises(FlatcutError):
+        press(svg, "seam", by=answered, target="box.e2")
+
+
+def test_a_report_that_ends_well_opens_no_window(svg, tmp_path):
+    file = tmp_path / "set.pdf"
+    after = press(svg, "print", by=answered, to_file="true", file_to_write=str(file))
+    assert file.read_bytes().startswith(b"%PDF")
+    assert "is written" in " ".join(told(after))
+
+
+def test_where_nothing_is_free_it_stands_below_all(svg):
+    pattern = read(svg)[1]
+    left, top = free_place(pattern, ("box",), (330.0, 230.0), (200.0, 100.0), 5.0)
+    assert np.allclose([left, top], [20, 230])
