@@ -19,7 +19,7 @@ from flatcut.formats.svg.vocabulary import own
 INNER = ("line", "dart", "grain")
 """Marks of the paths that are read back with a piece."""
 _INNER_MARKS = tuple(map(own, INNER))
-LAYERS = ("names", "faults")
+LAYERS = ("names", "faults", "told")
 """Marks of the layers that are flatcut's own drawing as a whole."""
 
 

@@ -15,7 +15,6 @@ from flatcut.formats.svg.shapes import DRAWABLE
 from flatcut.formats.svg.transforms import parse_transform
 from flatcut.formats.svg.viewport import Size, window
 from flatcut.formats.svg.visibility import Sheet, shown
-from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.affine import Affine
 
 MOST_CLONES = 100_000
@@ -25,8 +24,6 @@ DEEPEST_CLONES = 100
 """Clones of clones in a row: no hand makes so many, and each one is compared with all before it."""
 
 GROUP, ANCHOR, NESTED, SYMBOL, USE, SWITCH = map(tag, ("g", "a", "svg", "symbol", "use", "switch"))
-SAID = tuple(map(own, ("names", "faults", "told")))
-"""Marks of the layers on which flatcut says something: no part of what is drawn."""
 TEXTS = frozenset({tag("text"), tag("flowRoot")})
 _FOLLOWED = DRAWABLE | TEXTS | {GROUP, ANCHOR, NESTED, USE, SWITCH}
 
@@ -135,8 +132,6 @@ def walk(
                 stack.append((target, here._replace(uses=(*here.uses, element))))
         elif kind == SWITCH:
             push(_chosen(element), here)
-        elif kind == GROUP and any(element.get(name) is not None for name in SAID):
-            continue
         else:
             push(list(element), _within(element, here) if kind in (GROUP, ANCHOR) else here)
 
