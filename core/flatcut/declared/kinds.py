@@ -398,6 +398,6 @@ def length_text(figure: str, unit: str) -> str:
         if share != 1 and parse_length(text, units="in").text != parse_length(text, units="cm").text:
             raise UsageError(f"in '{figure}' a figure has no unit; write one behind it, such as 3/8in") from None
         return parse_length(text, units=name or "mm").text
-    if share != 1 and value.denominator == 1:
+    if value.denominator == 1:
         return f"{value * share}{name}"
     return f"{plain(float(value * share), 8)}{name}"

@@ -149,7 +149,8 @@ class Refs(Ref):
     def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
         """`all` is every piece of the pattern."""
         if EVERY not in value or "piece" not in self.of:
-            plain = tuple(_plain(pattern, one) for one in value)
+            # the most usual place is a whole thing, on which nothing is counted
+            plain = tuple(one if isinstance(one, Place) and one.at is None else _plain(pattern, one) for one in value)
             return value if all(a is b for a, b in zip(plain, value, strict=True)) else plain
         return tuple(Place(piece=piece.name) for piece in pattern.pieces)
 

@@ -212,11 +212,11 @@ def parse_place(text: str, *, bare: bool = False) -> Place:
         return Place(chord=ends, u=u, v=v)
     if text.startswith("mate(") and text.endswith(")"):
         return Place(chord=(parse_place(text[5:-1]),))
-    head, mark, where = _cut_at(text, "@")
+    head, mark, where = _cut_at(text, "@") if "@" in text else (text, "", "")
     alone = bare and "." not in head
     match = _PLACE.fullmatch(f"piece.{head}" if alone else head)
-    where, colon, toward = _cut_at(where, ":")
-    first, dots, second = _cut_at(where, "..")
+    where, colon, toward = _cut_at(where, ":") if where else ("", "", "")
+    first, dots, second = _cut_at(where, "..") if where else ("", "", "")
     broken = (mark and not first) or (dots and not second) or (colon and not re.fullmatch(_NAME, toward))
     if match is None or broken or (mark and not match["name"]):
         raise UsageError(f"'{text}' is not a place; write PIECE.EDGE, PIECE.EDGE/EDGE, PIECE.EDGE@5cm or PIECE.POINT")
