@@ -12,6 +12,7 @@ import pytest
 
 from flatcut.checks.check import run_checks
 from tests.faulty import GARMENTS, KINDS, Fault, garment
+from tests.sound import variant
 
 
 def drawn(kind: str, name: str, seed: int) -> Fault | None:
@@ -64,3 +65,28 @@ def test_five_times_as_many_faults() -> None:
 @pytest.mark.parametrize("name", GARMENTS)
 def test_the_garments_are_sound(name: str) -> None:
     assert [f.text for f in run_checks(garment(name))] == []
+
+
+def clean(numbers: range) -> None:
+    told: list[tuple[int, str, list[str]]] = []
+    print()
+    for number in numbers:
+        text, pattern = variant(number)
+        found = [f.text for f in run_checks(pattern)]
+        first = next(line for line in text.splitlines() if line and not line.startswith("#"))
+        print(
+            f"{number:>3} {first:<48} {len(pattern.pieces)} pieces, {len(text.splitlines())} steps: {found or 'clean'}"
+        )
+        if found:
+            told.append((number, text, found))
+    print(f"{len(numbers) - len(told)} of {len(numbers)} clean")
+    assert told == []
+
+
+def test_a_hundred_sound_variants_are_clean() -> None:
+    clean(range(100))
+
+
+@pytest.mark.long
+def test_five_hundred_other_variants_are_clean() -> None:
+    clean(range(100, 600))

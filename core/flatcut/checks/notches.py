@@ -24,11 +24,12 @@ BELONG = 25.0
 
 
 class _On(NamedTuple):
-    """A notch on a run: how far along it, and how it is written."""
+    """A notch on a run: how far along it, how it is written, and whether it marks a dart, where its mate is."""
 
     at: float
     name: str
     notch: Notch
+    darts: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +99,7 @@ class Notches(Check):
         total, other = (sum(step.sewn for step in run) for run in (here, there))
         edges = "+".join(f"{step.piece.name}.{step.edge.name}" for step in there)
         for on in one:
-            if min(on.at, total - on.at) <= self.apart:
+            if on.darts or min(on.at, total - on.at) <= self.apart:
                 continue  # at the end of a seam that end is the mate: the shoulder seam is that of a sleeve's top
             wanted = on.at if on.at <= total / 2 else other - (total - on.at)
             # inside an unplaced ease either count is right
@@ -134,16 +135,17 @@ class Notches(Check):
 
 
 def _notches(run: list[Walked]) -> list[_On]:
-    """The notches on a run; those of darts have their mates in the dart itself."""
+    """The notches on a run."""
     found = []
     for step in run:
         for notch in step.piece.notches:
             total = sewn_length(step.edge) if notch.edge == step.edge.uid else -1.0
             at = notch.at.along(total)
-            if not 0 <= at <= total or at_dart(step.piece, step.edge, at):
+            if not 0 <= at <= total:
                 continue
             name = f"{step.piece.name}.{step.edge.name}@{plain(at)}"
-            found += [_On(place, name, notch) for place in along(run, notch.edge, at)]
+            darts = at_dart(step.piece, step.edge, at)
+            found += [_On(place, name, notch, darts) for place in along(run, notch.edge, at)]
     return list({(on.notch.uid, round(on.at, 3)): on for on in found}.values())
 
 
