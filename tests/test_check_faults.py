@@ -83,8 +83,9 @@ def clean(numbers: range) -> None:
     assert told == []
 
 
-def test_a_hundred_sound_variants_are_clean() -> None:
-    clean(range(100))
+@pytest.mark.parametrize("part", range(4))
+def test_a_hundred_sound_variants_are_clean(part: int) -> None:
+    clean(range(25 * part, 25 * part + 25))
 
 
 @pytest.mark.long

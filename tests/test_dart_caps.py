@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
-from shapely.geometry import Polygon
+from shapely.geometry import LinearRing, LineString, Polygon
 
 from flatcut.blocks.body import SIZES
 from flatcut.checks.check import run_checks
@@ -21,7 +21,7 @@ from flatcut.darts.darting import closing_angle
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import Curve, chain, cubic, line, point, transform
+from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, transform
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap
 from flatcut.marking.cutline import cut_line
@@ -165,9 +165,24 @@ def test_a_dart_in_a_corner_has_each_sides_own_width() -> None:
     pattern = load("pivot")(target=("front.dart",), to=corner(3))(pattern)
     pattern = load("allowance")(target=("front",), width=10.0)(pattern)
     pattern = load("allowance")(target=("front.s3",), width=25.0)(pattern)
-    for pressed in ("s2", "s3", "open"):
+    # how far the cut line lies from the cap at parts of it, by another library; the dart's axis is at a half
+    for pressed, widths in (
+        # pressed toward an edge the whole cap is cut with it; a step at the far foot is nearer than the width itself
+        ("s2", {0.02: 10.0, 0.2: 10.0, 0.3: 10.0, 0.7: 10.0, 0.8: 10.0, 0.98: 10.0}),
+        ("s3", {0.4: 25.0, 0.9: 25.0, 0.98: 25.0}),
+        # pressed open each half has the width of its own side
+        ("open", {0.02: 10.0, 0.1: 10.0, 0.3: 10.0}),
+    ):
         done = load("dart")(target=("front.dart",), pressed=pressed)(pattern)
-        assert cut_line(the(done)) is not None
+        found = derive(the(done))
+        assert found.cut is not None
+        ring = LinearRing(flatten(found.cut.curve, tolerance=0.005))
+        cap = LineString(flatten(found.caps[0], tolerance=0.01))
+        for share, width in widths.items():
+            away = ring.distance(cap.interpolate(share, normalized=True))
+            assert away == pytest.approx(width, abs=0.1), (pressed, share)
+        if pressed == "open":
+            assert ring.distance(cap.interpolate(0.98, normalized=True)) > 14
 
 
 def test_usual_pressing() -> None:

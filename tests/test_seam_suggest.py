@@ -1,6 +1,7 @@
 """Seams that are suggested: found, walked, confirmed, taken away.
 
-The outside check is what the blocks were drafted to: their own seams, taken away before the search.
+What is found is held against the seams that the blocks were drafted with, taken away before the search: flatcut's own,
+so that nothing here is checked from outside but the figures that a test names.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """The pattern maker's job from start to end: fifty digitised outlines, made from flatcut's own blocks with six faults.
 
-The outside checks are the smooth outlines that were sampled, and the faults that were put in. What needs the smooth
-outlines is sampled anew, since blocks may come to be drafted otherwise; the script works on the files as they are kept.
+The outlines are flatcut's own blocks, so what comes back is held against what was sampled, and against nothing from
+outside; the faults were put in by hand. What needs the smooth outlines is sampled anew, since blocks may come to be
+drafted otherwise; the script works on the files as they are kept.
 """
 
 from __future__ import annotations
