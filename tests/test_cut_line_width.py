@@ -13,7 +13,7 @@ from flatcut.pattern.widths import bands
 from tests.faulty import garment
 
 WITHIN = 0.03
-"""mm: 0.02 that a cut line may stray, and what the chords of this measurement do: a pencil line is ten times as wide."""
+"""mm: 0.02 that a cut line may stray, and what the chords of this measurement do."""
 
 
 @pytest.mark.parametrize("name", ["top", "bodice", "dress", "trousers"])
