@@ -111,7 +111,7 @@ class Kind:
         if known not in (None, ()):
             return f"usual: {self.show(known)}{self.unit}"
         left = self.help.rpartition("left out: ")[2] if "left out: " in self.help else ""
-        return f"empty: {left}" if left and len(left) <= NOTE else ("empty: as usual" if left else "may stay empty")
+        return f"empty: {left}" if left and len(left) <= NOTE else ("empty: as usual" if left else "")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -181,6 +181,8 @@ def _columns(shown: list[list[str]]) -> Iterator[str]:
         yield from (line for row in shown for line in row)
         return
     half = -(-len(shown) // 2)
+    # in two columns there is room for figures only beside the lines; the tool-tips say the rest
+    shown = [[line for line in row if "<label>empty: " not in line] for row in shown]
     yield "<hbox>"
     for column in (shown[:half], shown[half:]):
         yield "  <vbox>"

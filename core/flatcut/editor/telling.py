@@ -11,7 +11,7 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.operations.operation import Done
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.values import Pattern, Step
+from flatcut.pattern.values import Pattern
 
 
 def told_of(
@@ -26,16 +26,12 @@ def told_of(
     old = {id(piece) for piece in before.pieces}
     changed = [piece.name for piece in done.pattern.pieces if id(piece) not in old]
     steps = (*done.before, done.step)
-    lines = [line for step in steps for line in _lines(step, several=len(steps) > 1)]
+    first = [name for name in changed if done.before and name not in {piece.name for piece in before.pieces}]
+    lines = [*([f"{' and '.join(first)} became a piece first"] if first else []), *map(str, done.step.figures)]
     gone = [finding for finding in findings if not set(finding.where) & {piece.name for piece in done.pattern.pieces}]
     looked = [*notes, *(warning for step in steps for warning in step.warnings), *map(str, gone)]
     about = changed or list(chosen.pieces)
     return Told(title=cls.title, lines=tuple(lines), looked=tuple(dict.fromkeys(looked)), about=tuple(about))
-
-
-def _lines(step: Step, *, several: bool) -> list[str]:
-    head = [f"{step.line.partition(' ')[0].replace('-', ' ')}:"] if several else []
-    return [*head, *map(str, step.figures)]
 
 
 def with_told(drawing: Drawing, told: Told) -> bytes:

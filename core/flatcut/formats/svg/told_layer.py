@@ -71,17 +71,29 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
     layer.set(LABEL, "figures")
     layer.set(LOCKED, "true")
     painter = Painter(document.matrix_of(layer))
-    height = letter_height(document.page)
     usual, bold = told.wrapped()
-    rows = 1 + len(usual) + len(bold)
-    wide = 0.6 * height * max(map(len, (told.title, *usual, *bold)))
-    left, top = free_place(pattern, told.about, document.page, (wide, rows * LEADING * height), height)
+    size = (0.6 * max(map(len, (told.title, *usual, *bold))), LEADING * (1 + len(usual) + len(bold)))
+    height, left, top = _fitted(pattern, told.about, document.page, size)
     row = 0
     for lines, role in (((told.title,), HEAD), (usual, Words.role), (bold, HEAD)):
         if lines:
             middle = np.array([left, top + (row + len(lines) / 2) * LEADING * height])
             painter.paint(layer, Words(lines=lines, at=middle, height=height, align="start", role=role))
         row += len(lines)
+
+
+def _fitted(
+    pattern: Pattern, about: Sequence[str], page: tuple[float, float], size: tuple[float, float]
+) -> tuple[float, float, float]:
+    """Height of the letters, left and top of words of that size in letters: smaller ones where that finds a place."""
+    whole = letter_height(page)
+    for share in (1.0, 0.85, 0.7, 0.6):
+        height = share * whole
+        place = free_place(pattern, about, page, (size[0] * height, size[1] * height), height)
+        if place is not None:
+            return height, *place
+    low = _around([_box(piece) for piece in pattern.pieces])
+    return whole, low[0], low[3] + whole
 
 
 def letter_height(page: tuple[float, float]) -> float:
@@ -95,9 +107,9 @@ def letter_height(page: tuple[float, float]) -> float:
 
 def free_place(
     pattern: Pattern, about: Sequence[str], page: tuple[float, float], size: tuple[float, float], gap: float
-) -> tuple[float, float]:
+) -> tuple[float, float] | None:
     """Left and top of a box of that size beside the pieces that it is about, mm: where it lies on the page and on no
-    piece, else below all that is there; without pieces in the page's upper left corner.
+    piece, None where there is no such place; without pieces in the page's upper left corner.
 
     >>> free_place(Pattern(), (), (210.0, 297.0), (80.0, 20.0), 5.0)
     (5.0, 5.0)
@@ -113,8 +125,7 @@ def free_place(
         apart = all(left + wide < a or c < left or top + high < b or d < top for a, b, c, d in boxes.values())
         if inside and apart:
             return left, top
-    low = _around(list(boxes.values()))
-    return low[0], low[3] + gap
+    return None
 
 
 def _box(piece: Piece) -> Box:
