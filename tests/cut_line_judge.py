@@ -51,7 +51,8 @@ BACK = 179.0
 SHORT = 0.3
 """mm: no span is shorter, where no span of the stitch line and no step is."""
 END = 0.5
-"""mm: a foot this near to the end of an edge is its end; the last chord's direction is not quite the curve's."""
+"""mm: a foot this near to the end of an edge (in a tiny one its last quarter) is its end: allowances end square there,
+and that an edge curls within less than this is no concern of a cutter."""
 FOLDED = 0.02
 """1 + bend x width below which a parallel line has no direction of its own."""
 HEM = 4
@@ -186,7 +187,7 @@ class _Feet:
         self.distance, self.foot = shapely.distance(at, line), shapely.line_locate_point(line, at)
         self.width = both[0] + (both[1] - both[0]) * self.foot / line.length
         self.steep = abs(both[1] - both[0]) / line.length
-        margin = min(0.02 * line.length, END)
+        margin = min(END, line.length / 4)
         self.inside = (self.foot > margin) & (self.foot < line.length - margin)
 
     def ends_at(self, place: Array) -> None:

@@ -17,6 +17,9 @@ Ints = NDArray[np.intp]
 STRIDE = 12.0
 """mm between places on the ring: what is wrong is wrong over about a width, and its nodes are all looked at."""
 
+CAREFUL = 4
+"""Times as many places where unequal widths, corners of other kinds or folds may leave a small fault."""
+
 FEWEST, MOST = 4, 64
 """Places on one span of the ring."""
 
@@ -70,10 +73,11 @@ class Feet(NamedTuple):
     slope: Array
 
 
-def places_on(controls: Array, chain: Ints) -> tuple[Array, Ints]:
-    """Places along the ring, every node among them, and the chain of each."""
+def places_on(controls: Array, chain: Ints, careful: BoolArray) -> tuple[Array, Ints]:
+    """Places along the ring, every node among them, and the chain of each; careful: chains with more of them."""
     size = np.sqrt((np.diff(controls, axis=1) ** 2).sum(axis=2)).sum(axis=1)
-    count = np.clip(np.ceil(size / STRIDE), FEWEST, MOST).astype(np.intp)
+    more = np.where(careful[chain], CAREFUL, 1)
+    count = np.clip(np.ceil(more * size / STRIDE), more * FEWEST, more * MOST).astype(np.intp)
     span = np.repeat(np.arange(len(count)), count)
     step = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
     return at_places(controls[span], step / count[span]), chain[span]

@@ -72,13 +72,15 @@ class Fault(NamedTuple):
     what: str
 
 
-def faults(stitch: Stitch, tips: Tips, spans: tuple[Array, Ints], *, slack: float) -> dict[int, Fault]:
+def faults(
+    stitch: Stitch, tips: Tips, spans: tuple[Array, Ints], *, slack: float, careful: BoolArray
+) -> dict[int, Fault]:
     """The worst fault of each chain whose ring has one. spans: controls and chain, in ring order.
 
-    slack: mm that a distance may be wrong by.
+    slack: mm that a distance may be wrong by; careful: by chain, whether it is looked at in more places.
     """
     controls, chain = spans
-    points, owner = places_on(controls, chain)
+    points, owner = places_on(controls, chain, careful)
     feet = feet_of(stitch, points, owner, slack)
     found: dict[int, Fault] = {}
     _too_near(stitch, tips, points, owner, feet, slack, found)

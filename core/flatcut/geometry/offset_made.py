@@ -46,11 +46,14 @@ class Gate:
     def __init__(self, c: Chains, rules: Rules, inward: bool, slack: float):
         self.c, self.inward, self.slack = c, inward, slack
         self.stitch, self.tips = told_to_gate(c, rules)
+        unlike = (c.rows.near != c.rows.far) | (c.rows.far != c.rows.near[c.after]) | rules.ended | rules.stepped
+        self.mixed = np.bincount(c.chain, weights=unlike, minlength=len(c.mirrored)) > 0
 
-    def passed(self, spans: Spans, tolerance: float) -> tuple[BoolArray, dict[int, Fault]]:
+    def passed(self, spans: Spans, tolerance: float, *, careful: bool = False) -> tuple[BoolArray, dict[int, Fault]]:
         """Which chains have a ring that is simple, runs in the sense of its source, lies on the right side of it, and
         is where its allowances say; and the faults of the others, where a place is known.
 
+        careful: every chain is looked at in more places, not only those with unequal widths or corners of other kinds.
         The ring is judged to be simple on chords within `tolerance` mm; its area may err by that along its length.
         """
         c = self.c
@@ -80,6 +83,7 @@ class Gate:
                 self.tips,
                 (spans.controls[mine], spans.chain[mine]),
                 slack=self.slack,
+                careful=self.mixed | careful,
             )
             right[list(found)] = False
         for i in np.flatnonzero(~right & (np.bincount(owner, minlength=count) > 2)).tolist():

@@ -243,7 +243,7 @@ def _slow(
                     continue
                 spans, notes = found
                 for ring in (without_crumbs(spans, tolerance), spans):
-                    passed, faults = gate.passed(ring, tolerance / 25)
+                    passed, faults = gate.passed(ring, tolerance / 25, careful=True)
                     if passed[i]:
                         told = told_of(outline, made, i) + notes
                         if way >= MITRED:
