@@ -95,6 +95,11 @@ CASES: dict[str, Case] = {
     ),
     "drop": Case(start="named", select=("back",), command=("back",)),
     "edge": Case(start="named", fill={"target": "front.hem", "use": "hem"}, command=("front.hem", "--use=hem")),
+    "extend": Case(
+        start="named",
+        fill={"target": "front.hem", "by": "5", "flare": "1", "units": "cm"},
+        command=("front.hem", "--by=5cm", "--flare=1cm"),
+    ),
     "grain": Case(
         start="named",
         select=("front",),
@@ -121,6 +126,11 @@ CASES: dict[str, Case] = {
         start="named",
         fill={"target": "front.neck+back.neck", "as": "neckline"},
         command=("front.neck+back.neck", "--as=neckline"),
+    ),
+    "move": Case(
+        start="named",
+        fill={"target": "front.side/hem", "by": "-1.5", "units": "cm"},
+        command=("front.side/hem", "--by=-1.5cm"),
     ),
     "names": Case(start="named", fill={"show": "1"}),
     "notch": Case(

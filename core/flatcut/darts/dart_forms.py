@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from flatcut.darts.darting import dart_of, in_corner
 from flatcut.errors import UsageError
-from flatcut.geometry.curves import Curve, reverse, section
+from flatcut.geometry.curves import Curve, line, reverse, section
 from flatcut.geometry.length import length
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.spots import nearest_drawn
@@ -83,6 +83,24 @@ def bridged(piece: Piece, dart: Dart, across: Curve, takeup: TakeUp | None) -> C
     total = drawn_length(host)
     ways = kept_ends(host.uid, total, drawn_length(edge), foot, total - foot)
     return Change(pieces=(made,), ways={host.uid: ways})
+
+
+def without(pattern: Pattern, piece: Piece, dart: Dart) -> tuple[Pattern, tuple[str, ...]]:
+    """The pattern without a dart that nobody sews, and what went with it: the edge runs over its mouth as it is drawn.
+
+    Over one that is cut in it runs straight from foot to foot. Errors: UsageError in a corner.
+    """
+    if dart.double:
+        change = Change(pieces=(replace(piece, darts=tuple(d for d in piece.darts if d.uid != dart.uid)),))
+        return applied(pattern, change)
+    across = line(dart.feet[0], dart.feet[1])
+    if dart.form == "lines":
+        host = piece.edge_of(dart.host)
+        (k, u), (_, v) = sorted(part_at(host, nearest_drawn(host, foot)) for foot in dart.feet)
+        across = section(host.parts[k], u, v)
+        pattern, piece, dart = as_cut(pattern, piece, dart)
+        across = ending_at(starting_at(across, dart.feet[0]), dart.feet[1])
+    return applied(pattern, bridged(piece, dart, across, None))
 
 
 def as_lines(piece: Piece, dart: Dart, across: Curve, uids: Uids) -> Change:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.darts.dart_forms import as_cut, as_lines
+from flatcut.darts.dart_forms import as_cut, as_lines, without
 from flatcut.darts.dart_in_outline import taken_from_outline
-from flatcut.darts.darting import EQUAL, dart_figures, dart_of, in_corner, single, straight_legs
+from flatcut.darts.darting import EQUAL, dart_figures, dart_of, in_corner, intake, single, straight_legs
 from flatcut.darts.feet import evened
 from flatcut.darts.opening import cut_between, cut_into_corner, cut_into_edge, drawn_on_edge
 from flatcut.darts.targets import free_for_dart
@@ -23,7 +23,7 @@ from flatcut.pattern.renewing import numbered
 from flatcut.pattern.spots import find, named_edge, spot, spots
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
-from flatcut.pattern.walking import drawn_length, to_drawn
+from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn
 from flatcut.reshape.change import Change, applied
 from flatcut.units import plain
 
@@ -65,6 +65,7 @@ class MakeDart(Operation):
         words=("open", "usual"),
     )
     equal: bool = flag(False, ("make its legs equally long", "by moving both feet along them"))
+    remove: bool = further(flag(False, ("take the dart away", "it is not sewn; the edge runs on over its mouth")))
     drawn: tuple[Drawn, ...] = drawns(("drawn lines", "or a closed shape with two points, that are the dart"))
 
     def _settled(self, pattern: Pattern) -> MakeDart:
@@ -238,6 +239,21 @@ class MakeDart(Operation):
             raise UsageError(f"{piece.name}.{dart.name} has two points and is drawn inside; it cannot be cut in")
         return pattern, piece, dart_of(piece, dart.uid), figures
 
+    def _removed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
+        if self.name or self.pressed or self.form or self.equal:
+            raise UsageError(Option("remove"), " takes a dart away; leave the other options out")
+        figures: list[Figure] = []
+        warnings: list[str] = []
+        for old, dart in darts:
+            piece = pattern.piece_of(old.uid)
+            pattern, lost = without(pattern, piece, dart_of(piece, dart.uid))
+            warnings += lost
+            figures.append(Figure(f"{old.name}.{dart.name} intake, not sewn now", intake(dart)))
+            if dart.host:
+                edge = pattern.piece_of(old.uid).edge_of(dart.host)
+                figures.append(Figure(f"{old.name}.{edge.name} sewn", sewn_length(edge)))
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+
     def _changed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
         if self.intake is not None or self.point or self.lower:
             raise UsageError(
@@ -248,6 +264,8 @@ class MakeDart(Operation):
                 Option("lower"),
                 " draft a new dart; move a point with back-off",
             )
+        if self.remove:
+            return self._removed(pattern, darts)
         if not (self.name or self.pressed or self.form or self.equal):
             raise UsageError(
                 "dart has nothing to change; give ",
@@ -256,8 +274,10 @@ class MakeDart(Operation):
                 Option("pressed"),
                 ", ",
                 Option("form"),
-                " or ",
+                ", ",
                 Option("equal"),
+                " or ",
+                Option("remove"),
             )
         if self.name and len(darts) > 1:
             raise UsageError(Option("name"), f" is one name, and {len(darts)} darts are given; name them one by one")

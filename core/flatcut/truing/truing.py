@@ -101,7 +101,7 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         pieces[part.piece.uid] = _redrawn(pieces[part.piece.uid], part, curve, start is not None, end is not None)
     for k, joint in enumerate(joints):
         pieces = _joint_moved(pieces, joint, spots[k], laid[k], laid[k + 1])
-    done = [_marks_followed(old, pieces[old.uid]) if pieces[old.uid] is not old else old for old in pattern.pieces]
+    done = [marks_followed(old, pieces[old.uid]) if pieces[old.uid] is not old else old for old in pattern.pieces]
     after, dropped = followed(pattern, done)
     told = tuple(
         TruedJoint(
@@ -274,7 +274,7 @@ def _ended(piece: Piece, edge: str, part: int, at: Array, *, at_end: bool) -> Pi
     return replace(piece, edges=tuple(changed if e.uid == edge else e for e in piece.edges))
 
 
-def _marks_followed(old: Piece, new: Piece) -> Piece:
+def marks_followed(old: Piece, new: Piece) -> Piece:
     """The new piece with lines and named points that lay on a moved edge brought back onto it."""
     moved = [(a, b) for a, b in zip(old.edges, new.edges, strict=True) if a.parts is not b.parts and a.parts != b.parts]
 
