@@ -228,3 +228,38 @@ def test_sentences_have_articles_and_no_ids():
         press(svg, "allowance", "path77")
     assert str(told.value).startswith("the line of 50 mm, 300 mm from the left and 20 mm from the top is selected, and")
     assert "path77" not in str(told.value)
+
+
+# names beside a selection
+
+
+@pytest.fixture(scope="module")
+def two():
+    recipe = "piece id:box id:second --names=front,back\nedge front.e3 back.e3 --names=hem,hem\n"
+    return drawing(BOX, SECOND, recipe=recipe)
+
+
+def said(done):
+    return " ".join(row.text for row in etree.fromstring(done.document).iter("{http://www.w3.org/2000/svg}tspan"))
+
+
+def test_a_bare_edge_name_is_of_the_selected_piece(two):
+    assert lines(after(two, "allowance", "box", target="hem", width="30"))[-1] == "allowance front.hem --width=30"
+    both = after(two, "allowance", "box", "second", target="hem", width="30")
+    assert lines(both)[-1] == "allowance front.hem back.hem --width=30"
+    assert lines(after(two, "edge", "second", target="hem@1/2", split="true"))[-1].startswith("edge back.hem@1/2")
+
+
+def test_a_selection_goes_before_a_name_left_in_the_dialog(two):
+    done = press(two, "allowance", "box", target="back.hem", width="30")
+    assert lines(read(done.document)[1])[-1] == "allowance front --width=30"
+    assert "'back.hem' in 'Edges or stretches' is passed over" in said(done)
+    done = press(two, "allowance", "box", nodes=nodes("box", 0, 1), target="front.hem", width="30")
+    assert lines(read(done.document)[1])[-1] == "allowance front.e1 --width=30"
+    assert "is passed over" in said(done)
+
+
+def test_a_name_on_the_selected_piece_says_more_than_the_piece(two):
+    done = press(two, "allowance", "box", target="front.hem", width="30")
+    assert lines(read(done.document)[1])[-1] == "allowance front.hem --width=30"
+    assert "passed over" not in said(done)

@@ -14,6 +14,7 @@ from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.chosen import selection
 from flatcut.editor.telling import refusal, told_of, with_told
+from flatcut.editor.typed import beside_selection
 from flatcut.editor.ways import REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
@@ -181,11 +182,13 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     figures.
     """
     targets, options = words(cls, press.given)
-    operation = build(cls, targets, options)
     if not press.ids and not targets and needs_selection(cls):
         raise UsageError(f"nothing is selected; select {kinds(cls)['target'].what} first")
     drawing, pattern, findings = read(data, name="the document")
     chosen = selection(drawing, pattern, press.ids, press.nodes, several=not cls.previewed)
+    given, notes = beside_selection(cls, press.given, pattern, chosen)
+    targets, options = words(cls, given)
+    operation = build(cls, targets, options)
     if press.ids and not chosen and not targets and needs_selection(cls):
         said = f": {findings[0]}" if findings else "; select outlines, pieces, or lines drawn on them"
         raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
@@ -193,7 +196,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     if not done.changed:
         figures = tuple(map(str, done.step.figures))
         return _said(cls, drawing, figures or ("there is nothing to change",), done.step.warnings)
-    told = told_of(cls, done, pattern, chosen, findings)
+    told = told_of(cls, done, pattern, chosen, findings, notes)
     return Pressed(document=write(drawing, done.pattern, None if cls.command == "names" else told))
 
 

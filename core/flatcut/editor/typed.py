@@ -1,0 +1,72 @@
+"""Names that stand in a dialog beside a selection: a bare one is of the selected piece, one left over gives way."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from flatcut.declared.declared import Declared, kinds
+from flatcut.declared.references import Ref
+from flatcut.declared.selecting import from_selection, pieces_meant
+from flatcut.dialogs.values import parameter
+from flatcut.errors import FlatcutError
+from flatcut.pattern.places import split_outside
+from flatcut.pattern.selection import Selection
+from flatcut.pattern.values import Pattern
+
+_HEAD = re.compile(r"[-~]*(?P<name>[^\W\d_][\w-]*)(?P<rest>.*)", re.DOTALL)
+
+
+def beside_selection(
+    cls: type[Declared], given: Mapping[str, str], pattern: Pattern, chosen: Selection
+) -> tuple[dict[str, str], list[str]]:
+    """What a dialog hands over, with the selection before names that were left in it; and what is to be said of that.
+
+    A name of an edge, dart or line alone is of the selected piece. Names of other pieces than those selected were left
+    from before, and so were all names where nodes or lines are selected that say what is meant.
+    """
+    found, notes = dict(given), []
+    about = pieces_meant(pattern, chosen) if chosen else []
+    for key, kind in kinds(cls).items():
+        text = given.get(parameter(key), "").strip()
+        if not (about and text and isinstance(kind, Ref) and kind.there and "drawn" not in kind.of):
+            continue
+        parts = [part.strip() for part in split_outside(text, ",") if part.strip()]
+        if key == "target":
+            parts = [word for part in parts for word in split_outside(part, " ") if word]
+        full = [one for part in parts for one in _full(part, pattern, about)]
+        if kind.selected and (_elsewhere(full, pattern, about) or _said(cls, kind, pattern, chosen)):
+            notes.append(f"'{text}' in '{kind.label}' is passed over: what is selected goes before it")
+            found[parameter(key)] = ""
+        elif full != parts:
+            found[parameter(key)] = ",".join(full)
+    return found, notes
+
+
+def _full(part: str, pattern: Pattern, about: Sequence[str]) -> list[str]:
+    """A reference with the name of its piece, once for each selected piece that has such a thing."""
+    match = _HEAD.fullmatch(part)
+    if match is None or match["name"] in {piece.name for piece in pattern.pieces} or match["rest"][:1] in (":", "("):
+        return [part]
+    owners = [name for name in about if match["name"] in pattern.piece(name).names()]
+    mark = part[: match.start("name")]
+    return [f"{mark}{owner}.{part[match.start('name') :]}" for owner in owners] or [part]
+
+
+def _elsewhere(parts: Sequence[str], pattern: Pattern, about: Sequence[str]) -> bool:
+    """Whether all names are of pieces that are not selected."""
+    heads = [match["name"] for part in parts if (match := _HEAD.fullmatch(part))]
+    known = {piece.name for piece in pattern.pieces}
+    return bool(heads) and all(name in known and name not in about for name in heads)
+
+
+def _said(cls: type[Declared], kind: Ref, pattern: Pattern, chosen: Selection) -> bool:
+    """Whether selected nodes or lines say themselves what a reference means."""
+    if not (chosen.places or chosen.lines):
+        return False
+    alone = Selection(places=chosen.places, lines=chosen.lines)
+    try:
+        _, found = from_selection(cls(), kind, pattern, alone, lambda before, *_: before)
+    except FlatcutError:
+        return False
+    return bool(found)
