@@ -379,6 +379,34 @@ def test_no_dart_of_a_block_gets_a_horn(block: str, to: str, at: float, share: f
         assert found[side] < 20
 
 
+@pytest.mark.parametrize("size", ["bust-82", "bust-98", "bust-112"])
+@pytest.mark.parametrize("pressed", ["", "front.neck", "front.shoulder"])
+def test_a_dart_in_a_corner_is_cut_along_both_edges(size: str, pressed: str) -> None:
+    """Folded, neck and shoulder make one corner: along the leg nothing goes beyond the cut line of the other edge."""
+    lines = [f"block bodice --size={size}", "allowance front back --width=1cm"]
+    lines += [f"dart front.bust-dart --pressed={pressed}"] if pressed else []
+    piece = replay(read_recipe("\n".join(lines)), Pattern()).piece("front")
+    one = next(d for d in piece.darts if d.name == "bust-dart")
+    cut = cut_line(piece)
+    assert cut is not None
+    side = pressed_side(piece, one)
+    _, before, _, after = beside(piece, one)
+    foot, far, way = (
+        (one.feet[1], one.feet[0], before.controls[-1, 2] - before.end)
+        if side == AFTER
+        else (one.feet[0], one.feet[1], after.controls[0, 1] - after.start)
+    )
+    out = unit(foot - one.points[0])
+    sine = abs(float(cross(unit(way), unit(far - one.points[0]))))
+    around = sampled(cut.curve)
+    near = around[np.hypot(*(around - foot).T) < 40.0]
+    # 1 cm of the other edge, over the angle in which the leg runs into it
+    assert float(((near - foot) @ out).max()) <= 10 / sine + 0.5
+    # and nowhere nearer to the seam line than the allowance, but for the corner that is cut off
+    seam = sampled(after)
+    assert nearest(cut.curve, seam[: len(seam) // 4])[1].min() > 10 - 0.05
+
+
 def test_a_stated_direction_goes_along_where_it_means_something() -> None:
     pattern = load("dart")(target=("front.waist-dart",), pressed="side")(front())
     there = load("pivot")(target=("front.waist-dart",), to="front.waist@20%")(pattern)

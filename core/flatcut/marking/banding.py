@@ -31,10 +31,17 @@ class Stretch(Protocol):
     def last(self) -> bool:
         """Whether an edge's corner is at its end."""
 
+    @property
+    def reach(self) -> float:
+        """mm beyond its end that the cut line goes at most, 0 for what the corner allows."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Banded:
-    """A stretch with one allowance, linear from `width` to `end_width`, mm; stepped: it ends where that jumps."""
+    """A stretch with one allowance, linear from `width` to `end_width`, mm.
+
+    stepped: it ends where that jumps; reach: as in Stretch.
+    """
 
     edge: Edge
     curve: Curve
@@ -43,6 +50,7 @@ class Banded:
     dart: Dart | None = None
     last: bool = False
     stepped: bool = False
+    reach: float = 0.0
 
 
 def banded(stretches: Sequence[Stretch]) -> list[Banded]:
@@ -57,7 +65,15 @@ def banded(stretches: Sequence[Stretch]) -> list[Banded]:
         if rim.dart is not None:
             width = width_at(rim.edge, before, before=before > 0)
             found.append(
-                Banded(edge=rim.edge, curve=rim.curve, dart=rim.dart, width=width, end_width=width, last=rim.last)
+                Banded(
+                    edge=rim.edge,
+                    curve=rim.curve,
+                    dart=rim.dart,
+                    width=width,
+                    end_width=width,
+                    last=rim.last,
+                    reach=rim.reach,
+                )
             )
             continue
         total = length(rim.curve)
@@ -75,6 +91,7 @@ def banded(stretches: Sequence[Stretch]) -> list[Banded]:
                     width=band.at(start),
                     end_width=band.at(end),
                     last=rim.last and last,
+                    reach=rim.reach if last else 0.0,
                     stepped=not last and abs(band.at(end) - mine[k + 1].at(end)) > LEAST,
                 )
             )

@@ -223,9 +223,9 @@ def _outline(piece: Piece, stretches: Sequence[Banded]) -> tuple[list[OffsetEdge
         corners.append(
             OffsetCorner(
                 kind=f"{kind}-{side}" if side else kind,
-                limit=rim.edge.corner.limit,
+                limit=max(1.0, rim.reach / rim.end_width) if rim.reach and rim.end_width else rim.edge.corner.limit,
                 # of a cap only the corner of the fold goes, beyond the stitches: less bulk, and nothing to be told
-                told=rim.dart is None,
+                told=rim.dart is None and not rim.reach,
                 name=at,
             )
         )

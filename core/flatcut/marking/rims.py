@@ -8,12 +8,14 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import cross
+from flatcut.geometry.arrays import cross, unit
 from flatcut.geometry.curves import Curve, line, section, tangent
 from flatcut.marking.caps import AFTER, BEFORE
-from flatcut.marking.pressed import capped, pressed_side
+from flatcut.marking.pressed import beside, capped, pressed_side
 from flatcut.pattern.values import Dart, Edge, Piece
 
+LEAST_SINE = 0.1
+"""Of the angle between an edge and the leg, below which both are one line."""
 KINK = 10.0
 """Degrees: a sharper turn inside an edge is a corner to the offset, which takes turns up to 15° inside one stretch."""
 
@@ -22,13 +24,15 @@ KINK = 10.0
 class Rim:
     """One stretch of the outline as it is offset: an edge's part or half a dart cap, or the step between two halves.
 
-    edge: whose allowance it has; last: an edge's corner is at its end.
+    edge: whose allowance it has; last: an edge's corner is at its end. reach: mm beyond its end that the cut line goes
+    at most, where a folded dart in a corner is cut along the other edge there; 0 where no other edge is cut along.
     """
 
     edge: Edge
     curve: Curve
     dart: Dart | None = None
     last: bool = False
+    reach: float = 0.0
 
 
 def rims(piece: Piece) -> list[Rim]:
@@ -40,18 +44,37 @@ def rims(piece: Piece) -> list[Rim]:
             dart = piece.cut_in(edge, k)
             stretches = _at_kinks(part)
             found += [Rim(edge=edge, curve=stretch) for stretch in stretches[:-1]]
-            found.append(Rim(edge=edge, curve=stretches[-1], last=last and dart is None))
             if dart is None:
+                found.append(Rim(edge=edge, curve=stretches[-1], last=last))
                 continue
             host = piece.after(edge) if last else edge
             side = pressed_side(piece, dart)
+            reach = _other_reach(piece, dart, side) if last else 0.0
+            found.append(Rim(edge=edge, curve=stretches[-1], reach=reach if side == BEFORE else 0.0))
             first, second = _halves(piece, dart)
             # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
             found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
             if (first.end != second.start).any():
                 found.append(Rim(edge=edge, curve=line(first.end, second.start), dart=dart))
-            found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart))
+            reach = reach if side == AFTER else 0.0
+            found.append(Rim(edge=edge if side == BEFORE else host, curve=second, dart=dart, reach=reach))
     return found
+
+
+def _other_reach(piece: Piece, dart: Dart, side: str) -> float:
+    """mm beyond the foot that a dart in a corner is folded over to the cut line of the edge at the other foot.
+
+    Folded, both feet are one corner: what the edge that the dart lies on would give of a tip there is cut away along
+    the other edge, up to the leg.
+    """
+    one, before, other, after = beside(piece, dart)
+    far, away, foot = (
+        (one, -tangent(before, float(len(before)), before=True), dart.feet[0])
+        if side == AFTER
+        else (other, tangent(after, 0.0), dart.feet[1])
+    )
+    sine = abs(float(cross(away, unit(dart.points[0] - foot))))
+    return width(far) / max(sine, LEAST_SINE)
 
 
 def _halves(piece: Piece, dart: Dart) -> tuple[Curve, Curve]:
