@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import math
+import subprocess
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from flatcut.drawing.ink import Ink, Words
+from flatcut.drawing.pieces import pattern_inks
+from flatcut.drawing.roles import LABEL
+from flatcut.formats.pdf import pdf
 from flatcut.geometry.curves import line
 from flatcut.pattern.marks.hole import of_dart
-from flatcut.pattern.values import Dart
+from flatcut.pattern.values import Dart, Pattern
+from flatcut.printing.control import ControlLine
+from flatcut.printing.page import Page, Part
+from tests.seeding import SETS, made
+from tests.test_check_limits import SQUARE, ring
 
 
 @pytest.mark.parametrize("by", [5.0, 10.0, 25.0])
@@ -28,3 +40,70 @@ def test_a_drill_hole_lies_on_the_bisector_of_legs_of_two_lengths(by: float) -> 
     # inside the dart, not on the other side of its point
     assert (at - point) @ (feet[0] - point) > 0
     assert (at - point) @ (feet[1] - point) > 0
+
+
+# What is drawn and printed --------------------------------------------------------------------------------------------
+
+
+def test_every_hole_button_and_point_is_drawn() -> None:
+    lines = "button back.centre@1cm..-1cm --count=5\nbutton front.armhole --count=4 --inset=20\ndrill front.dart-1"
+    pattern = made(f"{lines}\npoint --at=front.side@1/2 --name=here", SETS["top"]())
+    front, back = pattern.piece("front"), pattern.piece("back")
+    inks = dict(zip([p.name for p in pattern.pieces], pattern_inks(pattern), strict=True))
+    for piece, counts in ((front, {"hole": 1, "button": 4, "point": len(front.points)}), (back, {"button": 5})):
+        drawn = Counter(stroke.role.name for stroke in inks[piece.name].strokes)
+        assert {name: drawn[name] for name in counts} == counts
+        assert all(stroke.curves for stroke in inks[piece.name].strokes)
+    # on paper too: the marks are strokes of the sheets, each at its place
+    for button in back.buttons:
+        near = [s for s in inks["back"].strokes if s.of == button.uid]
+        nodes = np.concatenate([curve.nodes for s in near for curve in s.curves])
+        assert (nodes.min(axis=0) + nodes.max(axis=0)) / 2 == pytest.approx(button.at, abs=0.01)
+
+
+@pytest.mark.parametrize("angle", [30.0, -30.0, -90.0, 60.0])
+def test_printed_words_are_turned_clockwise_by_their_angle(angle: float, tmp_path: Path) -> None:
+    """Poppler draws the page; the greatest principal axis of what is dark is the line that the words stand on, and the
+    long word at its end says which way it reads."""
+    words = Words(
+        role=LABEL, lines=("iiiiiiiiiiiiiiiiiiiiii MMMMMMMMMM",), at=np.array([100.0, 100.0]), height=6.0, angle=angle
+    )
+    page = Page(width=200.0, height=200.0, parts=(Part(ink=Ink(items=(words,))),), name="")
+    file = tmp_path / "words.pdf"
+    file.write_bytes(pdf([page], title="words"))
+    subprocess.run(["pdftoppm", "-r", "72", "-gray", str(file), str(tmp_path / "w")], check=True)
+    (image,) = tmp_path.glob("w*.pgm")
+    data = image.read_bytes()
+    wide, high = (int(number) for number in data.split(maxsplit=3)[1:3])
+    grey = 255.0 - np.frombuffer(data[-wide * high :], dtype=np.uint8).reshape(high, wide)
+    y, x = np.nonzero(grey > 60)
+    weight = grey[y, x]
+    points = np.stack([x, y], axis=1) - np.average(np.stack([x, y], axis=1), axis=0, weights=weight)
+    values, ways = np.linalg.eigh((points * weight[:, None]).T @ points)
+    way = ways[:, int(np.argmax(values))]
+    along = points @ way
+    # the heavy letters stand at the end of the line, so the light end is the farther one
+    way = way if -along.min() > along.max() else -way
+    assert math.degrees(math.atan2(way[1], way[0])) == pytest.approx(angle, abs=2)
+
+
+def test_a_control_line_has_a_bar_at_each_end_and_at_every_100_mm() -> None:
+    control = ControlLine(start=np.array([20.0, 50.0]), end=np.array([370.0, 50.0]), long=350.0)
+    line_stroke, bars = control.ink.strokes
+    assert [curve.nodes.tolist() for curve in line_stroke.curves] == [[[20, 50], [370, 50]]]
+    places = sorted(float(bar.nodes[:, 0].mean()) for bar in bars.curves)
+    assert places == pytest.approx([20, 120, 220, 320, 370])
+    high = {float(bar.nodes[0, 0]): float(np.ptp(bar.nodes[:, 1])) for bar in bars.curves}
+    assert high[20.0] == high[370.0] == 2 * high[120.0]
+
+
+# What is read and written ---------------------------------------------------------------------------------------------
+
+
+def test_the_usual_width_of_each_use() -> None:
+    """Seam 1 cm, hem 4 cm, opening 2 cm, nothing on a fold (common practice, no source)."""
+    piece = ring(SQUARE, top="opening", right="seam", bottom="hem", left="fold")
+    bare = replace(piece, edges=tuple(replace(edge, allowance=None) for edge in piece.edges))
+    done = made("allowance a", Pattern(pieces=(bare,))).piece("a")
+    widths = {edge.name: 0.0 if edge.allowance is None else edge.allowance.width for edge in done.edges}
+    assert widths == {"top": 20.0, "right": 10.0, "bottom": 40.0, "left": 0.0}
