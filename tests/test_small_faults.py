@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from lxml import etree
 
 from flatcut.drawing.ink import Ink, Words
 from flatcut.drawing.pieces import pattern_inks
@@ -22,6 +23,7 @@ from flatcut.printing.control import ControlLine
 from flatcut.printing.page import Page, Part
 from tests.seeding import SETS, made
 from tests.test_check_limits import SQUARE, ring
+from tests.test_piece_operation import through_svg
 
 
 @pytest.mark.parametrize("by", [5.0, 10.0, 25.0])
@@ -107,3 +109,16 @@ def test_the_usual_width_of_each_use() -> None:
     done = made("allowance a", Pattern(pieces=(bare,))).piece("a")
     widths = {edge.name: 0.0 if edge.allowance is None else edge.allowance.width for edge in done.edges}
     assert widths == {"top": 20.0, "right": 10.0, "bottom": 40.0, "left": 0.0}
+
+
+def test_text_behind_the_first_element_of_a_group_stays_when_that_is_taken_in() -> None:
+    """The second leg of a drawn dart is alone in its group: the leg goes, what is written behind it does not."""
+    body = (
+        '<g id="front"><path id="o" d="M0,0 H400 V400 H0 Z"/><path id="one" d="M180,0 L200,200"/>'
+        '<g id="apart"><path id="two" d="M220,0 L200,200"/>behind</g></g>'
+    )
+    data, pattern, _ = through_svg(body)
+    assert [dart.name for dart in pattern.pieces[0].darts] == ["dart-1"]
+    root = etree.fromstring(data)
+    assert not root.xpath("//*[@id='two']")
+    assert "behind" in "".join(root.itertext())
