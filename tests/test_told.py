@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from lxml import etree
 
+from flatcut.cli import main
 from flatcut.editor.bridge import answered, pressed, read_words
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
@@ -121,3 +122,27 @@ def test_a_report_that_ends_well_opens_no_window(svg, tmp_path):
 def test_a_place_that_is_on_a_piece_or_off_the_page_is_none(svg):
     pattern = read(svg)[1]
     assert free_place(pattern, ("box",), (330.0, 230.0), (200.0, 100.0), 5.0) is None
+
+
+DEEP = ("edge box.e1 --use=hem", "allowance box.e2 box.e3 box.e4 --width=10")
+
+
+def test_what_a_cut_line_says_of_its_shape_is_told_where_it_is_drawn(svg, tmp_path, capsys):
+    """A hem of 180 mm, turned up, reaches past sides of 160 mm: its corners are mitred, and who drew it hears of it:
+    in the editor beside the piece, from one step, as JSON, and from a recipe.
+    """
+    drawing, pattern, _ = read(svg)
+    deep = write(drawing, replay([step for line in DEEP for step in read_recipe(line)], pattern))
+    after = press(deep, "allowance", "box", target="box.e1", width="180")
+    assert any("it is mitred" in line for line in told(after))
+    before, recipe = tmp_path / "deep.svg", tmp_path / "hem.recipe"
+    before.write_bytes(deep)
+    recipe.write_text("allowance box.e1 --width=180\n")
+    out = str(tmp_path / "out.svg")
+    for words in (
+        ["allowance", "box.e1", "--width=180", "-i", str(before), "-o", out],
+        ["allowance", "box.e1", "--width=180", "--json", "-i", str(before), "-o", out],
+        ["run", str(recipe), "-i", str(before), "-o", out],
+    ):
+        assert main(words) == 0
+        assert capsys.readouterr().err.count("it is mitred") == 2

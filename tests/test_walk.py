@@ -21,27 +21,16 @@ from flatcut.operations.operation import load
 from flatcut.pattern.values import Pattern
 from tests import by_hand as hand
 
-MOST_FILES, MOST_FUNCTIONS = 14, 46
+MOST_FILES, MOST_FUNCTIONS = 14, 45
 PLACE = "front.side"
-DRAWN = "_told"
-"""The function of the step that draws the cut lines of the changed pieces, before and after, for what they warn of:
-it passes the kernel of cut lines, which is told anew from the whole piece, and is no way of the width's own."""
 
 
 def passed(walk: Callable[[], object]) -> Counter[tuple[str, str]]:
     """How often each of flatcut's functions is called, by file and name; comprehensions belong to their function."""
     calls: Counter[tuple[str, str]] = Counter()
 
-    apart = 0
-
     def note(frame: FrameType, event: str, argument: object) -> None:
-        nonlocal apart
         code = frame.f_code
-        if code.co_name == DRAWN and "allowance" in code.co_filename:
-            apart += {"call": 1, "return": -1}.get(event, 0)
-            return
-        if apart:
-            return
         _, inside, file = code.co_filename.partition("/flatcut/")
         if event == "call" and inside and not code.co_name.startswith("<"):
             calls[file, getattr(code, "co_qualname", f"{code.co_name}:{code.co_firstlineno}")] += 1

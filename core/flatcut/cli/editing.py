@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from flatcut.arguments import Words, build, split
 from flatcut.errors import UsageError
@@ -37,7 +38,7 @@ def edit(name: str, words: Sequence[str]) -> int:
     if done.changed or found.output or in_place:
         write_bytes(output, result, over=data if in_place else None)
     tell_findings(findings)
-    tell(done, as_json=as_json)
+    tell(done, document.notes, as_json=as_json)
     tell_findings(document.faults)
     return 1 if findings or document.faults else 0
 
@@ -65,14 +66,16 @@ def ends(found: Words, *, in_place: bool) -> tuple[str, str]:
     return source, output
 
 
-def tell(done: Done, *, as_json: bool = False) -> None:
-    """Print the figures and warnings of an operation on standard error."""
+def tell(done: Done, notes: Sequence[str] = (), *, as_json: bool = False) -> None:
+    """Print the figures and warnings of an operation on standard error, and what the cut lines say of their shape."""
+    warnings = tuple(dict.fromkeys((*done.step.warnings, *notes)))
     if as_json:
-        print(json.dumps(step_record(done.step), ensure_ascii=False), file=sys.stderr)
+        record = step_record(replace(done.step, warnings=warnings))
+        print(json.dumps(record, ensure_ascii=False), file=sys.stderr)
         return
     for figure in done.step.figures:
         print(figure, file=sys.stderr)
-    for warning in done.step.warnings:
+    for warning in warnings:
         print(f"warning: {warning}", file=sys.stderr)
 
 

@@ -74,7 +74,7 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
         found_run(pattern, run)
         return (run,)
     if found not in kind.of and not (found in ("corner", "point", "dart") and "place" in kind.of):
-        raise UsageError(f"'{given}' is a {found}, and {kind.wanted} is wanted")
+        raise UsageError(f"'{given}' is {'an' if found == 'edge' else 'a'} {found}, and {kind.wanted} is wanted")
     if found in ("place", "corner"):
         spots(pattern, given)
     return (given,)

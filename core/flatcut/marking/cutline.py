@@ -96,21 +96,6 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
     return found
 
 
-def shapes(pieces: Sequence[Piece]) -> list[tuple[str, ...]]:
-    """What the cut line of each piece says of its own shape; nothing where there is none or it cannot be made."""
-    ready = []
-    for piece in pieces:
-        try:
-            ready.append((piece, rims(piece) if wants_cut(piece) else []))
-        except GeometryError:
-            ready.append((piece, []))
-    ready = [(piece, found) for piece, found in ready if found]
-    made = {
-        p.uid: line.shaped for (p, _), line in zip(ready, cut_lines(ready), strict=True) if isinstance(line, CutLine)
-    }
-    return [made.get(piece.uid, ()) for piece in pieces]
-
-
 def _squared_by_use(piece: Piece) -> bool:
     return any(edge.corner.through and not edge.corner.kind for edge in piece.edges)
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import length, position, refs
 from flatcut.errors import Option, UsageError
-from flatcut.marking.cutline import shapes
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.defaults import ALLOWANCES, NO_ALLOWANCE
 from flatcut.pattern.places import Place
-from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Piece, Position, Stretch
+from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Position, Stretch
 from flatcut.pattern.walking import sewn_at, sewn_length
 from flatcut.pattern.widths import LEAST, reach
 
@@ -57,8 +55,7 @@ class SetAllowance(Operation):
                 edges.append(edge)
             changed = any(new is not old for new, old in zip(edges, piece.edges, strict=True))
             pieces.append(replace(piece, edges=tuple(edges)) if changed else piece)
-        told = _told(pattern.pieces, pieces)
-        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures), warnings=told)
+        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures))
 
     def _places(self, piece: str, edge: str) -> list[Place]:
         """What of an edge is meant: its places in the order they were given."""
@@ -92,13 +89,6 @@ class SetAllowance(Operation):
 def _within(inner: tuple[float, float], outer: tuple[float, float]) -> bool:
     """Whether one stretch lies in another, so that nothing of it is left once the other is set."""
     return outer[0] <= inner[0] + LEAST and inner[1] <= outer[1] + LEAST
-
-
-def _told(before: Sequence[Piece], after: Sequence[Piece]) -> tuple[str, ...]:
-    """What the cut lines of changed pieces say of their shape that they did not say before."""
-    changed = [(old, new) for old, new in zip(before, after, strict=True) if new is not old]
-    known = {text for line in shapes([old for old, _ in changed]) for text in line}
-    return tuple(dict.fromkeys(t for line in shapes([new for _, new in changed]) for t in line if t not in known))
 
 
 def _figures(name: str, place: Place, edge: Edge) -> list[Figure]:

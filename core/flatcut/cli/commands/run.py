@@ -191,4 +191,8 @@ def _one(job: _Job) -> _Ran:
         for warning in step.warnings:
             print(f"warning: {where}{step.line}: {warning}", file=sys.stderr)
     data = write(drawing, after)
+    said = {warning for step in after.steps[count:] for warning in step.warnings}
+    for note in drawing.notes:
+        if note not in said:
+            print(f"warning: {where}{note}", file=sys.stderr)
     return _Ran(data=data, before=before, faults=tuple(where + fault for fault in drawing.faults))

@@ -57,7 +57,8 @@ class Drawing:
 
     unread: names of pieces that could not be matched or are hidden, by uid; they are left as they are, and aside are
     the seams to them. orphans: flatcut's own drawing of pieces that are gone; husks: groups without an outline.
-    faults: why pieces were written without the cut line that they should have.
+    faults: why pieces were written without the cut line that they should have; notes: what the cut lines that were
+    written say of their shape.
     """
 
     document: Document
@@ -69,6 +70,7 @@ class Drawing:
     orphans: list[etree._Element] = field(default_factory=list)
     husks: list[etree._Element] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     @property
     def drawn(self) -> dict[str, etree._Element]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from lxml import etree
 
@@ -52,8 +53,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
     """The document with the pattern in it. The drawing's tree is changed; read it again to go on.
 
     told: what is said beside the pieces; what was said before goes.
-    A piece that can have no cut line is written without one, and `drawing.faults` says why. Errors: GeometryError when
-    that is so of every piece that changed.
+    A piece that can have no cut line is written without one, and `drawing.faults` says why; `drawing.notes` is what
+    the cut lines that are drawn say of their shape. Errors: GeometryError when all pieces that changed can have none.
     """
     if any(_was_drawn(piece, drawing) for piece in pattern.pieces):
         _ = drawing.drawn  # found now, while the tree is as it was read
@@ -70,12 +71,15 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
     if faults and len(faults) == len(changed):
         raise faults[0]
     drawing.faults = [str(fault) for fault in faults]
+    drawing.notes = list(dict.fromkeys(text for result in derived if result.cut for text in result.cut.shaped))
     for piece, result in zip(changed, derived, strict=True):
         writer.put(piece, result)
     writer.tidy()
     writer.clear(spent)
     if pattern.names_shown or drawing.pattern.names_shown:
         put_names(drawing.document, pattern)
+    if told is not None:
+        told = replace(told, looked=tuple(dict.fromkeys((*told.looked, *drawing.faults, *drawing.notes))))
     put_told(drawing.document, pattern, told)
     writer.put_metadata(pattern)
     drawing.document.grow(pattern.page)
