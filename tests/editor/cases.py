@@ -19,6 +19,18 @@ STARTS: dict[str, tuple[str, ...]] = {
     "named": (PIECES, *EDGES, "allowance all --width=1cm"),
     "unlike": (PIECES, "edge back.e1 back.e2 back.e3 back.e4 back.e5 back.e6 --names=b1,b2,b3,b4,b5,b6"),
     "slashed": (PIECES, *EDGES, "allowance all --width=1cm", "line --drawn=id:yoke --name=yoke"),
+    "panelled": (
+        "block skirt --size=bust-90",
+        "line --along=skirt-back.waist-dart --name=panel",
+        "cut skirt-back.waist-dart skirt-back.panel --names=back-centre.centre,back-side.side",
+        "edge back-centre.hem back-side.hem --use=hem",
+    ),
+    "seamed": (
+        "block skirt --size=bust-90",
+        "edge skirt-back.centre --use=seam",
+        "seam skirt-back.centre ~skirt-back.centre",
+        "allowance all --width=1cm",
+    ),
     "darted": ("piece id:skirt --names=skirt", "allowance all --width=1cm"),
 }
 """What was done to the drawing before the press; `drawing.svg` is the drawing."""
@@ -35,6 +47,16 @@ class Case:
 
 
 CASES: dict[str, Case] = {
+    "swing": Case(
+        start="panelled",
+        fill={"target": "back-centre.panel", "about": "back-centre.panel/hem@40cm", "share": "0.45"},
+        command=("back-centre.panel", "--about=back-centre.panel/hem@40cm", "--share=0.45"),
+    ),
+    "vent": Case(
+        start="seamed",
+        fill={"target": "skirt-back.centre", "length": "20", "width": "5", "slope": "45", "units": "cm"},
+        command=("skirt-back.centre", "--length=20cm", "--width=5cm", "--slope=45"),
+    ),
     "allowance": Case(
         start="pieces",
         select=("front",),

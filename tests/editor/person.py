@@ -63,22 +63,25 @@ class Person:
         for k, (x, y) in enumerate(press.at):
             self._click(x, y, more=k > 0)
         window.key(window.main, KEYS[name])
-        opened = window.find(f"^{name.replace('-', ' ').capitalize()}$")
+        title = load(name).title
+        opened = window.find(f"^{title}$")
         window.tool("windowmove", opened, *BESIDE)
         window.tool("mousemove", *AWAY)
         window.tool("windowfocus", "--sync", opened)
         window.settle()
         self._fill(name, press.fill)
         before = window.sheet()
-        window.type_keys("space")  # the live preview comes after the last field
-        if press.seen:
+        if load(name).previewed:
+            window.type_keys("Tab", "space")  # the live preview comes after the last field
+            window.settle()
+        if press.seen and load(name).previewed:
             window.changes(before)
         else:
             window.settle()
         window.photograph(shots / f"{number:02}-{name}.png")
         window.key(opened, "alt+a")
         window.key(opened, "alt+c")
-        assert not window.is_there(f"^{name.replace('-', ' ').capitalize()}$"), f"{name} is still open"
+        assert not window.is_there(f"^{title}$"), f"{name} is still open"
 
     def _click(self, x: float, y: float, *, more: bool) -> None:
         at = [str(round(o + self._scale * v)) for o, v in zip(self._origin, (x, y), strict=True)]
@@ -92,10 +95,13 @@ class Person:
         window.settle()
 
     def _fill(self, name: str, fill: Mapping[str, str]) -> None:
-        """Go through the fields with the Tab key, and stop on the live preview."""
+        """Go through the fields of the first tab with the Tab key."""
         stands = self._stands.setdefault(name, {})
         wanted = fill
-        for key, kind, choices in stops(name):
+        fields = stops(name)
+        assert wanted.keys() <= {key for key, _, _ in fields}, "what a person needs stands on the first tab"
+        self._window.type_keys("Tab")  # onto the tabs
+        for key, kind, choices in fields:
             window = self._window
             window.type_keys("Tab")
             if kind == "bool":
@@ -116,14 +122,15 @@ class Person:
                 window.type_keys("ctrl+a")
                 window.write(wanted[key])
                 window.type_keys("Return")
-        self._window.type_keys("Tab")
         self._window.settle()
 
 
 def stops(name: str) -> list[Stop]:
-    """The fields of a dialog in the order of the Tab key. Not handled: pages."""
+    """The fields of a dialog's first tab in the order of the Tab key."""
     found = []
-    for param in ElementTree.fromstring(dialog(load(name))).iterfind(".//{*}param"):
+    page = ElementTree.fromstring(dialog(load(name))).find(".//{*}page")
+    assert page is not None
+    for param in page.iterfind(".//{*}param"):
         if param.get("gui-hidden") != "true":
             choices = [option.get("value", "") for option in param.iterfind("{*}option")] or [param.text or ""]
             found.append((param.get("name", ""), param.get("type", ""), choices))

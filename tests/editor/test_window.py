@@ -66,13 +66,12 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
         window.settle()
         unpreviewed = window.sheet()
         window.photograph(shots / "1-dialog.png")
-        # the names, the unit, mark and figure of the width, those of its end, the two places, then the live preview
-        window.key(dialog, *["Tab"] * 9, "space")
+        # the tabs, the names, the unit, the width, that at the end, the two places, then the live preview
+        window.key(dialog, *["Tab"] * 8, "space")
         previewed = window.changes(unpreviewed)
         window.photograph(shots / "2-preview.png")
-        window.key(dialog, *["shift+Tab"] * 5, "ctrl+a")
+        window.key(dialog, *["shift+Tab"] * 4, "ctrl+a")
         window.write("16")
-        window.key(dialog, "Return")
         window.changes(previewed)
         window.photograph(shots / "3-changed.png")
         window.key(dialog, "alt+a")
