@@ -60,7 +60,11 @@ class Join(Operation):
             Figure(f"{self.target[1]} drawn", other.high - other.low),
             Figure("largest gap", done.apart.gap),
             Figure("largest overlap", done.apart.overlap),
-            *(Figure(f"{name}.{met.name} bends at the joint by", met.kink, "°") for met in done.meetings),
+            *(
+                Figure(f"{name}.{met.name} bends at the joint by", met.kink, "°")
+                for met in done.meetings
+                if not met.opens
+            ),
         ]
         for dart in done.opens:
             legs = [measured(leg) for leg in dart.legs]

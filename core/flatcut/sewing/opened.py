@@ -10,11 +10,14 @@ from flatcut.geometry.curves import Curve, chain, reverse, split
 from flatcut.geometry.length import place_at
 from flatcut.geometry.welding import starting_at
 from flatcut.pattern.values import Dart, Edge, Piece
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.walking import SLACK, drawn_length, drawn_of
 from flatcut.reshape.cycle import Item, cycle
 
 TINY = 0.01
 """mm: a stretch that ends so near to an end of its edge ends there."""
+
+AT_NODE = 1e-6
+"""Of a span: a place this near to a node is the node."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,18 +37,17 @@ class Side:
     @property
     def whole(self) -> bool:
         """Whether it is joined from end to end."""
-        return self.low <= 0.0 and self.high >= drawn_length(self.edge)
+        return self.low <= SLACK and self.high >= drawn_length(self.edge) - SLACK
 
 
 def side(piece: Piece, edge: Edge, low: float, high: float) -> Side:
-    """A stretch of an edge; one that ends at a hair's breadth from an end of it ends there."""
-    total = drawn_length(edge)
-    return Side(
-        piece=piece,
-        edge=edge,
-        low=0.0 if low <= TINY else low,
-        high=total if high >= total - TINY else min(high, total),
-    )
+    """A stretch of an edge; one that ends at a hair's breadth from a node of it, or from an end, ends there."""
+    nodes = [drawn_of(edge, k, u) for k, part in enumerate(edge.parts) for u in range(len(part) + 1)]
+    ends = []
+    for at in (low, high):
+        node = min(nodes, key=lambda here: abs(here - at))
+        ends.append(node if abs(node - at) <= TINY else at)
+    return Side(piece=piece, edge=edge, low=ends[0], high=ends[1])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,7 +133,10 @@ def _break(spans: list[Span], uid: str, at: float) -> None:
     """The part of an edge on which a place lies in two, unless it lies at an end of it."""
     for k, span in enumerate(spans):
         if span.item.of == uid and span.low + TINY < at < span.high - TINY:
-            first, second = split(span.item.curve, place_at(span.item.curve, at - span.low))
+            u = place_at(span.item.curve, at - span.low)
+            # at a node, not beside it: a span without length is a node that nobody drew
+            u = float(round(u)) if abs(u - round(u)) < AT_NODE else u
+            first, second = split(span.item.curve, u)
             spans[k : k + 1] = [
                 replace(span, item=replace(span.item, curve=first), high=at),
                 replace(span, item=replace(span.item, curve=second, first=False), low=at),
