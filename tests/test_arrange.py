@@ -7,13 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.operations.arrange import box
 from flatcut.operations.operation import load
+from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import Pattern, area
+from flatcut.pattern.walking import point_at, sewn_length
+from flatcut.recipe import read_recipe, replay
 from tests import by_hand as hand
 
 
@@ -80,3 +84,62 @@ def test_a_drawing_fitted_into_its_page_with_room_to_spare_is_left(pattern: Patt
     arranged = load("arrange")(gap=10.0)(load("piece")()(pattern))
     again = read(write(drawing, arranged))[1]
     assert np.allclose(corners(again), corners(arranged), atol=1e-6), "nothing has moved"
+
+
+# Laid together --------------------------------------------------------------------------------------------------------
+
+
+def panels() -> Pattern:
+    """A bodice front in panels, and its two parts moved away and turned."""
+    steps = (
+        "block bodice --size=bust-90\npivot front.bust-dart --to=front.shoulder@1/2 --name=shoulder-dart\n"
+        "back-off front.waist-dart --to=front.bust-point\n"
+        "cut front.shoulder-dart front.waist-dart --edge=princess --names=front-centre.centre,front-side.side\n"
+    )
+    made = replay(read_recipe(steps), Pattern())
+    away = Affine.translation(300, -80) @ Affine.rotation(1.1)
+    return made.with_piece(moved(made.piece("front-side"), away))
+
+
+def test_a_panel_is_laid_along_a_stretch_of_its_neighbour() -> None:
+    """Both edges are straight there and equally long, so that they meet all along; nothing else changes."""
+    pattern = panels()
+    leg = sewn_length(pattern.piece("front-side").edge("princess"))
+    step = load("arrange")(against=("front-centre.princess@0..15cm", "front-side.princess@-15cm..100%"))
+    after = step(pattern)
+    assert differences(pattern.with_piece(after.piece("front-side")), after, tolerance=1e-9) == []
+    one, other = (after.piece(name).edge("princess") for name in ("front-centre", "front-side"))
+    for at in (0.0, 75.0, 150.0):
+        assert np.allclose(point_at(one, at)[0], point_at(other, leg - at)[0], atol=1e-6)
+    assert after.piece("front-centre") == pattern.piece("front-centre")
+    told = {figure.label: figure.value for figure in after.steps[-1].figures}
+    assert list(told.values()) == pytest.approx([0.0, 0.0], abs=1e-6)
+    # as it was drawn, but for the motion
+    shapes = [p.piece("front-side") for p in (pattern, after)]
+    assert area(shapes[1]) == pytest.approx(area(shapes[0]))
+    assert after.seams == pattern.seams
+    # again on a drawing in which it lies otherwise
+    assert replay(read_recipe(after.steps[-1].line), pattern).piece("front-side").edges[0].parts[0].controls == (
+        pytest.approx(after.piece("front-side").edges[0].parts[0].controls)
+    )
+
+
+@pytest.mark.parametrize(
+    ("against", "said"),
+    [
+        ("front-centre.princess", "takes edges in pairs, and 1 are given"),
+        ("front-centre.princess,front-centre.waist", "both edges lie on front-centre"),
+        ("front-centre.princess,front-side.nothing", "no edge"),
+        ("front-centre.princess,front-side.princess@9m..10m", "beyond edge"),
+    ],
+)
+def test_edges_that_cannot_be_laid_together(against: str, said: str) -> None:
+    with pytest.raises(FlatcutError, match=said):
+        load("arrange")(against=tuple(against.split(",")))(panels())
+
+
+def test_a_mirrored_piece_is_not_flipped() -> None:
+    pattern = panels()
+    flipped = pattern.with_piece(moved(pattern.piece("front-side"), Affine.scaling(-1, 1)))
+    with pytest.raises(FlatcutError, match="front-side lies mirrored"):
+        load("arrange")(against=("front-centre.princess", "front-side.princess"))(flipped)

@@ -210,11 +210,12 @@ def test_a_dropped_piece_takes_its_seams_with_it() -> None:
     assert len(after.steps[-1].warnings) == 2
 
 
+@pytest.mark.parametrize("recipe", ["shoulder-panels", "armhole-panels"])
 def test_panels_in_every_size_have_the_same_names_and_are_sound(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], recipe: str
 ) -> None:
     sizes = read_table((SAMPLES / "sizes.toml").read_text())
-    words = ["run", str(SAMPLES / "shoulder-panels.recipe"), f"--sizes={SAMPLES / 'sizes.toml'}", f"--into={tmp_path}"]
+    words = ["run", str(SAMPLES / f"{recipe}.recipe"), f"--sizes={SAMPLES / 'sizes.toml'}", f"--into={tmp_path}"]
     assert main(words) == 0
     drawings = sorted(tmp_path.glob("*.svg"))
     bodies = [body for body in sizes.values() if isinstance(body, dict)]

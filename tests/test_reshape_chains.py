@@ -395,13 +395,24 @@ def trued(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     return Stepped(before=pattern, after=after, where=still, near=NEAR + max(moves, default=0.0), whole=False)
 
 
+def cut_and_joined(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """In two along a line and one again: everything is where it was; what the cut says counts too."""
+    parted = run(pattern, "cut", "front.slash", edge=f"c{len(pattern.steps)}")
+    edge = f"c{len(pattern.steps)}"
+    order = draw(st.permutations((f"front-1.{edge}", f"front-2.{edge}")))
+    after = run(parted, "join", *order, name="front", notches=False)
+    last = after.steps[-1]
+    last = replace(last, warnings=(*parted.steps[-1].warnings, *last.warnings))
+    return Stepped(before=pattern, after=replace(after, steps=(*after.steps[:-1], last)), where=still)
+
+
 Step = Callable[[st.DrawFn, Pattern], Stepped]
 
 
 def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
-    found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued]
+    found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued, cut_and_joined]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):

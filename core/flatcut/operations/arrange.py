@@ -1,4 +1,4 @@
-"""`arrange`: pieces side by side, grain upright."""
+"""`arrange`: pieces side by side, grain upright, or laid together along edges."""
 
 from __future__ import annotations
 
@@ -7,14 +7,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.declared.fields import length
+from flatcut.declared.fields import length, refs
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import bounds, chain
 from flatcut.geometry.rows import rows
 from flatcut.marking.derived import derive
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.moving import moved
+from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, Piece, outline
+from flatcut.sewing.joining import laid_beside
+from flatcut.sewing.opened import named_side
 
 WIDTH = 1500.0
 """mm: width of a row where there is no page."""
@@ -26,15 +30,24 @@ class Arrange(Operation):
     """Lay the pieces side by side in rows, each with its grain line upright.
 
     The first piece keeps its upper left corner, unless that lies off the page or leaves no room for the widest piece;
-    the others follow in their order. The page grows where they would lie off it.
+    the others follow in their order. The page grows where they would lie off it. With --against pieces are laid
+    together instead, as for a line that runs on over a seam: the piece of every second edge, or stretch, is turned and
+    moved so that it lies along the first one; the others stay where they are.
     """
 
     width: float | None = length(None, ("width of a row", "left out: that of the page"), low=50)
     gap: float = length(20.0, "space between pieces", high=500)
+    against: tuple[Place, ...] = refs(
+        ("edge", "stretch"),
+        ("edges in pairs, one that stays and one that is laid along it", "left out: all pieces side by side"),
+        filled=False,
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if not pattern.pieces:
             return Outcome(pattern=pattern)
+        if self.against:
+            return self._laid_together(pattern)
         turned = [upright(piece) for piece in pattern.pieces]
         boxes = [box(piece) for piece in turned]
         left, top = (corner if corner >= 0 else self.gap for corner in box(pattern.pieces[0])[:2])
@@ -56,6 +69,25 @@ class Arrange(Operation):
         if page != pattern.page:
             figures = (*figures, Figure("page width", page[0]), Figure("page height", page[1]))
         return Outcome(pattern=replace(pattern, pieces=tuple(laid), page=page), figures=figures)
+
+    def _laid_together(self, pattern: Pattern) -> Outcome:
+        if len(self.against) % 2:
+            raise UsageError(
+                Option("against"),
+                f" takes edges in pairs, and {len(self.against)} are given; name one more or one less",
+            )
+        figures = []
+        for still, moving in zip(self.against[::2], self.against[1::2], strict=True):
+            held, other = named_side(pattern, still), named_side(pattern, moving)
+            if held.piece.uid == other.piece.uid:
+                raise UsageError(f"both edges lie on {held.piece.name}; name edges of two pieces")
+            laid, off = laid_beside(held, other)
+            pattern = pattern.with_piece(laid)
+            figures += [
+                Figure(f"{moving} longer than {still}", (other.high - other.low) - (held.high - held.low)),
+                Figure(f"{moving} off {still}, at most", off),
+            ]
+        return Outcome(pattern=pattern, figures=tuple(figures))
 
 
 def upright(piece: Piece) -> Piece:

@@ -11,11 +11,9 @@ from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as measured
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import edge_of
 from flatcut.pattern.values import Figure, Pattern, area, checked_name
-from flatcut.pattern.walking import drawn_length, sewn_at, to_drawn
 from flatcut.sewing.joining import joined
-from flatcut.sewing.opened import Side, side
+from flatcut.sewing.opened import Side, named_side
 
 
 @operation(menu="Shape", title="Join pieces")
@@ -44,7 +42,7 @@ class Join(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 2:
             raise UsageError(f"join takes two edges, such as front.hip skirt-front.waist, and {len(self.target)} given")
-        held, other = (_side(pattern, place) for place in self.target)
+        held, other = (named_side(pattern, place) for place in self.target)
         if held.piece.uid == other.piece.uid:
             raise UsageError(f"both edges lie on {held.piece.name}; join takes edges of two pieces")
         name = checked_name(self.name, kind="piece's name") if self.name else held.piece.name
@@ -86,17 +84,3 @@ class Join(Operation):
             checked_name(name, kind="dart's name")
             if name in taken or name in self.opens[:k]:
                 raise UsageError(f"there is a '{name}' already; give another name with ", Option("opens"))
-
-
-def _side(pattern: Pattern, place: Place) -> Side:
-    """The edge or the stretch that a place names. Errors: UsageError."""
-    piece, edge = edge_of(pattern, place)
-    if place.at is None:
-        return side(piece, edge, 0.0, drawn_length(edge))
-    if place.to is None:
-        raise UsageError(f"'{place}' is one place; a stretch has two, such as {piece.name}.{edge.name}@0..1/2")
-    low, high = (to_drawn(edge, sewn_at(edge, at)) for at in (place.at, place.to))
-    found = side(piece, edge, low, high)
-    if found.high - found.low <= 0.0:
-        raise UsageError(f"'{place}' has no length; write the place nearer the start of {edge.name} first")
-    return found

@@ -15,10 +15,10 @@ from flatcut.geometry.region import contains, ring_area, united
 from flatcut.pattern.moving import moved
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Notch, Pattern, Piece, Position, area, outline
-from flatcut.pattern.walking import SLACK, to_sewn
+from flatcut.pattern.walking import SLACK, points_at, to_sewn
 from flatcut.reshape.change import Change, applied
 from flatcut.sewing.gathering import as_one, together
-from flatcut.sewing.laying import Apart, apart, laid_along
+from flatcut.sewing.laying import LOOKS, Apart, apart, brought, laid_along
 from flatcut.sewing.opened import Opened, Side, grown_together, opened, refuse_alone
 from flatcut.sewing.taping import Meeting, Taped, taped
 from flatcut.units import plain
@@ -83,17 +83,27 @@ def joined(
     )
 
 
-def laid_beside(held: Side, other: Side) -> Piece:
-    """The piece of `other` laid along `held`, its edge or stretch on that one. Errors: UsageError."""
-    here, there = opened(held), opened(other)
-    return _moved(held, here, other, there)
+def laid_beside(held: Side, other: Side) -> tuple[Piece, float]:
+    """The piece of `other` laid along `held`, and mm by which places at equal shares of both stay apart at most.
+
+    Nothing on it changes; darts in the edges stay as open as they are. Errors: UsageError for one that lies mirrored.
+    """
+    _refuse_mirrored(held, other)
+    to = points_at(held.edge, np.linspace(held.low, held.high, LOOKS))
+    at = points_at(other.edge, np.linspace(other.high, other.low, LOOKS))
+    matrix = brought(at, to)
+    return moved(other.piece, matrix), float(np.hypot(*(matrix.apply(at) - to).T).max())
 
 
-def _moved(held: Side, here: Opened, other: Side, there: Opened) -> Piece:
+def _refuse_mirrored(held: Side, other: Side) -> None:
     still, piece = held.piece, other.piece
     if (area(still) > 0) != (area(piece) > 0):
         raise UsageError(f"{piece.name} lies mirrored, and {still.name} does not; flip one of them over first")
-    return moved(piece, laid_along(here.curves, there.curves))
+
+
+def _moved(held: Side, here: Opened, other: Side, there: Opened) -> Piece:
+    _refuse_mirrored(held, other)
+    return moved(other.piece, laid_along(here.curves, there.curves))
 
 
 def _laid(held: Side, here: Opened, other: Side, there: Opened, within: float) -> tuple[Piece, Apart]:

@@ -43,6 +43,15 @@ def laid_along(still: Sequence[Curve], moving: Sequence[Curve]) -> Affine:
     """
     to = np.concatenate([_looks(curve) for curve in still])
     at = np.concatenate([_looks(reverse(curve)) for curve in moving[::-1]])
+    return brought(at, to)
+
+
+def brought(at: Array, to: Array) -> Affine:
+    """The rigid motion, no mirror image, that brings points (n, 2) as near as it can to others, (n, 2) too.
+
+    >>> brought(np.array([[0.0, 0], [2, 0]]), np.array([[5.0, 1], [5, 3]])).apply([[1.0, 0.0]]).round(9)
+    array([[5., 2.]])
+    """
     centre, from_ = to.mean(axis=0), at.mean(axis=0)
     p, q = at - from_, to - centre
     turn = math.atan2(float(cross(p, q).sum()), float((p * q).sum()))

@@ -9,8 +9,10 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, chain, reverse, split
 from flatcut.geometry.length import place_at
 from flatcut.geometry.welding import starting_at
-from flatcut.pattern.values import Dart, Edge, Piece
-from flatcut.pattern.walking import SLACK, drawn_length, drawn_of
+from flatcut.pattern.places import Place
+from flatcut.pattern.spots import edge_of
+from flatcut.pattern.values import Dart, Edge, Pattern, Piece
+from flatcut.pattern.walking import SLACK, drawn_length, drawn_of, sewn_at, to_drawn
 from flatcut.reshape.cycle import Item, cycle
 
 TINY = 0.01
@@ -48,6 +50,20 @@ def side(piece: Piece, edge: Edge, low: float, high: float) -> Side:
         node = min(nodes, key=lambda here: abs(here - at))
         ends.append(node if abs(node - at) <= TINY else at)
     return Side(piece=piece, edge=edge, low=ends[0], high=ends[1])
+
+
+def named_side(pattern: Pattern, place: Place) -> Side:
+    """The edge or the stretch that a place names. Errors: UsageError."""
+    piece, edge = edge_of(pattern, place)
+    if place.at is None:
+        return side(piece, edge, 0.0, drawn_length(edge))
+    if place.to is None:
+        raise UsageError(f"'{place}' is one place; a stretch has two, such as {piece.name}.{edge.name}@0..1/2")
+    low, high = (to_drawn(edge, sewn_at(edge, at)) for at in (place.at, place.to))
+    found = side(piece, edge, low, high)
+    if found.high - found.low <= 0.0:
+        raise UsageError(f"'{place}' has no length; write the place nearer the start of {edge.name} first")
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
