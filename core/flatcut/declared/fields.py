@@ -25,8 +25,10 @@ from flatcut.declared.piece_names import PartNames, PieceName, PieceNames
 from flatcut.declared.references import Along, Ref, Refs, Span
 from flatcut.declared.rows import Choices, Lengths, Numbers
 
-Help: TypeAlias = "str | tuple[str, str]"
-"""What a field is, the label of its entry in a dialog; or that, and what more there is to say."""
+Help: TypeAlias = "str | tuple[str, str] | tuple[str, str, str]"
+"""What a field is, the label of its entry in a dialog; or that, and what more there is to say; or also what is
+meant where it is left out.
+"""
 
 
 def field_of(kind: Kind, default: Any) -> Any:
@@ -155,5 +157,5 @@ def _manner(of: str | Sequence[str], help: Help, optional: bool, filled: bool) -
 
 
 def _said(help: Help) -> dict[str, Any]:
-    what, more = (help, "") if isinstance(help, str) else help
-    return {"what": what, "more": more}
+    said = (help,) if isinstance(help, str) else help
+    return dict(zip(("what", "more", "empty"), said, strict=False))

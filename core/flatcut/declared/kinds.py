@@ -33,7 +33,8 @@ Row = tuple[Entry, ...]
 class Kind:
     """A field of one kind: the base of all, and what most of them do.
 
-    what: words for people, the label of a dialog; more: what else there is to say of it, '' for nothing; optional:
+    what: words for people, the label of a dialog; more: what else there is to say of it, '' for nothing;
+    empty: what is meant where it is left out, '' for what goes without saying; optional:
     None, or nothing, stands for 'not stated'; recorded: whether it stands in a step's line; choices: words that are
     usual there; endings: of the names of files that may stand there; tab: of a dialog that it stands on, '' for the
     first while there is room; named: whether it is a name of something that is made, in which a space becomes a hyphen.
@@ -41,6 +42,7 @@ class Kind:
 
     what: str
     more: str = ""
+    empty: str = ""
     tab: str = ""
     named: bool = False
     optional: bool = False
@@ -65,10 +67,10 @@ class Kind:
     """Whether a dialog's list of units says what its figure counts."""
 
     def __post_init__(self) -> None:
-        whole = f"{self.what}; {self.more}" if self.more else self.what
-        object.__setattr__(self, "help", whole)
+        further = "; ".join(filter(None, (self.more, f"left out: {self.empty}" if self.empty else "")))
+        object.__setattr__(self, "help", f"{self.what}; {further}" if further else self.what)
         object.__setattr__(self, "label", self.what[:1].upper() + self.what[1:])
-        object.__setattr__(self, "tip", f"{self.label}: {self.more}" if self.more else self.label)
+        object.__setattr__(self, "tip", f"{self.label}: {further}" if further else self.label)
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. units: of a figure without one. Errors: UsageError that names the option."""
@@ -110,8 +112,9 @@ class Kind:
         known = getattr(usual, "constant", usual)
         if known not in (None, ()):
             return f"usual: {self.show(known)}{self.unit}"
-        left = self.help.rpartition("left out: ")[2] if "left out: " in self.help else ""
-        return f"empty: {left}" if left and len(left) <= NOTE else ("empty: as usual" if left else "")
+        if not self.empty:
+            return ""
+        return f"empty: {self.empty}" if len(self.empty) <= NOTE else "empty: as usual"
 
 
 @dataclass(frozen=True, kw_only=True)

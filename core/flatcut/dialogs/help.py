@@ -17,7 +17,7 @@ def help_lines(cls: type[Declared]) -> list[str]:
     target = kinds(cls).get("target")
     first = []
     if target is not None and target.selected:
-        wanted = target.help.replace("; ", ", ").replace("left out: ", "else ")
+        wanted = ", ".join(filter(None, (target.what, target.more, f"else {target.empty}" if target.empty else "")))
         first = textwrap.wrap(f"Select first: {_in_words(cls, wanted)}.", WIDE)
     text = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
     told: list[str] = []

@@ -27,14 +27,12 @@ class SetAllowance(Operation):
     """
 
     target: tuple[Place, ...] = refs(("edge", "piece", "stretch"), ("edges or stretches", "a piece for all its edges"))
-    width: float | None = length(None, ("width", "of the allowance; left out: by the use of each edge"), high=200)
+    width: float | None = length(None, ("width", "of the allowance", "by the use of each edge"), high=200)
     end_width: float | None = length(
-        None, ("width at the end", "of the edge or stretch, where it tapers; left out: the same"), high=200
+        None, ("width at the end", "of the edge or stretch, where it tapers", "the same"), high=200
     )
-    from_: Position | None = position(
-        ("begins at", "where on the edge, such as 5cm, -5cm or 1/2; left out: at its start")
-    )
-    to: Position | None = position(("ends at", "where on the edge; left out: at its end"))
+    from_: Position | None = position(("begins at", "where on the edge, such as 5cm, -5cm or 1/2", "at its start"))
+    to: Position | None = position(("ends at", "where on the edge", "at its end"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.from_ or self.to) and not all(place.name for place in self.target):

@@ -35,7 +35,7 @@ class Arrange(Operation):
     moved so that it lies along the first one; the others stay where they are.
     """
 
-    width: float | None = length(None, ("width of a row", "left out: that of the page"), low=50)
+    width: float | None = length(None, ("width of a row", "", "that of the page"), low=50)
     gap: float = length(20.0, "space between pieces", high=500)
     against: tuple[Place, ...] = refs(
         ("edge", "stretch"),

@@ -38,7 +38,8 @@ class BackOff(Operation):
         None,
         (
             "also true its lines, within",
-            "how far lines that it breaks may move to be made fair; left out: they are named",
+            "how far lines that it breaks may move to be made fair",
+            "they are named",
         ),
         low=0.01,
         high=50,

@@ -44,10 +44,10 @@ class Contour(Operation):
     target: tuple[Place, ...] = refs("place", ("where the wedges open", "places on edges, such as front.neck@1/2"))
     amount: tuple[float, ...] = lengths(("width of the wedges", "one for all or one for each place"), high=200)
     at: tuple[str, ...] = choices(
-        ("where the amount is measured", "one for all or one for each; left out: on the circle"), ("circle", "edge")
+        ("where the amount is measured", "one for all or one for each", "on the circle"), ("circle", "edge")
     )
     radius: float = length(CIRCLE, ("radius of the circle", "about the point"), low=5, high=500)
-    about: Place | None = ref("place", ("the point that all wedges run to", "left out: that of the dart"), filled=False)
+    about: Place | None = ref("place", ("the point that all wedges run to", "", "that of the dart"), filled=False)
     into: Place | None = ref("dart", ("into the dart", "that takes the angle up, with its point there"))
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
     reach: float = length(

@@ -37,7 +37,7 @@ class SetCorner(Operation):
     )
     through: tuple[Place, ...] = refs(
         "edge",
-        ("through which edge", "squared: the seam sewn first; turned: the hem; left out: told from seams and uses"),
+        ("through which edge", "squared: the seam sewn first; turned: the hem", "told from seams and uses"),
         optional=True,
     )
     limit: float = number(

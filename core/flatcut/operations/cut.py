@@ -30,9 +30,9 @@ class Cut(Operation):
         ("line", "dart"), ("the line", "and the darts and lines that the cut goes on along")
     )
     names: tuple[str, ...] = part_names(
-        ("names of the two parts", "each with an edge that only it has, such as front-side.side; left out: numbered")
+        ("names of the two parts", "each with an edge that only it has, such as front-side.side", "numbered")
     )
-    edge: str = text("", ("name of the new edges", "left out: that of the line"), named=True)
+    edge: str = text("", ("name of the new edges", "", "that of the line"), named=True)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         before = self._piece(pattern)

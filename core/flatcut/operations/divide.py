@@ -45,7 +45,8 @@ class Divide(Operation):
         None,
         (
             "also true its lines, within",
-            "how far lines that it breaks may move to be made fair; left out: they are named",
+            "how far lines that it breaks may move to be made fair",
+            "they are named",
         ),
         low=0.01,
         high=50,

@@ -39,11 +39,11 @@ class Extend(Operation):
     flare: float = length(
         0.0, ("flare at each seam", "how much farther out it ends; negative: tapered"), low=-500, high=500
     )
-    from_: str = text("", ("flared from the line", "such as hip-line; left out: the old corner"))
+    from_: str = text("", ("flared from the line", "such as hip-line", "the old corner"))
     shape: str = choice(
         "square", ("shape of the new edge", "square to the seams beside it, or kept as it was"), ("square", "kept")
     )
-    use: str = choice("", ("what the edges are for now", "left out: as before"), ("", *USES))
+    use: str = choice("", ("what the edges are for now", "", "as before"), ("", *USES))
     reach: float = length(REACH, ("made fair beside the turn over", "0 leaves a corner"), high=500)
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -30,13 +30,13 @@ class SetGrain(Operation):
     kind: str = choice("straight", ("how the grain lies", "straight, across or bias to the edge or line"), tuple(TURNS))
     ways: str = choice("both", ("arrows", "at both ends, or at one for cloth with a direction"), ("both", "one"))
     along: Place | None = ref(
-        ("edge", "line"), ("edge or line it is parallel to", "left out: the fold or centre edge"), optional=True
+        ("edge", "line"), ("edge or line it is parallel to", "", "the fold or centre edge"), optional=True
     )
     through: tuple[Place, ...] = refs("place", "two places it runs through", optional=True)
     lean: str = choice(
         "auto", ("which way bias leans", "from the edge or line; auto: the longer line"), ("auto", "left", "right")
     )
-    length: float | None = length(None, ("its length", "left out: two thirds of the piece"), low=10, high=5000)
+    length: float | None = length(None, ("its length", "", "two thirds of the piece"), low=10, high=5000)
     reverse: bool = flag(False, "the arrow points the other way")
 
     def _settled(self, pattern: Pattern) -> SetGrain:

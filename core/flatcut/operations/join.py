@@ -33,9 +33,9 @@ class Join(Operation):
     target: tuple[Place, ...] = refs(("edge", "stretch"), ("the two edges", "that of the piece that stays first"))
     # 1 mm is common practice, no source
     within: float = length(1.0, ("largest gap or overlap", "that is taped over"), high=20)
-    name: str = piece_name(("name of the piece", "left out: that of the piece that stays"))
+    name: str = piece_name(("name of the piece", "", "that of the piece that stays"))
     opens: tuple[str, ...] = texts(
-        ("names of the new darts", "that open beyond a stretch; left out: that of the edge with -dart"), named=True
+        ("names of the new darts", "that open beyond a stretch", "that of the edge with -dart"), named=True
     )
     notches: bool = flag(True, ("notch where the seam ended", "where two edges became one"))
 

@@ -71,9 +71,7 @@ class DrawLine(Operation):
         low=-5000,
     )
     along: Place | None = ref("dart", ("along the axis of the dart", "on from its point"), filled=False)
-    until: Place | None = ref(
-        ("edge", "line"), ("edge or line at which it ends", "left out: the outline"), filled=False
-    )
+    until: Place | None = ref(("edge", "line"), ("edge or line at which it ends", "", "the outline"), filled=False)
     leave: str = text(
         "", ("how a curve leaves its start", "square, degrees such as 80deg, or smooth:EDGE that it runs on")
     )

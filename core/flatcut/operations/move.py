@@ -46,9 +46,7 @@ class Move(Operation):
         "place", ("beginning at", "one place for a corner, two for a place on an edge"), filled=False
     )
     toward: Place | None = ref("place", ("toward", "the place toward which a point goes"), filled=False)
-    mates: str = choice(
-        "", ("edge that it is sewn to", "moves alike, or opposite; left out: stays"), ("", "alike", "opposite")
-    )
+    mates: str = choice("", ("edge that it is sewn to", "moves alike, or opposite", "stays"), ("", "alike", "opposite"))
     reach: float = length(REACH, ("made fair beside the turn over", "0 leaves a corner"), high=500)
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -45,7 +45,7 @@ class SetNotch(Operation):
     target: tuple[Place, ...] = refs(("place", "edge"), ("places", "such as front.side@12cm or front.waist-dart"))
     count: str = choice("single", ("how many marks", "single for a front, double for a back"), tuple(COUNTS))
     kind: str = choice("slit", "the shape that is cut", NOTCH_KINDS)
-    depth: float | None = length(None, ("how deep", "left out: 3 mm, and at most half the allowance"), low=0.5, high=12)
+    depth: float | None = length(None, ("how deep", "", "3 mm, and at most half the allowance"), low=0.5, high=12)
     into: str = further(choice("in", ("cut in or out", "into the allowance, or standing out of it"), ("in", "out")))
     apart: float = further(length(8.0, ("between its marks", "those of a double or triple notch"), low=2, high=40))
     mates: bool = flag(False, ("also on the seam's other side", "a mate at the same distance along it"))

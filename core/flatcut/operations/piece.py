@@ -57,7 +57,7 @@ class MakePieces(Operation):
     )
     drawing_unit: str = choice(
         "",
-        ("unit of the drawing", "that the numbers of the file are meant in; left out: as the file says"),
+        ("unit of the drawing", "that the numbers of the file are meant in", "as the file says"),
         ("", *DRAWING_UNITS),
     )
     known: tuple[Place, ...] = span(

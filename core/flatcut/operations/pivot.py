@@ -42,13 +42,9 @@ class Pivot(Operation):
 
     target: tuple[Place, ...] = refs("dart", "the dart")
     to: Place | None = ref("place", ("where to", "a place on an edge, a corner, or a dart with the same point"))
-    amount: float | None = length(
-        None, ("how much of the mouth closes", "measured at the feet; left out: all of it"), high=500
-    )
-    share: float | None = number(
-        None, ("share of the angle, 0 to 1", "that is moved; left out: all of it"), low=0, high=1
-    )
-    angle: float | None = number(None, ("degrees that are moved", "left out: all of them"), low=0, high=180)
+    amount: float | None = length(None, ("how much of the mouth closes", "measured at the feet", "all of it"), high=500)
+    share: float | None = number(None, ("share of the angle, 0 to 1", "that is moved", "all of it"), low=0, high=1)
+    angle: float | None = number(None, ("degrees that are moved", "", "all of them"), low=0, high=180)
     name: str = text("", ("name of the new dart", "at its new place"), named=True)
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.side"), filled=False)
     straighten: bool = flag(
@@ -58,7 +54,8 @@ class Pivot(Operation):
         None,
         (
             "also true its lines, within",
-            "how far lines that it breaks may move to be made fair; left out: they are named",
+            "how far lines that it breaks may move to be made fair",
+            "they are named",
         ),
         low=0.01,
         high=50,

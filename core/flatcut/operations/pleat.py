@@ -56,8 +56,8 @@ class Pleats(Operation):
     kind: str = choice("knife", "how the pleats are folded", KINDS)
     count: float = number(1, "how many pleats", low=1, high=200, digits=0)
     depth: float = length(DEPTH, "how deep a pleat is folded", low=1, high=500)
-    other_depth: float | None = length(None, ("how deep at its other end", "left out: as deep"), high=500)
-    face: float | None = length(None, ("width of a box", "left out: twice the depth"), low=1, high=1000)
+    other_depth: float | None = length(None, ("how deep at its other end", "", "as deep"), high=500)
+    face: float | None = length(None, ("width of a box", "", "twice the depth"), low=1, high=1000)
     less: float = length(
         0, ("all take up more at the edge", "how much more together there, such as hip - waist"), high=2000
     )

@@ -42,12 +42,12 @@ class SpreadLines(Operation):
     )
     at: Place | None = ref(
         "edge",
-        ("edge at which they open", "so much, or start or end; left out: at both ends alike"),
+        ("edge at which they open", "so much, or start or end", "at both ends alike"),
         filled=False,
         words=ENDS,
     )
     other: tuple[float, ...] = lengths(
-        ("at their other end", "how much they open there; left out: a hinge"), low=-2000, high=2000
+        ("at their other end", "how much they open there", "a hinge"), low=-2000, high=2000
     )
     to: str = choice(FLARE, ("what comes of the fullness", "flare hangs open"), RESULTS)
     each: tuple[str, ...] = choices(
@@ -55,13 +55,13 @@ class SpreadLines(Operation):
     )
     pressed: Place | None = ref(
         "edge",
-        ("pleats pressed toward", "an edge, or open; left out: toward the part that stays"),
+        ("pleats pressed toward", "an edge, or open", "toward the part that stays"),
         filled=False,
         words=("open",),
     )
     taken_up: tuple[Place, ...] = refs(
         "edge",
-        ("edges that are taken up", "gathered or pleated; left out: all it opens, gathers on no hem"),
+        ("edges that are taken up", "gathered or pleated", "all it opens, gathers on no hem"),
         filled=False,
     )
     either_side: float | None = length(None, ("gathers reach beyond by", "how far, beyond the outer lines"), high=2000)
@@ -76,7 +76,8 @@ class SpreadLines(Operation):
         None,
         (
             "also true its lines, within",
-            "how far lines that it breaks may move to be made fair; left out: they are named",
+            "how far lines that it breaks may move to be made fair",
+            "they are named",
         ),
         low=0.01,
         high=50,

@@ -42,14 +42,15 @@ class TrueLines(Operation):
         WITHIN, ("it may move by", "how far a line, or a corner with --equal, may move"), low=0.01, high=50
     )
     reach: float | None = length(
-        None, ("redrawn beside a kink", "how far to either side; left out: the whole line"), low=1, high=1000
+        None, ("redrawn beside a kink", "how far to either side", "the whole line"), low=1, high=1000
     )
     equal: bool = flag(False, ("make both equally long", "two lines that are sewn to each other"))
     at: Place | None = ref(
         "edge",
         (
             "put right at the edge",
-            "--equal: at whose corners the length is put right; left out: the hem, else a free edge",
+            "--equal: at whose corners the length is put right",
+            "the hem, else a free edge",
         ),
         filled=False,
     )

@@ -33,10 +33,10 @@ class MakeVent(Operation):
     target: tuple[Place, ...] = refs("edge", ("the seam", "on the piece that laps over, such as skirt-back.centre"))
     length: float | None = in_mm(None, ("how high it is", "along the seam from the hem"), low=1, high=2000)
     width: float = in_mm(40.0, "how wide the extension is", low=1, high=500)
-    under: float | None = in_mm(None, ("how wide the underlay is", "left out: as wide"), low=1, high=500)
+    under: float | None = in_mm(None, ("how wide the underlay is", "", "as wide"), low=1, high=500)
     slope: float = number(90.0, ("degrees of its top to the seam", "90 is square, 45 slopes down"), low=10, high=90)
     slit: bool = flag(False, "open without an extension")
-    hem: Place | None = ref("edge", ("hem at which it ends", "left out: the neighbour that is a hem"), filled=False)
+    hem: Place | None = ref("edge", ("hem at which it ends", "", "the neighbour that is a hem"), filled=False)
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1 or self.length is None:

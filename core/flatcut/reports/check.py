@@ -32,7 +32,7 @@ class Checking(Report):
     doing: ClassVar[str] = "checked"
     makes: ClassVar[Mapping[str, str]] = {"report": "name of a page (html) to write, with a picture for every seam"}
 
-    only: tuple[str, ...] = texts(("only these checks", f"left out: all of {', '.join(names())}"))
+    only: tuple[str, ...] = texts(("only these checks", "", f"all of {', '.join(names())}"))
     skip: tuple[str, ...] = texts(("without these checks", f"some of {', '.join(names())}"))
     warnings: bool = flag(True, "warnings too, not faults alone")
 

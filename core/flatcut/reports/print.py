@@ -85,9 +85,9 @@ class Print(Report):
     margin: float = length(10.0, ("margin", "that the printer leaves empty"), high=50)
     overlap: float = length(10.0, "overlap of the sheets", high=60)
     gap: float = length(20.0, ("space between pieces", "that are set side by side"), high=500)
-    only: tuple[str, ...] = piece_names(("names of the pieces to print", "left out: all"))
-    style: str = text("", ("name of the style", "left out: that of the drawing"))
-    size: str = text("", ("size", "left out: that of the drawing"))
+    only: tuple[str, ...] = piece_names(("names of the pieces to print", "", "all"))
+    style: str = text("", ("name of the style", "", "that of the drawing"))
+    size: str = text("", ("size", "", "that of the drawing"))
     date: str = text("", ("date to print", "as it is to be read"))
     font: str = file("", ("further font", "for letters that the usual one lacks (TrueType)"), ("ttf", "ttc"))
 

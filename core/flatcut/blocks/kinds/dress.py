@@ -20,7 +20,7 @@ class Dress(LongKind):
     """Torso and straight skirt in one."""
 
     waist_to_knee: float | None = taken("waist-to-knee")
-    length: float | None = mm(None, ("waist to hem of skirt or dress", "left out: waist to knee"), high=2000)
+    length: float | None = mm(None, ("waist to hem of skirt or dress", "", "waist to knee"), high=2000)
 
     def draft(self, body: Mapping[str, float], pattern: Pattern, uids: Uids, names: tuple[str, ...]) -> Draft:
         """Back and front."""

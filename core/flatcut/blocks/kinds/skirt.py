@@ -25,9 +25,9 @@ class Skirt(Kind):
     hip: float | None = taken("hip")
     waist_to_hip: float | None = taken("waist-to-hip")
     waist_to_knee: float | None = taken("waist-to-knee")
-    waist_ease: float | None = mm(None, ("ease over the whole waist", "left out: by the block"), low=-100, high=400)
-    hip_ease: float | None = mm(None, ("ease over the whole hip", "left out: by the block"), low=-100, high=400)
-    length: float | None = mm(None, ("waist to hem of skirt or dress", "left out: waist to knee"), high=2000)
+    waist_ease: float | None = mm(None, ("ease over the whole waist", "", "by the block"), low=-100, high=400)
+    hip_ease: float | None = mm(None, ("ease over the whole hip", "", "by the block"), low=-100, high=400)
+    length: float | None = mm(None, ("waist to hem of skirt or dress", "", "waist to knee"), high=2000)
     back_darts: float = darts("back")
     front_darts: float = darts("front")
 

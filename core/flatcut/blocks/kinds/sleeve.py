@@ -35,11 +35,11 @@ class Sleeve(Kind):
     front_armhole: float | None = mm(None, ("front armhole", "as measured, for a sleeve without its bodice"), high=600)
     armholes: tuple[Place, ...] = refs(
         "edge",
-        ("armholes", "that a sleeve is set into, back first; left out: back.armhole,front.armhole"),
+        ("armholes", "that a sleeve is set into, back first", "back.armhole,front.armhole"),
         filled=False,
     )
     cap_ease: float = mm(sleeve.CAP_EASE, ("cap longer than the armhole by", "its ease"), low=-20, high=100)
-    cap_height: float | None = mm(None, ("height of the cap", "left out: a third of the armhole"), low=20, high=300)
+    cap_height: float | None = mm(None, ("height of the cap", "", "a third of the armhole"), low=20, high=300)
     arm_ease: float = mm(sleeve.ARM_EASE, ("ease of the upper arm", "the least width over it"), low=-50, high=300)
     wrist_ease: float = mm(sleeve.WRIST_EASE, ("ease of the wrist", "the hem over it"), high=400)
     elbow: str = choice(

@@ -36,21 +36,21 @@ class UpperKind(Kind):
     bust_span: float | None = taken("bust-span")
     front_waist_length: float | None = taken("front-waist-length")
     neck_to_bust: float | None = taken("neck-to-bust")
-    bust_ease: float | None = mm(None, ("ease over the whole bust", "left out: by the method"), low=-100, high=400)
-    waist_ease: float | None = mm(None, ("ease over the whole waist", "left out: by the block"), low=-100, high=400)
+    bust_ease: float | None = mm(None, ("ease over the whole bust", "", "by the method"), low=-100, high=400)
+    waist_ease: float | None = mm(None, ("ease over the whole waist", "", "by the block"), low=-100, high=400)
     bust_dart: float | None = mm(
         None,
-        ("width of the bust dart", "by the method neck-and-across; left out: by the front's length, or by the bust"),
+        ("width of the bust dart", "by the method neck-and-across", "by the front's length, or by the bust"),
         high=200,
     )
     front_raise: float | None = mm(
         None,
-        ("front raised over the back by", "neck points, by neck-and-across; left out: by neck-to-bust, or by the bust"),
+        ("front raised over the back by", "neck points, by neck-and-across", "by neck-to-bust, or by the bust"),
         low=-50,
         high=70,
     )
     shoulder_slope: float | None = number(
-        None, ("slope of the shoulder, degrees", "below level, darts closed; left out: by the method"), low=8, high=34
+        None, ("slope of the shoulder, degrees", "below level, darts closed", "by the method"), low=8, high=34
     )
     back_darts: float = darts("back")
     front_darts: float = darts("front")
@@ -90,7 +90,7 @@ class LongKind(UpperKind):
 
     hip: float | None = taken("hip")
     waist_to_hip: float | None = taken("waist-to-hip")
-    hip_ease: float | None = mm(None, ("ease over the whole hip", "left out: by the block"), low=-100, high=400)
+    hip_ease: float | None = mm(None, ("ease over the whole hip", "", "by the block"), low=-100, high=400)
 
     @property
     def needed(self) -> tuple[str, ...]:
