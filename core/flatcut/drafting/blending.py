@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,8 +22,12 @@ KINK = 0.1
 """Degrees: a smaller kink is none."""
 NODE = 1e-6
 """A place so near to a node is that node."""
-WIDER = (1.0, 2.0, 4.0)
-"""Times the stated way that are tried where the curve would bend to a side to which the edge did not."""
+WIDER = (1.0, 2.0, 4.0, 8.0)
+"""Times the stated way that are tried where the curve would bend to a new side, or more tightly than the edge did."""
+TIGHTER = 1.25
+"""Times the tightest bend of the edge as it was that a fair line may have."""
+PLACES = 40
+"""Places on each span at which its bend is measured."""
 CHECKED = 60
 """Places at which the move is measured."""
 
@@ -40,16 +45,19 @@ class Blended:
     change: float
 
 
-def blended(piece: Piece, edge: Edge, at: float, reach: float, *, bends: int) -> Blended | None:
+def blended(
+    piece: Piece, edge: Edge, at: float, reach: float, *, bends: int, tightest: float = np.inf
+) -> Blended | None:
     """The piece with an edge made fair beside `at` (mm drawn), `reach` mm to either side or to its corner or dart.
 
-    bends: how often the edge may bend to the other side; where it would do so more often, a longer way is taken.
+    bends: how often the edge may bend to the other side; tightest: the curvature (1/mm) that it may have, and a quarter
+    more; where it would be more, a longer way is taken.
     None where there is no kink.
     """
     k, u = part_at(edge, at)
     part = edge.parts[k]
     total, here = length(part), length_to(part, u)
-    best: tuple[int, Curve, float, float, float] | None = None
+    best: tuple[float, Curve, float, float, float] | None = None
     for wider in WIDER:
         low, high = max(0.0, here - wider * reach), min(total, here + wider * reach)
         a, b = (_onto_node(place_at(part, at)) for at in (low, high))
@@ -68,7 +76,8 @@ def blended(piece: Piece, edge: Edge, at: float, reach: float, *, bends: int) ->
         whole += [section(part, b, float(len(part)))] if b < len(part) - 1e-9 else []
         made = chain(whole, within=1e-6)
         others = sum(fairness(p).inflections for j, p in enumerate(edge.parts) if j != k)
-        more = max(0, others + fairness(made).inflections - bends)
+        tight = max(0.0, tightest_of([fair]) / tightest - TIGHTER) if np.isfinite(tightest) and tightest > 0 else 0.0
+        more = max(0, others + fairness(made).inflections - bends) * 10.0 + tight
         if best is None or more < best[0]:
             best = more, made, max(here - low, high - here), _largest(window, fair), kink
         if more == 0:
@@ -88,6 +97,20 @@ def blended(piece: Piece, edge: Edge, at: float, reach: float, *, bends: int) ->
 
 def _onto_node(u: float) -> float:
     return float(round(u)) if abs(u - round(u)) < NODE else u
+
+
+def tightest_of(curves: Sequence[Curve]) -> float:
+    """The largest curvature, 1/mm, of curves."""
+    most = 0.0
+    for curve in curves:
+        d = np.diff(curve.controls, axis=1)
+        dd = np.diff(d, axis=1)
+        t = np.linspace(0.0, 1.0, PLACES)[:, None, None]
+        first = 3 * ((1 - t) ** 2 * d[None, :, 0] + 2 * t * (1 - t) * d[None, :, 1] + t**2 * d[None, :, 2])
+        second = 6 * ((1 - t) * dd[None, :, 0] + t * dd[None, :, 1])
+        speed = np.maximum(np.hypot(first[..., 0], first[..., 1]), 1e-9)
+        most = max(most, float((np.abs(cross(first, second)) / speed**3).max()))
+    return most
 
 
 def bends_of(edge: Edge) -> int:

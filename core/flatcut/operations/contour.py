@@ -11,7 +11,7 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivoting import ONE_POINT, Target, pivoted
 from flatcut.declared.fields import choices, length, lengths, ref, refs
-from flatcut.drafting.blending import bends_of, blended
+from flatcut.drafting.blending import bends_of, blended, tightest_of
 from flatcut.drafting.contouring import Wedge, parted_evenly, wedge, wedge_angle
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -182,7 +182,14 @@ class Contour(Operation):
         if self.reach <= 0:
             return pattern, [], ()
         piece = pattern.piece_of(uid)
-        done = blended(piece, piece.edge_of(was.uid), made.at, self.reach + made.step / 2, bends=bends_of(was))
+        done = blended(
+            piece,
+            piece.edge_of(was.uid),
+            made.at,
+            self.reach + made.step / 2,
+            bends=bends_of(was),
+            tightest=tightest_of(was.parts),
+        )
         if done is None:
             return pattern, [], ()
         figures = [

@@ -9,7 +9,7 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point
-from flatcut.geometry.length import length_to, place_at
+from flatcut.geometry.length import length_to, lengths_to, places_at
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, to_sewn
@@ -79,8 +79,8 @@ def _moved(was: Edge, now: Edge) -> Moved:
 
 def _nearest(before: Curve, after: Curve, places: Array) -> Array:
     """mm along a curve as it is now of places, mm along it as it was; never back."""
-    points = point(before, np.array([place_at(before, float(s)) for s in places]))
-    found = np.array([length_to(after, float(u)) for u in nearest(after, points)[0]])
+    points = point(before, places_at(before, places))
+    found = lengths_to(after, nearest(after, points)[0])
     found = np.where(np.abs(found - places) < EXACT, places, found)
     return np.maximum.accumulate(found)
 
