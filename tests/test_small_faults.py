@@ -16,7 +16,8 @@ from flatcut.drawing.ink import Ink, Words
 from flatcut.drawing.pieces import pattern_inks
 from flatcut.drawing.roles import LABEL
 from flatcut.formats.pdf import pdf
-from flatcut.geometry.curves import line
+from flatcut.formats.svg.matching import match
+from flatcut.geometry.curves import line, polyline
 from flatcut.pattern.marks.hole import of_dart
 from flatcut.pattern.values import Dart, Pattern
 from flatcut.printing.control import ControlLine
@@ -122,3 +123,19 @@ def test_text_behind_the_first_element_of_a_group_stays_when_that_is_taken_in() 
     root = etree.fromstring(data)
     assert not root.xpath("//*[@id='two']")
     assert "behind" in "".join(root.itertext())
+
+
+@pytest.mark.parametrize("nodes", [[(0, 0), (90, 10), (20, 80)], [(0, 0), (90, 0), (90, 60), (0, 60)]])
+def test_a_dragged_corner_is_no_stretch(nodes: list[tuple[float, float]]) -> None:
+    """Any three points are an affine image of any other three, so a triangle's corner says nothing of a stretch."""
+    last = polyline([*nodes, nodes[0]])
+    dragged = polyline([nodes[0], (nodes[1][0] + 8, nodes[1][1] + 3), *nodes[2:], nodes[0]])
+    found = match(last, list(range(len(nodes))), dragged)
+    assert found.how == "edited"
+    assert [(k, round(by, 6)) for k, by in found.changed] == [(1, round(math.hypot(8, 3), 6))]
+
+
+def test_a_stretched_rectangle_is_stretched() -> None:
+    nodes = [(0, 0), (90, 0), (90, 60), (0, 60), (0, 0)]
+    found = match(polyline(nodes), [0, 1, 2, 3], polyline([(1.1 * x, y) for x, y in nodes]))
+    assert (found.how, round(found.motion.a, 6), round(found.motion.d, 6)) == ("moved", 1.1, 1.0)

@@ -105,8 +105,9 @@ def _motion(a: Curve, b: Curve) -> Affine | None:
             found = _rigid(p, q, mirrored=mirrored)
             if np.abs(found.apply(p) - q).max() <= SAME:
                 return found
-    if len(np.unique(p.round(3), axis=0)) < 5:
-        return None  # four points always have an affine image close by: a dragged corner would pass for a stretch
+    said = np.concatenate([a.nodes, a.controls[~a.straight].reshape(-1, 2)])
+    if len(np.unique(said.round(3), axis=0)) < 4:
+        return None  # three points have an affine image in any other three: a dragged corner would pass for a stretch
     ones = np.column_stack([p, np.ones(len(p))])
     solved, *_ = np.linalg.lstsq(ones, q, rcond=None)
     (ax, ay), (bx, by), (ex, ey) = solved
