@@ -19,6 +19,8 @@ CANVAS = (56, 95, 1140, 700)
 BLACK = 90
 """A grey below this is a line of the drawing; paper, desk and the border of the page are lighter."""
 
+PATIENT = 8
+"""Times that Close is pressed while a step is being done."""
 AWAY = ("10", "890")
 """px: where the pointer is put, so that no tip opens over what is looked at."""
 
@@ -80,7 +82,10 @@ class Person:
             window.settle()
         window.photograph(shots / f"{number:02}-{name}.png")
         window.key(opened, "alt+a")
-        window.key(opened, "alt+c")
+        for _ in range(PATIENT):  # without a preview the step is still being done when the screen stands still
+            window.key(opened, "alt+c")
+            if not window.is_there(f"^{title}$"):
+                break
         assert not window.is_there(f"^{title}$"), f"{name} is still open"
 
     def _click(self, x: float, y: float, *, more: bool) -> None:
