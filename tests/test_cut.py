@@ -201,6 +201,19 @@ def test_what_is_refused_in_one_sentence(steps: str, said: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+def test_a_part_that_is_not_used_is_dropped_with_the_cut() -> None:
+    """As with a `drop` after it, but that the edge that has no mate now is finished."""
+    start = made(f"block bodice --size=bust-90\n{ACROSS}")
+    after = made("cut back.x --names=back.waist,off.neck --drop=off", start)
+    assert [p.name for p in after.pieces] == ["back", "front"]
+    assert after.piece("back").edge("x").use == "finished"
+    assert any("is gone" in said for said in after.steps[-1].warnings)
+    other = made("cut back.x --names=back.waist,off.neck\ndrop off", start)
+    assert [s.uid for s in after.seams] == [s.uid for s in other.seams]
+    with pytest.raises(FlatcutError, match="the parts are back and off, and no 'of'"):
+        made("cut back.x --names=back.waist,off.neck --drop=of", start)
+
+
 def test_a_dropped_piece_takes_its_seams_with_it() -> None:
     start = made("block bodice --size=bust-90")
     assert len(start.seams) == 2

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.declared.fields import part_names, refs, text
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.chains import Link, course
+from flatcut.panels.cutting import Cut as Parted
 from flatcut.panels.cutting import cut
+from flatcut.panels.dropping import without_pieces
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Dart, Figure, Line, Pattern, Piece, area, checked_name
@@ -33,6 +35,8 @@ class Cut(Operation):
         ("names of the two parts", "each with an edge that only it has, such as front-side.side", "numbered")
     )
     edge: str = text("", ("name of the new edges", "", "that of the line"), named=True)
+
+    drop: str = text("", ("part to be taken out", "its name, where it is not used; left out: both parts stay"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         before = self._piece(pattern)
@@ -58,7 +62,24 @@ class Cut(Operation):
                 warnings.append(f"{part.name} has no part of the fold and is cut as a {part.cut_as}")
         if piece.cut_by_hand is not None:
             warnings.append("the cut line that was drawn by hand was about the whole piece; it is made anew")
-        return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=tuple(warnings))
+        after = done.pattern
+        if self.drop:
+            after = self._dropped(done, warnings)
+        return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(warnings))
+
+    def _dropped(self, done: Parted, warnings: list[str]) -> Pattern:
+        """The pattern without a part; the new edge of the other has no mate any more and is finished."""
+        names = [part.name for part in done.parts]
+        if self.drop not in names:
+            raise UsageError(
+                f"the parts are {' and '.join(names)}, and no '{self.drop}'; name one of them with ", Option("drop")
+            )
+        k = 1 - names.index(self.drop)
+        after, said = without_pieces(done.pattern, {done.parts[1 - k].uid})
+        warnings += [one for one in said if done.edges[k].name not in one]
+        kept = after.piece_of(done.parts[k].uid)
+        edges = tuple(replace(e, use="finished") if e.uid == done.edges[k].uid else e for e in kept.edges)
+        return after.with_piece(replace(kept, edges=edges))
 
     def _piece(self, pattern: Pattern) -> Piece:
         found = [pattern.piece(name) for name in dict.fromkeys(place.piece for place in self.target)]

@@ -1,0 +1,32 @@
+"""Pieces taken out of a pattern, with the seams that they were sewn by."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from flatcut.pattern.runs import written
+from flatcut.pattern.values import Pattern
+
+
+def without_pieces(pattern: Pattern, gone: Collection[str]) -> tuple[Pattern, tuple[str, ...]]:
+    """The pattern without the pieces of these uids, and sentences on what that takes from the others.
+
+    >>> without_pieces(Pattern(), ["a"])[1]
+    ()
+    """
+    kept = tuple(piece for piece in pattern.pieces if piece.uid not in gone)
+    warnings = []
+    seams = []
+    for seam in pattern.seams:
+        met = {part.piece for part in (*seam.a, *seam.b)}
+        if not met & set(gone):
+            seams.append(seam)
+        elif met - set(gone):
+            warnings.append(f"the seam {written(pattern, seam.a)} = {written(pattern, seam.b)} is gone")
+    dropped = {piece.name for piece in pattern.pieces if piece.uid in gone}
+    for piece in kept:
+        if piece.source in dropped:
+            warnings.append(f"{piece.name} was made of {piece.source}, which is gone; it stays as it is")
+    kept = tuple(replace(p, source="") if p.source in dropped else p for p in kept)
+    return replace(pattern, pieces=kept, seams=tuple(seams)), tuple(warnings)
