@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from lxml import etree, html
 
+from flatcut.checks.check import run_checks
 from flatcut.cli.main import main
 from flatcut.formats.svg.inline import LINES_FOR, MARGIN, picture
 from flatcut.formats.svg.read import read
@@ -34,6 +35,21 @@ def test_the_page_stands_alone(folder: Path) -> None:
     assert all(svg.get("role") == "img" and svg.get("aria-label") for svg in pictures)
 
 
+def test_it_begins_with_what_it_is_for(folder: Path) -> None:
+    """A dart moved, a wrong seam with its picture, corners, sheets; and nothing is drawn that is not used."""
+    page = html.fromstring((folder / "index.html").read_bytes())
+    sections = list(page.iter("section"))[:4]
+    assert [len(list(section.iter("svg"))) for section in sections] == [2, 1, 1, 1]
+    (fault,) = (p.text_content() for p in sections[1].iter("p") if p.get("class") == "warning")
+    assert "back.side is 5.05 mm longer than front.side" in fault
+    assert "5.05 mm longer" in [text.text_content() for text in sections[1].iter("text")]
+    assert "Map of the sheets" in sections[3].text_content()
+    _, made, findings = read((folder / "top-cut.svg").read_bytes())
+    assert not findings
+    assert not list(made.drawn)
+    assert not run_checks(made)
+
+
 def test_every_step_is_on_the_page_and_in_the_recipe(folder: Path) -> None:
     page = html.fromstring((folder / "index.html").read_bytes())
     commands = [element.text_content() for element in page.iter("code")]
@@ -50,7 +66,7 @@ def test_the_recipe_beside_it_makes_the_drawing_anew(folder: Path) -> None:
     again = replay(read_recipe((folder / "top.recipe").read_text()), drawn)
     assert not differences(again, made, tolerance=1e-3)
     listing = json.loads((folder / "top-cut.json").read_text())
-    assert [piece["name"] for piece in listing["pieces"]] == ["front", "back"]
+    assert [piece["name"] for piece in listing["pieces"]] == ["back", "front"]
 
 
 def test_lines_of_a_wide_drawing_are_heavier_in_a_picture() -> None:

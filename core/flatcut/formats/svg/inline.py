@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 
 from lxml import etree
 
+from flatcut.drawing.ink import Stroke, Words
 from flatcut.formats.svg.document import load
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, SVG, tag
+from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE
+from flatcut.geometry.affine import IDENTITY
 from flatcut.geometry.curves import bounds
 
 MARGIN = 12.0
@@ -59,6 +63,16 @@ def picture(data: bytes, *, label: str, description: str = "", box: Box | None =
                 del element.attrib[name]
     etree.cleanup_namespaces(svg)
     return etree.tostring(svg, encoding="unicode")
+
+
+def painted(items: Iterable[Stroke | Words], size: tuple[float, float], *, label: str) -> str:
+    """Strokes and words on a sheet of that width and height, mm, as such a picture."""
+    wide, high = size
+    root = etree.fromstring(f'<svg xmlns="{SVG}" width="{wide}mm" height="{high}mm" viewBox="0 0 {wide} {high}"/>')
+    painter = Painter(IDENTITY)
+    for item in items:
+        painter.paint(root, item)
+    return picture(etree.tostring(root), label=label, box=(0.0, 0.0, wide, high))
 
 
 def _heavier(element: etree._Element, factor: float) -> None:
