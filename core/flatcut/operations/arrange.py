@@ -39,7 +39,7 @@ class Arrange(Operation):
     gap: float = length(20.0, "space between pieces", high=500)
     against: tuple[Place, ...] = refs(
         ("edge", "stretch"),
-        ("edges laid along each other", "in pairs, the one that stays first; left out: all pieces side by side"),
+        ("edges laid along each other", "in pairs, the one that stays first", "all pieces side by side"),
         filled=False,
     )
 

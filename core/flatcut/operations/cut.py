@@ -36,7 +36,7 @@ class Cut(Operation):
     )
     edge: str = text("", ("name of the new edges", "", "that of the line"), named=True)
 
-    drop: str = text("", ("part to be taken out", "its name, where it is not used; left out: both parts stay"))
+    drop: str = text("", ("part to be taken out", "its name, where it is not used", "both parts stay"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         before = self._piece(pattern)
