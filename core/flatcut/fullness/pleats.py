@@ -88,7 +88,7 @@ def fold_lines(piece: Piece, spread: Spread, fold: Fold, uids: Uids) -> tuple[Pi
     for start, end in _brought(fold.pressed, curves):
         name = free_name(f"{opened.name}-way", taken)
         taken.add(name)
-        lines.append(Line(uid=uids.fresh("way", opened.uid, name), name=name, curve=_arrow(spread, start, end)))
+        lines.append(Line(uid=uids.fresh("way", opened.uid, name), name=name, curve=_way(spread, start, end)))
     return replace(piece, lines=tuple(lines)), Folded(opened=opened.uid, pressed=fold.pressed, row=tuple(row))
 
 
@@ -126,11 +126,19 @@ def _leaning(spread: Spread, fold: Fold, share: float) -> Curve:
     return polyline(nodes)
 
 
-def _arrow(spread: Spread, start: Curve, end: Curve) -> Curve:
-    """From one fold to the line that it is brought to, drawn as one path with its head."""
+def _way(spread: Spread, start: Curve, end: Curve) -> Curve:
+    """The arrow of a fold of an opened line, nearer to the end at which that is wider."""
+    return arrow(start, end, from_end=abs(spread.gaps[1]) > abs(spread.gaps[0]))
+
+
+def arrow(start: Curve, end: Curve, *, from_end: bool = False) -> Curve:
+    """From one fold to the line that it is brought to, drawn as one path with its head.
+
+    from_end: whether it stands nearer to the end of the fold than to its start.
+    """
     far = length(start)
     along = min(ARROW * far, ARROW_FROM)
-    if abs(spread.gaps[1]) > abs(spread.gaps[0]):
+    if from_end:
         along = far - along
     tail, tip = (point(c, place_at(c, min(along, length(c)))) for c in (start, end))
     way = unit(tip - tail)

@@ -147,10 +147,23 @@ def _refuse_ways(piece: Piece, found: Slash, name: str) -> None:
                 )
     shares = np.array([min(0.3, first / total), 0.5, 1 - min(0.3, last / total)])
     if not contains(ring, point(curve, len(curve) * shares)).all():
+        _refuse_on_fold(piece, curve, name)
         raise GeometryError(f"{name} runs outside the piece; draw it inside from edge to edge")
     for dart in piece.darts:
         if (dart.double or dart.form == "lines") and any(crossings(curve, leg) for leg in dart.legs):
             raise GeometryError(f"{name} crosses the dart {piece.name}.{dart.name}; draw it beside the dart")
+
+
+def _refuse_on_fold(piece: Piece, curve: Curve, name: str) -> None:
+    """GeometryError when a line lies on a fold edge, where a piece cannot be cut in two."""
+    for edge in piece.edges:
+        ends = np.array([curve.start, curve.end])
+        if edge.use == "fold" and max(nearest_place(part, at)[1] for part in edge.parts[:1] for at in ends) <= REACH:
+            beside = piece.after(edge).name
+            raise GeometryError(
+                f"{name} lies on the fold edge {piece.name}.{edge.name}, where nothing can be cut open; half a box or "
+                f"inverted pleat is put there with: pleat {piece.name}.{beside} --kind=inverted --on-fold"
+            )
 
 
 def _around(items: Sequence[Item]) -> Array:

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.declared.fields import choice, length, number, ref, refs, text
+from flatcut.declared.fields import choice, flag, length, number, ref, refs, text
 from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
-from flatcut.fullness.fullness_figures import fullness_figures, said_of
+from flatcut.fullness.fullness_figures import CM2, fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, pressed_part
+from flatcut.fullness.on_fold import fold_beside, opened_at_fold, place_beside
 from flatcut.fullness.pleating import Row, pleat_lines, refuse_on_darts, row_of
 from flatcut.fullness.pleats import FIRST, OPEN, SECOND, Fold
 from flatcut.fullness.slashing import Slash, slash
+from flatcut.geometry.arrays import unit
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, named_edge
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Figure, Pattern, Piece
-from flatcut.pattern.walking import sewn_length
+from flatcut.pattern.values import Edge, Figure, Pattern, Piece, area
+from flatcut.pattern.walking import drawn_length, sewn_length
 from flatcut.reshape.holding import KEPT
 from flatcut.units import plain
 
@@ -49,7 +51,8 @@ class Pleats(Operation):
 
     Each pleat is a line across the piece, along the grain, which is opened and folded. Its ends are shaped, so that the
     folded pleat meets the seam line. With --less the folds lean from the level up to the edge, which becomes so much
-    shorter: a straight skirt as wide as the hip is pleated to the waist.
+    shorter: a straight skirt as wide as the hip is pleated to the waist. With --on-fold half a box or inverted pleat
+    stands where the edge meets the fold of a piece that is cut on the fold.
     """
 
     target: tuple[Place, ...] = refs(("stretch", "edge"), ("edge or stretch", "such as skirt.waist@5cm..-5cm"))
@@ -72,6 +75,7 @@ class Pleats(Operation):
     )
     name: str = text("pleat", ("name of the lines", "which are numbered"), named=True)
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
+    on_fold: bool = flag(False, ("at the fold of the piece", "half a box or inverted pleat, whose middle is the fold"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
@@ -80,7 +84,13 @@ class Pleats(Operation):
             )
         place = self.target[0]
         before, edge = edge_of(pattern, place)
-        row = row_of(before, edge, place, int(self.count))
+        if self.on_fold:
+            self._refuse_on_fold(place)
+            if self.kind == "inverted":
+                return self._inverted_at_fold(pattern, before, edge)
+            row = self._row_at_fold(before, edge)
+        else:
+            row = row_of(before, edge, place, int(self.count))
         if self.less and self.less / row.count > row.spacing:
             raise UsageError(
                 Option("less"),
@@ -121,11 +131,69 @@ class Pleats(Operation):
         done = with_fullness(start, piece, wanted, still=still, within=0.0, taking=taking)
         after, more, _ = bent_straight(done.pattern, before, straighten=False)
         result = after.piece_of(before.uid)
-        figures = (*self._cloth(row, before, edge, result), *fullness_figures(before, done, wanted, reason), *more)
+        figures = (
+            *self._cloth(row, made.share, before, edge, result),
+            *fullness_figures(before, done, wanted, reason),
+            *more,
+        )
         return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
 
+    def _refuse_on_fold(self, place: Place) -> None:
+        """UsageError for what a pleat on the fold cannot be."""
+        at = Option("on-fold")
+        if self.kind == "knife":
+            raise UsageError(at, " is for a pleat with two alike halves; add ", Option("kind", "box"), " or inverted")
+        if place.at is not None or place.to is not None or self.count != 1:
+            raise UsageError(
+                at,
+                f" puts one pleat where {place.name} meets the fold; name the whole edge, and put others in after it",
+            )
+        if self.less:
+            raise UsageError(at, " keeps the fold straight, so nothing leans there; leave ", Option("less"), " out")
+        if self.kind == "inverted":
+            for value, name in ((self.other_depth, "other-depth"), (self.hold, "hold"), (self.pressed, "pressed")):
+                if value is not None and value != self.depth:
+                    raise UsageError(
+                        at, " moves the fold edge straight out, by twice the depth; leave ", Option(name), " out"
+                    )
+            if self.face is not None:
+                raise UsageError(Option("face"), " is the width of a box; add ", Option("kind", "box"))
+
+    def _inverted_at_fold(self, pattern: Pattern, piece: Piece, edge: Edge) -> Outcome:
+        """Half an inverted pleat, of which the fold edge is the middle."""
+        fold, _ = fold_beside(piece, edge)
+        done = opened_at_fold(pattern, piece, fold, self.depth, self.name)
+        after = done.pattern.piece_of(piece.uid)
+        figures = [Figure(f"{piece.name}.{fold.name} moved out by", 2 * self.depth)]
+        for uid, takeup in done.takeups:
+            name = f"{piece.name}.{after.edge_of(uid).name}"
+            figures += [
+                Figure(f"{name} drawn", drawn_length(after.edge_of(uid))),
+                Figure(f"{name} pleat taken up", takeup.amount),
+                Figure(f"{name} sewn", sewn_length(after.edge_of(uid))),
+            ]
+        grown = (abs(area(after)) - abs(area(piece))) / CM2
+        figures.append(Figure(f"{piece.name} area changed by", grown, "cm²"))
+        return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=done.dropped)
+
+    def _row_at_fold(self, piece: Piece, edge: Edge) -> Row:
+        """Where half a box stands: half its face long, from the fold edge on."""
+        fold, first = fold_beside(piece, edge)
+        half, total = self._face() / 2, sewn_length(edge)
+        deep = max(self.depth, self.other_depth or 0.0)
+        if deep > half + HAIR:
+            raise UsageError(
+                f"both halves of a box of {plain(2 * half)} mm would lie over each other, folded {plain(deep)} mm "
+                "deep; make it wider with ",
+                Option("face"),
+                ", or less deep",
+            )
+        at = place_beside(piece, edge, fold, half)
+        way = unit(fold.end - fold.start) * (-1.0 if first else 1.0)
+        return Row(edge=edge.uid, start=0.0 if first else at, spacing=at if first else total - at, count=1, across=way)
+
     def _boxes_meet(self, row: Row) -> bool:
-        return self.kind == "box" and abs(self._face() - row.spacing) <= 0.5
+        return not self.on_fold and self.kind == "box" and abs(self._face() - row.spacing) <= 0.5
 
     def _face(self) -> float:
         return 2 * self.depth if self.face is None else self.face
@@ -136,7 +204,9 @@ class Pleats(Operation):
             raise UsageError(Option("face"), " is the width of a box; add ", Option("kind", "box"), ", or leave it out")
         middles = [row.start + (k + 0.5) * row.spacing for k in range(row.count)]
         share = 1.0
-        if self.kind == "box" and not self._boxes_meet(row):
+        if self.on_fold:
+            middles, share = [row.start or row.spacing], 0.5
+        elif self.kind == "box" and not self._boxes_meet(row):
             if self._face() > row.spacing:
                 raise UsageError(
                     f"boxes of {plain(self._face())} mm do not fit side by side, {plain(row.spacing)} mm apart; "
@@ -157,6 +227,8 @@ class Pleats(Operation):
             raise UsageError(Option("pressed"), f" is for knife pleats; {self.kind} pleats are pressed both ways")
         if self.kind == "inverted" or self._boxes_meet(row):
             return OPEN
+        if self.on_fold:
+            return FIRST if row.start else SECOND
         if self.kind == "box":
             return FIRST if k % 2 == 0 else SECOND
         names = [edge.name for edge in piece.edges]
@@ -170,11 +242,12 @@ class Pleats(Operation):
                 return pressed_part(piece, cut, Place(name=edge.name), cut.line.curve.start)
         return SECOND
 
-    def _cloth(self, row: Row, before: Piece, edge: Edge, after: Piece) -> list[Figure]:
+    def _cloth(self, row: Row, share: float, before: Piece, edge: Edge, after: Piece) -> list[Figure]:
         """Finished width, cloth, and how often the one goes into the other."""
         name = f"{before.name}.{edge.name}"
         finished = row.spacing * row.count - self.less
-        cloth = row.spacing * row.count + LAYERS[self.kind] * self.depth * row.count
+        part = share if self.on_fold else 1.0
+        cloth = row.spacing * row.count + LAYERS[self.kind] * self.depth * row.count * part
         return [
             Figure(f"{name} pleats", row.count, ""),
             Figure(f"{name} from pleat to pleat, finished", finished / row.count),

@@ -9,6 +9,10 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, section, tangent, transform
 from flatcut.geometry.intersect import crossings
+from flatcut.geometry.nearest import nearest
+
+SAME = 1e-6
+"""mm: an edge that ends this near to the line ends on it, so that no span of no length is left there."""
 
 
 def mirrored_half(away: Curve, fold: tuple[Array, Array], until: Curve, *, reach: float, name: str) -> Curve:
@@ -21,6 +25,8 @@ def mirrored_half(away: Curve, fold: tuple[Array, Array], until: Curve, *, reach
     met = crossings(image, until)
     if met:
         return section(image, 0.0, min(c.u for c in met))
+    if nearest(until, image.end)[1] < SAME:
+        return image
     # the edge is shorter than half the mouth: it runs straight on
     onward = chain([image, line(image.end, image.end + reach * tangent(image, float(len(image)), before=True))])
     met = [c for c in crossings(onward, until) if c.u > 1e-9]
