@@ -54,6 +54,8 @@ def test_the_block_lies_on_a_layer_of_its_own(pressed):
     before, after = pressed
     root = etree.fromstring(after.read_bytes())
     layers = {g.get("id"): g for g in root if g.get(f"{INKSCAPE}groupmode") == "layer"}
+    told = [layers.pop(name) for name, layer in list(layers.items()) if layer.get(f"{OWN}told")]
+    assert len(told) == 1, "what is said stands on a layer of its own"
     assert len(layers) == 2, "the one that was there and a new one"
     mine = layers.pop("mine")
     assert [element.get("id") for element in mine] == ["drawn"]

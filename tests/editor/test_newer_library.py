@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from lxml import etree
 
 from flatcut.editor.host import Host, script_environment, script_facts
 from flatcut.editor.install import install, try_it
@@ -82,5 +83,13 @@ def test_the_same_where_it_hands_over(newer, starts, tmp_path):
 
 
 def test_an_error_is_one_sentence_and_no_drawing(newer, starts):
+    result, said = driver.alone(newer, "seam", starts["drawn"], [], {})
+    assert (result, said) == (b"", "seam takes two runs, and 0 are given; join edges of one run by +\n")
+
+
+def test_an_error_of_a_dialog_with_a_preview_stands_in_the_drawing(newer, starts):
+    """A preview opens no window: nothing is drawn but the sentence."""
     result, said = driver.alone(newer, "piece", starts["drawn"], [], {})
-    assert (result, said) == (b"", "nothing is selected; select closed paths first\n")
+    assert said == ""
+    assert "nothing is selected; select closed paths first" in " ".join(etree.fromstring(result).itertext())
+    assert read(result)[1].pieces == ()
