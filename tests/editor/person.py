@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,15 +13,13 @@ import numpy as np
 
 from flatcut.dialogs.files import dialog, identity
 from flatcut.operations.operation import load
-from tests.editor.window import BESIDE, Window
+from tests.editor.window import BESIDE, PATIENCE, Window
 
 CANVAS = (56, 95, 1140, 700)
 """Left, top, width and height in px of what shows the drawing, in a window of 1270 x 890."""
 BLACK = 90
 """A grey below this is a line of the drawing; paper, desk and the border of the page are lighter."""
 
-PATIENT = 8
-"""Times that Close is pressed while a step is being done."""
 AWAY = ("10", "890")
 """px: where the pointer is put, so that no tip opens over what is looked at."""
 
@@ -82,11 +81,10 @@ class Person:
             window.settle()
         window.photograph(shots / f"{number:02}-{name}.png")
         window.key(opened, "alt+a")
-        for _ in range(PATIENT):  # without a preview the step is still being done when the screen stands still
+        end = time.monotonic() + PATIENCE
+        while window.is_there(f"^{title}$"):  # without a preview the step is being done while the screen stands still
+            assert time.monotonic() < end, f"{name} is still open"
             window.key(opened, "alt+c")
-            if not window.is_there(f"^{title}$"):
-                break
-        assert not window.is_there(f"^{title}$"), f"{name} is still open"
 
     def _click(self, x: float, y: float, *, more: bool) -> None:
         at = [str(round(o + self._scale * v)) for o, v in zip(self._origin, (x, y), strict=True)]

@@ -259,7 +259,8 @@ class _Reader:
         kept = []
         things = {p.uid: {t.uid for t in p.things()} for p in self._pieces}
         for seam in self.metadata.seams:
-            whole = all(part.of in things.get(part.piece, ()) for part in (*seam.a, *seam.b))
+            here = [part.of in things.get(part.piece, ()) for part in (*seam.a, *seam.b)]
+            whole = all(here) and bool(seam.a and seam.b)
             if whole:
                 kept.append(seam)
             elif self._unread_part((*seam.a, *seam.b)):
