@@ -47,8 +47,8 @@ comb: as they were drafted before, each for itself and square to the shoulder bu
 ## What holds
 
 Tests hold these relations (common practice of the trade, no source) on every block over the sizes of two tables, and on
-bodies at random (`FLATCUT_LONG=1 FLATCUT_BODIES=500` makes 500 of each); at most 10 of 100 may be refused, with a
-sentence, and on a few far from the charts a relation does not hold yet: at most 5 of 100, which the test lists.
+bodies at random (`FLATCUT_LONG=1` makes 500 of each); at most 5 of 100 may be refused, with a sentence, and none may
+break a relation.
 
 | | relation | blocks | why these, and where it is wider |
 |---|---|---|---|
