@@ -35,8 +35,8 @@ def as_one(held: Side, other: Side) -> dict[str, Any]:
     for one in (held, other):
         if one.edge.use == "fold":
             raise UsageError(
-                f"{one.name} is the fold, and both halves of {one.piece.name} are one piece along it; lay it open with"
-                f" join {one.name} ~{one.name}"
+                f"{one.name} is the fold, and both halves of {one.piece.name} are one piece along it; to sew it there,"
+                f" first edge {one.name} --use=seam and label {one.piece.name} --cut=pair"
             )
     found: dict[str, Any] = {}
     kinds = {a.cut_as: a, b.cut_as: b}
