@@ -1,10 +1,12 @@
 """Random faults of many kinds in many garments, all found and named first; random clean variants, in which none is.
 
-With -s the table of what was put in and found is printed. FLATCUT_LONG=1 draws five times as many, from other seeds.
+With -s the table of what was put in and found is printed. FLATCUT_LONG=1 draws more, from other seeds: as many again of
+the faults and forty more variants, or FLATCUT_FAULTS times as many and FLATCUT_VARIANTS.
 """
 
 from __future__ import annotations
 
+import os
 import random
 from collections import Counter
 
@@ -58,8 +60,8 @@ def test_seeded_faults_are_all_found_and_named_first() -> None:
 
 
 @pytest.mark.long
-def test_five_times_as_many_faults() -> None:
-    tabled(range(1, 6))
+def test_as_many_faults_again_from_other_seeds() -> None:
+    tabled(range(1, 1 + int(os.environ.get("FLATCUT_FAULTS", "1"))))
 
 
 @pytest.mark.parametrize("name", GARMENTS)
@@ -89,5 +91,5 @@ def test_a_hundred_sound_variants_are_clean(part: int) -> None:
 
 
 @pytest.mark.long
-def test_five_hundred_other_variants_are_clean() -> None:
-    clean(range(100, 600))
+def test_other_variants_are_clean() -> None:
+    clean(range(100, 100 + int(os.environ.get("FLATCUT_VARIANTS", "40"))))
