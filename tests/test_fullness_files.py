@@ -61,17 +61,18 @@ def test_what_is_drawn_is_read_back():
     assert replay(read_recipe("\n".join(s.line for s in again.steps)), Pattern()).steps == pattern.steps
 
 
-def test_a_selected_line_becomes_the_line_that_is_opened():
-    """One press: the drawn object is the line afterwards, and nothing of it is left over beside it."""
+@pytest.mark.parametrize("kept", [False, True])
+def test_a_selected_line_becomes_the_line_that_is_opened(kept):
+    """One press: the drawn object is the line afterwards, where that is kept, and nothing of it is left beside it."""
     drawing, pattern, _ = read((DOCS / "flare-drawn.svg").read_bytes())
     pattern = load("piece")(target=("id:skirt",), names=("skirt",))(pattern)
-    found = load("spread")(amount=50, at="skirt.e3")(pattern, Selection(drawn=("cut-1", "cut-2", "cut-3")))
+    found = load("spread")(amount=50, at="skirt.e3", keep_lines=kept)(pattern, Selection(drawn=("cut-1", "cut-2", "cut-3")))
     assert [step.line.split()[0] for step in found.steps] == ["piece", "line", "line", "line", "spread"]
     _, again, _ = read(write(drawing, found))
     assert differences(again, found, tolerance=1e-8) == []
     assert not [thing for thing in again.drawn if thing.id.startswith("cut")]
     again = load("redraw")()(again)
-    assert len(again.pieces[0].lines) == 3
+    assert len(again.pieces[0].lines) == (3 if kept else 0)
 
 
 def nested(edge: Edge) -> int:
