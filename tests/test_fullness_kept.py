@@ -309,7 +309,7 @@ def pierced() -> Pattern:
         (("good",), {"amount": 10, "hold": "neck"}, "has a part on both sides"),
         (("good",), {"amount": 10, "pressed": "side"}, "--pressed is for pleats"),
         (("good",), {"amount": 10, "to": "pleat", "pressed": "neck"}, "lies on both sides"),
-        (("good", "side-ways"), {"amount": 10}, r"meet inside the piece near x -?\d.*, y -?\d.* mm"),
+        (("good", "side-ways"), {"amount": 10}, r"meet at x -?\d.*, y -?\d.* mm inside the piece"),
         (("cross",), {"amount": 10, "at": "side"}, "is a centre edge and would be bent"),
         (("same",), {"amount": 10, "at": "centre"}, "write --at=start or --at=end"),
         (("good",), {"amount": 700, "at": "waist"}, "open it by less"),
