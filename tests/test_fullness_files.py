@@ -66,7 +66,9 @@ def test_a_selected_line_becomes_the_line_that_is_opened(kept):
     """One press: the drawn object is the line afterwards, where that is kept, and nothing of it is left beside it."""
     drawing, pattern, _ = read((DOCS / "flare-drawn.svg").read_bytes())
     pattern = load("piece")(target=("id:skirt",), names=("skirt",))(pattern)
-    found = load("spread")(amount=50, at="skirt.e3", keep_lines=kept)(pattern, Selection(drawn=("cut-1", "cut-2", "cut-3")))
+    found = load("spread")(amount=50, at="skirt.e3", keep_lines=kept)(
+        pattern, Selection(drawn=("cut-1", "cut-2", "cut-3"))
+    )
     assert [step.line.split()[0] for step in found.steps] == ["piece", "line", "line", "line", "spread"]
     _, again, _ = read(write(drawing, found))
     assert differences(again, found, tolerance=1e-8) == []
