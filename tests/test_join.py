@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from flatcut.blocks.body import SIZES
+from flatcut.checks.check import run_checks
 from flatcut.cli.main import main
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
@@ -262,13 +263,13 @@ def test_edges_of_other_names_stay_two_with_a_corner_between() -> None:
     assert area(done) == pytest.approx(100 * 120 - 300)
 
 
-def test_seams_follow_and_come_together() -> None:
-    """Two pairs of pieces with side seams, above and below: one long seam once both are joined."""
+def two_pairs(*, eased: tuple[float, float] = (0.0, 0.0), suggested: tuple[bool, bool] = (False, False)) -> Pattern:
+    """Two pairs of pieces with side seams, above and below; eased: mm that b is longer than a's 60 mm, in each."""
     pieces = []
-    for name in "ab":
+    for name, more in (("a", (0.0, 0.0)), ("b", eased)):
         for k, half in enumerate(("up", "low")):
             sides = ("head right low left", "top right hem left")[k]
-            piece = rectangle("x", sides, y=60.0 * k)
+            piece = rectangle("x", sides, high=60 + more[k], y=k * (60 + more[0]))
             edges = tuple(replace(e, uid=f"{name}{half}{e.name}") for e in piece.edges)
             pieces.append(
                 moved(
@@ -282,11 +283,17 @@ def test_seams_follow_and_come_together() -> None:
             a=(RunPart(piece="a" + half, of=f"a{half}right"),),
             b=(RunPart(piece="b" + half, of=f"b{half}left"),),
             reversed=True,
+            ease=eased[k],
+            suggested=suggested[k],
         )
-        for half in ("up", "low")
+        for k, half in enumerate(("up", "low"))
     )
-    start = Pattern(pieces=tuple(pieces), seams=seams)
-    one = join(start, "aup.low", "alow.top", name="a")
+    return Pattern(pieces=tuple(pieces), seams=seams)
+
+
+def test_seams_follow_and_come_together() -> None:
+    """One long seam once both sides are joined."""
+    one = join(two_pairs(), "aup.low", "alow.top", name="a")
     assert len(one.seams) == 2
     assert [(run_sewn(one, s.a), run_sewn(one, s.b)) for s in one.seams] == [(60, 60), (60, 60)]
     assert [s.a[0].start for s in one.seams] == [None, at_start(60)]
@@ -294,6 +301,27 @@ def test_seams_follow_and_come_together() -> None:
     (seam,) = both.seams
     assert (run_sewn(both, seam.a), run_sewn(both, seam.b), seam.reversed) == (120, 120, True)
     assert (seam.a[0].start, seam.a[0].end, seam.b[0].start, seam.b[0].end) == (None, None, None, None)
+
+
+@pytest.mark.parametrize("eased", [(4.0, 6.0), (4.0, 0.0), (0.0, 6.0), (-3.0, 5.0)])
+def test_the_ease_of_seams_that_come_together_is_the_sum(eased: tuple[float, float]) -> None:
+    """Walked, the one long seam has what both had; one that lost it would be found too long."""
+    one = join(two_pairs(eased=eased), "aup.low", "alow.top", name="a")
+    assert [s.ease for s in one.seams] == list(eased)
+    both = join(one, "bup.low", "blow.top", name="b")
+    (seam,) = both.seams
+    assert (seam.ease, run_sewn(both, seam.b) - run_sewn(both, seam.a)) == (sum(eased), pytest.approx(sum(eased)))
+    assert not [f for f in run_checks(both) if f.check == "seam-walk"]
+    lost = replace(both, seams=(replace(seam, ease=0.0),))
+    assert len([f for f in run_checks(lost) if f.check == "seam-walk"]) == 1
+
+
+@pytest.mark.parametrize("suggested", [(True, True), (True, False), (False, True), (False, False)])
+def test_seams_that_come_together_are_suggested_where_both_were(suggested: tuple[bool, bool]) -> None:
+    one = join(two_pairs(suggested=suggested), "aup.low", "alow.top", name="a")
+    assert tuple(s.suggested for s in one.seams) == suggested
+    (seam,) = join(one, "bup.low", "blow.top", name="b").seams
+    assert seam.suggested == all(suggested)
 
 
 def test_a_seam_of_the_joined_edge_with_another_is_told() -> None:

@@ -6,20 +6,29 @@ import math
 import subprocess
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 from lxml import etree
 
+from flatcut.checks.check import run_checks
 from flatcut.drawing.ink import Ink, Words
 from flatcut.drawing.pieces import pattern_inks
 from flatcut.drawing.roles import LABEL
+from flatcut.findings import WARNING
+from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.matching import match
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import line, polyline
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.labels import included
 from flatcut.pattern.marks.hole import of_dart
-from flatcut.pattern.values import Dart, Pattern
+from flatcut.pattern.values import Allowance, Dart, Pattern, Piece, Position, RunPart, Seam, Stretch
 from flatcut.printing.control import ControlLine
 from flatcut.printing.page import Page, Part
 from tests.seeding import SETS, made
@@ -139,3 +148,76 @@ def test_a_stretched_rectangle_is_stretched() -> None:
     nodes = [(0, 0), (90, 0), (90, 60), (0, 60), (0, 0)]
     found = match(polyline(nodes), [0, 1, 2, 3], polyline([(1.1 * x, y) for x, y in nodes]))
     assert (found.how, round(found.motion.a, 6), round(found.motion.d, 6)) == ("moved", 1.1, 1.0)
+
+
+@pytest.mark.parametrize("suggested", [(True, True, True), (False, False, False), (True, False, True)])
+def test_what_is_suggested_is_read_as_suggested(suggested: tuple[bool, ...]) -> None:
+    """As in the value, so in the drawing and what is listed of it, and its check warns and finds no fault."""
+    pieces = tuple(ring(SQUARE, name, at=300.0 * k) for k, name in enumerate("abcd"))
+    longer = ring([(0, 0), (200, 0), (200, 210), (0, 210)], "d", at=900.0)
+    seams = tuple(
+        Seam(
+            uid=f"s{k}",
+            a=(RunPart(piece=one, of=f"{one}-right"),),
+            b=(RunPart(piece=two, of=f"{two}-left"),),
+            reversed=True,
+            suggested=suggested[k],
+        )
+        for k, (one, two) in enumerate(pairwise("abcd"))
+    )
+    drawing, blank, _ = new_drawing()
+    data = write(drawing, replace(blank, pieces=(*pieces[:3], longer), seams=seams))
+    _, again, found = read(data)
+    assert not found
+    assert tuple(seam.suggested for seam in again.seams) == suggested
+    assert tuple(record["suggested"] for record in pattern_record(again)["seams"]) == suggested
+    (walked,) = [f for f in run_checks(again) if f.check == "seam-walk"]
+    assert (walked.severity == WARNING, "only suggested" in walked.text) == (suggested[2], suggested[2])
+
+
+# Corners and widths ---------------------------------------------------------------------------------------------------
+
+
+def bent(degrees: float) -> Piece:
+    """A square of 200 mm whose top edge turns by so many degrees in its middle; positive: outward."""
+    piece = ring(SQUARE)
+    high = 100 * math.tan(math.radians(degrees / 2))
+    top = replace(piece.edges[0], parts=(polyline([(0, 0), (100, -high), (200, 0)]),))
+    return replace(piece, edges=(top, *piece.edges[1:]))
+
+
+@pytest.mark.parametrize("degrees", [20.0, -20.0, 12.0, -45.0])
+def test_a_corner_hidden_within_an_edge_is_mitred(degrees: float) -> None:
+    """The tip of a mitre lies w / cos(turn / 2) from its corner, and on its bisector (plane trigonometry)."""
+    made = cut_line(bent(degrees))
+    assert made is not None
+    assert not made.warnings
+    corner = bent(degrees).edges[0].parts[0].nodes[1]
+    away = made.curve.nodes - corner
+    near = away[np.argmin(np.linalg.norm(away, axis=1))]
+    assert near == pytest.approx([0, -10 / math.cos(math.radians(degrees / 2))], abs=1e-6)
+
+
+@pytest.mark.parametrize(("degrees", "edges"), [(20.0, 5), (16.0, 5), (-20.0, 5), (14.0, 4), (-10.0, 4)])
+def test_a_drawn_corner_of_more_than_15_degrees_parts_two_edges(degrees: float, edges: int) -> None:
+    """So that the shallow corners of hems on tapered sides are found (common practice, no source)."""
+    high = 100 * math.tan(math.radians(degrees / 2))
+    _, pattern, found = through_svg(f'<path id="a" d="M0,0 L100,{-high} L200,0 V200 H0 Z"/>')
+    assert not found
+    assert len(pattern.pieces[0].edges) == edges
+
+
+def test_the_label_says_both_widths_of_an_edge_that_tapers() -> None:
+    tapered = Allowance(width=12.5, end_width=20)
+    piece = ring(SQUARE)
+    one = replace(piece, edges=(replace(piece.edges[0], allowance=tapered), *piece.edges[1:]))
+    assert included(one) == ("allowance included", "12.5 to 20 mm: top", "10 mm: other edges")
+    every = replace(piece, edges=tuple(replace(edge, allowance=tapered) for edge in piece.edges))
+    assert included(every) == ("12.5 to 20 mm allowance included",)
+    # from 5 cm on it widens to 3 cm at 8 cm
+    start, end = Position(mode="start", value=50), Position(mode="start", value=80)
+    partly = Allowance(width=10, stretches=(Stretch(start=start, end=end, width=10, end_width=30),))
+    one = replace(piece, edges=(replace(piece.edges[0], allowance=partly), *piece.edges[1:]))
+    assert included(one)[1:] == ("10 and 10 to 30 mm: top", "10 mm: other edges")
+    drawn = [i for i in next(iter(pattern_inks(Pattern(pieces=(one,))))).items if isinstance(i, Words)]
+    assert any("10 and 10 to 30 mm: top" in words.lines for words in drawn)
