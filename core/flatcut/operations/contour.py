@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -23,6 +24,9 @@ from flatcut.pattern.walking import drawn_length, to_drawn
 from flatcut.reshape.change import applied
 from flatcut.truing.following import followed
 from flatcut.units import plain
+
+_Value = TypeVar("_Value")
+"""What is given for each wedge: a length, or a word."""
 
 CIRCLE = 75.0
 """mm: radius of the bust circle (J. Armstrong, Patternmaking for Fashion Design: 3 in for a B cup; from memory)."""
@@ -102,7 +106,7 @@ class Contour(Operation):
                 figures.append(Figure(f"{piece.name}.{edge.name} longer by", now - drawn_length(edge)))
         return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
 
-    def _each(self, given: tuple, name: Option) -> tuple:  # type: ignore[type-arg]  # lengths or words
+    def _each(self, given: tuple[_Value, ...], name: Option) -> tuple[_Value, ...]:
         if not given:
             raise UsageError("contour wants how wide the wedges are; give ", name)
         if len(given) == 1:
