@@ -10,6 +10,7 @@ import stat
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -36,7 +37,9 @@ def drawing(tmp_path: Path) -> Path:
 
 
 def started(*words: str, **more: object) -> subprocess.Popen[bytes]:
-    pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **more}
+    pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    # a run in the background of a shell has Ctrl-C ignored, and would hand that on
+    pipes |= {"preexec_fn": partial(signal.signal, signal.SIGINT, signal.SIG_DFL), **more}
     return subprocess.Popen([*FLATCUT, *words], env=ENVIRONMENT, **pipes)  # type: ignore[call-overload, no-any-return]
 
 
