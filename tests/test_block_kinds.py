@@ -78,7 +78,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from flatcut.blocks.assembling import Draft, Side, assembled
+from flatcut.pattern.assembling import Draft, Side, assembled
 from flatcut.blocks.fairing import fair
 from flatcut.blocks.kinds.kind import Kind, taken
 from flatcut.declared.fields import length as mm

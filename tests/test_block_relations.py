@@ -21,13 +21,13 @@ from scipy.integrate import quad
 from shapely.geometry import LineString, Polygon
 
 from flatcut.blocks import bust_only, neck_and_across, skirt, upper
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.bodice import draft_bodice
 from flatcut.blocks.body import SIZES, _invented
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.torso import draft_torso
 from flatcut.errors import FlatcutError
 from flatcut.geometry.curves import Curve, flatten
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece, area, outline
 from tests.bodies import read_sizes

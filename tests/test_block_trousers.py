@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.trousers import draft_trousers, trousers_frame
 from flatcut.errors import FlatcutError
 from flatcut.geometry.curves import flatten
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, area, outline

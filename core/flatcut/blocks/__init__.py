@@ -4,7 +4,6 @@ body        measurements, their usual ranges, tables of them        neck_and_acr
 frame       what a method says of a body                            upper       curves over a frame
 fairing     single fair curves                                      opening     seams drawn closed, darts then opened
 bodice, torso, dress, skirt, sleeve                                 the blocks, as Draft values
-assembling  from curves to named pieces with darts, marks and seams
 
 Nothing here knows operations: `operations/block.py` gives these functions their parameters.
 """

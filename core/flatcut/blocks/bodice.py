@@ -7,7 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.assembling import (
+from flatcut.blocks.fairing import angle
+from flatcut.blocks.frame import Frame, WaistDart
+from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
+from flatcut.blocks.upper import Upper, draw_upper
+from flatcut.errors import GeometryError, Option
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
+from flatcut.geometry.length import length
+from flatcut.pattern.assembling import (
     Beside,
     Draft,
     Mark,
@@ -20,15 +29,6 @@ from flatcut.blocks.assembling import (
     laid_out,
     sewn_to,
 )
-from flatcut.blocks.fairing import angle
-from flatcut.blocks.frame import Frame, WaistDart
-from flatcut.blocks.opening import Opened, Wedge, opened
-from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
-from flatcut.blocks.upper import Upper, draw_upper
-from flatcut.errors import GeometryError, Option
-from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, cubic, line, reverse
-from flatcut.geometry.length import length
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Piece, Seam
 from flatcut.units import show

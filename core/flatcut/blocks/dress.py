@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.frame import Frame
 from flatcut.blocks.torso import draft_long
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
 from flatcut.blocks.fairing import fair
 from flatcut.blocks.opening import Opened, Wedge, opened
 from flatcut.blocks.shaping import (
@@ -30,6 +29,7 @@ from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, reverse
 from flatcut.geometry.length import length
+from flatcut.pattern.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure
 from flatcut.units import show

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.assembling import Mark, Side, assembled, sewn_to
 from flatcut.blocks.underarm import draw_underarm, hem_chord, underarm_seams
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.curves import Curve, chain, cubic, reverse
 from flatcut.geometry.length import length
+from flatcut.pattern.assembling import Mark, Side, assembled, sewn_to
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Piece, Position, Seam
 from flatcut.pattern.walking import sewn_at, sewn_length

@@ -6,16 +6,6 @@ import math
 
 import numpy as np
 
-from flatcut.blocks.assembling import (
-    Diamond,
-    Draft,
-    Mark,
-    Side,
-    assembled,
-    dart_figures,
-    girth,
-    laid_out,
-)
 from flatcut.blocks.bodice import (
     INWARD,
     NOTCH_BACK,
@@ -36,6 +26,16 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, reverse, transform
 from flatcut.geometry.length import length
+from flatcut.pattern.assembling import (
+    Diamond,
+    Draft,
+    Mark,
+    Side,
+    assembled,
+    dart_figures,
+    girth,
+    laid_out,
+)
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure
 from flatcut.units import show

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
 from flatcut.blocks.fairing import fair, fairest
 from flatcut.blocks.opening import Opened, Wedge, opened
 from flatcut.blocks.shaping import BETWEEN, MOST_DART, MOST_SIDE, ROUNDED, SHORTER, STEEPEST, dart_warning, shared
@@ -23,6 +22,7 @@ from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, chain, line, reverse
 from flatcut.geometry.length import length
+from flatcut.pattern.assembling import Draft, Mark, Side, Wedged, assembled, dart_figures, girth, laid_out, sewn_to
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Piece, Position
 from flatcut.units import show

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.assembling import Mark, Wedged, sewn_to
 from flatcut.blocks.fairing import about, fair
 from flatcut.blocks.opening import Wedge, opened
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, line, point, reverse
 from flatcut.geometry.length import length, place_at
+from flatcut.pattern.assembling import Mark, Wedged, sewn_to
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Piece, Position, Seam
 

@@ -12,21 +12,18 @@ from dataclasses import dataclass, field, make_dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from flatcut.blocks.assembling import laid_out
 from flatcut.blocks.body import MEASUREMENTS, SIZES, checked, measures_of_file, required, unusual
 from flatcut.blocks.kinds.kind import Kind, load, names
 from flatcut.blocks.waists import half_waists, waist_warnings
 from flatcut.declared.declared import kinds, option
 from flatcut.declared.fields import choice, file, piece_names, texts
 from flatcut.errors import Option, UsageError
-from flatcut.geometry.curves import bounds, chain
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Pattern, checked_name, outline
+from flatcut.pattern.values import Pattern, checked_name
 
 KINDS = tuple(names())
-MARGIN, BESIDE = 20.0, 60.0
-"""mm from the corner of an empty drawing, and beside pieces that are there already."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +76,7 @@ class Drafting(Operation):
         body = self._body(pattern)
         required(body, kind.needed, block=kind.name)
         draft = kind.draft(body, pattern, Uids(pattern.uids()), names)
-        left, top = _free_place(pattern)
+        left, top = free_place(pattern)
         pieces = laid_out(draft.pieces, left=left, top=top)
         done = replace(
             pattern,
@@ -188,11 +185,3 @@ DraftBlock: type[Drafting] = operation(menu="Prepare", title="Draft block")(
     )
 )
 """The operation with every kind's fields."""
-
-
-def _free_place(pattern: Pattern) -> tuple[float, float]:
-    """Where a new block is laid: x of its left, y of its top."""
-    boxes = [bounds(chain(outline(piece), within=1e-6)) for piece in pattern.pieces]
-    if not boxes:
-        return MARGIN, MARGIN
-    return max(box[2] for box in boxes) + BESIDE, min(box[1] for box in boxes)

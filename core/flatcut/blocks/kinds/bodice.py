@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.bodice import draft_bodice
 from flatcut.blocks.kinds.upper import UpperKind
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
 

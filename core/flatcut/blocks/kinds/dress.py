@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.body import required
 from flatcut.blocks.dress import draft_dress
 from flatcut.blocks.kinds.kind import taken
 from flatcut.blocks.kinds.upper import LongKind
 from flatcut.declared.fields import length as mm
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
 

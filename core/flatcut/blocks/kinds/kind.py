@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.body import MEASUREMENTS, suspect
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.fields import length as mm
 from flatcut.declared.fields import number
 from flatcut.declared.registry import load_from, names_in
 from flatcut.errors import GeometryError, Option, UsageError
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
 from flatcut.units import plain

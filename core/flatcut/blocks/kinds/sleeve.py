@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flatcut.blocks import sleeve
-from flatcut.blocks.assembling import Draft, dart_figures, edge_figure
 from flatcut.blocks.bodice import NOTCH_BACK, NOTCH_FRONT
 from flatcut.blocks.kinds.kind import Kind, taken
 from flatcut.blocks.underarm import ELBOWS
 from flatcut.declared.fields import choice, refs
 from flatcut.declared.fields import length as mm
 from flatcut.errors import Option, UsageError
+from flatcut.pattern.assembling import Draft, dart_figures, edge_figure
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from flatcut.blocks import trousers
-from flatcut.blocks.assembling import Draft
 from flatcut.blocks.kinds.kind import Kind, darts, stated, taken, whole
 from flatcut.declared.fields import length as mm
+from flatcut.pattern.assembling import Draft
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern
 

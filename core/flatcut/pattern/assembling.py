@@ -33,6 +33,8 @@ from flatcut.pattern.walking import sewn_length
 
 GAP = 40.0
 """mm between pieces laid side by side: room for an allowance on both."""
+MARGIN, BESIDE = 20.0, 60.0
+"""mm from the corner of an empty drawing, and beside pieces that are there already."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +91,7 @@ class Beside:
 
 @dataclass(frozen=True, kw_only=True)
 class Draft:
-    """What a block gives: pieces where they lie, the seams between them, figures and warnings."""
+    """What is drafted: pieces where they lie, the seams between them, figures and warnings."""
 
     pieces: tuple[Piece, ...]
     seams: tuple[Seam, ...]
@@ -200,6 +202,18 @@ def laid_out(pieces: Iterable[Piece], *, left: float, top: float) -> tuple[Piece
         laid.append(moved(piece, Affine.translation(x - box[0], top - highest)))
         x += box[2] - box[0] + GAP
     return tuple(laid)
+
+
+def free_place(pattern: Pattern) -> tuple[float, float]:
+    """Where new pieces are laid: x of their left, y of their top; right of all that is there.
+
+    >>> free_place(Pattern())
+    (20.0, 20.0)
+    """
+    boxes = [bounds(chain(outline(piece), within=1e-6)) for piece in pattern.pieces]
+    if not boxes:
+        return MARGIN, MARGIN
+    return max(box[2] for box in boxes) + BESIDE, min(box[1] for box in boxes)
 
 
 def girth(pieces: Sequence[Piece], name: str) -> float:
