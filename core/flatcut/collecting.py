@@ -34,6 +34,7 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
             fresh[piece.uid] = copy.uid
             fresh.update(_pairs(piece, copy))
             pieces.append(copy)
+        pieces = [_sourced(piece, fresh, new if prefix else None, pattern) for piece in pieces]
         whole = replace(
             whole,
             pieces=(*whole.pieces, *pieces),
@@ -49,6 +50,16 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
 def _prefixed(drawing: str) -> Rename:
     """Gives every piece of a drawing, also one that is gone by now, its name after that of the drawing."""
     return lambda piece: f"{drawing}-{piece}"
+
+
+def _sourced(piece: Piece, fresh: dict[str, str], name: Rename | None, after: Pattern) -> Piece:
+    """A derived piece with what it was made of called as it is now. name: gives pieces their new names, if any."""
+    if piece.source is None:
+        return piece
+    source = piece.source.renewed(fresh)
+    if name is not None and source.line:
+        source = replace(source, line=_step(Step(line=source.line), name, after).line)
+    return replace(piece, source=source)
 
 
 def _pairs(old: Piece, new: Piece) -> dict[str, str]:

@@ -112,7 +112,11 @@ def _sewn(pattern: Pattern, edge: Edge, *, both: bool = False) -> list[tuple[Str
     for seam in pattern.seams:
         for mine, other in ((seam.a, seam.b), (seam.b, seam.a)):
             mate = owner(pattern, other[0])[0]
-            found += [(ends(pattern, part), (mate.material, mate.source)) for part in mine if _on(part, edge, both)]
+            found += [
+                (ends(pattern, part), (mate.material, mate.source.kind if mate.source else ""))
+                for part in mine
+                if _on(part, edge, both)
+            ]
     return found
 
 

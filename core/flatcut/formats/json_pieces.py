@@ -86,9 +86,18 @@ def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
         "quantity": piece.quantity,
         "cut_as": piece.cut_as,
         "material": piece.material,
+        **_source(piece, pattern),
         "label": list(label.lines) if label is not None else [],
         **_others(piece),
     }
+
+
+def _source(piece: Piece, pattern: Pattern) -> dict[str, Any]:
+    """What a derived piece was made of; nothing for a piece that stands by itself."""
+    if piece.source is None:
+        return {}
+    names = [one.name for uid in piece.source.of for one in pattern.pieces if one.uid == uid]
+    return {"source": {"kind": piece.source.kind, "of": names}}
 
 
 def _edge(edge: Edge) -> dict[str, Any]:

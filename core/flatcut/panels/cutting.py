@@ -20,6 +20,7 @@ from flatcut.panels.parted import balanced, marks_parted
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.renewing import free_name
+from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Allowance, Dart, Edge, Pattern, Piece, RunPart, Seam, area
 from flatcut.reshape.change import Change, applied
@@ -92,7 +93,8 @@ def cut(pattern: Pattern, piece: Piece, way: Course, names: Sequence[str], edge:
         b=(RunPart(piece=done[1].uid, of=new[1].uid),),
         reversed=True,
     )
-    pieces = [_settled(replace(p, source=called[0]) if p.source == piece.name else p, ways, new) for p in after.pieces]
+    derived = with_sources(after.pieces, {piece.uid: tuple(p.uid for p in done)})
+    pieces = [_settled(p, ways, new) for p in derived]
     pieces = [balanced(piece, p, way, uids) if p.uid in {q.uid for q in done} else p for p in pieces]
     after = replace(after, pieces=_in_order(pieces, [p.uid for p in done]), seams=(*after.seams, seam))
     made = tuple(after.piece_of(p.uid) for p in done)

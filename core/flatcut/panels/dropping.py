@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from flatcut.pattern.runs import written
+from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.values import Pattern
 
 
@@ -24,9 +25,10 @@ def without_pieces(pattern: Pattern, gone: Collection[str]) -> tuple[Pattern, tu
             seams.append(seam)
         elif met - set(gone):
             warnings.append(f"the seam {written(pattern, seam.a)} = {written(pattern, seam.b)} is gone")
-    dropped = {piece.name for piece in pattern.pieces if piece.uid in gone}
+    dropped = {piece.uid: piece.name for piece in pattern.pieces if piece.uid in gone}
     for piece in kept:
-        if piece.source in dropped:
-            warnings.append(f"{piece.name} was made of {piece.source}, which is gone; it stays as it is")
-    kept = tuple(replace(p, source="") if p.source in dropped else p for p in kept)
+        of = [dropped[uid] for uid in (piece.source.of if piece.source else ()) if uid in dropped]
+        if of:
+            warnings.append(f"{piece.name} was made of {' and '.join(of)}, which is gone; it stays as it is")
+    kept = with_sources(kept, dict.fromkeys(dropped, ()))
     return replace(pattern, pieces=kept, seams=tuple(seams)), tuple(warnings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -34,6 +34,7 @@ def differences(a: Pattern, b: Pattern, *, tolerance: float) -> list[str]:
     ([], ['front.e0 lies up to 0.5 mm apart'])
     """
     said = _paired("piece", a.pieces, b.pieces, lambda p, q: _pieces(p, q, tolerance))
+    said += _paired("source of", _sources(a), _sources(b), lambda p, q: _sourced(p, q, tolerance))
     said += _values("the style", a.style, b.style)
     said += _lengths("body measurement", a.body, b.body, tolerance)
     said += _lengths("stored measure", a.measures, b.measures, tolerance)
@@ -51,6 +52,35 @@ def _paired(kind: str, a: Iterable[Any], b: Iterable[Any], compare: Callable[[An
     if not said and list(first) != list(second):
         said.append(f"the order of the {kind}s is {', '.join(first)} and {', '.join(second)}")
     return said
+
+
+class _Made(NamedTuple):
+    """What a piece was made of, with names in place of uids."""
+
+    name: str
+    said: tuple[str, ...]
+    taken: tuple[str, ...]
+    at: Array
+
+
+def _sources(pattern: Pattern) -> list[_Made]:
+    names = {piece.uid: piece.name for piece in pattern.pieces}
+    names |= {edge.uid: edge.name for piece in pattern.pieces for edge in piece.edges}
+    found = []
+    for piece in pattern.pieces:
+        source = piece.source
+        if source is not None:
+            of = tuple(names.get(uid, "") for uid in source.of)
+            taken = tuple(names.get(t.edge, "") for t in source.taken)
+            at = np.array([t.at for t in source.taken]).reshape(-1, 2)
+            found.append(_Made(piece.name, (source.kind, source.line, *of), taken, at))
+    return found
+
+
+def _sourced(p: _Made, q: _Made, tolerance: float) -> list[str]:
+    what = f"what {p.name} was made of"
+    said = _values(what, (p.said, p.taken), (q.said, q.taken))
+    return said or (_apart(what, p.at, q.at, tolerance) if len(p.at) else [])
 
 
 def _values(what: str, a: Any, b: Any) -> list[str]:
@@ -81,7 +111,7 @@ def _pieces(a: Piece, b: Piece, tolerance: float) -> list[str]:
         said += _curves(f"{name}: the cut line drawn by hand", drawn[0], drawn[1], tolerance)
     else:
         said += _values(f"{name}: cut lines drawn by hand", *(len(curves) for curves in drawn))
-    for field in ("quantity", "cut_as", "side", "material", "source"):
+    for field in ("quantity", "cut_as", "side", "material"):
         said += _values(f"{name}: {field}", getattr(a, field), getattr(b, field))
     return said
 

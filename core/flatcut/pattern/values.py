@@ -7,6 +7,7 @@ Pattern
 │   │   ├── allowance: Allowance
 │   │   └── corner: Corner      treatment of the corner at the edge's end
 │   ├── darts: Dart
+│   ├── source: Source      what the piece was derived from
 │   └── marks: Mark     lines: Line   points: NamedPoint   notches: Notch   holes: Hole   buttons: Button   grain: Grain
 │                       caption: Caption   and others; each kind is a file in marks/
 ├── seams: Seam (Run a, Run b)
@@ -49,6 +50,7 @@ from flatcut.pattern.marks.mark import Mark as Mark
 from flatcut.pattern.marks.notch import NOTCH_KINDS as NOTCH_KINDS
 from flatcut.pattern.marks.notch import Notch as Notch
 from flatcut.pattern.marks.point import NamedPoint as NamedPoint
+from flatcut.pattern.sources import Source as Source
 from flatcut.units import plain
 
 CUT_AS = ("single", "pair", "fold")
@@ -77,6 +79,7 @@ class Piece:
     Its marks are held by kind, each in the field that its kind names; others: those of kinds without one of their own.
     Ask for `marks` and change them by `with_marks` where nothing depends on the kind.
     origin: id of the drawn object it was made from, '' once it stands in the document as a piece.
+    source: what it was derived from, None for a piece that stands by itself.
     cut_drawn: id of a drawn object that is its cut line, kept hidden beside it; '' once that was done.
     cut_by_hand: the cut line as it was drawn by hand, a closed ring; then it no longer follows from the allowances.
     """
@@ -97,7 +100,7 @@ class Piece:
     cut_as: str = "single"
     side: str = ""
     material: str = ""
-    source: str = ""
+    source: Source | None = None
     origin: str = ""
     cut_drawn: str = ""
     cut_by_hand: Curve | None = None

@@ -13,6 +13,7 @@ from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains, ring_area, united
 from flatcut.pattern.moving import moved
+from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Notch, Pattern, Piece, Position, area, outline
 from flatcut.pattern.walking import SLACK, points_at, to_sewn
@@ -68,8 +69,7 @@ def joined(
     after, dropped = applied(before, change)
     if notched:
         after = _notched(after, still.uid, made.meetings, uids)
-    pieces = tuple(replace(p, source=name) if p.source in (still.name, piece.name) else p for p in after.pieces)
-    after = replace(after, pieces=pieces)
+    after = replace(after, pieces=with_sources(after.pieces, {piece.uid: (still.uid,)}))
     lost = sum(len(p.notches) for p in pattern.pieces) - sum(len(p.notches) for p in before.pieces)
     done = after.piece_of(still.uid)
     return Joined(

@@ -11,7 +11,7 @@ def check_piece(piece: Piece, *, cut_in: set[str]) -> None:
     names = [thing.name for thing in piece.things()]
     uids = [*(thing.uid for thing in piece.things()), *(notch.uid for notch in piece.notches)]
     hosts = {edge.uid: len(edge.parts) for edge in piece.edges}
-    for text in (piece.uid, *uids, piece.side, piece.material, piece.source):
+    for text in (piece.uid, *uids, piece.side, piece.material):
         hold(isinstance(text, str))
     for name in (piece.name, *names):
         checked_name(name)

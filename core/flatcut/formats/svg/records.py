@@ -13,6 +13,7 @@ from flatcut.formats.svg.vocabulary import pack, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
 from flatcut.pattern.marks import written
+from flatcut.pattern.sources import read_source, source_record
 from flatcut.pattern.values import (
     Allowance,
     Caption,
@@ -132,7 +133,7 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         "cut_as": piece.cut_as,
         "side": piece.side,
         "material": piece.material,
-        "source": piece.source,
+        "source": None if piece.source is None else source_record(piece.source),
         **piece.caption.record(),
     }
     tables = {kind.table: [mark.record() for mark in piece.marks_of(kind)] for kind in written()}
@@ -263,7 +264,7 @@ def _built(
         cut_as=data.get("cut_as", "single"),
         side=data.get("side", ""),
         material=data.get("material", ""),
-        source=data.get("source", ""),
+        source=read_source(data["source"]) if data.get("source") else None,
     )
 
 
