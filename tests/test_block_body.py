@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from flatcut.blocks.body import IMPOSSIBLE, MEASUREMENTS, SIZES, checked, read_measures
-from flatcut.blocks.tables import read_table
 from flatcut.errors import FlatcutError, InputError, UnknownNameError, UsageError
+from flatcut.tables import read_table
 from tests.bodies import read_sizes
 
 ROOT = Path(__file__).parent

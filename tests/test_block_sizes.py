@@ -37,7 +37,7 @@ def opened(path: Path) -> Pattern:
 
 
 def kept(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
+    return sorted(path.name for path in folder.glob("*.svg"))
 
 
 def test_a_block_from_a_file_begins_a_drawing(tmp_path: Path) -> None:

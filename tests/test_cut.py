@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 import shapely
 
-from flatcut.blocks.tables import read_table
 from flatcut.cli.main import main
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
@@ -16,6 +15,7 @@ from flatcut.geometry.curves import chain, flatten
 from flatcut.pattern.values import Pattern, Piece, outline
 from flatcut.pattern.walking import sewn_length
 from flatcut.recipe import read_recipe, replay
+from flatcut.tables import read_table
 
 SAMPLES = Path(__file__).parents[1] / "samples" / "panels"
 ACROSS = "line --start=back.centre@1/4 --end=back.armhole@1/2 --name=x\n"

@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[1]
 CORE = ROOT / "core" / "flatcut"
 
 LAYERS = [
-    {"", "errors", "units", "findings", "reading", "files", "stopping"},
+    {"", "errors", "units", "findings", "reading", "files", "tables", "stopping"},
     {"geometry"},
     {"pattern"},
     {"reshape", "declared", "marking"},
@@ -53,7 +53,7 @@ OUTSIDE = {
     "lxml": {"formats", "editor"},
     "shapely": {"geometry"},
     "reportlab": {"formats"},
-    "tomli": {"blocks"},
+    "tomli": {"tables"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""
 

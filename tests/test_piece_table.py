@@ -15,10 +15,10 @@ from flatcut.geometry.curves import polyline
 from flatcut.operations.operation import load
 from flatcut.operations.piece import MakePieces
 from flatcut.outlines.piece_table import COLUMNS, rows
-from flatcut.outlines.table_text import cells, one_line
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.values import DrawnPath, DrawnText, Pattern
 from flatcut.recipe import read_recipe, replay
+from flatcut.tables import cells, one_line
 
 TABLE = """name;width;quantity;cut;material
 front;1cm;2;pair;shell

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import NamedTuple, TypeVar
 
-from flatcut.blocks.tables import read_table
 from flatcut.errors import FlatcutError, InputError, Option, UsageError, unknown
 from flatcut.reading import TABLE, read_limited
+from flatcut.tables import TABLES, cells, read_table, text_of
 from flatcut.units import factor, length, plain
 
 _Read = TypeVar("_Read")
@@ -138,12 +138,64 @@ def measures_of_file(name: str) -> dict[str, float]:
     return _of_file(name, read_measures, "measurements")
 
 
-def sizes_of_file(name: str) -> dict[str, dict[str, float] | FlatcutError]:
-    """The bodies of a size table from a TOML file, in order; a size that is no body stands with its error.
+def sizes_of_file(name: str, *, units: str = "mm") -> dict[str, dict[str, float] | FlatcutError]:
+    """The bodies of a size table from a file, TOML or rows, in order; a size that is no body stands with its error.
 
-    Errors: InputError that names the file, where the table itself cannot be read.
+    units: of bare numbers in rows; a TOML file states its own. Errors: InputError that names the file, where the table
+    itself cannot be read.
     """
-    return _of_file(name, sizes_or_errors, "size table")
+    if name.lower().rpartition(".")[2] not in TABLES:
+        return _of_file(name, sizes_or_errors, "size table")
+    text = text_of(name)
+    try:
+        return sizes_of_rows(text, units=units)
+    except FlatcutError as error:
+        raise type(error)(f"{name}: ", *error.parts) from None
+
+
+NAMED = ("name", "size")
+"""Columns of which one names the body of a row."""
+
+
+def sizes_of_rows(text: str, *, units: str = "mm") -> dict[str, dict[str, float] | FlatcutError]:
+    """The bodies of a table of rows, in order: name -> measurements in mm.
+
+    The first row names the columns: `name` (or `size`), measurements, and if need be `units`, the unit of the bare
+    numbers of a row, and `note`, which is for people. An empty cell is a measurement that was not taken. A row that is
+    no body stands with its error. Errors: InputError for the table itself, UsageError for a column that is none.
+
+    >>> sizes_of_rows("name,bust,waist\\nA. 1,92.5,\\nA. 2,88,70", units="cm")
+    {'A. 1': {'bust': 925.0}, 'A. 2': {'bust': 880.0, 'waist': 700.0}}
+    """
+    head, *rows = cells(text)
+    head = [column.replace(" ", "-").replace("_", "-") for column in head]
+    twice = next((column for k, column in enumerate(head) if column in head[:k]), "")
+    if twice:
+        raise InputError(f"the column '{twice}' stands there twice; name one otherwise")
+    named = [column for column in NAMED if column in head]
+    if len(named) != 1:
+        raise InputError("one column has to say whose each row is; call it 'name' (or 'size')")
+    for column in head:
+        if column not in (*NAMED, *MEASUREMENTS, "units", "note"):
+            raise unknown("measurement", column, [*MEASUREMENTS, *NAMED, "units", "note"])
+    if not rows:
+        raise InputError("the table has no body; write one below the names of the columns, a row each")
+    found: dict[str, dict[str, float] | FlatcutError] = {}
+    for number, row in enumerate(rows, start=2):
+        given = {column: cell for column, cell in zip(head, row, strict=True) if cell}
+        name = given.pop(named[0], "")
+        given.pop("note", "")
+        if not name:
+            if not given:
+                continue
+            raise InputError(f"row {number} has figures and no name; name it")
+        if name in found:
+            raise InputError(f"row {number} is called {name} as another row is; give it a name of its own")
+        try:
+            found[name] = _measured(given, units)
+        except UsageError as error:
+            found[name] = error
+    return found
 
 
 def _of_file(name: str, read: Callable[[str], _Read], kind: str) -> _Read:

@@ -21,13 +21,13 @@ from flatcut.outlines.naming import drawn_name
 from flatcut.outlines.notching import DEEPEST, WIDEST
 from flatcut.outlines.piece_table import applied, matched, rows
 from flatcut.outlines.pointing_rows import pointed_at
-from flatcut.outlines.table_text import TABLES, one_line, text_of
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import free_name, numbered
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
+from flatcut.tables import TABLES, one_line, text_of
 from flatcut.units import DRAWING_UNITS, plain
 
 SMALLEST, LARGEST = 20.0, 3000.0

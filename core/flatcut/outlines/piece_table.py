@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 from flatcut.errors import InputError, unknown
 from flatcut.outlines.gathering import Gathered
 from flatcut.outlines.naming import as_name
-from flatcut.outlines.table_text import cells
 from flatcut.pattern.values import CUT_AS, USES, Allowance, DrawnPath, Piece, checked_name
+from flatcut.tables import cells
 from flatcut.units import factor, length
 
 COLUMNS = ("drawn", "name", "width", "quantity", "cut", "side", "material", "use")

@@ -2,44 +2,25 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from flatcut.arguments import Words
 from flatcut.blocks.body import measures_of_file
 from flatcut.cli.commands.command import Command
-from flatcut.cli.editing import STARTING, ends, tell_findings
-from flatcut.cli.sizing import bodies_of, file_of, sized
-from flatcut.cli.spreading import LOST, jobs_of, shown, spread
+from flatcut.cli.editing import STARTING, ends
+from flatcut.cli.following import reports_of
+from flatcut.cli.runs import Job, run_all, run_one, run_sizes
+from flatcut.cli.sizing import bodies_of
+from flatcut.cli.spreading import jobs_of
 from flatcut.declared.fields import file, flag, text
-from flatcut.errors import FlatcutError, InputError, UsageError
+from flatcut.errors import InputError, UsageError
 from flatcut.files import folder_for, read_bytes, same_file, write_bytes
-from flatcut.formats.svg.new import new_drawing
-from flatcut.formats.svg.read import read
-from flatcut.formats.svg.write import write
 from flatcut.reading import RECIPE
-from flatcut.recipe import read_recipe, replay
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Job:
-    """One run. source: '-' for none; body: measurements that go before the recipe's own, or why there are none; size:
-    their name, if any.
-    """
-
-    recipe: str
-    source: str
-    output: str
-    body: Mapping[str, float] | FlatcutError = field(default_factory=dict)
-    size: str = ""
-
-    @property
-    def name(self) -> str:
-        """What it is told under."""
-        return f"size {self.size}" if self.size else self.source
+from flatcut.recipe import read_recipe
+from flatcut.tables import TABLES
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,11 +30,22 @@ class Run(Command):
     usage: ClassVar[str] = """\
 flatcut run STYLE.recipe [-i IN.svg] [-o OUT.svg] [--measures=FILE]
 flatcut run STYLE.recipe A.svg B.svg... --into=DIR [--measures=FILE]
-flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"""
+flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check; print"]"""
     files: ClassVar[bool] = True
 
     measures: str = file("", "one body's measurements, which go before those of the recipe", ("toml",))
-    sizes: str = file("", ("a table of bodies", "the recipe begins with a block and is drafted for each"), ("toml",))
+    sizes: str = file(
+        "",
+        (
+            "a table of bodies",
+            "the recipe begins with a block and is drafted for each; a run that was stopped goes on where it was",
+        ),
+        ("toml", *TABLES),
+    )
+    then: str = text("", ("reports that follow for each body", "such as check; print, with their own options"))
+    anew: bool = flag(
+        False, "bodies that were done before are done again, and files that were changed since written over"
+    )
     into: str = text("", ("folder for the results", "one drawing for each input, or for each size"))
     in_place: bool = flag(False, "the drawing given with -i is written over")
     jobs: str = text("1", "so many at a time")
@@ -73,40 +65,34 @@ flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"""
                 )
             if not any(line.operation.command in STARTING for line in lines):
                 raise UsageError(f"{found.targets[0]} has no block line, so no size would change it; begin it with one")
-            bodies = bodies_of(self.sizes)
+            reports_of(self.then)  # a wrong word is told before any body is drafted
+            bodies = bodies_of(self.sizes, units=found.units)
             with folder_for(self.into) as folder:
-                return _all(_of_sizes(recipe, found.targets[0], bodies, folder), jobs)
+                return run_sizes(recipe, found.targets[0], bodies, folder, jobs=jobs, then=self.then, anew=self.anew)
+        if self.then or self.anew:
+            raise UsageError("--then and --anew go with --sizes; on drawings use the reports' own commands")
         body = measures_of_file(self.measures) if self.measures else {}
         if self.into:
             if found.output or self.in_place or not inputs:
                 raise UsageError("--into=DIR takes drawings and no -o: flatcut run STYLE.recipe A.svg B.svg --into=DIR")
             with folder_for(self.into) as folder:
-                return _all(_of_drawings(recipe, inputs, folder, body), jobs)
+                return run_all(_of_drawings(recipe, inputs, folder, body), jobs)
         found.inputs = inputs
         source, output = ends(found, in_place=self.in_place)
-        done = _one(_Job(recipe=recipe, source=source, output=output, body=body))
+        done = run_one(Job(recipe=recipe, source=source, output=output, body=body))
         write_bytes(output, done.data, over=done.before if self.in_place else None)
-        tell_findings(done.faults)
-        return 1 if done.faults else 0
+        done.tell()
+        return 1 if done.noted else 0
 
 
-def _of_sizes(
-    recipe: str, style: str, bodies: Mapping[str, Mapping[str, float] | FlatcutError], folder: Path
-) -> list[_Job]:
-    return [
-        _Job(recipe=recipe, source="-", output=str(folder / file_of(style, size)), body=body, size=size)
-        for size, body in bodies.items()
-    ]
-
-
-def _of_drawings(recipe: str, inputs: list[str], folder: Path, body: Mapping[str, float]) -> list[_Job]:
+def _of_drawings(recipe: str, inputs: list[str], folder: Path, body: Mapping[str, float]) -> list[Job]:
     outputs = [str(folder / Path(source).name) for source in inputs]
     for source, output in zip(inputs, outputs, strict=True):
         if same_file(source, output):
             raise UsageError(f"--into={folder} would overwrite {source}; name another folder")
     if len(set(outputs)) < len(outputs):
         raise UsageError("two of the drawings have the same file name; run them apart")
-    return [_Job(recipe=recipe, source=s, output=o, body=body) for s, o in zip(inputs, outputs, strict=True)]
+    return [Job(recipe=recipe, source=s, output=o, body=body) for s, o in zip(inputs, outputs, strict=True)]
 
 
 def _text(name: str) -> str:
@@ -115,84 +101,3 @@ def _text(name: str) -> str:
         return read_bytes(name, most=RECIPE, what="a recipe").decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(f"the recipe {name} is no text in UTF-8; save it so") from None
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Ran:
-    """What came of a run: its error, '' for none; else the drawing, the one before it, and what cannot be drawn."""
-
-    error: str = ""
-    data: bytes = b""
-    before: bytes = b""
-    faults: tuple[str, ...] = ()
-
-
-def _all(work: list[_Job], jobs: int) -> int:
-    """Every run, and how each has ended; those that can be done are done. The drawings are written here, one after the
-    other as they come, so that a run that is stopped knows which ones are.
-    """
-    told: list[str] = []
-    failed = faulty = 0
-    for job, ran in zip(work, shown(spread(_tried, work, jobs, lost=_lost), len(work), "done"), strict=True):
-        error = ran.error
-        if not error:
-            try:
-                write_bytes(job.output, ran.data)
-            except FlatcutError as failure:
-                error = str(failure)
-        failed += bool(error)
-        faulty += bool(ran.faults)
-        tell_findings(ran.faults)
-        told.append(f"{job.name}: {error or ('done, but see the notes' if ran.faults else 'done')}")
-    print("\n".join(told), file=sys.stderr)
-    if failed == len(work):
-        return 2
-    return 1 if failed or faulty else 0
-
-
-def _tried(job: _Job) -> _Ran:
-    """A run whose error stops no other."""
-    try:
-        return _one(job)
-    except FlatcutError as error:
-        return _Ran(error=str(error))
-
-
-def _lost(job: _Job) -> _Ran:
-    return _Ran(error=LOST)
-
-
-def _one(job: _Job) -> _Ran:
-    """Do one run. Errors: FlatcutError."""
-    if isinstance(job.body, FlatcutError):
-        raise job.body
-    lines = read_recipe(job.recipe)
-    drafts = bool(lines) and (job.size or lines[0].operation.command in STARTING)
-    before = b""
-    if drafts and job.source == "-":
-        drawing, pattern, findings = new_drawing()
-    else:
-        before = read_bytes(job.source)
-        drawing, pattern, findings = read(before, name=job.source)
-    tell_findings(findings)
-    if job.body:
-        if not job.size:
-            sizes = [getattr(line.operation, "size", "") for line in lines if line.operation.command == "style"]
-            tell_findings(
-                f"size {size} of the recipe is left out, as other measurements go before it; name theirs with style"
-                for size in sizes
-                if size
-            )
-        lines, pattern = sized(lines, pattern, job.size, job.body)
-    count = len(pattern.steps)
-    after = replay(lines, pattern)
-    where = f"{job.name}: " if job.size else ""
-    for step in after.steps[count:]:
-        for warning in step.warnings:
-            print(f"warning: {where}{step.line}: {warning}", file=sys.stderr)
-    data = write(drawing, after)
-    said = {warning for step in after.steps[count:] for warning in step.warnings}
-    for note in drawing.notes:
-        if note not in said:
-            print(f"warning: {where}{note}", file=sys.stderr)
-    return _Ran(data=data, before=before, faults=tuple(where + fault for fault in drawing.faults))

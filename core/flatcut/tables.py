@@ -1,7 +1,7 @@
-"""The text of a table: its cells, and the one line that a recorded step holds.
+"""Tables of figures and words: TOML, and rows of cells.
 
-In a file one row stands on each line. In the one-line form bars stand between rows and commas between cells. In both a
-cell that holds such a mark itself stands in quotation marks, as in RFC 4180.
+In a file of rows a row stands on each line. In the one-line form, which a recorded step holds, bars stand between rows
+and commas between cells. In both a cell that holds such a mark itself stands in quotation marks, as in RFC 4180.
 """
 
 from __future__ import annotations
@@ -9,9 +9,11 @@ from __future__ import annotations
 import csv
 import io
 import re
+import sys
 from itertools import pairwise
+from typing import Any
 
-from flatcut.errors import InputError
+from flatcut.errors import InputError, MissingPackageError
 from flatcut.reading import TABLE, read_limited
 
 ROW = "|"
@@ -19,6 +21,27 @@ ROW = "|"
 SEPARATORS = ",;\t"
 TABLES = ("csv", "tsv", "txt")
 """Endings of the files that hold a table."""
+
+
+def read_table(text: str) -> dict[str, Any]:
+    """The tables of a TOML text. Errors: InputError that says which line; MissingPackageError without a reader.
+
+    >>> read_table('units = "cm"\\n[12]\\nbust = 92.5')
+    {'units': 'cm', '12': {'bust': 92.5}}
+    """
+    try:
+        if sys.version_info >= (3, 11):
+            import tomllib
+        else:
+            import tomli as tomllib
+    except ImportError:
+        raise MissingPackageError(
+            "reading measurements needs the package tomli with Python 3.10; install it with: pip install tomli"
+        ) from None
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"the table cannot be read: {str(error).lower()}; mend it there") from None
 
 
 def text_of(table: str) -> str:
