@@ -5,6 +5,7 @@ Points (2,) in mm, document coordinates (y down); directions are unit vectors al
 
 from __future__ import annotations
 
+import cmath
 import math
 
 import numpy as np
@@ -24,8 +25,9 @@ _SHARE = np.linspace(0.0, 1.0, 41)
 """Places on a span at which its curvature is looked at; fewer, and a short sharp bend is missed."""
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
-"""First derivatives of a span at the places _SHARE, from its four controls; _SECOND the second ones."""
 _SECOND = 6 * np.stack([1 - _SHARE, _SHARE], axis=1) @ _STEP[:2, :3] @ _STEP
+_BOTH = np.ascontiguousarray(np.vstack([_FIRST, _SECOND]).T).astype(complex)
+"""(4, 82): first, then second derivatives of a span at the places _SHARE, from its four controls as complex numbers."""
 GRID = 13
 """Handles tried at once at either end of a curve, over the range that is left; then the range is narrowed."""
 NARROWED = 9
@@ -67,13 +69,24 @@ def fair(start: Array, along: Array, end: Array, into: Array) -> Curve:
     >>> c.controls[0, 1].round(2)
     array([5.52, 0.  ])
     """
-    chord = end - start
-    size = float(np.linalg.norm(chord))
-    theta, phi = angle(chord, along), angle(into, chord)
-    if abs(theta) < STRAIGHT and abs(phi) < STRAIGHT:
+    first, last, straight = handles(_complex(start), _complex(along), _complex(end), _complex(into))
+    if straight:
         return line(start, end)
+    return cubic(start, (first.real, first.imag), (last.real, last.imag), end)
+
+
+def handles(start: complex, along: complex, end: complex, into: complex) -> tuple[complex, complex, bool]:
+    """The two inner controls of `fair`, all points and directions as complex numbers, and whether it is straight."""
+    chord = end - start
+    theta, phi = cmath.phase(along * chord.conjugate()), cmath.phase(chord * into.conjugate())
+    if abs(theta) < STRAIGHT and abs(phi) < STRAIGHT:
+        return start + chord / 3, end - chord / 3, True
     near, far = _velocity(theta, phi), _velocity(phi, theta)
-    return cubic(start, start + near * size / 3 * along, end - far * size / 3 * into, end)
+    return start + near * abs(chord) / 3 * along, end - far * abs(chord) / 3 * into, False
+
+
+def _complex(vector: Array) -> complex:
+    return complex(float(vector[0]), float(vector[1]))
 
 
 def _velocity(theta: float, phi: float) -> float:
@@ -120,9 +133,14 @@ def curvature(curve: Curve, u: Array) -> Array:
     return np.asarray(cross(first, second) / np.linalg.norm(first, axis=1) ** 3)
 
 
-def derivatives(controls: Array) -> tuple[Array, Array]:
-    """First and second derivatives (..., 41, 2) of spans (..., 4, 2) at even steps of their parameter."""
-    return _FIRST @ controls, _SECOND @ controls
+def bends(controls: Array) -> tuple[Array, Array]:
+    """Speed and signed curvature, (..., 41) each, of spans (..., 4, 2) at even steps of their parameter."""
+    flat = np.ascontiguousarray(controls).view(np.complex128).reshape(-1, 4) @ _BOTH
+    first, second = flat[:, : len(_SHARE)], flat[:, len(_SHARE) :]
+    speed = np.abs(first)
+    bend = (first.conj() * second).imag / (speed * speed * speed)
+    shape = (*controls.shape[:-2], len(_SHARE))
+    return speed.reshape(shape), bend.reshape(shape)
 
 
 def wavering(controls: Array, *, gentle: float = 0.0) -> Array:
@@ -131,9 +149,7 @@ def wavering(controls: Array, *, gentle: float = 0.0) -> Array:
     The squares add up to its squared slope integrated over the length. gentle: a radius in mm; curves with a sharper
     bend anywhere count as more uneven.
     """
-    first, second = derivatives(controls)
-    speed = np.hypot(first[..., 0], first[..., 1])
-    bend = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
+    speed, bend = bends(controls)
     step = (speed[..., 1:] + speed[..., :-1]) * ((_SHARE[1] - _SHARE[0]) / 2)
     found = (bend[..., 1:] - bend[..., :-1]) / np.sqrt(step)
     weight = step.sum(axis=(-2, -1)) ** 1.5

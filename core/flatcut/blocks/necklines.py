@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatcut.blocks.fairing import SHORT, derivatives
+from flatcut.blocks.fairing import SHORT, bends
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve, cubic
-from flatcut.geometry.levenberg import least_squares
+from flatcut.geometry.newton import valleys
 
 GENTLE, REACH = 29.0, 22.0
 """mm: no sharper bend than of the first radius within the second from the shoulder. The trade asks for 25 mm within
@@ -26,13 +26,18 @@ UPRIGHT = math.radians(2)
 """The front neckline leaves the shoulder so far at least inside the upright: it never runs out toward the arm."""
 LEAST_TURN = math.radians(6)
 """The least that the back may leave the square at the shoulder, where the shoulders slope little."""
-STARTS = ((0.65, (0.8, 0.8, 0.3, 1.0)), (0.9, (1.5, -0.3, 0.3, 1.0)))
-"""Where the search starts: a part of the most turn, and numbers behind the four handles."""
-ASIDE = 1e-6
-"""How far aside a number is tried for the slope of what is uneven."""
-STEPS, FINE, AGAIN = 60, 1e-5, 4
-"""Steps of a search, and how closely the numbers are settled by searching again from where it ended, at most so often:
-far below a hundredth of a millimetre on any neckline."""
+LEAST, MOST = 0.02, 0.99
+"""Least and most of the turn and of each handle, as parts of what they may be."""
+_STARTS = np.arcsin(
+    (2 * np.array([[0.65, 0.7, 0.7, 0.6, 0.75], [0.9, 0.8, 0.4, 0.6, 0.75]]) - LEAST - MOST) / (MOST - LEAST)
+)
+"""Where the search starts: parts for the turn and the four handles."""
+ROUGH = 8
+"""Steps from each of the starts: then the search goes on from the best."""
+FINE = 1e-5
+"""How closely the numbers are settled: far below a hundredth of a millimetre on any neckline."""
+FAR_TOO_MUCH = 1e18
+_LEVEL = (1.0, 0.0)
 SHARP = math.sqrt(4e3)
 """How heavily a bend sharper than GENTLE weighs."""
 
@@ -53,39 +58,38 @@ class _Neck:
         """Radians that the back may leave the square at the shoulder, and the front with it."""
         return max(LEAST_TURN, math.atan2(float(self.front_square[0]), float(self.front_square[1])) - UPRIGHT)
 
-    def spans(self, x: Array) -> Array | None:
-        """Both cubics (2, 4, 2) for five free numbers: the turn and four handles; None where they would not bend one
-        way only."""
-        turn = self.most * _part(float(x[0]))
-        found = []
+    def spans(self, x: Array) -> tuple[Array, BoolArray]:
+        """Both cubics (..., 2, 4, 2) for five free numbers (..., 5), the turn and four handles, and whether they bend
+        one way only."""
+        part = _part(x)
+        turn = self.most * part[..., 0]
+        cos, sin = np.cos(turn), np.sin(turn)
+        spans = np.empty((*turn.shape, 2, 4, 2))
+        sound = np.ones(turn.shape, dtype=np.bool_)
+        back, front = (
+            (cos * x - sin * y, sin * x + cos * y) for x, y in (self.back_square.tolist(), self.front_square.tolist())
+        )
         for k, (start, along, end, into) in enumerate(
-            (
-                (self.nape, (1.0, 0.0), self.back, _turned(self.back_square, turn)),
-                (self.front, _turned(self.front_square, turn), self.flat, (1.0, 0.0)),
-            )
+            ((self.nape, _LEVEL, self.back, back), (self.front, front, self.flat, _LEVEL))
         ):
-            (x0, y0), (x3, y3) = start.tolist(), end.tolist()
-            across, down = x3 - x0, y3 - y0
+            across, down = (end - start).tolist()
             bend = along[0] * into[1] - along[1] * into[0]
-            if abs(bend) < 1e-6:
-                return None
+            meets = np.abs(bend) >= 1e-6
+            bend = np.where(meets, bend, 1.0)
             near, far = (across * into[1] - down * into[0]) / bend, (along[0] * down - along[1] * across) / bend
-            if min(near, far) <= 1.0:
-                return None
-            near, far = SHORT * near * _part(float(x[1 + 2 * k])), SHORT * far * _part(float(x[2 + 2 * k]))
-            first = x0 + near * along[0], y0 + near * along[1]
-            last = x3 - far * into[0], y3 - far * into[1]
-            found.append(((x0, y0), first, last, (x3, y3)))
-        return np.array(found)
+            sound &= meets & (near > 1.0) & (far > 1.0)
+            near, far = SHORT * near * part[..., 1 + 2 * k], SHORT * far * part[..., 2 + 2 * k]
+            spans[..., k, 0, :], spans[..., k, 3, :] = start, end
+            for axis in (0, 1):
+                spans[..., k, 1, axis] = start[axis] + near * along[axis]
+                spans[..., k, 2, axis] = end[axis] - far * into[axis]
+        return spans, sound
 
-    def uneven(self, x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
-        """What `uneven` gives for five free numbers, and its slopes; far too much where there are no such lines."""
-        tried = [self.spans(one) for one in ([x, *(x + ASIDE * np.eye(5))] if slopes else [x])]
-        there = [spans for spans in tried if spans is not None]
-        if len(there) < len(tried):
-            return np.full(RESIDUALS, 1e9), np.zeros((RESIDUALS, 5))
-        found = uneven(np.array(there))
-        return found[0], (found[1:] - found[0]).T / ASIDE
+    def uneven(self, x: Array) -> Array:
+        """How unevenly the lines of free numbers (k, 5) bend, (k,); far too much where there are no such lines."""
+        spans, sound = self.spans(x)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            return np.where(sound, (uneven(spans) ** 2).sum(axis=-1), FAR_TOO_MUCH)
 
 
 def necklines(
@@ -98,24 +102,18 @@ def necklines(
     neck points lie so that no such pair bends one way only.
     """
     neck = _Neck(nape=nape, back=back, back_square=back_square, front=front, front_square=front_square, flat=flat)
-    ended = [least_squares(neck.uneven, np.array([_free(part), *row]), steps=STEPS) for part, row in STARTS]
-    best = min(ended, key=lambda x: float((neck.uneven(x, slopes=False)[0] ** 2).sum()))
-    for _ in range(AGAIN):
-        before, best = best, least_squares(neck.uneven, best, steps=STEPS)
-        if np.abs(best - before).max() < FINE:
-            break
-    spans = neck.spans(best)
-    if spans is None:
+    best = valleys(neck.uneven, _STARTS, steps=ROUGH)
+    best = valleys(neck.uneven, best[[int(np.argmin(neck.uneven(best)))]], settled=FINE)[0]
+    spans, sound = neck.spans(best)
+    if not sound:
         raise GeometryError("no neckline runs on over these shoulders; check neck, shoulder and front-waist-length")
     return cubic(*spans[0]), cubic(*spans[1])
 
 
 def uneven(spans: Array) -> Array:
-    """How unevenly joined lines (..., 2, 4, 2) bend, as numbers (..., RESIDUALS) whose squares add up: the changes of
-    bend along both, the jump of bend at the shoulder, and what is too sharp there."""
-    first, second = derivatives(spans)
-    speed = np.hypot(first[..., 0], first[..., 1])
-    bend = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
+    """How unevenly joined lines (..., 2, 4, 2) bend, as numbers (..., m) whose squares add up: the changes of bend
+    along both, the jump of bend at the shoulder, and what is too sharp there."""
+    speed, bend = bends(spans)
     step = (speed[..., 1:] + speed[..., :-1]) / 2 / (speed.shape[-1] - 1)
     weight = step.sum(axis=(-2, -1)) ** 1.5
     away = np.zeros_like(speed)
@@ -129,20 +127,6 @@ def uneven(spans: Array) -> Array:
     return np.concatenate(parts, axis=-1)
 
 
-RESIDUALS = uneven(np.arange(16.0).reshape(2, 4, 2) ** 2).shape[-1]
-
-
-def _turned(way: Array, radians: float) -> tuple[float, float]:
-    cos, sin = math.cos(radians), math.sin(radians)
-    x, y = way.tolist()
-    return cos * x - sin * y, sin * x + cos * y
-
-
-def _part(value: float) -> float:
-    """Any number as a part of 1."""
-    return 0.02 + 0.97 / (1 + math.exp(-min(max(value, -30.0), 30.0)))
-
-
-def _free(part: float) -> float:
-    inner = min(max((part - 0.02) / 0.97, 1e-3), 1 - 1e-3)
-    return math.log(inner / (1 - inner))
+def _part(value: Array) -> Array:
+    """Any numbers as parts of 1: where a part is best at an end of its range, its number has a valley there."""
+    return np.asarray((LEAST + MOST) / 2 + (MOST - LEAST) / 2 * np.sin(value))

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import cmath
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.blocks.fairing import about, fair, rotated
+from flatcut.blocks.fairing import about, fair, handles
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array, cross
-from flatcut.geometry.curves import Curve, point, section, transform
+from flatcut.geometry.bernstein import rising
+from flatcut.geometry.curves import Curve, section, transform
 
 ROUNDS, SETTLED = 20, 1e-10
-"""The angle of a dart follows from its leg, and the leg from all angles: each round gains about two digits
-until a leg changes by less than SETTLED mm."""
+"""The angle of a dart follows from its leg, and the leg from all angles: by C. G. Broyden's method (A class of methods
+for solving nonlinear simultaneous equations, 1965) a few rounds settle it, until a leg changes by less than SETTLED
+mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,31 +51,34 @@ def opened(
     end: Array,
     into: Array,
     wedges: Sequence[Wedge],
-    *,
-    draw: Callable[[Array, Array, Array, Array], Curve] = fair,
 ) -> Opened:
     """A seam from `start` to `end` (both as they lie with the darts open) with darts in it, in walking order.
 
-    along, into: directions of the walk at both ends, as drawn open. draw: the curve of the closed seam.
+    along, into: directions of the walk at both ends, as drawn open. The closed seam is drawn by `fair`.
     Errors: GeometryError when a dart misses the seam or two darts overlap.
     """
     if not wedges:
-        curve = draw(start, along, end, into)
+        curve = fair(start, along, end, into)
         return Opened(parts=(curve,), feet=(), angles=(), closed=curve)
     walk = end - start
     signs = [1.0 if float(np.array([-w.axis[1], w.axis[0]]) @ walk) > 0 else -1.0 for w in wedges]
-    reach = [_away(start, end, w) for w in wedges]
-    for _ in range(ROUNDS):
-        angles = [2 * math.asin(min(0.9, w.intake / 2 / r)) for w, r in zip(wedges, reach, strict=True)]
-        motions = _motions(wedges, signs, angles)
-        back = motions[-1].inverse()
-        closed = draw(start, along, back.apply(end), back.apply(into) - back.apply(np.zeros(2)))
-        places = _places(closed, wedges, signs, angles, motions)
-        feet = [m.apply(point(closed, u)) for m, u in zip(motions, places, strict=False)]
-        before = reach
-        reach = [float(np.linalg.norm(f - w.apex)) for f, w in zip(feet, wedges, strict=True)]
-        if max(abs(a - b) for a, b in zip(before, reach, strict=True)) < SETTLED:
+    ends = _Ends(*(complex(*v.tolist()) for v in (start, along, end, into)))
+    reach = np.array([_away(start, end, w) for w in wedges])
+    slope, before = -np.eye(len(wedges)), (reach, reach)
+    for k in range(ROUNDS):
+        angles = [2 * math.asin(min(0.9, w.intake / 2 / r)) for w, r in zip(wedges, reach.tolist(), strict=True)]
+        places, found = _placed(ends, wedges, signs, angles)
+        more = np.array(found) - reach
+        if k:
+            step, change = reach - before[0], more - before[1]
+            slope += np.outer(change - slope @ step, step) / float(step @ step)
+        before = reach, more
+        if float(np.abs(more).max()) < SETTLED:
             break
+        reach = reach - np.linalg.solve(slope, more)
+    motions = _motions(wedges, signs, angles)
+    back = motions[-1].inverse()
+    closed = fair(start, along, back.apply(end), back.apply(into) - back.apply(np.zeros(2)))
     bounds = [0.0, *places, float(len(closed))]
     if any(b - a < 1e-6 for a, b in pairwise(bounds)):
         raise GeometryError(f"the darts {', '.join(w.name for w in wedges)} overlap")
@@ -94,28 +101,42 @@ def _motions(wedges: Sequence[Wedge], signs: Sequence[float], angles: Sequence[f
     return motions
 
 
-def _places(
-    closed: Curve, wedges: Sequence[Wedge], signs: Sequence[float], angles: Sequence[float], motions: Sequence[Affine]
-) -> list[float]:
-    """Where on the closed seam, a curve of one span, each dart stands."""
-    found: list[float] = []
-    low = 0.0
-    for wedge, sign, theta, motion in zip(wedges, signs, angles, motions, strict=False):
-        leg = rotated(wedge.axis, -sign * theta / 2)
-        drawn = transform(closed, motion)
+class _Ends(NamedTuple):
+    """Ends of a seam and directions there, as complex numbers."""
 
-        c = [sign * float(cross(leg, q - wedge.apex)) for q in drawn.controls[0]]
-        a, b = low, 1.0
-        if _bernstein(c, a) >= 0 or _bernstein(c, b) <= 0:
+    start: complex
+    along: complex
+    end: complex
+    into: complex
+
+
+def _placed(
+    ends: _Ends, wedges: Sequence[Wedge], signs: Sequence[float], angles: Sequence[float]
+) -> tuple[list[float], list[float]]:
+    """Where on the closed seam, a curve of one span, each dart stands, and how long its legs are then, mm.
+
+    Points are complex numbers here, a motion takes z to turn · z + shift.
+    """
+    apexes = [complex(*w.apex.tolist()) for w in wedges]
+    motions = [(1.0 + 0.0j, 0.0j)]
+    for apex, sign, theta in zip(apexes, signs, angles, strict=True):
+        own = cmath.rect(1.0, sign * theta)
+        turn, shift = motions[-1]
+        motions.append((own * turn, own * (shift - apex) + apex))
+    turn, shift = motions[-1]
+    end = (ends.end - shift) / turn
+    first, last, _ = handles(ends.start, ends.along, end, ends.into / turn)
+    places: list[float] = []
+    reach: list[float] = []
+    for wedge, apex, sign, theta, (turn, shift) in zip(wedges, apexes, signs, angles, motions, strict=False):
+        leg = complex(*wedge.axis.tolist()) * cmath.rect(1.0, -sign * theta / 2)
+        drawn = [(turn * q + shift - apex) / leg for q in (ends.start, first, last, end)]
+        u = rising([sign * q.imag for q in drawn], places[-1] if places else 0.0)
+        if u is None:
             raise GeometryError(f"{wedge.name} does not fit on its seam")
-        for _ in range(52):
-            middle = (a + b) / 2
-            a, b = (middle, b) if _bernstein(c, middle) < 0 else (a, middle)
-        low = (a + b) / 2
-        found.append(low)
-    return found
-
-
-def _bernstein(c: Sequence[float], t: float) -> float:
-    s = 1 - t
-    return s * s * s * c[0] + 3 * s * s * t * c[1] + 3 * s * t * t * c[2] + t * t * t * c[3]
+        places.append(u)
+        v = 1 - u
+        reach.append(
+            abs(v * v * v * drawn[0] + 3 * v * v * u * drawn[1] + 3 * v * u * u * drawn[2] + u * u * u * drawn[3])
+        )
+    return places, reach

@@ -24,6 +24,7 @@ from flatcut.blocks.upper import draw_upper
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.bernstein import rising
 from flatcut.geometry.curves import Curve, chain, cubic, line, reverse, transform
 from flatcut.geometry.length import length
 from flatcut.pattern.assembling import (
@@ -220,12 +221,11 @@ def _x_at(controls: tuple[Array, Array, Array, Array], y: float) -> float:
     if y <= controls[0][1]:
         return float(controls[0][0])
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = (control.tolist() for control in controls)
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        t = (low + high) / 2
-        a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
-        low, high = (t, high) if a * y0 + b * y1 + c * y2 + d * y3 < y else (low, t)
-    return float(a * x0 + b * x1 + c * x2 + d * x3)
+    t = rising([y0 - y, y1 - y, y2 - y, y3 - y])
+    if t is None:
+        return float(x3)
+    s = 1 - t
+    return float(s * s * s * x0 + 3 * s * s * t * x1 + 3 * s * t * t * x2 + t * t * t * x3)
 
 
 def _hip_line(frame: Frame, hem_y: float | None, left: float, right: float) -> list[tuple[str, Array, Array]]:

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
-from flatcut.blocks.fairing import curvature, unevenness, wavering
+from flatcut.blocks.fairing import curvature, unevenness
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
-from flatcut.geometry.levenberg import least_squares
+from flatcut.geometry.newton import valleys
 
 GENTLE = 40.0
 """mm: a sharper bend than of this radius makes an armhole boxy."""
 LEAST, MOST = 0.01, 0.99
 """Shortest and longest handles, as parts of what keeps the curve from bending both ways."""
-STARTS = 4
-"""Places from which the search starts: with one it may end in a poorer valley."""
-ROUNDS = 50
-"""Steps of the rough search from each of them: then the best valley is found."""
-FINE = 3e-6
+STARTS, ROUGH = 10, 6
+"""Places from which the search starts, since it may end in a poorer valley, and the steps from each of them: then it
+goes on from the best."""
+FINE = 1e-5
 """How closely the numbers behind the handles are settled: far below a hundredth of a millimetre on any armhole."""
-ASIDE = 1e-6
-"""How far aside a number is tried for the slope of the curve's changes."""
-_TRIED = (-1.7, -0.4, 0.9)
+_TRIED = np.array(list(product((0.25, 0.5, 0.7, 0.9), (0.65, 0.8, 0.95), (0.45, 0.55, 0.9), (0.4, 0.55, 0.7, 0.95))))
+"""Parts of what handles and level may be, of which those with the most even curves are the starts."""
 
 
 def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float, levels: tuple[float, float]) -> Curve:
@@ -44,28 +41,18 @@ def touching(start: Array, along: Array, end: Array, into: Array, *, wall: float
     """
     given = _given(start, along, end, into, wall, levels)
 
-    def cost(at: Array) -> float:
-        return float(unevenness(given.spans(at), gentle=GENTLE))
+    def costs(at: Array) -> Array:
+        return unevenness(given.spans(at), gentle=GENTLE)
 
-    def changes(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
-        if not slopes:
-            return wavering(given.spans(x), gentle=GENTLE), np.empty((0, 0))
-        asides = np.vstack([x, x + ASIDE * np.eye(4)])
-        found = wavering(np.array([given.spans(one) for one in asides]), gentle=GENTLE)
-        return found[0], (found[1:] - found[0]).T / ASIDE
-
-    tried = [np.array([*three, level]) for three in product(_TRIED, repeat=3) for level in (-1.0, 1.0)]
-    costs = unevenness(np.array([given.spans(at) for at in tried]), gentle=GENTLE)
-    # there is more than one valley: a short way down from the best starts, and from the lowest place to its end
-    starts = [tried[k] for k in np.argsort(costs, kind="stable")[:STARTS]]
-    best = min((descended(cost, at, size=0.7, rounds=ROUNDS) for at in starts), key=cost)
-    for _ in range(5):
-        before, best = best, least_squares(changes, best, steps=60)
-        if np.abs(best - before).max() < FINE:
-            break
+    tried = given.numbers(_TRIED)
+    ended = valleys(costs, tried[np.argsort(costs(tried), kind="stable")[:STARTS]], steps=ROUGH)
+    best = valleys(costs, ended[[int(np.argmin(costs(ended)))]], settled=FINE)[0]
     hole = Curve(given.spans(best), np.zeros(2, dtype=np.bool_))
     if np.abs(curvature(hole, np.linspace(0.0, 2.0, 81))).max() > 1 / GENTLE:
         # what counts a sharp bend has no slope everywhere, and least squares may stop short
+        def cost(at: Array) -> float:
+            return float(costs(at))
+
         best = descended(cost, descended(cost, best, size=0.3, rounds=120), size=0.1)
         hole = Curve(given.spans(best), np.zeros(2, dtype=np.bool_))
     return hole
@@ -92,22 +79,42 @@ class _Given:
     highest: float
 
     def spans(self, at: Array) -> Array:
-        """The two cubics (2, 4, 2) for any four numbers (4,): three handles and the level of the touch."""
-        near, to_wall, far, level = (_part(value) for value in at.tolist())
-        wall, touch = self.wall, self.lowest + level * (self.highest - self.lowest)
-        (x, y), (to_x, to_y), out, back = self.start, self.along, near * self.reach, far * self.reach_back
-        first = x + out * to_x, y + out * to_y
-        last = self.end[0] - back * self.into[0], self.end[1] - back * self.into[1]
+        """The two cubics (..., 2, 4, 2) for any four numbers (..., 4).
+
+        They are the handle at the start, the one above the touch, the one at the end, and the level of the touch. Ends
+        and level are parts of what they may be; the handle at the touch is the logarithm of its mm, for what it may be
+        has a crease where the best curves lie.
+        """
+        outer, touch, most, spans = self._outer(at[..., 0], at[..., 2], at[..., 3])
+        before = np.minimum(np.maximum(np.exp(at[..., 1]), LEAST * most), MOST * most)
+        spans[..., 0, 2, 1], spans[..., 1, 1, 1] = touch - before, touch + outer * before
+        return spans
+
+    def numbers(self, parts: Array) -> Array:
+        """The numbers (k, 4) of parts (k, 4), each between LEAST and MOST, of what handles and level may be."""
+        near, _, far, level = np.arcsin((2 * parts - LEAST - MOST) / (MOST - LEAST)).T
+        return np.stack([near, np.log(parts[:, 1] * self._outer(near, far, level)[2]), far, level], axis=1)
+
+    def _outer(self, near: Array, far: Array, level: Array) -> tuple[Array, Array, Array, Array]:
+        """How much longer the handle below the touch is than that above, the level of the touch, the most that the
+        handle above may be, and the cubics without these handles' levels."""
+        out, back = _part(near) * self.reach, _part(far) * self.reach_back
+        wall, touch = self.wall, self.lowest + _part(level) * (self.highest - self.lowest)
+        spans = np.empty((*np.shape(near), 2, 4, 2))
+        spans[..., 0, 0, :], spans[..., 1, 3, :] = self.start, self.end
+        for k in (0, 1):
+            spans[..., 0, 1, k] = self.start[k] + out * self.along[k]
+            spans[..., 1, 2, k] = self.end[k] - back * self.into[k]
         # curvature at the end of a handle h is 2/3 of the other control's distance from the tangent, over h²
-        longer = math.sqrt((wall - last[0]) / (wall - first[0]))
-        before = to_wall * min(touch - self.low, (self.high - touch) / longer)
-        upper = [self.start, first, (wall, touch - before), (wall, touch)]
-        return np.array([upper, [(wall, touch), (wall, touch + longer * before), last, self.end]])
+        longer = np.sqrt((wall - spans[..., 1, 2, 0]) / (wall - spans[..., 0, 1, 0]))
+        spans[..., 0, 2:, 0] = spans[..., 1, :2, 0] = wall
+        spans[..., 0, 3, 1] = spans[..., 1, 0, 1] = touch
+        return longer, touch, np.minimum(touch - self.low, (self.high - touch) / longer), spans
 
 
-def _part(value: float) -> float:
-    """Any number as a part between LEAST and MOST."""
-    return LEAST + (MOST - LEAST) / (1 + math.exp(-min(max(value, -30.0), 30.0)))
+def _part(value: Array) -> Array:
+    """Any numbers as parts between LEAST and MOST: where a part is best at an end, its number has a valley there."""
+    return np.asarray((LEAST + MOST) / 2 + (MOST - LEAST) / 2 * np.sin(value))
 
 
 def _given(start: Array, along: Array, end: Array, into: Array, wall: float, levels: tuple[float, float]) -> _Given:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flatcut.geometry.arrays import Array
@@ -55,5 +57,31 @@ def root(g: Array, low: Array, high: Array) -> Array:
         going = (np.abs(t[row] - here) > 1e-15) & (high[row] - low[row] > 1e-15) & (height != 0)
         row = row[going]
         if not row.size:
+            break
+    return t
+
+
+def rising(c: Sequence[float], low: float = 0.0) -> float | None:
+    """Where between `low` and 1 one cubic of four coefficients goes up through nought; None where its ends deny it.
+
+    As `root`, in plain numbers: many times as fast for one.
+
+    >>> rising([-1.0, -1.0, 1.0, 1.0])
+    0.5
+    """
+    c0, c1, c2, c3 = c
+    a, b = low, 1.0
+    # c0 + k1 t + k2 t² + k3 t³
+    k1, k2, k3 = 3 * (c1 - c0), 3 * (c0 - 2 * c1 + c2), c3 - c0 + 3 * (c1 - c2)
+    if c0 + a * (k1 + a * (k2 + a * k3)) >= 0 or c3 <= 0:
+        return None
+    t = (a + b) / 2
+    for _ in range(100):
+        height = c0 + t * (k1 + t * (k2 + t * k3))
+        a, b = (a, t) if height > 0 else (t, b)
+        slope = k1 + t * (2 * k2 + 3 * t * k3)
+        newton = t - height / slope if slope > 0 else b
+        before, t = t, newton if a <= newton <= b else (a + b) / 2
+        if height == 0 or abs(t - before) <= 1e-16:
             break
     return t

@@ -6,6 +6,7 @@ other curve are added, and hits between which the curves stay within the toleran
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
@@ -22,6 +23,11 @@ PARALLEL = 1e-4
 """Sine of the angle below which two tangents count as parallel: such a meeting is called a contact."""
 STRETCH = 1.0
 """mm: curves that run within the tolerance of each other for longer than this share a stretch, not a point."""
+FEW = 12
+"""So many pairs of straight spans are looked at one by one: more are quicker all at once."""
+CLEAR = 100.0
+"""Ends farther from the other line than this times the tolerance, and angles wider than this times PARALLEL, are no
+ends on it and no contacts."""
 FINE = 1e-9
 """Places that differ by less than this are the same raw hit, found twice."""
 
@@ -57,6 +63,9 @@ def crossings(a: Curve, b: Curve, *, tolerance: float = 1e-6) -> list[Crossing]:
     i, j = _near_pairs(a, b, tolerance)
     if not len(i):
         return []
+    plain = _straight_hits(a, b, i, j, tolerance)
+    if plain is not None:
+        return _sorted(plain)
     hits = meet(a.controls[i], a.straight[i], b.controls[j], b.straight[j], tolerance=tolerance)
     u, v, close = i[hits.pair] + hits.t, j[hits.pair] + hits.s, hits.close
     on_b = _ends_on(a, b, tolerance)
@@ -66,6 +75,28 @@ def crossings(a: Curve, b: Curve, *, tolerance: float = 1e-6) -> list[Crossing]:
     close = np.concatenate([close, np.zeros(len(on_b[0]) + len(on_a[0]), dtype=np.bool_)])
     places = [place for group in _groups(a, b, u, v, close, tolerance) for place in _places(a, b, group)]
     return _sorted(_without_seams(a, b, _settled(a, b, places, tolerance)))
+
+
+def _straight_hits(a: Curve, b: Curve, i: Indices, j: Indices, tolerance: float) -> list[Crossing] | None:
+    """The hits of straight spans that cross well inside both or stay well apart; None where a pair is not so clear."""
+    if len(i) > FEW or not (a.straight[i].all() and b.straight[j].all()):
+        return None
+    clear, found = CLEAR * tolerance, []
+    for k, m in zip(i.tolist(), j.tolist(), strict=True):
+        (px, py), (qx, qy) = a.controls[k, 0].tolist(), a.controls[k, 3].tolist()
+        (rx, ry), (sx, sy) = b.controls[m, 0].tolist(), b.controls[m, 3].tolist()
+        ax, ay, bx, by = qx - px, qy - py, sx - rx, sy - ry
+        size_a, size_b, turn = math.hypot(ax, ay), math.hypot(bx, by), ax * by - ay * bx
+        if abs(turn) <= CLEAR * PARALLEL * size_a * size_b:
+            return None
+        u, v = ((rx - px) * by - (ry - py) * bx) / turn, ((rx - px) * ay - (ry - py) * ax) / turn
+        # how far the ends of each lie from the other's line, with the side on which they lie
+        off = [u * turn / size_b, (u - 1) * turn / size_b, v * turn / size_a, (v - 1) * turn / size_a]
+        if min(map(abs, off)) <= clear:
+            return None
+        if 0 < u < 1 and 0 < v < 1:
+            found.append(Crossing(k + u, m + v, np.array([px + u * ax, py + u * ay]), False))
+    return found
 
 
 def self_crossings(curve: Curve, *, closed: bool, tolerance: float = 1e-6) -> list[Crossing]:
