@@ -18,14 +18,15 @@ evaluates cubics itself, densely, and asks shapely (GEOS) for distances, validit
      of the other edge (handbooks: a hem folded up lies on the garment).
    Nothing is excused at hollow corners: allowances that overlap are trimmed where they meet, which enters neither.
    At a corner that turns outward the triangle between the seam end and the ends of both allowances belongs to them too
-   (not where it is squared or turned, or a cut line runs on over it), and where an edge turns back at a cusp what lies
-   ahead of it up to its width.
+   (not where it is squared or turned, or a cut line runs on over it), and where an edge turns back at a cusp, END and
+   more to either side, what lies ahead of it up to its width.
 3. Nowhere too far. Every place of the ring is as far from some edge, square to it or from its end, as that edge's
    width, within WITHIN, but for the tips of corners. A tip stays within limit x the larger width of its corner and the
    half width of its blunt end: of bevelled corners with equal widths within one width. A hollow corner with equal
    widths has no tip. A hem folded up may reach four limits. A place where the stitch line turns back within WITHIN is a
    corner, bevelled.
-4. No spikes: where the ring turns outward by more than SPIKE there is the tip of a corner, and it never turns straight
+4. No crumbs: a span shorter than SHORT is there because without it the line would be elsewhere.
+5. No spikes: where the ring turns outward by more than SPIKE there is the tip of a corner, and it never turns straight
    back, but where there is no allowance and the stitch line does.
 
 A width that tapers runs evenly along the length of its edge; where it does, WITHIN grows with its slope.
@@ -49,7 +50,9 @@ SPIKE = 140.0
 BACK = 179.0
 """Degrees: a turn beyond it goes straight back."""
 SHORT = 0.3
-"""mm: no span is shorter, where no span of the stitch line and no step is."""
+"""mm: no span is shorter without a reason: ..."""
+LEAST = 0.005
+"""... mm by which the ends of its neighbours would move sideways if these were led to one place instead."""
 END = 0.5
 """mm: a foot this near to the end of an edge (in a tiny one its last quarter) is its end: allowances end square there,
 and that an edge curls within less than this is no concern of a cutter."""
@@ -165,7 +168,7 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     side = -sense if wild.inward else sense
     corners = [_Corner(wild, k, float(t), float(side)) for k, t in enumerate(turns(wild) * side)]
     cusps = _cusps(wild)
-    lines = [shapely.LineString(along(s, 1 if f else 250)) for s, f in zip(wild.spans, wild.straight, strict=True)]
+    lines = [_Line(along(s, 1 if f else 250)) for s, f in zip(wild.spans, wild.straight, strict=True)]
     feet = [_Feet(line, both, points) for line, both in zip(lines, wild.widths, strict=True)]
     for cusp in cusps:  # both branches end there
         for foot in feet:
@@ -175,16 +178,39 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     for k, foot in enumerate(feet):
         faults += _too_near(k, foot, lines, wild.widths, corners, outline, side, wild.inward)
     faults += _spikes(ring, side, corners, cusps, wild)
+    faults += _crumbs(ring)
     return faults
+
+
+class _Line:
+    """An edge as chords: points (n, 2), the length before each, and its chords in a tree."""
+
+    def __init__(self, points: Array):
+        self.points = points
+        self.before = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        self.length = float(self.before[-1])
+        self.tree = shapely.STRtree(shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)))
+
+    def at(self, share: Array) -> Array:
+        """Points at lengths."""
+        return np.stack([np.interp(share, self.before, x) for x in self.points.T], axis=-1)
+
+    def nearest(self, points: Array) -> tuple[Array, Array]:
+        """Of points: the distance, and the length at which the nearest place lies."""
+        (of, chord), distance = self.tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
+        order = np.argsort(of)
+        chord, distance = chord[order], distance[order]
+        way, size = np.diff(self.points, axis=0)[chord], np.diff(self.before)[chord]
+        along = ((points - self.points[chord]) * way).sum(axis=1) / np.maximum(size, 1e-300)
+        return distance, self.before[chord] + np.clip(along, 0, size)
 
 
 class _Feet:
     """Of points: distance to an edge, where on it the foot lies, whether that is inside, and the width there."""
 
-    def __init__(self, line: Any, both: tuple[float, float], points: Array):
-        at = shapely.points(points)
+    def __init__(self, line: _Line, both: tuple[float, float], points: Array):
         self.points, self.line, self.both = points, line, both
-        self.distance, self.foot = shapely.distance(at, line), shapely.line_locate_point(line, at)
+        self.distance, self.foot = line.nearest(points)
         self.width = both[0] + (both[1] - both[0]) * self.foot / line.length
         self.steep = abs(both[1] - both[0]) / line.length
         margin = min(END, line.length / 4)
@@ -192,15 +218,14 @@ class _Feet:
 
     def ends_at(self, place: Array) -> None:
         """Feet near a place are not inside any more."""
-        if shapely.distance(shapely.Point(place), self.line) < 1e-3:
-            at = shapely.line_locate_point(self.line, shapely.Point(place))
+        (distance,), (at,) = self.line.nearest(place[None])
+        if distance < 1e-3:
             self.inside &= np.abs(self.foot - at) > END
 
     def square(self, point: Array) -> bool:
         """Whether a point lies as far from the edge as its width at some place, square to it."""
-        p = shapely.get_coordinates(self.line)
-        share = np.linspace(0, self.line.length, 20 * len(p))
-        p = shapely.get_coordinates(shapely.line_interpolate_point(self.line, share))
+        share = np.linspace(0, self.line.length, 20 * len(self.line.points))
+        p = self.line.at(share)
         to = point - p[:-1]
         v = np.diff(p, axis=0)
         dot = (to * v).sum(axis=1)
@@ -210,10 +235,7 @@ class _Feet:
 
     def beside(self, which: Array, side: float) -> Array:
         """Whether points lie on the side of the allowance."""
-        a, b = (
-            shapely.get_coordinates(shapely.line_interpolate_point(self.line, self.foot[which] + by))
-            for by in (-0.01, 0.01)
-        )
+        a, b = (self.line.at(np.clip(self.foot[which] + by, 0, self.line.length)) for by in (-0.01, 0.01))
         v, to = b - a, self.points[which] - (a + b) / 2
         return (v[:, 0] * to[:, 1] - v[:, 1] * to[:, 0]) * side < 0
 
@@ -234,7 +256,7 @@ def _too_far(feet: list[_Feet], corners: list[_Corner], cusps: list[_Cusp], poin
 def _too_near(
     k: int,
     foot: _Feet,
-    lines: list[Any],
+    lines: list[_Line],
     widths: list[tuple[float, float]],
     corners: list[_Corner],
     outline: Any,
@@ -270,7 +292,7 @@ def _too_near(
         which = which[f.inside & (f.distance < f.width) & f.beside(np.arange(len(which)), side)]
     if len(which) == 0:
         return []
-    start = shapely.get_coordinates(shapely.line_interpolate_point(lines[k], foot.foot[which]))
+    start = lines[k].at(foot.foot[which])
     which = which[~_through(outline, start, foot.points[which], inward)]
     if len(which) == 0:
         return []
@@ -296,7 +318,7 @@ def _at_ends(
         ahead = shapely.points([cusp.place + f * cusp.width * cusp.way for f in (0.3, 0.6, 0.95)])
         free = ~shapely.covers(outline, ahead) if not inward else shapely.covers(outline, ahead)
         covered = shapely.covers(shape, ahead) if not inward else ~shapely.covers(shape, ahead)
-        if cusp.width > 2 * WITHIN and free.all() and not covered.all():
+        if cusp.seen and cusp.width > 2 * WITHIN and free.all() and not covered.all():
             found.append(f"it has no allowance ahead of the cusp at {cusp.place.round(1)}")
     return found
 
@@ -309,12 +331,14 @@ def _through(outline: Any, start: Array, end: Array, inward: bool) -> Any:
 
 
 class _Cusp(NamedTuple):
-    """place; way: the direction in which the edge arrives; width there; reach: mm that a bevelled tip goes."""
+    """place; way: the direction in which the edge arrives; width there; reach: mm that a bevelled tip goes; seen:
+    whether the edge turns back as far as END on either side too, so that a cutter sees it."""
 
     place: Array
     way: Array
     width: float
     reach: float
+    seen: bool
 
 
 def _cusps(wild: Wild) -> list[_Cusp]:
@@ -331,15 +355,27 @@ def _cusps(wild: Wild) -> list[_Cusp]:
         if turn.min() < 0:
             k = int(after[np.argmin(turn)])
             width = both[0] + (both[1] - both[0]) * size[:k].sum() / size.sum()
-            found.append(_Cusp(p[k], v[k - 3] / size[k - 3], float(width), 1.45 * float(width) + 2 * WITHIN))
+            before = np.cumsum(size)
+            to, on = (p[np.searchsorted(before, before[k] + by).clip(0, len(p) - 1)] - p[k] for by in (-END, END))
+            reach = 1.45 * float(width) + 2 * WITHIN
+            found.append(_Cusp(p[k], v[k - 3] / size[k - 3], float(width), reach, bool(to @ on > 0)))
     return found
 
 
-def short_spans(wild: Wild, ring: Array) -> list[float]:
-    """Lengths of spans shorter than SHORT that no tiny edge and no small step of the widths explains, mm."""
-    sizes = [float(np.hypot(*np.diff(along(p[None], 16), axis=0).T).sum()) for p in ring]
-    tiny = min(float(np.hypot(*np.diff(along(s, 16), axis=0).T).sum()) / len(s) for s in wild.spans) < 6 * SHORT
-    return [] if tiny else [s for s in sizes if s < SHORT]
+def _crumbs(ring: Array) -> list[str]:
+    """Spans shorter than SHORT that could be left out: led to one place instead, both neighbours would hardly move."""
+    ends = [directions(p[None]) for p in ring]
+    found = []
+    for k, p in enumerate(ring):
+        size = float(np.hypot(*np.diff(along(p[None], 16), axis=0).T).sum())
+        if size >= SHORT:
+            continue
+        (_, u), (v, _) = ends[k - 1], ends[(k + 1) % len(ring)]
+        chord = p[3] - p[0]
+        a, b = (abs(w[0] * chord[1] - w[1] * chord[0]) for w in (u, v))
+        if min(a, b, max(a, b) / 2) < LEAST and u @ v > 0:
+            found.append(f"a span of {size:.2f} mm near {p[0, 0]:.1f}, {p[0, 1]:.1f} is there for no reason")
+    return found
 
 
 def _spikes(ring: Array, side: float, corners: list[_Corner], cusps: list[_Cusp], wild: Wild) -> list[str]:

@@ -22,6 +22,7 @@ from flatcut.geometry import region
 from flatcut.geometry.arrays import BoolArray
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints, turn_at
+from flatcut.geometry.offset_crumbs import tidied
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import rings_by_bands
@@ -59,6 +60,9 @@ POINT = 1e-6
 
 MITRED = 2
 """Of the ways to make a ring by its bands the first that mitres squared and turned corners."""
+
+CRUMBS = 0.5
+"""Tolerances by which a ring may move where a short span is left out of it."""
 
 SLACK = 1.5
 """Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
@@ -143,6 +147,7 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         except UnfitError as error:
             fast[c.chain[error.number]] = False
             continue
+        spans = tidied(spans, CRUMBS * tolerance)
         passed = gate.passed(spans, tolerance / 5)[0] & fast
         told = [list(done.notes[i]) for i in range(len(outlines))]
         for i in np.flatnonzero(passed & worth_telling(done)).tolist():
@@ -242,7 +247,8 @@ def _slow(
                 if isinstance(found, GeometryError):
                     continue
                 spans, notes = found
-                for ring in (without_crumbs(spans, tolerance), spans):
+                plain = without_crumbs(spans, tolerance)
+                for ring in (tidied(plain, tolerance), plain, spans):
                     passed, faults = gate.passed(ring, tolerance / 25, careful=True)
                     if passed[i]:
                         told = told_of(outline, made, i) + notes

@@ -1,0 +1,140 @@
+"""Rings without spans too short to be drawn: a node fewer, where the line hardly moves.
+
+Where allowances are trimmed, tips cut off or boundaries followed, spans of a tenth of a millimetre are left over. They
+are nodes that a person would delete: both neighbours are led to one place instead, wherever that moves the line by no
+more than is allowed. What is left is short for a reason: the line turns there, or an edge of the stitch line is as
+short, and without the span it would not be where the allowances say.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.offset_gate import directions
+from flatcut.geometry.offset_ring import Spans
+
+SHORT = 0.3
+"""mm: no shorter span is left without a reason."""
+
+LOOKS = np.linspace(0.0, 1.0, 33)
+"""Where old and new spans are held against each other."""
+
+ALONG = 1e-3
+"""Part of a handle by which a place may lie beside its line and still be said to lie on it."""
+
+FEWEST = 3
+"""Spans of a ring."""
+
+
+def tidied(spans: Spans, within: float) -> Spans:
+    """Rings with the spans shorter than SHORT left out where no place moves by more than `within` mm. The last span of
+    an edge is kept, however short.
+
+    >>> import numpy as np
+    >>> nodes = np.array([(0, 0), (10, 0), (10.2, 0.001), (30, 0), (30, 20)])
+    >>> ring = np.stack([nodes + k / 3 * (np.roll(nodes, -1, axis=0) - nodes) for k in range(4)], axis=1)
+    >>> plain = Spans(ring, np.ones(5, bool), np.zeros(5, int), np.array([0, 0, -1, 1, 2]))
+    >>> tidied(plain, 0.01).controls[:, 0].round(3).tolist()
+    [[0.0, 0.0], [10.1, 0.0], [30.0, 0.0], [30.0, 20.0]]
+    """
+    concerned = np.unique(spans.chain[np.hypot(*(spans.controls[:, 3] - spans.controls[:, 0]).T) < SHORT])
+    if not len(concerned):
+        return spans
+    cuts = np.flatnonzero(np.diff(spans.chain)) + 1
+    rings = [Spans(*part) for part in zip(*(np.split(array, cuts) for array in spans), strict=True)]
+    done = [_one(ring, within) if ring.chain[0] in concerned else ring for ring in rings]
+    return Spans(*(np.concatenate(arrays) for arrays in zip(*done, strict=True)))
+
+
+def _one(ring: Spans, within: float) -> Spans:
+    """One ring, its shortest span first."""
+    needed: set[bytes] = set()
+    while len(ring.controls) > FEWEST:
+        size = np.sqrt((np.diff(_points(ring.controls), axis=1) ** 2).sum(axis=2)).sum(axis=1)
+        short = [k for k in np.flatnonzero(size < SHORT).tolist() if ring.controls[k].tobytes() not in needed]
+        if not short:
+            break
+        k = min(short, key=size.__getitem__)
+        found = None
+        if ring.source[k] < 0 or (ring.source == ring.source[k]).sum() > 1:
+            found = _left_out(ring.controls, ring.straight, k, within)
+        if found is None:
+            needed.add(ring.controls[k].tobytes())
+            continue
+        controls = ring.controls.copy()
+        controls[k - 1], controls[(k + 1) % len(controls)] = found
+        keep = np.arange(len(controls)) != k
+        ring = Spans(controls[keep], ring.straight[keep], ring.chain[keep], ring.source[keep])
+    return ring
+
+
+def _left_out(controls: Array, straight: BoolArray, k: int, within: float) -> tuple[Array, Array] | None:
+    """The spans before and after span k, led to one place in its stead; None where each way moves the line too far."""
+    n = len(controls)
+    before, span, after = controls[k - 1], controls[k], controls[(k + 1) % n]
+    flat = bool(straight[k - 1]), bool(straight[(k + 1) % n])
+    old = np.concatenate(_points(np.stack([before, span, after])))
+    best, least = None, within
+    for place in _places(before, span, after):
+        for first in _ending(before, place, flat[0]):
+            for second in _ending(after[::-1], place, flat[1]):
+                made = np.stack([first, second[::-1]])
+                away = _apart(old, np.concatenate(_points(made)))
+                if away <= least:
+                    best, least = (made[0], made[1]), away
+    return best
+
+
+def _places(before: Array, span: Array, after: Array) -> list[Array]:
+    """Where two spans may be led to: either end of the one between, its middle, where their directions meet."""
+    a, b = span[0], span[3]
+    found = [a, b, (a + b) / 2]
+    u, v = -directions(before[None, ::-1])[0], directions(after[None])[0]
+    sine = float(cross(u, v))
+    if abs(sine) > 1e-6:
+        by = float(cross(b - a, v)) / sine
+        if abs(by) < SHORT:
+            found.append(a + by * u)
+    return found
+
+
+def _ending(span: Array, place: Array, flat: bool) -> list[Array]:
+    """A span made to end at a place: a line; a curve whose last handle goes along, one that runs on by so much, and,
+    where it runs straight to the place, one whose handle stays."""
+    if flat:
+        step = (place - span[0]) / 3
+        return [np.stack([span[0], span[0] + step, place - step, place])]
+    found = [span.copy()]
+    pace = 3 * (span[3] - span[2])
+    if pace @ pace > SHORT**2:
+        u = 1 + float((place - span[3]) @ pace) / float(pace @ pace)
+        a, b, c = ((1 - u) * p + u * q for p, q in pairwise(span))
+        d, e = (1 - u) * a + u * b, (1 - u) * b + u * c
+        found.append(np.stack([span[0], a, d, (1 - u) * d + u * e]))
+    for one in found:
+        one[2:] += place - one[3]
+    if pace @ pace > SHORT**2 and abs(cross(pace, place - span[3])) < ALONG * (pace @ pace):
+        found.append(np.concatenate([span[:3], place[None]]))
+    return found
+
+
+def _points(controls: Array) -> Array:
+    """Points on spans (n, 4, 2) at LOOKS, (n, 33, 2)."""
+    t, s = LOOKS[:, None], 1 - LOOKS[:, None]
+    p = controls[:, :, None]
+    return np.asarray(s**3 * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t**3 * p[:, 3])
+
+
+def _apart(one: Array, other: Array) -> float:
+    """mm between two courses of points, the farthest that a place of one lies from the other."""
+    return max(_from(one, other), _from(other, one))
+
+
+def _from(points: Array, course: Array) -> float:
+    start, way = course[:-1], np.diff(course, axis=0)
+    to = points[:, None] - start
+    part = np.clip((to * way).sum(axis=2) / np.maximum((way**2).sum(axis=1), 1e-300), 0.0, 1.0)
+    return float(np.sqrt(((to - part[..., None] * way) ** 2).sum(axis=2).min(axis=1).max()))
