@@ -16,6 +16,7 @@ from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
 from flatcut.findings import FAULT
 from flatcut.formats.json_pieces import pattern_record
+from flatcut.formats.svg.read import read
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, transform
 from flatcut.operations.operation import load
@@ -167,7 +168,8 @@ def test_only_among_the_pieces_that_are_named() -> None:
     ("options", "words"),
     [
         ({"target": ("front.side", "back.side", "front.waist"), "suggest": True}, "in pairs"),
-        ({"target": ("front", "back")}, "an edge of each piece"),
+        ({"target": ("front", "back.side")}, "an edge of each piece"),
+        ({"target": ("front", "skirt-back")}, "no edges of front and skirt-back fit each other"),
         ({"suggest": True, "confirm": True}, "one thing at a time"),
         ({"confirm": True}, "there is no suggested seam"),
         ({"target": ("front.side",), "remove": True}, "there is no seam of these edges"),
@@ -213,3 +215,45 @@ def test_a_perfect_fit_costs_nothing_and_its_mirror_image_more() -> None:
     assert fit(one, two).cost == pytest.approx(fit(two, one).cost)
     assert fit(one, two.turned_over()).cost > 0
     assert one.turned_over().turned_over() == one
+
+
+TUNIC = (
+    "M 20,100 C 60,100 90,60 100,20 L 190,50 C 170,120 190,190 250,200 L 275,821.06 L 20,821.06 Z",
+    "M 400,30 C 440,30 470,25 480,12 L 575,50 C 560,120 585,190 630,200 L 655,821.06 L 400,821.06 Z",
+)
+"""A front and a back drawn beside each other, both with their centre on the left: the sides go from (250, 200) to
+(275, 821.06) and from (630, 200) to (655, 821.06), 621.56 mm by Pythagoras, and the hems are of one length too."""
+
+
+def tunic() -> Pattern:
+    paths = "".join(f'<path id="{name}" d="{d}"/>' for name, d in zip(("front", "back"), TUNIC, strict=True))
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm" viewBox="0 0 900 900">{paths}</svg>'
+    pattern = read(svg.encode())[1]
+    return load("piece")(target=("id:front", "id:back"), names=("front", "back"))(pattern)  # type: ignore[call-arg]
+
+
+def test_equal_sides_are_found_and_hems_are_not_sewn_to_each_other() -> None:
+    found = suggested(tunic(), most=20.0)
+    assert [(one.a.text, one.b.text) for one in found] == [("front.e4", "~back.e4")]
+    assert found[0].a.sewn == pytest.approx(np.hypot(25, 621.06), abs=1e-6)
+
+
+def test_two_pieces_are_sewn_where_one_edge_of_each_fits_and_suggested_where_several_do() -> None:
+    done = StateSeam(target=("front", "back"))(tunic())
+    assert done.steps[-1].line == "seam front.e4 ~back.e4"
+    assert [seam.suggested for seam in done.seams] == [False]
+    told = [finding.text for finding in run_checks(done) if finding.check == "hands"]
+    assert len(told) == 1
+    assert "mirror one, or cut it as a pair" in told[0]
+    several = StateSeam(target=("front", "back"))(blocks("bust-90"))
+    assert set(pairs(several)) == {frozenset({f"front.{n}", f"back.{n}"}) for n in ("shoulder", "side")}
+    assert all(seam.suggested for seam in several.seams)
+    assert replay(read_recipe(several.steps[-1].line), blocks("bust-90")).seams == several.seams
+
+
+def test_edges_that_meet_upper_end_to_lower_end_are_told() -> None:
+    done = StateSeam(target=("front.e4", "back.e4"))(tunic())
+    assert "meet as upper end to lower end" in done.steps[-1].warnings[0]
+    assert "--reversed=false" in done.steps[-1].warnings[0]
+    assert not StateSeam(target=("front.e4", "~back.e4"))(tunic()).steps[-1].warnings
+    assert not StateSeam(target=("front.side", "back.side"))(blocks("bust-90")).steps[-1].warnings

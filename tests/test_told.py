@@ -8,8 +8,8 @@ from lxml import etree
 from flatcut.cli import main
 from flatcut.editor.bridge import answered, pressed, read_words
 from flatcut.errors import FlatcutError
+from flatcut.formats.svg.beside import free_place, letter_height
 from flatcut.formats.svg.read import read
-from flatcut.formats.svg.told_layer import free_place, letter_height
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.recipe import read_recipe, replay
@@ -49,7 +49,7 @@ def told(data):
 def test_figures_stand_beside_the_piece_at_a_size_that_can_be_read(svg):
     """At the zoom that fits the page, 700 px for 300 mm, a letter is at least 12 px high, and all is on the page."""
     after = press(svg, "allowance", "box", width="10")
-    assert told(after)[0] == "Allowance"
+    assert told(after)[0] == "Add allowance"
     assert any("box.e1" in line and "10 mm" in line for line in told(after))
     assert letter_height(PAGE) * min(1140 / PAGE[0], 700 / PAGE[1]) >= 12
     for text in layer(after):
@@ -62,8 +62,8 @@ def test_figures_stand_beside_the_piece_at_a_size_that_can_be_read(svg):
 def test_the_next_press_replaces_them_and_so_does_a_command(svg):
     once = press(svg, "allowance", "box", width="10")
     twice = press(once, "grain", "box")
-    assert told(twice)[0] == "Grain line"
-    assert not any(line.startswith("Allowance") for line in told(twice))
+    assert told(twice)[0] == "Set grain line"
+    assert not any(line.startswith("Add allowance") for line in told(twice))
     drawing, pattern, _ = read(twice)
     assert told(write(drawing, replay(read_recipe("allowance other --width=5"), pattern))) == []
 
@@ -104,7 +104,7 @@ def test_a_preview_opens_no_window(svg, given, sentence):
     assert read(after)[1].steps == read(svg)[1].steps or not sentence
     assert sentence in " ".join(told(after))
     if sentence:
-        assert told(after)[0] == "Allowance: nothing is done"
+        assert told(after)[0] == "Add allowance: nothing is done"
 
 
 def test_a_dialog_without_a_preview_says_it_in_a_window(svg):

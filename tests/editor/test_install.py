@@ -54,7 +54,7 @@ def test_all_dialogs_are_there_and_no_script_in_the_root(host):
     scripts = host.folder / "extensions"
     shown = set(report.names()) - {"pieces", "steps"}  # which only print, for a console or a script
     makers = {f"{name}-to-file" for name in shown if report.load(name).saves}
-    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *shown, *makers}
+    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *shown, *makers, "first-steps"}
     assert not list(host.folder.glob("*.inx"))
     assert (scripts / "flatcut_press.py").is_file()
 

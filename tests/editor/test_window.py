@@ -61,7 +61,7 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
     with driver.screen() as display, Window(profile, file, display) as window:
         window.key(window.main, "3", "Escape", "Tab")  # the first object of the layer: the piece
         window.key(window.main, OPEN)
-        dialog = window.find("^Allowance$")
+        dialog = window.find("^Add allowance$")
         window.tool("windowmove", dialog, *BESIDE)
         window.settle()
         unpreviewed = window.sheet()
@@ -77,7 +77,7 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
         window.key(dialog, "alt+a")
         window.settle()
         window.key(dialog, "alt+c")
-        assert not window.is_there("^Allowance$")
+        assert not window.is_there("^Add allowance$")
         window.photograph(shots / "4-applied.png")
         applied = window.saved(tmp_path / "applied.svg")
         window.key(window.main, "ctrl+z")

@@ -9,7 +9,6 @@ from flatcut.checks.check import Check, Subject
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.runs import owner, written
 from flatcut.pattern.seaming import runs_meet_head_to_tail
-from flatcut.pattern.values import Piece
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,9 +20,10 @@ class Hands(Check):
         pattern = subject.pattern
         for seam in pattern.seams:
             pieces = [owner(pattern, part)[0] for part in (*seam.a, *seam.b)]
-            if any(part.mirrored for part in (*seam.a, *seam.b)) or not all(_one_sided(piece) for piece in pieces):
+            if not all(piece.one_sided for piece in pieces):
                 continue
-            if runs_meet_head_to_tail(pattern, seam.a, seam.b) == seam.reversed:
+            image = any(part.mirrored for part in (*seam.a, *seam.b))  # a single piece has no other half
+            if runs_meet_head_to_tail(pattern, seam.a, seam.b) == seam.reversed and not image:
                 continue
             a, b = written(pattern, seam.a), written(pattern, seam.b)
             first, second = pieces[0].name, owner(pattern, seam.b[0])[0].name
@@ -35,8 +35,3 @@ class Hands(Check):
                 f"or cut it as a pair",
                 about=seam.uid,
             )
-
-
-def _one_sided(piece: Piece) -> bool:
-    """Whether the piece is cut for one side only; halves and pairs have their mirror images."""
-    return piece.cut_as == "single" and not any(edge.use in ("fold", "centre") for edge in piece.edges)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from functools import cache
 from mimetypes import MimeTypes
@@ -11,7 +12,8 @@ from xml.sax.saxutils import escape, quoteattr
 from flatcut.declared.declared import Declared, kinds, summary
 from flatcut.declared.entries import MORE, UNIT, UNITS
 from flatcut.declared.kinds import Row
-from flatcut.dialogs.help import help_lines
+from flatcut.dialogs import first_steps
+from flatcut.dialogs.help import WIDE, help_lines
 from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter
 from flatcut.errors import OutputError
 from flatcut.operations.operation import MENUS, load, names
@@ -70,11 +72,7 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
     ['  <id>org.flatcut.allowance</id>']
     """
     lines = [
-        '<?xml version="1.0" encoding="UTF-8"?>',
-        "<!-- written by the command `flatcut dialogs`; change the fields of the operation, not this file -->",
-        f'<inkscape-extension xmlns="{NAMESPACE}">',
-        f"  <name>{escape(cls.title)}</name>",
-        f"  <id>{identity(cls, to_file=to_file)}</id>",
+        *_head(cls.title, identity(cls, to_file=to_file)),
         f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
         *(f"  {line}" for line in (_file(saved(cls)) if to_file else ())),
         f'  <param name="{PAGES}" type="notebook">',
@@ -83,10 +81,25 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
         "  <separator/>",
         f"  <label>{escape(summary(cls))}</label>",
         *(f"  {line}" for line in (_output(cls) if saved(cls) and not to_file else _effect(cls))),
-        f'  <script><command location="inx" interpreter="python">{SCRIPT}</command></script>',
-        "</inkscape-extension>",
+        *_FOOT,
     ]
     return "\n".join(lines) + "\n"
+
+
+def _head(title: str, name: str) -> list[str]:
+    return [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        "<!-- written by the command `flatcut dialogs`; change the fields of the operation, not this file -->",
+        f'<inkscape-extension xmlns="{NAMESPACE}">',
+        f"  <name>{escape(title)}</name>",
+        f"  <id>{name}</id>",
+    ]
+
+
+_FOOT = (
+    f'  <script><command location="inx" interpreter="python">{SCRIPT}</command></script>',
+    "</inkscape-extension>",
+)
 
 
 def _file(ending: str) -> Iterator[str]:
@@ -219,7 +232,31 @@ def all_dialogs() -> dict[str, str]:
     classes: list[type[Declared]] = [*map(load, names()), *report.with_dialog()]
     every = {file_name(cls): dialog(cls) for cls in classes}
     makers = [cls for cls in classes if saved(cls)]
+    every[f"{first_steps.COMMAND}.inx"] = beginning()
     return every | {file_name(cls, to_file=True): dialog(cls, to_file=True) for cls in makers}
+
+
+def beginning() -> str:
+    """The dialog of the first entry of the menu, which only says what to do first.
+
+    >>> len(beginning().splitlines()) < 40
+    True
+    """
+    said = [row for k, line in enumerate(first_steps.LINES, start=1) for row in textwrap.wrap(f"{k}  {line}", WIDE)]
+    lines = [
+        *_head(first_steps.TITLE, f"org.flatcut.{first_steps.COMMAND}"),
+        f'  <param name="{OPERATION}" type="string" gui-hidden="true">{first_steps.COMMAND}</param>',
+        *(f"  <label>{escape(line)}</label>" for line in said),
+        "  <separator/>",
+        "  <label>Apply writes this on the drawing; the next press takes it away.</label>",
+        '  <effect needs-live-preview="false">',
+        "    <object-type>all</object-type>",
+        f'    <effects-menu><submenu name="{MENU}"/></effects-menu>',
+        "    <menu-tip>What to do first.</menu-tip>",
+        "  </effect>",
+        *_FOOT,
+    ]
+    return "\n".join(lines) + "\n"
 
 
 def stale(folder: Path) -> list[str]:

@@ -18,10 +18,10 @@ def help_lines(cls: type[Declared]) -> list[str]:
     first = []
     if target is not None and target.selected:
         wanted = ", ".join(filter(None, (target.what, target.more, f"else {target.empty}" if target.empty else "")))
-        first = textwrap.wrap(f"Select first: {_in_words(cls, wanted)}.", WIDE)
+        first = textwrap.wrap(f"Select first: {in_words(cls, wanted)}.", WIDE)
     text = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
     told: list[str] = []
-    for sentence in re.split(r"(?<=[.])\s+(?=[A-Z])", _in_words(cls, text)):
+    for sentence in re.split(r"(?<=[.])\s+(?=[A-Z])", in_words(cls, text)):
         longer = textwrap.wrap(" ".join([*told, sentence]), WIDE)
         if len(first) + len(longer) > LINES:
             break
@@ -29,7 +29,7 @@ def help_lines(cls: type[Declared]) -> list[str]:
     return [*first, *textwrap.wrap(" ".join(told), WIDE)]
 
 
-def _in_words(cls: type[Declared], text: str) -> str:
+def in_words(cls: type[Declared], text: str) -> str:
     """A text with the labels of the dialog in place of the options of the command."""
     labels = {option(key): kind.label for key, kind in kinds(cls).items()}
     return re.sub(r"--([a-z][a-z-]*)", lambda m: f"'{labels.get(m[1], m[1])}'", text)

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
+from flatcut.dialogs import first_steps
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.chosen import selection
 from flatcut.editor.telling import refusal, told_of, with_told
@@ -82,6 +83,9 @@ def pressed(press: Press, data: bytes) -> Pressed:
     Errors: FlatcutError with the sentence that the person is shown, the document then stays as it is.
     """
     name = press.given.get(OPERATION, "")
+    if name == first_steps.COMMAND:
+        lines = tuple(f"{k}  {line}" for k, line in enumerate(first_steps.LINES, start=1))
+        return Pressed(document=with_told(read(data)[0], Told(title=first_steps.TITLE[2:], lines=lines)))
     told = name in report.names()
     cls: type[Declared] = report.load(name) if told else load(name)
     try:
@@ -100,6 +104,8 @@ def answered(press: Press, data: bytes) -> Pressed:
     try:
         return pressed(press, data)
     except FlatcutError as error:
+        if press.given.get(OPERATION) == first_steps.COMMAND:
+            raise
         cls = _class(press)
         if not cls.previewed or issubclass(cls, report.Report):
             raise

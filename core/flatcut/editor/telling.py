@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from flatcut.declared.declared import Declared
+from flatcut.dialogs.help import in_words
 from flatcut.errors import FlatcutError
 from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing
@@ -25,11 +26,11 @@ def told_of(
     """What an operation did. findings: what reading the drawing found; notes: what else is to be said."""
     old = {id(piece) for piece in before.pieces}
     changed = [piece.name for piece in done.pattern.pieces if id(piece) not in old]
-    steps = (*done.before, done.step)
     first = [name for name in changed if done.before and name not in {piece.name for piece in before.pieces}]
     lines = [*([f"{' and '.join(first)} became a piece first"] if first else []), *map(str, done.step.figures)]
-    gone = [finding for finding in findings if not set(finding.where) & {piece.name for piece in done.pattern.pieces}]
-    looked = [*notes, *(warning for step in steps for warning in step.warnings), *map(str, gone)]
+    warnings = (in_words(cls, warning) for warning in done.step.warnings)
+    before_it = (warning for step in done.before for warning in step.warnings)
+    looked = [*notes, *warnings, *before_it, *map(str, findings)]
     about = changed or list(chosen.pieces)
     return Told(title=cls.title, lines=tuple(lines), looked=tuple(dict.fromkeys(looked)), about=tuple(about))
 

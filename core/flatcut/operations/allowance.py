@@ -16,7 +16,7 @@ from flatcut.pattern.widths import LEAST, reach
 _START, _END = Position(mode="start", value=0.0), Position(mode="end", value=0.0)
 
 
-@operation(menu="Finish", title="Allowance")
+@operation(menu="Finish", title="Add allowance")
 @dataclass(frozen=True, kw_only=True)
 class SetAllowance(Operation):
     """Give edges their seam allowance; the cut line follows from it.

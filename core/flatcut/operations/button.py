@@ -59,7 +59,7 @@ class _Along(NamedTuple):
         return self.start - 1.0 <= along <= self.end + 1.0
 
 
-@operation(menu="Finish", title="Buttons")
+@operation(menu="Finish", title="Add buttons")
 @dataclass(frozen=True, kw_only=True)
 class SetButtons(Operation):
     """Set buttons or buttonholes evenly along an edge, a stretch of it, or a line inside the piece.

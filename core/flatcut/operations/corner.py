@@ -20,7 +20,7 @@ ABOUT = ("squared", "turned")
 """Kinds that go by one of the two edges."""
 
 
-@operation(menu="Finish", title="Corner")
+@operation(menu="Finish", title="Finish corner")
 @dataclass(frozen=True, kw_only=True)
 class SetCorner(Operation):
     """Say how the allowances end at corners: mitred, squared, turned, bevelled or stepped.

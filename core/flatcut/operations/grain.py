@@ -17,7 +17,7 @@ from flatcut.pattern.spots import find, spot
 from flatcut.pattern.values import Edge, Figure, Grain, Line, Pattern, Piece
 
 
-@operation(menu="Finish", title="Grain line")
+@operation(menu="Finish", title="Set grain line")
 @dataclass(frozen=True, kw_only=True)
 class SetGrain(Operation):
     """Draw the grain line: along an edge or line, through two places, or as the fold or centre edge lies.

@@ -17,7 +17,7 @@ NOTHING = "none"
 """What takes back a side, a material or further words."""
 
 
-@operation(menu="Finish", title="Label")
+@operation(menu="Finish", title="Label piece")
 @dataclass(frozen=True, kw_only=True)
 class SetLabel(Operation):
     """Say of which material and how often a piece is cut, and what else its label tells.

@@ -33,7 +33,7 @@ class _Spot(NamedTuple):
     at: Position
 
 
-@operation(menu="Finish", title="Notch")
+@operation(menu="Finish", title="Add notch")
 @dataclass(frozen=True, kw_only=True)
 class SetNotch(Operation):
     """Put notches on edges, with the matching one on the other side of the seam if wanted.

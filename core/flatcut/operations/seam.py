@@ -10,11 +10,12 @@ from flatcut.declared.fields import choice, flag, further, length, refs
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import notches_want_other_way
-from flatcut.pattern.places import Place, Run, read_run
+from flatcut.pattern.places import EVERY, Place, Run, read_run
 from flatcut.pattern.runs import found_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, RunPart, Seam
+from flatcut.sewing.drawn_alike import upside_down
 from flatcut.sewing.suggesting import suggested
 from flatcut.units import plain
 
@@ -22,14 +23,15 @@ MOST = 20.0
 """mm that suggested sides may differ: half of what is eased into a sleeve's cap (common practice, no source)."""
 
 
-@operation(menu="Prepare", title="Seam")
+@operation(menu="Prepare", title="Sew edges")
 @dataclass(frozen=True, kw_only=True)
 class StateSeam(Operation):
     """State that two runs of edges are sewn together, or look for runs that fit.
 
     Edges of one run are joined by +. The second run is walked from its end unless the pieces say otherwise: two pieces
-    lying right side up meet like that. With --suggest edges that fit by length, notches and angles are walked and noted
-    as suggested, best first, until they are confirmed: by --confirm, or by stating the seam itself.
+    lying right side up meet like that. Of two pieces the two edges that fit are sewn, or suggested where several do.
+    With --suggest edges that fit by length, notches and angles are walked and noted as suggested, best first, until
+    they are confirmed: by --confirm, or by stating the seam itself.
     """
 
     previewed: ClassVar[bool] = False
@@ -38,7 +40,8 @@ class StateSeam(Operation):
         ("run", "piece"),
         (
             "the two edges",
-            "or runs, as front.side back.side; with --suggest, --confirm and --remove also pieces, or none",
+            "or runs, as front.side back.side; or two pieces, whose edges that fit are looked for; with --suggest, "
+            "--confirm and --remove also none",
         ),
         optional=True,
     )
@@ -59,13 +62,25 @@ class StateSeam(Operation):
 
     def _settled(self, pattern: Pattern) -> StateSeam:
         """A search is recorded as what it found, in pairs of runs: on another size it means the same seams."""
-        if not self.suggest or any(isinstance(one, Run) for one in self.target):
+        if any(isinstance(one, Run) for one in self.target) or self.confirm or self.remove:
             return self
-        return replace(self, target=tuple(run for pair in self._found(pattern) for run in pair[:2]))
+        if not self.suggest and not self.target:
+            return self
+        found = self._found(pattern)
+        runs = tuple(run for pair in found for run in pair[:2])
+        if self.suggest:
+            return replace(self, target=runs)
+        if not found:
+            raise UsageError(
+                f"no edges of {' and '.join(map(str, self.target))} fit each other; mark one edge of each: both "
+                "its ends, or a stroke across it"
+            )
+        return replace(self, target=runs, suggest=len(found) > 1 or bool(found[0][2]))
 
     def _found(self, pattern: Pattern) -> list[tuple[Run, Run, tuple[str, ...]]]:
         meant = self.evaluated(pattern)
-        among = [pattern.piece(one.piece).uid for one in meant.target if isinstance(one, Place)]
+        named = [one for one in meant.target if isinstance(one, Place) and one != EVERY]
+        among = [pattern.piece(one.piece).uid for one in named]
         found = suggested(pattern, pieces=among, most=meant.most)
         return [(read_run(one.a.text), read_run(one.b.text), one.also) for one in found]
 
@@ -85,9 +100,7 @@ class StateSeam(Operation):
             return self._settling(pattern)
         runs = [one for one in self.target if isinstance(one, Run)]
         if len(runs) < len(self.target):
-            raise UsageError(
-                "seam takes an edge of each piece, such as front.side back.side; or look with ", Option("suggest")
-            )
+            raise UsageError("a piece and an edge are given; give an edge of each piece, such as front.side back.side")
         if len(runs) != 2:
             raise UsageError(f"seam takes two runs, and {len(self.target)} are given; join edges of one run by +")
         seam = _seam(pattern, runs, ease=self.ease, reversed=self.reversed)
@@ -103,6 +116,11 @@ class StateSeam(Operation):
                 f"the notches meet when {self.target[1]} is walked from its {'start' if seam.reversed else 'end'}; if "
                 f"the pieces are drawn alike, not as they lie at the seam, state it with --reversed="
                 f"{'false' if seam.reversed else 'true'}"
+            )
+        elif self.reversed == "auto" and upside_down(pattern, seam):
+            warnings.append(
+                f"{self.target[0]} and {self.target[1]} meet as upper end to lower end; if the pieces are drawn alike, "
+                f"not as they lie at the seam, state it with --reversed={'false' if seam.reversed else 'true'}"
             )
         return Outcome(
             pattern=replace(pattern, seams=(*others, seam)),

@@ -150,6 +150,11 @@ class Piece:
         order = [e.uid for e in self.edges]
         return self.edges[(order.index(edge.uid) + 1) % len(order)]
 
+    @property
+    def one_sided(self) -> bool:
+        """Whether it is cut for one side only; halves and pairs have their mirror images."""
+        return self.cut_as == "single" and not any(edge.use in ("fold", "centre") for edge in self.edges)
+
     def cut_in(self, edge: Edge, part: int) -> Dart | None:
         """The cut-in dart that stands after `part` of `edge`, if any."""
         for dart in self.darts:

@@ -38,6 +38,15 @@ NEAR = 3.0
 SEAM_AT = 12.0
 """mm: a notch this near to a seam that ends on the other run marks that seam."""
 
+SAME, SAME_WEIGHT, SAME_MOST = 0.1, 1.0, 1.5
+"""mm: edges that are drawn to one length are meant for each other, the longer the surer; the most that is taken off."""
+STEEP, LEVEL = 0.7, 0.94
+"""Sine of how steep an edge is that has an upper end (45°), cosine of how level one that is a lower edge (20°)."""
+UPSIDE_DOWN = 2.2
+"""For a seam that brings the upper end of one edge to the lower of the other: pieces are drawn upright."""
+BOTH_LOW = 3.0
+"""For the lower edges of two pieces: they are hems."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Fit:
@@ -87,6 +96,23 @@ def fit(a: Sewable, b: Sewable) -> Fit:
     marks, agreed = _marks(one, a.sewn, two, back.sewn)
     cost += float(penalty(b.sewn - a.sewn, LENGTH, LENGTH_WEIGHT if agreed else UNTOLD_WEIGHT))
     return Fit(cost=cost + marks, agreed=agreed, difference=b.sewn - a.sewn)
+
+
+def as_drawn(a: Sewable, b: Sewable) -> float:
+    """What it costs, where no notches speak, how `b`, walked from its end, lies to `a` on the drawing, and that two
+    edges are of one length to a hair.
+
+    It is for single edges; pieces are taken to be drawn upright, as most are.
+    """
+    cost = 0.0
+    if abs(a.sewn - b.sewn) <= SAME:
+        cost -= min(SAME_WEIGHT * math.log(max(1.0, min(a.sewn, b.sewn) / SHORT)), SAME_MOST)
+    (x, y), (u, v) = a.course, b.course
+    if min(abs(y), abs(v)) > STEEP and y * v > 0:
+        cost += UPSIDE_DOWN
+    if max(x, u) < -LEVEL:
+        cost += BOTH_LOW
+    return cost
 
 
 def _end(one: str, two: str) -> float:

@@ -6,6 +6,7 @@ against each other. The mirror image of an edge, on the other half or on a pair'
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -83,6 +84,18 @@ class Sewable:
     def keys(self) -> frozenset[str]:
         """The edges that it passes."""
         return frozenset(stitch.key for stitch in self.stitches)
+
+    @property
+    def course(self) -> tuple[float, float]:
+        """The direction from its start to its end as drawn, (x, y) of length 1; (0, 0) of a run of several edges."""
+        if len(self.stitches) > 1:
+            return 0.0, 0.0
+        (stitch,) = self.stitches
+        start, end = stitch.edge.parts[0].start, stitch.edge.parts[-1].end
+        x, y = (float(v) for v in (end - start if stitch.clockwise else start - end))
+        long = math.hypot(x, y) or 1.0
+        # the mirror image of an edge is walked the other way
+        return x / long, (-y if stitch.mirrored else y) / long
 
     @property
     def way(self) -> tuple[tuple[str, bool], ...]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from flatcut.pattern.seaming import MISMATCH
 from flatcut.pattern.values import Pattern, Seam
-from flatcut.sewing.fitting_runs import Fit, fit, rough_costs
+from flatcut.sewing.fitting_runs import Fit, as_drawn, fit, rough_costs
 from flatcut.sewing.sewable import Sewable, Stitch, joined, sewables
 
 LEAST = 15.0
@@ -215,6 +215,7 @@ def _candidate(a: Sewable, b: Sewable) -> _Candidate | None:
     cost += BOTH_RUNS if found.agreed and min(len(a.stitches), len(b.stitches)) > 1 else 0.0
     if a.stitches[0].mirrored != b.stitches[0].mirrored:
         cost += TURNED if {one.cut_as, two.cut_as} - {"single"} else BOTH_SINGLE
+    cost += 0.0 if found.agreed else as_drawn(a, b)
     cost += OTHER_CLOTH if one.material != two.material else 0.0
     most = TOLD if found.agreed else UNTOLD
     return _Candidate(a=a, b=b, fit=found, cost=cost) if cost + TOGETHER <= most else None

@@ -30,7 +30,8 @@ SAME = 1e-3
 
 @dataclass(frozen=True, kw_only=True)
 class Match:
-    """curve: the drawn ring in stored direction, its first mark first; starts: the marks' span indices on it.
+    """curve: the drawn ring in stored direction, its first mark first; starts: the marks' span indices on it; marks:
+    those on `last`, of an edited one.
 
     last: the ring as last written, where its transform has put it; motion: of the outline as a whole; changed: for each
     mark moved by hand, its index among the marks and how far (mm); largest: mm of the largest change; how: 'same',
@@ -43,6 +44,7 @@ class Match:
     motion: Affine = IDENTITY
     changed: tuple[tuple[int, float], ...] = ()
     largest: float = 0.0
+    marks: tuple[int, ...] = ()
     how: str = "same"
 
 
@@ -171,6 +173,7 @@ def _aligned(last: Curve, marks: list[int], drawn: Curve, moved: Affine) -> Matc
         last=last,
         motion=moved,
         changed=changed,
+        marks=tuple(marks),
         largest=course if n != m else _largest(last, turned),
         how="edited" if changed or course > SAME else "renoded",
     )

@@ -26,8 +26,8 @@ LISTED = 12
 """Figures of the last step that are shown: more belong in `flatcut steps`."""
 
 
-def put_names(document: Document, pattern: Pattern) -> None:
-    """Draw the layer anew, or take it away."""
+def put_names(document: Document, pattern: Pattern, *, figures: bool = True) -> None:
+    """Draw the layer anew, or take it away. figures: whether the last ones stand there, as nowhere else."""
     for old in [g for g in document.root.iter(tag("g")) if g.get(own("names")) is not None]:
         parent = old.getparent()
         if parent is not None:
@@ -43,7 +43,7 @@ def put_names(document: Document, pattern: Pattern) -> None:
     for piece in pattern.pieces:
         for words, at, angle in _names(piece):
             painter.paint(layer, Words(lines=(words,), at=at, height=HEIGHT, angle=angle))
-    if pattern.steps and pattern.pieces:
+    if figures and pattern.steps and pattern.pieces:
         painter.paint(layer, _figures(pattern))
 
 

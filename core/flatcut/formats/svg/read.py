@@ -16,6 +16,7 @@ from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
+from flatcut.formats.svg.new_corners import new_corners, with_corners
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
 from flatcut.formats.svg.redrawn import changed_by_hand
@@ -76,6 +77,7 @@ class _Reader:
         self._pieces: list[Piece] = []
         self._names: set[str] = set()
         self._by_hand: list[Step] = []
+        self._corners: dict[str, dict[str, list[float]]] = {}
 
     def pattern(self) -> Pattern:
         uids = Uids([*self.metadata.copies, *(seam.uid for seam in self.metadata.seams)])
@@ -97,6 +99,11 @@ class _Reader:
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
             page=self.document.page,
         )
+        if self._corners:
+            found, steps, said = with_corners(found, self._corners)
+            # what was done by hand stays last: a check tells of it until the next step
+            found = replace(found, steps=(*self.metadata.steps, *steps, *self._by_hand))
+            self.findings += [on_reading(one, *step.about) for one, step in zip(said, steps, strict=False)]
         return with_sewing_order(found)
 
     def _add(self, sheet: Sheet, uids: Uids) -> None:
@@ -115,6 +122,10 @@ class _Reader:
         stale = sheet.group is None or element.get(own("last")) is None or found.how != "same" or bool(said)
         stale = stale or bool(inner.moved or inner.edited or inner.deleted or inner.copied)
         fresh = self._named_apart(piece, uids)
+        made = new_corners(piece, found)
+        if made:
+            known = {old.uid: new.uid for old, new in zip(piece.edges, fresh.edges, strict=True)}
+            self._corners[fresh.uid] = {known[uid]: places for uid, places in made.items()}
         self._pieces.append(fresh)
         self.held[fresh.uid] = Held(
             piece=fresh,
@@ -229,6 +240,12 @@ class _Reader:
                 own_names = piece.names()  # a cut line or a label has none, and is spoken of as its piece
                 where = [f"{piece.name}.{name}" if name in own_names else piece.name for name in names]
                 self._note(f"{said} {what}", *dict.fromkeys(where))
+        if found.motion.determinant < 0 and piece.one_sided:
+            said = (
+                f"{piece.name} was turned over by hand, and it is cut single: it is for the other side of the body now"
+            )
+            self.findings.append(on_reading(said, piece.name))
+            self._note(f"{piece.name} turned over", piece.name)
         if not found.motion.is_rigid(tolerance=RIGID):
             how = _stretching(found.motion)
             said = how.replace(",", " by hand,", 1)

@@ -77,7 +77,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
     writer.tidy()
     writer.clear(spent)
     if pattern.names_shown or drawing.pattern.names_shown:
-        put_names(drawing.document, pattern)
+        # what stands beside the pieces is not said twice, and nothing of it where figures are hidden
+        put_names(drawing.document, pattern, figures=told is None and not pattern.told_hidden)
     if told is not None:
         told = replace(told, looked=tuple(dict.fromkeys((*told.looked, *drawing.faults, *drawing.notes))))
     put_told(drawing.document, pattern, told)
