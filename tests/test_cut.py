@@ -64,13 +64,28 @@ def test_a_bodice_in_panels_from_the_shoulder() -> None:
     for piece in (centre, side):
         assert sewn_length(piece.edge("panel")) == pytest.approx(legs_together, abs=0.01)
         assert piece.darts == ()
-        assert [p.name for p in piece.points] == ["bust-point"]
+        # both darts are used up, and their points and mouths have names still
+        assert sorted(p.name for p in piece.points) == [
+            "bust-point",
+            "shoulder-dart-mouth",
+            "shoulder-dart-point",
+            "waist-dart-mouth",
+            "waist-dart-point",
+        ]
+        at = {p.name: p.at for p in piece.points}
+        assert np.allclose(at["waist-dart-point"], at["bust-point"], atol=0.01)
+        assert np.allclose(at["shoulder-dart-mouth"], _corner(piece, "shoulder", "panel"), atol=1e-6)
     assert (centre.cut_as, centre.quantity, side.cut_as, side.quantity) == ("fold", 1, "pair", 2)
     # grain of both runs as it did
     ways = [p.grain.end - p.grain.start for p in (front, centre, side) if p.grain]
     assert len(ways) == 3
     assert all(abs(float(ways[0][0] * way[1] - ways[0][1] * way[0])) < 1e-6 for way in ways)
     assert ("front-centre.panel", "front-side.panel") in told(after)
+
+
+def _corner(piece: Piece, one: str, other: str) -> np.ndarray:
+    a, b = piece.edge(one), piece.edge(other)
+    return a.end if np.allclose(a.end, b.start, atol=1e-6) else a.start
 
 
 def test_seams_to_an_edge_that_is_cut_become_runs_in_order() -> None:
@@ -174,10 +189,10 @@ def test_default_names_take_the_first_free_number() -> None:
         ),
         ("line --start=front.waist@10% --end=front.side@10% --name=x\ncut front.x", "not named"),
         ("cut front.waist-dart", "alone nothing is cut off"),
-        ("cut front.waist-dart back.waist-dart", "cut one piece after the other"),
+        ("cut front.waist-dart back.waist-dart", "along front.waist-dart alone nothing is cut off"),
         ("cut front.bust-dart front.waist-dart", "lie 25 mm apart, and a cut is one line"),
         (f"{ACROSS}cut back.x --names=a.hem,b", "hem"),
-        ("cut back.bust-line --names=a", "give two"),
+        ("cut back.bust-line --names=a", "makes 2 pieces, and 1 name is given; give 2"),
         (
             f"{ACROSS}cut back.x --edge=neck",
             "give another name with --edge",

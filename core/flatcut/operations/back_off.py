@@ -76,7 +76,7 @@ class BackOff(Operation):
 
     def _end(self, piece: Piece, dart: Dart, part: str) -> int:
         if not dart.double:
-            if part not in ("", "point"):
+            if part not in ("", "point", dart.half):
                 raise UsageError(f"{piece.name}.{dart.name} has one point; name the dart alone")
             return 0
         if part not in ("upper", "lower"):

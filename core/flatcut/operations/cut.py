@@ -1,104 +1,135 @@
-"""`cut`: a piece cut in two along a line, and along darts that the line runs into."""
+"""`cut`: pieces cut along lines, along darts that these run into, and across others."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
-from flatcut.declared.fields import part_names, refs, text
+from flatcut.darts.darting import angle
+from flatcut.declared.fields import part_names, refs, text, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.panels.chains import Link, course
-from flatcut.panels.cutting import Cut as Parted
-from flatcut.panels.cutting import cut
 from flatcut.panels.dropping import without_pieces
+from flatcut.panels.links import Thing
+from flatcut.panels.seaming import divided, without_mates
+from flatcut.panels.several import Parts, cut_up, named, new_edges
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
-from flatcut.pattern.values import Dart, Figure, Line, Pattern, Piece, area, checked_name
+from flatcut.pattern.values import Dart, Figure, Line, Pattern, area, checked_name
 from flatcut.pattern.walking import drawn_length
+
+HALVES = ("upper", "lower")
+"""Which point of a dart with two a line across it counts from."""
 
 
 @operation(menu="Shape", title="Cut piece")
 @dataclass(frozen=True, kw_only=True)
 class Cut(Operation):
-    """Cut a piece in two along a line from edge to edge, and along darts that the line runs into.
+    """Cut pieces along lines from edge to edge, along darts that these run into, and across others.
 
-    Lines and darts that follow on one another are named together. Along a dart its legs become the edges of the two
-    parts, and what it takes in goes. The new edges are sewn to each other; what was sewn to the piece is sewn to both
-    parts. A part that loses the fold is cut as a pair.
+    Lines and darts that follow on one another are named together; several cuts make more than two parts, and lines on
+    several pieces cut each of them. Along a dart its legs become the edges of two parts, and what it takes in goes.
+    Across a dart, which is named too, each part keeps its share: the part with the point has the dart on its new edge,
+    the part with the mouth is closed about the point; of a dart with two points each part has a half. The new edges are
+    sewn to each other; what was sewn to the piece is sewn to its parts. A part that loses the fold is cut as a pair.
     """
 
     target: tuple[Place, ...] = refs(
-        ("line", "dart"), ("the line", "and the darts and lines that the cut goes on along")
+        ("line", "dart"),
+        ("the lines", "and the darts that the cut goes along or across, and lines that it goes on along"),
     )
     names: tuple[str, ...] = part_names(
-        ("names of the two parts", "each with an edge that only it has, such as front-side.side", "numbered")
+        ("names of the parts", "each with an edge that only it has, such as front-side.side", "numbered")
     )
     edge: str = text("", ("name of the new edges", "", "that of the line"), named=True)
-
-    drop: str = text("", ("part to be taken out", "its name, where it is not used", "both parts stay"))
+    closed: tuple[Place, ...] = refs(
+        "place",
+        ("closed halves", "the half of a dart with two points that a line across it counts from", "DART.upper"),
+        filled=False,
+    )
+    drop: tuple[str, ...] = texts(("parts to be taken out", "the names of those that are not used", "all stay"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        before = self._piece(pattern)
-        for place in self.target:
-            _, thing = find(pattern, place)
-            if isinstance(thing, Dart):
-                pattern, _, _ = as_cut(pattern, pattern.piece_of(before.uid), thing)
-        piece = pattern.piece_of(before.uid)
-        links = [self._link(pattern, place) for place in self.target]
-        edge = self._named(piece, links)
-        for name in self.names:
-            checked_name(name.partition(".")[0], kind="piece's name")
-        done = cut(pattern, piece, course(piece, links), self.names, edge)
-        areas = [abs(area(part)) / 100 for part in done.parts]
-        figures = [
-            *(Figure(f"{p.name}.{e.name} drawn", drawn_length(e)) for p, e in zip(done.parts, done.edges, strict=True)),
-            *(Figure(f"{p.name} area", a, "cm²") for p, a in zip(done.parts, areas, strict=True)),
-            Figure("area that went with darts", abs(area(piece)) / 100 - sum(areas), "cm²"),
-        ]
-        warnings = list(done.dropped)
-        for part in done.parts:
-            if part.cut_as != piece.cut_as:
-                warnings.append(f"{part.name} has no part of the fold and is cut as a {part.cut_as}")
-        if piece.cut_by_hand is not None:
-            warnings.append("the cut line that was drawn by hand was about the whole piece; it is made anew")
-        after = done.pattern
-        if self.drop:
-            after = self._dropped(done, warnings)
-        return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(warnings))
-
-    def _dropped(self, done: Parted, warnings: list[str]) -> Pattern:
-        """The pattern without a part; the new edge of the other has no mate any more and is finished."""
-        names = [part.name for part in done.parts]
-        if self.drop not in names:
-            raise UsageError(
-                f"the parts are {' and '.join(names)}, and no '{self.drop}'; name one of them with ", Option("drop")
-            )
-        k = 1 - names.index(self.drop)
-        after, said = without_pieces(done.pattern, {done.parts[1 - k].uid})
-        warnings += [one for one in said if done.edges[k].name not in one]
-        kept = after.piece_of(done.parts[k].uid)
-        edges = tuple(replace(e, use="finished") if e.uid == done.edges[k].uid else e for e in kept.edges)
-        return after.with_piece(replace(kept, edges=edges))
-
-    def _piece(self, pattern: Pattern) -> Piece:
-        found = [pattern.piece(name) for name in dict.fromkeys(place.piece for place in self.target)]
-        if len(found) != 1:
-            names = " and ".join(piece.name for piece in found)
-            raise UsageError(f"the lines lie on {names}; cut one piece after the other")
         if len(set(self.target)) < len(self.target):
             raise UsageError("a line or dart is named twice; name each once")
-        return found[0]
+        for name in self.names:
+            checked_name(name.partition(".")[0], kind="piece's name")
+        if self.edge:
+            checked_name(self.edge, kind="edge's name")
+        before = pattern
+        for place in self.target:
+            piece, thing = find(pattern, place)
+            if isinstance(thing, Dart):
+                pattern, _, _ = as_cut(pattern, piece, thing)
+        wanted: dict[str, list[Thing]] = {}
+        for place in self.target:
+            piece, thing = find(pattern, place)
+            if not isinstance(thing, (Line, Dart)):
+                raise UsageError(f"'{place}' is no line or dart of {piece.name}; name one that the cut goes along")
+            wanted.setdefault(piece.uid, []).append(thing)
+        poles = dict(self._half(pattern, place, wanted) for place in self.closed)
+        cuts: list[Parts] = []
+        for uid, things in wanted.items():
+            cuts.append(cut_up(pattern, pattern.piece_of(uid), things, poles, self.edge))
+            pattern = cuts[-1].pattern
+        pattern = named(pattern, cuts, self.names)
+        new = new_edges(pattern, cuts)
+        pattern = divided(pattern, new)
+        figures, warnings = self._told(before, pattern, cuts, new)
+        if self.drop:
+            pattern = self._dropped(pattern, cuts, new, warnings)
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
 
-    def _link(self, pattern: Pattern, place: Place) -> Link:
+    def _half(self, pattern: Pattern, place: Place, wanted: dict[str, list[Thing]]) -> tuple[str, int]:
+        """The dart of which a half is named, by its uid, and the number of the point."""
         piece, thing = find(pattern, place)
-        if isinstance(thing, (Line, Dart)):
-            return thing
-        raise UsageError(f"'{place}' is no line or dart of {piece.name}; name one that the cut goes along")
+        if not isinstance(thing, Dart) or not thing.double or place.part not in HALVES:
+            raise UsageError(f"'{place}' is no half of a dart with two points; write it as DART.upper or DART.lower")
+        if thing not in wanted.get(piece.uid, []):
+            raise UsageError(f"the cut does not name {piece.name}.{thing.name}, of which a half is closed; name it too")
+        return thing.uid, HALVES.index(place.part)
 
-    def _named(self, piece: Piece, links: list[Link]) -> str:
-        lines = [link for link in links if isinstance(link, Line)]
-        name = checked_name(self.edge, kind="edge's name") if self.edge else (*lines, *links)[0].name
-        if name in piece.names() - {link.name for link in links}:
-            raise UsageError(f"{piece.name} has a '{name}' already; give another name with ", Option("edge"))
-        return name
+    def _told(
+        self, before: Pattern, pattern: Pattern, cuts: list[Parts], new: dict[str, str]
+    ) -> tuple[list[Figure], list[str]]:
+        figures: list[Figure] = []
+        warnings: list[str] = []
+        for one in cuts:
+            was = one.piece
+            parts = [pattern.piece_of(uid) for uid in one.parts]
+            figures += [
+                Figure(f"{p.name}.{e.name} drawn", drawn_length(e)) for p in parts for e in p.edges if e.uid in new
+            ]
+            areas = [abs(area(part)) / 100 for part in parts]
+            figures += [Figure(f"{p.name} area", a, "cm²") for p, a in zip(parts, areas, strict=True)]
+            figures.append(Figure("area that went with darts", abs(area(was)) / 100 - sum(areas), "cm²"))
+            for over in one.overs:
+                name = f"{was.name}.{over.dart.name}"
+                figures.append(Figure(f"the line moved, where it goes over {name}, by", over.moved))
+                if not over.dart.double:
+                    figures.append(Figure(f"{name} closed on the side of its mouth by", angle(over.dart), "°"))
+            warnings += one.dropped
+            warnings += [
+                f"the cut does not come to dart {was.name}.{dart.name}; it stays as it is" for dart in one.missed
+            ]
+            for part in parts:
+                if part.cut_as != was.cut_as:
+                    warnings.append(f"{part.name} has no part of the fold and is cut as a {part.cut_as}")
+            if before.piece_of(was.uid).cut_by_hand is not None:
+                warnings.append("the cut line that was drawn by hand was about the whole piece; it is made anew")
+        return figures, warnings
+
+    def _dropped(self, pattern: Pattern, cuts: list[Parts], new: dict[str, str], warnings: list[str]) -> Pattern:
+        """The pattern without some parts; a new edge that has no mate any more is finished."""
+        made = {uid for one in cuts for uid in one.parts}
+        parts = [piece for piece in pattern.pieces if piece.uid in made]
+        names = [part.name for part in parts]
+        for name in self.drop:
+            if name not in names:
+                raise UsageError(
+                    f"the parts are {' and '.join(names)}, and no '{name}'; name one of them with ", Option("drop")
+                )
+        gone = {part.uid for part in parts if part.name in self.drop}
+        pattern, said = without_pieces(without_mates(pattern, gone, new), gone)
+        warnings += said
+        return pattern

@@ -93,6 +93,16 @@ class Dart:
         return np.array([self.legs[0].start, self.legs[0].end]) if self.double else np.array([self.legs[0].end])
 
     @property
+    def half(self) -> str:
+        """'upper' or 'lower' for a dart whose one point lies above or below its mouth; '' for one with two points.
+
+        A half of a dart with two points answers to the name that its point had.
+        """
+        if self.double:
+            return ""
+        return "upper" if self.points[0][1] <= self.feet[:, 1].mean() else "lower"
+
+    @property
     def feet(self) -> Array:
         """Where the legs meet the edge, (2, 2); of a double-pointed dart the widest nodes of its two sides."""
         if not self.double:

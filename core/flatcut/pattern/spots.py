@@ -118,6 +118,8 @@ def _off_chord(pattern: Pattern, place: Place) -> Spot:
 def _parts_of(dart: Dart, place: Place) -> list[int]:
     if place.part and place.part not in DART_PARTS:
         raise unknown(f"part of dart {dart.name}", place.part, DART_PARTS)
+    if place.part and place.part == dart.half:
+        return [0]
     valid = ("upper", "lower") if dart.double else ("point", "mouth", "foot-1", "foot-2")
     if dart.double and not place.part:
         raise UsageError(f"'{place}' has two points; write {place}.upper or {place}.lower")
