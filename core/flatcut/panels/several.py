@@ -34,23 +34,25 @@ class Parts:
 
 
 def with_other_parts(piece: Piece, things: Sequence[Thing]) -> list[Thing]:
-    """Lines and darts with the other parts of those lines that a dart among them has in two.
+    """Lines and darts with the other parts of those lines that a dart has in two.
 
-    They bear the name with a number, and end on the other leg of the dart.
+    They bear the same name; or the name with a number, where they end on the other leg of a dart that is named.
     """
     found = list(things)
+    darts = [thing for thing in things if isinstance(thing, Dart)]
     for line in [thing for thing in things if isinstance(thing, Line)]:
         for other in piece.lines:
-            if other in found or other.name.rpartition("-")[0] != line.name:
-                continue
-            if not other.name.rpartition("-")[2].isdigit():
-                continue
-            for dart in [thing for thing in things if isinstance(thing, Dart)]:
-                legs = [{leg_at(dart, end) for end in (one.curve.start, one.curve.end)} for one in (line, other)]
-                if any(a is not None and b is not None and a != b for a in legs[0] for b in legs[1]):
-                    found.append(other)
-                    break
+            stem, _, number = other.name.rpartition("-")
+            numbered = stem == line.name and number.isdigit() and any(_over(dart, line, other) for dart in darts)
+            if other not in found and (other.name == line.name or numbered):
+                found.append(other)
     return found
+
+
+def _over(dart: Dart, one: Line, other: Line) -> bool:
+    """Whether two lines end on the two legs of a dart."""
+    legs = [{leg_at(dart, end) for end in (item.curve.start, item.curve.end)} for item in (one, other)]
+    return any(a is not None and b is not None and a != b for a in legs[0] for b in legs[1])
 
 
 def cut_up(pattern: Pattern, piece: Piece, things: Sequence[Thing], poles: Mapping[str, int], edge: str) -> Parts:
