@@ -406,3 +406,13 @@ def test_a_line_that_is_fair_already_is_not_moved() -> None:
     )
     done = load("true")(target=("band.top",))(Pattern(pieces=(piece,)))
     assert told(done, "band.top largest move") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_no_sliver_is_left_where_a_node_of_the_fair_line_lies_beside_a_dart() -> None:
+    """A node of the fair line 0.02 mm before the dart was kept once, and `check` told of it as a doubled point."""
+    lines = "block skirt --size=bust-94\nback-off skirt-back.waist-dart --by=15mm --true=3"
+    pattern = replay(read_recipe(lines), Pattern())
+    parts = pattern.piece("skirt-back").edge("waist").parts
+    nodes = np.concatenate([part.nodes for part in parts])
+    assert np.hypot(*np.diff(nodes, axis=0).T).min() > 10
+    assert "shape" not in {finding.check for finding in run_checks(pattern)}

@@ -18,7 +18,7 @@ from flatcut.geometry.curves import Curve, chain, line, point, reverse, section,
 from flatcut.geometry.fair import Fairing, fair
 from flatcut.geometry.fairness import fairness
 from flatcut.geometry.intersect import crossings
-from flatcut.geometry.length import length, length_to, place_at
+from flatcut.geometry.length import length, length_to, place_at, span_lengths
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.mirrored import between
@@ -49,6 +49,8 @@ SLIGHT = 3.0
 """Degrees of a kink that so short a distance may suffice for; a sharper one is not worth the trial."""
 ON_EDGE = 0.05
 """mm: what ends this near to an edge ends on it."""
+SLIVER = 0.1
+"""mm: a shorter span at the end of a part is drawn into the next one, which runs on by so much."""
 CHECKED = 200
 """Places on a part at which its move is measured."""
 
@@ -96,7 +98,7 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
     pieces = {piece.uid: piece for piece in pattern.pieces}
     for k, (part, (u, v)) in enumerate(zip(laid, pairwise(cuts), strict=True)):
         back = part.matrix.inverse()
-        curve = transform(section(new, u, v), back)
+        curve = transform(_without_slivers(section(new, u, v)), back)
         start, end = (spots[k - 1] if k else None), (spots[k] if k < len(spots) else None)
         pieces[part.piece.uid] = _redrawn(pieces[part.piece.uid], part, curve, start is not None, end is not None)
     for k, joint in enumerate(joints):
@@ -122,6 +124,16 @@ def trued(pattern: Pattern, run: Sequence[Walked], *, within: float, reach: floa
         changed=_changed(pattern, after),
         dropped=dropped,
     )
+
+
+def _without_slivers(curve: Curve) -> Curve:
+    """A part of the fair line, without a first or last span that is left where a node of the line lies beside a cut."""
+    size = span_lengths(curve)
+    if len(curve) > 1 and size[0] < SLIVER:
+        curve = starting_at(Curve(curve.controls[1:], curve.straight[1:]), curve.start)
+    if len(curve) > 1 and size[-1] < SLIVER:
+        curve = ending_at(Curve(curve.controls[:-1], curve.straight[:-1]), curve.end)
+    return curve
 
 
 def sharpest(pattern: Pattern, run: Sequence[Walked]) -> float:
