@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
@@ -50,19 +51,34 @@ class Cut(Operation):
     drop: tuple[str, ...] = texts(("parts to be taken out", "the names of those that are not used", "all stay"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
-        if len(set(self.target)) < len(self.target):
-            raise UsageError("a line or dart is named twice; name each once")
         for name in self.names:
             checked_name(name.partition(".")[0], kind="piece's name")
         if self.edge:
             checked_name(self.edge, kind="edge's name")
         before = pattern
-        for place in self.target:
+        pattern, cuts = self._cut(before, self.target)
+        drawn = {d.uid for piece in before.pieces for d in piece.darts if d.form == "lines"}
+        missed = [dart for one in cuts for dart in one.missed]
+        if any(dart.uid in drawn for dart in missed):
+            # a dart that was cut into the edge for this cut, and that it does not come to, stays drawn as it was
+            uids = {dart.uid for dart in missed}
+            pattern, cuts = self._cut(before, [at for at in self.target if find(before, at)[1].uid not in uids])
+            cuts[0].missed += missed
+        pattern = named(pattern, cuts, self.names)
+        new = new_edges(pattern, cuts)
+        pattern = divided(pattern, new)
+        figures, warnings = self._told(before, pattern, cuts, new)
+        if self.drop:
+            pattern = self._dropped(pattern, cuts, new, warnings)
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+
+    def _cut(self, pattern: Pattern, target: Sequence[Place]) -> tuple[Pattern, list[Parts]]:
+        for place in target:
             piece, thing = find(pattern, place)
             if isinstance(thing, Dart):
                 pattern, _, _ = as_cut(pattern, piece, thing)
         wanted: dict[str, list[Thing]] = {}
-        for place in self.target:
+        for place in target:
             piece, thing = find(pattern, place)
             if not isinstance(thing, (Line, Dart)):
                 raise UsageError(f"'{place}' is no line or dart of {piece.name}; name one that the cut goes along")
@@ -72,13 +88,7 @@ class Cut(Operation):
         for uid, things in wanted.items():
             cuts.append(cut_up(pattern, pattern.piece_of(uid), things, poles, self.edge))
             pattern = cuts[-1].pattern
-        pattern = named(pattern, cuts, self.names)
-        new = new_edges(pattern, cuts)
-        pattern = divided(pattern, new)
-        figures, warnings = self._told(before, pattern, cuts, new)
-        if self.drop:
-            pattern = self._dropped(pattern, cuts, new, warnings)
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        return pattern, cuts
 
     def _half(self, pattern: Pattern, place: Place, wanted: dict[str, list[Thing]]) -> tuple[str, int]:
         """The dart of which a half is named, by its uid, and the number of the point."""
@@ -126,9 +136,8 @@ class Cut(Operation):
         names = [part.name for part in parts]
         for name in self.drop:
             if name not in names:
-                raise UsageError(
-                    f"the parts are {' and '.join(names)}, and no '{name}'; name one of them with ", Option("drop")
-                )
+                told = " and ".join([*([", ".join(names[:-1])] if names[:-1] else []), names[-1]])
+                raise UsageError(f"the parts are {told}, and no '{name}'; name one of them with ", Option("drop"))
         gone = {part.uid for part in parts if part.name in self.drop}
         pattern, said = without_pieces(without_mates(pattern, gone, new), gone)
         warnings += said
