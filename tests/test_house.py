@@ -27,7 +27,7 @@ LAYERS = [
     {"pattern"},
     {"reshape", "declared", "marking"},
     {"outlines", "darts", "fullness", "sewing", "panels", "truing", "drafting", "blocks", "drawing"},
-    {"operations", "checks", "printing"},
+    {"operations", "checks", "printing", "lay"},
     {"arguments"},
     {"recipe", "collecting", "formats"},
     {"reports"},
@@ -54,6 +54,7 @@ OUTSIDE = {
     "shapely": {"geometry"},
     "reportlab": {"formats"},
     "tomli": {"tables"},
+    "spyrrow": {"lay"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""
 

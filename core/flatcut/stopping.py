@@ -11,7 +11,7 @@ import contextlib
 import os
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from types import FrameType
 
 CODES = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}
@@ -31,6 +31,8 @@ class _Run:
         self.beside: set[str] = set()
         self.held = 0
         self.asked = 0
+        self.soft = 0
+        self.softly_asked = False
 
 
 _run = _Run()
@@ -92,6 +94,20 @@ def held() -> Iterator[None]:
             _end(_run.asked)
 
 
+@contextlib.contextmanager
+def softly() -> Iterator[Callable[[], bool]]:
+    """A search that may be cut short: the first Ctrl-C only ends it with what it has, the second one ends the run.
+
+    Gives the question whether it is to end.
+    """
+    _run.softly_asked = False
+    _run.soft += 1
+    try:
+        yield lambda: _run.softly_asked
+    finally:
+        _run.soft -= 1
+
+
 def told() -> str:
     """What is said of a run that is stopped now.
 
@@ -115,7 +131,9 @@ def told() -> str:
 def _stop(number: int, frame: FrameType | None) -> None:
     if os.getpid() != _run.process:
         os._exit(128 + number)  # a process of ours that has not come into its own yet: the first one tells
-    if _run.held:
+    if _run.soft and number == signal.SIGINT and not _run.softly_asked:
+        _run.softly_asked = True
+    elif _run.held:
         _run.asked = number
     else:
         _end(number)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from flatcut.arguments import build, split, words_of
@@ -21,6 +21,7 @@ class _Single:
 
     drawing: Input
     wanted: Collection[str] = ()
+    ending: str = ""
 
     @property
     def names(self) -> Sequence[str]:
@@ -87,7 +88,7 @@ def followed(reports: Sequence[Report], data: bytes, *, name: str, title: str) -
     noted = False
     for report in reports:
         try:
-            result = report.run(one)
+            result = report.run(replace(one, ending=report.saves))
             file = _file(report, result)
         except FlatcutError as error:
             said.append(f"{report.command}: {error}")

@@ -32,7 +32,13 @@ def report(name: str, words: Sequence[str]) -> int:
     jobs = jobs_of(found.options.pop("jobs", "1"))
     files = {option: found.options.pop(option) for option in cls.makes if option in found.options}
     asked = build(cls, (), found.options, units=found.units)  # a wrong option is told before any drawing is opened
-    inputs = Files(names=(*found.inputs, *found.targets) or ("-",), jobs=jobs, wanted=tuple(files), doing=cls.doing)
+    inputs = Files(
+        names=(*found.inputs, *found.targets) or ("-",),
+        jobs=jobs,
+        wanted=tuple(files),
+        doing=cls.doing,
+        ending=_ending(cls, found.output),
+    )
     outputs = {**files, "": _output(cls, found)}
     for option, file in outputs.items():
         _refuse(cls, option, file, inputs.names)
@@ -52,6 +58,7 @@ class Files:
     jobs: int = 1
     wanted: tuple[str, ...] = ()
     doing: str = "read"
+    ending: str = ""
 
     @property
     def title(self) -> str:
@@ -91,6 +98,15 @@ def _write(name: str, chunks: Iterable[bytes]) -> None:
         write_bytes(name, b"".join(chunks))
     else:
         write_chunks(name, chunks)
+
+
+def _ending(cls: type[Report], output: str) -> str:
+    """The ending that is asked for: one of several by the name of the output, else the only one there is."""
+    known = (cls.saves, *cls.also_saves)
+    found = next((ending for ending in known if output.lower().endswith(ending)), "")
+    if not found and cls.also_saves and output not in ("", "-"):
+        raise UsageError(f"-o {output} ends in none of {', '.join(known)}; by its ending it is known what to make")
+    return found or cls.saves
 
 
 def _output(cls: type[Report], found: Words) -> str:

@@ -127,7 +127,9 @@ def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
     """The one runner of all reports in the editor: a file where it makes one, else the document with its marks."""
     asked = build(cls, *words(cls, press.given))
     drawing, pattern, findings = read(data, name="the document")
-    shown = _Document(found=report.Input(name="", drawing=drawing, pattern=pattern, findings=findings))
+    shown = _Document(
+        found=report.Input(name="", drawing=drawing, pattern=pattern, findings=findings), ending=cls.saves
+    )
     result = asked.run(shown)
     if cls.saves:
         made = b"".join(chunk for file in result.files for chunk in file.chunks)
@@ -153,6 +155,7 @@ class _Document:
 
     found: report.Input
     wanted: tuple[str, ...] = ()
+    ending: str = ""
 
     @property
     def title(self) -> str:

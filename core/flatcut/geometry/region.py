@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray
 
@@ -164,3 +164,82 @@ def near_segments(starts: Array, ends: Array, points: Array, *, within: float) -
     tree = shapely.STRtree(shapely.linestrings(np.stack([starts, ends], axis=1)))
     pairs = tree.query(shapely.points(points), predicate="dwithin", distance=within)
     return pairs[0], pairs[1]
+
+
+def overlap_area(ring: Array, other: Array) -> float:
+    """mm² that two areas share.
+
+    >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
+    >>> overlap_area(square, square + [1.5, 0])
+    1.0
+    """
+    import shapely
+
+    return float(shapely.area(shapely.intersection(shapely.Polygon(ring), shapely.Polygon(other))))
+
+
+def nearest_pairs(rings: Sequence[Array], *, within: float) -> list[tuple[int, int, float]]:
+    """Pairs of areas nearer than `within` mm, each once, with their distance, 0 where they touch or overlap.
+
+    >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
+    >>> nearest_pairs([square, square + [3, 0], square + [9, 0]], within=1.5)
+    [(0, 1, 1.0)]
+    """
+    import shapely
+
+    polygons = np.array([shapely.Polygon(ring) for ring in rings])
+    tree = shapely.STRtree(polygons)
+    one, two = tree.query(polygons, predicate="dwithin", distance=within)
+    kept = one < two
+    one, two = one[kept], two[kept]
+    distances = shapely.distance(polygons[one], polygons[two])
+    return [(int(a), int(b), float(d)) for a, b, d in zip(one, two, distances, strict=True)]
+
+
+def swollen(ring: Array, *, by: float) -> Array:
+    """A ring (n, 2) round an area that holds every point within `by` mm of it, and little more.
+
+    >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
+    >>> round(abs(ring_area(swollen(square, by=1.0))), 1)
+    15.1
+    """
+    import shapely
+
+    # its arcs are drawn as chords inside them, by a part of 1 - cos(90° / 32) of the radius
+    outer = shapely.buffer(shapely.Polygon(ring), 1.0013 * by, quad_segs=16)
+    return np.asarray(shapely.get_coordinates(outer.exterior))
+
+
+def covered(ring: Array, x: Array, y: Array, size: ArrayLike) -> BoolArray:
+    """Which cells (len(x), len(y)) of a grid an area reaches into. x, y: their low corners; size: (2,) their sides, mm.
+
+    >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
+    >>> covered(square, np.array([-1.0, 0, 1, 2]), np.array([1.5]), (1.0, 1.0)).ravel().tolist()
+    [False, True, True, False]
+    """
+    import shapely
+
+    polygon = shapely.Polygon(ring)
+    shapely.prepare(polygon)
+    wide, high = np.asarray(size, dtype=float)
+    # an area that only touches a cell does not reach into it
+    boxes = shapely.box(x[:, None] + GRID, y[None] + GRID, x[:, None] + wide - GRID, y[None] + high - GRID)
+    return np.asarray(shapely.intersects(polygon, boxes))
+
+
+def round_about(ring: Array, *, by: float) -> Array:
+    """A ring of few points (n, 2) that holds an area whole and leaves at most twice `by` mm of room round it.
+
+    Errors: ValueError where that has not come out as one ring without holes.
+
+    >>> ring = np.array([[np.cos(t), np.sin(t)] for t in np.linspace(0, 2 * np.pi, 500)]) * 100
+    >>> len(round_about(ring, by=0.5)) < 60
+    True
+    """
+    import shapely
+
+    inner = shapely.Polygon(ring)
+    outer = shapely.simplify(shapely.buffer(inner, by, join_style="mitre"), 0.8 * by)
+    if outer.geom_type != "Polygon" or not outer.is_valid or not outer.contains(inner):
+        raise ValueError("no ring round it")
+    return np.asarray(shapely.get_coordinates(outer.exterior))[:-1]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,7 +91,7 @@ class Arrange(Operation):
 
 def upright(piece: Piece) -> Piece:
     """The piece turned so that its grain line is upright."""
-    return moved(piece, _upright(piece))
+    return moved(piece, Affine() if piece.grain is None else piece.grain.upright)
 
 
 def box(piece: Piece) -> tuple[float, float, float, float]:
@@ -100,16 +99,3 @@ def box(piece: Piece) -> tuple[float, float, float, float]:
     derived = derive(piece)
     whole = derived.cut.curve if derived.cut is not None else chain(outline(piece), within=1e-6)
     return bounds(whole)
-
-
-def _upright(piece: Piece) -> Affine:
-    """The turn that sets the grain line upright, the way it points kept to the nearer end."""
-    if piece.grain is None:
-        return Affine()
-    dx, dy = piece.grain.end - piece.grain.start
-    turn = math.pi / 2 - math.atan2(dy, dx)
-    if piece.grain.ways == "both":
-        turn = (turn + math.pi / 2) % math.pi - math.pi / 2
-    else:
-        turn -= math.pi  # one way: the arrow points up
-    return Affine.rotation(turn) if abs(math.remainder(turn, 2 * math.pi)) > 1e-12 else Affine()

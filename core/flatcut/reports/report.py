@@ -53,6 +53,10 @@ class Inputs(Protocol):
         """What a file about them all is called inside, '' for nothing."""
 
     @property
+    def ending(self) -> str:
+        """The end of the name of the file to be made, with its dot, in small letters: one that the report saves."""
+
+    @property
     def wanted(self) -> Collection[str]:
         """The options by which files are asked for beside what is said."""
 
@@ -126,12 +130,13 @@ class Report(Declared):
     """The base of all reports.
 
     saves: the ending of the files that it makes, which are a choice of the editor's Save As, beside the dialog in the
-    menu that asks for a file; file_type: what that choice is called. makes: options of the command that name one more
-    file to make, with their help. in_editor: whether it has a dialog. records: whether --json prints its record; doing:
-    the word for its progress.
+    menu that asks for a file; also_saves: other endings that the command takes for them; file_type: what that choice is
+    called. makes: options of the command that name one more file to make, with their help. in_editor: whether it has a
+    dialog. records: whether --json prints its record; doing: the word for its progress.
     """
 
     saves: ClassVar[str] = ""
+    also_saves: ClassVar[tuple[str, ...]] = ()
     file_type: ClassVar[str] = ""
     makes: ClassVar[Mapping[str, str]] = {}
     in_editor: ClassVar[bool] = True

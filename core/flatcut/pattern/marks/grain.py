@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
@@ -28,6 +29,23 @@ class Grain(Mark):
     def __post_init__(self) -> None:
         object.__setattr__(self, "start", frozen(self.start))
         object.__setattr__(self, "end", frozen(self.end))
+
+    @property
+    def upright(self) -> Affine:
+        """The turn that sets the line upright: the way it points kept to the nearer end, an arrow of one way up.
+
+        >>> import numpy as np
+        >>> across = Grain(start=np.array([0.0, 0.0]), end=np.array([5.0, 1e-9]), ways="one")
+        >>> across.upright.apply(across.end).round(3).tolist()
+        [0.0, -5.0]
+        """
+        dx, dy = self.end - self.start
+        turn = math.pi / 2 - math.atan2(dy, dx)
+        if self.ways == "both":
+            turn = (turn + math.pi / 2) % math.pi - math.pi / 2
+        else:
+            turn -= math.pi
+        return Affine.rotation(turn) if abs(math.remainder(turn, 2 * math.pi)) > 1e-12 else Affine()
 
     def moved(self, matrix: Affine) -> Grain:
         return replace(self, start=matrix.apply(self.start), end=matrix.apply(self.end))

@@ -1,0 +1,1 @@
+"""Pieces laid on cloth: as little length as can be found, and the proof that nothing overlaps."""
