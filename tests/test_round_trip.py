@@ -248,9 +248,10 @@ def test_the_same_input_gives_the_same_bytes_in_every_process() -> None:
 UPDATE = os.environ.get("FLATCUT_UPDATE") == "1"
 
 
-def test_a_file_of_format_1_is_read_for_ever() -> None:
-    """`format-1.svg` was written once and is never written again, whatever later formats are like."""
-    _, pattern, findings = read((GOLDEN / "format-1.svg").read_bytes())
+@pytest.mark.parametrize("number", [1, 2])
+def test_a_file_of_every_format_is_read_for_ever(number: int) -> None:
+    """`format-1.svg` was written once and is never written again, whatever later formats are like; so were others."""
+    _, pattern, findings = read((GOLDEN / f"format-{number}.svg").read_bytes())
     assert not findings
     assert [piece.name for piece in pattern.pieces] == ["front", "back"]
     front = pattern.piece("front")
@@ -271,6 +272,16 @@ def test_a_file_of_format_1_is_read_for_ever() -> None:
     assert pattern.seams[1].ease == -26
     assert pattern.steps[-1].line == "allowance all --width=10"
     assert len(outline(front)) == 9
+
+
+def test_what_an_older_format_said_of_the_pattern_stands_once_where_it_stands_today() -> None:
+    drawing, pattern, _ = read((GOLDEN / "format-1.svg").read_bytes())
+    root = etree.fromstring(write(drawing, pattern))
+    found = list(root.iter("{urn:flatcut:pattern}pattern"))
+    assert [element.get("format") for element in found] == ["2"]
+    assert [etree.QName(up).localname for up in found[0].iterancestors()] == ["RDF", "metadata", "svg"]
+    again = read(etree.tostring(root))[1]
+    assert (again.seams, again.steps, again.style) == (pattern.seams, pattern.steps, pattern.style)
 
 
 def test_what_is_written_today_is_the_golden_file() -> None:

@@ -1,4 +1,4 @@
-"""What a document says of the whole pattern: one element in its <metadata>."""
+"""What a document says of the whole pattern: one element in the RDF of its <metadata>."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from flatcut.formats.svg.vocabulary import FORMAT, NAMESPACE, PREFIX, own, pack,
 from flatcut.pattern.values import Figure, Pattern, Position, RunPart, Seam, Step, Style
 
 _WHERE = "the document"
+RDF_NAMESPACE = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
+RDF = f"{{{RDF_NAMESPACE}}}RDF"
+"""What holds descriptions of a document in it. Source: RDF 1.1 XML Syntax, section 2; SVG 1.1, section 21."""
 
 
 @dataclass(kw_only=True)
@@ -147,7 +150,11 @@ def write_metadata(
         parent = old.getparent()
         if parent is not None:
             parent.remove(old)
-    element = etree.SubElement(home, own("pattern"), nsmap={PREFIX: NAMESPACE})
+    # the editor reads what it does not know without a word only within RDF, where a typed node is any element
+    described = home.find(RDF)
+    if described is None:
+        described = etree.SubElement(home, RDF, nsmap={"rdf": RDF_NAMESPACE})
+    element = etree.SubElement(described, own("pattern"), nsmap={PREFIX: NAMESPACE})
     element.set("format", str(FORMAT))
     if records:
         element.set("seams", pack(records))

@@ -1,11 +1,11 @@
-"""The names that flatcut writes into an SVG: namespace `urn:flatcut:pattern`, attributes only, format 1.
+"""The names that flatcut writes into an SVG: namespace `urn:flatcut:pattern`, attributes only, format 2.
 
 On a piece's group       piece=UID name data points notches inner
 On its outline path      outline=UID edges darts last at
 On a path inside         line=UID name kind · dart=UID · grain=KIND ways; of=UID last
 On the derived group     derived=UID, and on what it holds: drawn=ROLE of=UID, on the label also at
 On a layer of its own    names, faults, told
-In the metadata          <pattern format seams style body measures names told>, in it <step> <copy>
+In the metadata's RDF    <pattern format seams style body measures names told>, in it <step> <copy>
 
 Records are JSON in an attribute, sorted and without spaces, defaults left out: equal data gives equal bytes. So that an
 attribute stays readable its quotation marks are single ones; those inside a text are escaped (\\u0022, \\u0027).
@@ -22,8 +22,9 @@ from flatcut.errors import InputError
 
 NAMESPACE = "urn:flatcut:pattern"
 PREFIX = "flatcut"
-FORMAT = 1
-"""Version of this vocabulary. A document with a newer one is refused, an older one is brought up when it is read."""
+FORMAT = 2
+"""Version of this vocabulary. A document with a newer one is refused, an older one is brought up when it is read. In
+format 1 the pattern's element stood in the metadata itself, of which the editor complained whenever it read it."""
 
 
 def own(name: str) -> str:
