@@ -70,7 +70,7 @@ class Press(InkscapeExtension):  # type: ignore[misc]  # the editor's library ha
             except ImportError:
                 if not ways.record(PACKAGE).get("python"):
                     raise
-        return _elsewhere(self.words)
+        return _elsewhere(self.words, self.document)
 
 
 def _here(words: list[str], document: bytes) -> tuple[bytes, str]:
@@ -81,10 +81,10 @@ def _here(words: list[str], document: bytes) -> tuple[bytes, str]:
     return done.document or b"", done.said
 
 
-def _elsewhere(words: list[str]) -> tuple[bytes, str]:
+def _elsewhere(words: list[str], document: bytes) -> tuple[bytes, str]:
     """The press done by the Python that installed the plugin."""
     try:
-        ended, drawing, said = ways.hand_over(PACKAGE, words)
+        ended, drawing, said = ways.hand_over(PACKAGE, words, document)
     except OSError:
         return b"", LOST
     if ended == 0:

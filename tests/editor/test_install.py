@@ -81,7 +81,7 @@ def test_a_failed_install_leaves_the_old_one(fresh, monkeypatch):
         (package / "half").mkdir(parents=True)
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("flatcut.editor.install._copy", full)
+    monkeypatch.setattr("flatcut.editor.install.copied", full)
     with pytest.raises(OutputError, match="no space left"):
         install(fresh)
     assert tree(fresh.folder) == before

@@ -16,7 +16,7 @@ from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.chosen import selection
 from flatcut.editor.telling import refusal, told_of, with_told
 from flatcut.editor.typed import beside_selection
-from flatcut.editor.ways import REFUSED, SAYS
+from flatcut.editor.ways import PIPED, REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
 from flatcut.formats.svg.drawing import Drawing
@@ -223,7 +223,8 @@ def main(line: Sequence[str]) -> int:
     """Do one press in a process of its own: the drawing to standard output, or a sentence to standard error."""
     try:
         press = read_words(line)
-        done = answered(press, Path(press.file).read_bytes())
+        data = sys.stdin.buffer.read() if press.file == PIPED else Path(press.file).read_bytes()
+        done = answered(press, data)
     except FlatcutError as error:
         print(error, file=sys.stderr)
         return REFUSED

@@ -31,6 +31,9 @@ REFUSED = 2
 PATIENCE = 300.0
 """Seconds that another Python may take; then something is wrong."""
 
+PIPED = "-"
+"""In place of a file: the document comes by the pipe."""
+
 SAYS = "flatcut says: "
 """What stands before a sentence for the person beside a drawing; other packages may chatter on the same stream."""
 
@@ -79,18 +82,20 @@ def way(folder: Path) -> str:
     return BESIDE if fits else OTHER
 
 
-def hand_over(folder: Path, words: list[str]) -> tuple[int, bytes, str]:
+def hand_over(folder: Path, words: list[str], document: bytes) -> tuple[int, bytes, str]:
     """Let the Python that installed the plugin do a press: how it ended, its output, and what it said.
 
+    The document goes by the pipe: a build that is closed off has temporary files that no other program sees.
     Raises OSError when that Python is not there any more.
     """
-    python = record(folder).get("python", "")
+    noted = record(folder)
+    python = noted.get("python", "")
     if not python:
         raise OSError("no other Python is known")
     clean = {key: value for key, value in os.environ.items() if key not in LEAKS}
     done = subprocess.run(
-        [python, "-I", "-c", CHILD, str(folder.parent), *words],
-        stdin=subprocess.DEVNULL,
+        [*noted.get("outside", []), python, "-I", "-c", CHILD, str(folder.parent), *words[:-1], PIPED],
+        input=document,
         capture_output=True,
         env=clean,
         timeout=PATIENCE,
