@@ -27,7 +27,7 @@ LAYERS = [
     {"pattern"},
     {"reshape", "declared", "marking"},
     {"outlines", "darts", "fullness", "sewing", "panels", "truing", "drafting", "blocks", "drawing"},
-    {"operations", "checks", "printing", "lay"},
+    {"operations", "checks", "printing", "lay", "exchange", "listing"},
     {"arguments"},
     {"recipe", "collecting", "formats"},
     {"reports"},
@@ -53,6 +53,7 @@ OUTSIDE = {
     "lxml": {"formats", "editor"},
     "shapely": {"geometry"},
     "reportlab": {"formats"},
+    "ezdxf": {"formats"},
     "tomli": {"tables"},
     "spyrrow": {"lay"},
 }
@@ -132,7 +133,14 @@ def test_the_layers_are_those_of_developers_md():
     assert rooms == [layer - {"", "__main__"} for layer in LAYERS if layer - {"", "__main__"}]
 
 
-@pytest.mark.parametrize(("package", "file"), [("shapely", "geometry/region.py"), ("reportlab", "formats/pdf.py")])
+BIG_PACKAGES = [
+    ("shapely", "geometry/region.py"),
+    ("reportlab", "formats/pdf.py"),
+    ("ezdxf", "formats/dxf/library.py"),
+]
+
+
+@pytest.mark.parametrize(("package", "file"), BIG_PACKAGES)
 def test_a_large_package_is_imported_in_one_file_and_only_when_asked(package, file):
     users = [path for path in FILES if any(name.split(".")[0] == package for _, name in imports(path))]
     assert [path.relative_to(CORE).as_posix() for path in users] == [file]

@@ -11,6 +11,7 @@ from flatcut.arguments import Words, build, split
 from flatcut.errors import UsageError
 from flatcut.files import read_bytes, read_waiting, same_file, write_bytes
 from flatcut.formats.json_pieces import step_record
+from flatcut.formats.opening import as_svg
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
@@ -32,7 +33,19 @@ def edit(name: str, words: Sequence[str]) -> int:
     if anew and not data:
         document, pattern, findings = new_drawing()
     else:
-        document, pattern, findings = read(data, name="standard input" if source == "-" else source)
+        called = "standard input" if source == "-" else source
+        svg, said = as_svg(data, name=called)
+        if in_place and svg is not data:
+            raise UsageError(
+                f"{source} is no SVG, and what comes of it is; name another file with -o instead of --in-place"
+            )
+        data = svg
+        document, pattern, findings = read(data, name=called)
+        findings = [*said, *findings]
+    if output.lower().endswith(".dxf"):
+        raise UsageError(
+            f"what {name} makes is an SVG drawing; write it to a .svg file, then: flatcut exchange -o {output}"
+        )
     done = operation.perform(pattern)
     result = write(document, done.pattern) if done.changed else data
     if done.changed or found.output or in_place:

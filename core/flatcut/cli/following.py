@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from flatcut.arguments import build, split, words_of
 from flatcut.errors import FlatcutError, UsageError
-from flatcut.formats.svg.read import read
+from flatcut.formats.opening import read
 from flatcut.reports.report import Input, Report, Result, load
 
 _Part = TypeVar("_Part")

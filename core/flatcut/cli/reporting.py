@@ -15,7 +15,7 @@ from flatcut.cli.editing import taken_flag, tell_findings
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.files import as_text, read_bytes, same_file, write_bytes, write_chunks
-from flatcut.formats.svg.read import read
+from flatcut.formats.opening import read
 from flatcut.reports.report import Input, Report, Result, load
 
 _Part = TypeVar("_Part")

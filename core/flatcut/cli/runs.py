@@ -15,8 +15,8 @@ from flatcut.cli.spreading import LOST, shown, spread
 from flatcut.errors import FlatcutError, OutputError
 from flatcut.files import read_bytes, write_bytes
 from flatcut.findings import plural
+from flatcut.formats.opening import read
 from flatcut.formats.svg.new import new_drawing
-from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.recipe import read_recipe, replay
 

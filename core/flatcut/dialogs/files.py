@@ -12,7 +12,7 @@ from xml.sax.saxutils import escape, quoteattr
 from flatcut.declared.declared import Declared, kinds, summary
 from flatcut.declared.entries import MORE, UNIT, UNITS
 from flatcut.declared.kinds import Row
-from flatcut.dialogs import first_steps
+from flatcut.dialogs import first_steps, opening
 from flatcut.dialogs.help import WIDE, help_lines
 from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter
 from flatcut.errors import OutputError
@@ -233,6 +233,7 @@ def all_dialogs() -> dict[str, str]:
     every = {file_name(cls): dialog(cls) for cls in classes}
     makers = [cls for cls in classes if saved(cls)]
     every[f"{first_steps.COMMAND}.inx"] = beginning()
+    every[f"{opening.COMMAND}.inx"] = opened()
     return every | {file_name(cls, to_file=True): dialog(cls, to_file=True) for cls in makers}
 
 
@@ -254,6 +255,26 @@ def beginning() -> str:
         f'    <effects-menu><submenu name="{MENU}"/></effects-menu>',
         "    <menu-tip>What to do first.</menu-tip>",
         "  </effect>",
+        *_FOOT,
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def opened() -> str:
+    """The choice of the editor's Open for DXF files: no dialog, but what the script is told, and which files it takes.
+
+    >>> [line.strip() for line in opened().splitlines() if "<extension>" in line]
+    ['<extension>.dxf</extension>']
+    """
+    lines = [
+        *_head(opening.TITLE, f"org.flatcut.{opening.COMMAND}"),
+        f'  <param name="{OPERATION}" type="string" gui-hidden="true">{opening.COMMAND}</param>',
+        "  <input>",
+        f"    <extension>{opening.ENDING}</extension>",
+        f"    <mimetype>{opening.MEDIA}</mimetype>",
+        f"    <filetypename>{escape(opening.TITLE)} (*{opening.ENDING})</filetypename>",
+        f"    <filetypetooltip>{escape(opening.TIP)}</filetypetooltip>",
+        "  </input>",
         *_FOOT,
     ]
     return "\n".join(lines) + "\n"

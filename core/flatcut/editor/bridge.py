@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
-from flatcut.dialogs import first_steps
+from flatcut.dialogs import first_steps, opening
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.chosen import selection
 from flatcut.editor.telling import refusal, told_of, with_told
@@ -19,6 +19,7 @@ from flatcut.editor.typed import beside_selection
 from flatcut.editor.ways import PIPED, REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
+from flatcut.formats.opening import as_svg
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.told_layer import Told
@@ -86,6 +87,8 @@ def pressed(press: Press, data: bytes) -> Pressed:
     if name == first_steps.COMMAND:
         lines = tuple(f"{k}  {line}" for k, line in enumerate(first_steps.LINES, start=1))
         return Pressed(document=with_told(read(data)[0], Told(title=first_steps.TITLE[2:], lines=lines)))
+    if name == opening.COMMAND:
+        return _opened(press, data)
     told = name in report.names()
     cls: type[Declared] = report.load(name) if told else load(name)
     try:
@@ -104,7 +107,7 @@ def answered(press: Press, data: bytes) -> Pressed:
     try:
         return pressed(press, data)
     except FlatcutError as error:
-        if press.given.get(OPERATION) == first_steps.COMMAND:
+        if press.given.get(OPERATION) in (first_steps.COMMAND, opening.COMMAND):
             raise
         cls = _class(press)
         if not cls.previewed or issubclass(cls, report.Report):
@@ -116,6 +119,17 @@ def answered(press: Press, data: bytes) -> Pressed:
         if drawing.pattern.told_hidden:
             raise
         return Pressed(document=with_told(drawing, refusal(cls, error)))
+
+
+def _opened(press: Press, data: bytes) -> Pressed:
+    """The drawing that a file of another program comes to; what there is to say of it stands beside the pieces."""
+    svg, findings = as_svg(data, name=Path(press.file).name or f"the file{opening.ENDING}")
+    if svg is data:
+        raise InputError("this is no DXF file; choose one, or open it as the kind of file that it is")
+    if not findings:
+        return Pressed(document=svg)
+    told = Told(title="Opened", looked=tuple(map(str, findings)))
+    return Pressed(document=with_told(read(svg)[0], told))
 
 
 def _class(press: Press) -> type[Declared]:

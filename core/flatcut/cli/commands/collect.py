@@ -13,8 +13,8 @@ from flatcut.collecting import collected
 from flatcut.declared.fields import flag
 from flatcut.errors import UsageError
 from flatcut.files import read_bytes, same_file, write_bytes
+from flatcut.formats.opening import read
 from flatcut.formats.svg.new import new_drawing
-from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 
 

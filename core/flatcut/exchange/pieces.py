@@ -1,0 +1,221 @@
+"""Pieces made of what an exchange file says of them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from flatcut.errors import FlatcutError, GeometryError, InputError
+from flatcut.exchange.layers import BOUNDARY, CUT_OUT, INTERNAL, SEW
+from flatcut.exchange.nicks import notched
+from flatcut.exchange.values import Course, Part, Set
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, chain, flatten, line, polyline, signed_area
+from flatcut.geometry.fit_points import fit_points
+from flatcut.geometry.nearest import nearest
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.labels import words
+from flatcut.outlines.gathering import Gathered
+from flatcut.outlines.making import Manner, make
+from flatcut.pattern.renewing import free_name, numbered
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import (
+    Allowance,
+    Caption,
+    DrawnPath,
+    Grain,
+    Hole,
+    Line,
+    Pattern,
+    Piece,
+    Style,
+)
+from flatcut.pattern.walking import drawn_length, points_at
+
+NEAR = 0.01
+"""mm that a curve may leave the points that it is drawn through."""
+WITHIN = 0.1
+"""mm: a cut line made from widths that lies this near to the one that was read is that one."""
+STEADY = 0.05
+"""mm that the allowance along an edge may vary and still be one width."""
+MOSTLY = 0.5
+"""A sew line that encloses more than this part of the boundary is the stitch line of the piece."""
+
+
+def pattern_of(held: Set) -> tuple[Pattern, list[str]]:
+    """The pieces of a set, and sentences on what is other than it was read. Errors: InputError without any piece."""
+    uids, taken = Uids(), set[str]()
+    sizes = {part.size for part in held.parts}
+    style = Style(name=held.style, size=held.sample or (sizes.pop() if len(sizes) == 1 else ""))
+    found: list[Piece] = []
+    said: list[str] = []
+    several = {p.name for p in held.parts if sum(p.name == other.name for other in held.parts) > 1}
+    for part in held.parts:
+        wanted = _name(f"{part.name}-{part.size}" if part.name in several and part.size else part.name)
+        name = free_name(wanted, taken) if wanted else numbered("piece", taken)
+        try:
+            piece, told = _piece(name, part, style, uids)
+        except FlatcutError as error:
+            said.append(f"{part.name or name} is left out: {error}")
+            continue
+        taken.add(name)
+        found.append(piece)
+        said += told
+    if not found:
+        raise InputError(said[0] if said else "it has no pieces")
+    materials = tuple(dict.fromkeys(piece.material for piece in found if piece.material))
+    return Pattern(pieces=tuple(found), style=replace(style, materials=materials)), said
+
+
+def _name(text: str) -> str:
+    """A piece's name from the words of a file.
+
+    >>> _name("FRONT  (left)"), _name("2nd yoke"), _name("1")
+    ('FRONT-left', 'nd-yoke', '')
+    """
+    return re.sub(r"^[\W\d_]+|-+$", "", re.sub(r"[^\w-]+", "-", text.strip()))
+
+
+def curve_of(course: Course) -> Curve:
+    """The line through the points of a course: straight between turn points, curved where curve points stand."""
+    points = course.points if not course.closed else np.concatenate([course.points, course.points[:1]])
+    if not course.turn.any():
+        return polyline(points)
+    first = int(np.argmax(course.turn)) if course.closed else 0
+    count = len(course.points)
+    if course.closed:
+        points = np.concatenate([course.points[first:], course.points[:first], course.points[first : first + 1]])
+        marks = np.flatnonzero(np.roll(course.turn, -first)).tolist()
+        marks.append(count)
+    else:
+        marks = sorted({0, *np.flatnonzero(course.turn).tolist(), count - 1})
+    parts = []
+    for a, b in pairwise(marks):
+        stretch = points[a : b + 1]
+        if len(stretch) == 2:
+            parts.append(line(stretch[0], stretch[1]))
+        else:
+            ring = a == 0 and b == count and course.closed
+            parts.append(
+                fit_points(stretch[:-1], tolerance=NEAR, corner_angle=180.0, closed=True)
+                if ring
+                else fit_points(stretch, tolerance=NEAR, corner_angle=180.0)
+            )
+    return chain(parts, within=1e-6)
+
+
+def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list[str]]:
+    boundaries = [course for course in part.of(BOUNDARY) if course.closed]
+    if not boundaries:
+        raise InputError("it has no closed boundary on layer 1; close it where it was drawn")
+    boundary = max(boundaries, key=lambda course: _area(course.points))
+    sewn = [c for c in part.of(SEW) if c.closed and _area(c.points) > MOSTLY * _area(boundary.points)]
+    stitch = max(sewn, key=lambda course: _area(course.points), default=boundary)
+    path = DrawnPath(id=f"outline-of-{name}", curves=(curve_of(stitch),), closed=(True,))
+    others = [c for c in part.courses if c.layer in (INTERNAL, CUT_OUT, SEW) and c is not stitch]
+    inside = [
+        DrawnPath(id=f"line-{k}-of-{name}", curves=(curve_of(course),), closed=(course.closed,))
+        for k, course in enumerate(others, start=1)
+    ]
+    gathered = Gathered(
+        path=path,
+        curve=path.curves[0],
+        inner=[p.curves[0] for p, c in zip(inside, others, strict=True) if c.closed and c.layer == CUT_OUT],
+        closed=[p for p, c in zip(inside, others, strict=True) if c.closed and c.layer != CUT_OUT],
+        open=[p for p, c in zip(inside, others, strict=True) if not c.closed],
+    )
+    known = bool(stitch.turn.any())
+    manner = Manner(deepest=0.0, keep_points=True) if known else Manner(deepest=0.0)
+    made = make(name, gathered, manner, uids)
+    piece = _without_origins(made.piece)
+    names = piece.names()
+    left = [path for path in gathered.open if path.id not in made.taken]
+    lines = []
+    for path in left:
+        called = numbered("line", names)
+        names.add(called)
+        lines.append(Line(uid=uids.fresh("line", piece.uid, path.id), name=called, curve=path.curves[0]))
+    piece = replace(
+        piece,
+        lines=(*piece.lines, *lines),
+        quantity=part.quantity,
+        cut_as=part.cut_as,
+        material=part.material,
+        grain=None if part.grain is None else Grain(start=part.grain[0], end=part.grain[1]),
+        holes=tuple(Hole(uid=uids.fresh("hole", piece.uid, str(k)), at=at) for k, at in enumerate(part.holes)),
+    )
+    said = list(made.warnings)
+    piece = _folded(piece, part, said)
+    if stitch is not boundary:
+        piece = _cut(piece, curve_of(boundary), said)
+    cut = cut_line(piece)
+    notches, told = notched(piece, part.nicks, None if cut is None else cut.curve, uids)
+    return _captioned(replace(piece, notches=notches), part, style), [*said, *told]
+
+
+def _area(points: Array) -> float:
+    return abs(signed_area(polyline(np.concatenate([points, points[:1]]))))
+
+
+def _without_origins(piece: Piece) -> Piece:
+    """The piece as one that was made of nothing that is drawn."""
+    darts = tuple(replace(dart, origin="") for dart in piece.darts)
+    return replace(piece, origin="", darts=darts, lines=tuple(replace(one, origin="") for one in piece.lines))
+
+
+def _folded(piece: Piece, part: Part, said: list[str]) -> Piece:
+    """The piece with its fold, where the file has a mirror line."""
+    if part.mirror is None:
+        if piece.cut_as == "fold":
+            said.append(f"{piece.name} is to be cut on the fold, but has no mirror line; it is a single piece now")
+            return replace(piece, cut_as="single")
+        return piece
+    mirror = line(part.mirror[0], part.mirror[1])
+    edges = [e for e in piece.edges if all(nearest(mirror, p.nodes)[1].max() <= STEADY for p in e.parts)]
+    if not edges:
+        said.append(f"the mirror line of {piece.name} lies on none of its edges; tell its fold with the step 'edge'")
+        return piece
+    uids = {edge.uid for edge in edges}
+    changed = tuple(replace(e, use="fold") if e.uid in uids else e for e in piece.edges)
+    return replace(piece, edges=changed, cut_as="fold")
+
+
+def _cut(piece: Piece, boundary: Curve, said: list[str]) -> Piece:
+    """The piece with the allowances that lie between its stitch line and its boundary, or with that as it was drawn."""
+    widths = []
+    for edge in piece.edges:
+        places = np.linspace(0.2, 0.8, 13) * drawn_length(edge)
+        away = nearest(boundary, points_at(edge, places))[1]
+        middle = float(np.median(away))
+        widths.append(round(middle, 1) if abs(middle - round(middle, 1)) < 0.02 else round(middle, 3))
+    edges = tuple(replace(e, allowance=Allowance(width=w)) for e, w in zip(piece.edges, widths, strict=True))
+    piece = replace(piece, edges=edges)
+    try:
+        made = cut_line(piece)
+    except GeometryError:
+        made = None
+    if made is not None and _apart(made.curve, boundary) <= WITHIN:
+        return piece
+    said.append(f"the cut line of {piece.name} is kept as it was drawn: its allowances and corners do not tell it")
+    return replace(piece, cut_by_hand=boundary)
+
+
+def _apart(one: Curve, other: Curve) -> float:
+    """mm between two lines where they lie farthest from each other."""
+    there = nearest(other, flatten(one, tolerance=0.02))[1].max()
+    return float(max(there, nearest(one, flatten(other, tolerance=0.02))[1].max()))
+
+
+def _captioned(piece: Piece, part: Part, style: Style) -> Piece:
+    """The piece with the words of the file that its own label does not say."""
+    own = {*words(piece, style), *(line.name for line in piece.lines), f"size {part.size}"}
+    further = [note.text for note in part.notes if note.text not in own and not _of_label(note.text)]
+    return replace(piece, caption=Caption(text="; ".join(dict.fromkeys(further)))) if further else piece
+
+
+def _of_label(text: str) -> bool:
+    """Whether a line of a label says what the piece itself says: how many are cut, its allowance, its size."""
+    return bool(re.match(r"cut \d|size |allowance included|[\d.]+ mm(:| allowance)", text))
