@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
+import logging
 import math
 from collections.abc import Callable, Iterator
 
 import ezdxf
 from ezdxf.document import Drawing
+
+logging.getLogger("ezdxf").setLevel(logging.ERROR)  # that R12 has no units is known
 
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 UNITS = {"mm": (4, 1.0), "cm": (5, 10.0), "in": (1, 25.4), "m": (6, 1000.0)}
