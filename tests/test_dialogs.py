@@ -365,6 +365,7 @@ def test_the_menu_has_deeds_with_their_objects_in_the_order_of_the_work():
         "Darts",
         "Spread and pleat",
         "Shape",
+        "Derive",
         "Finish",
         "Report",
     ]

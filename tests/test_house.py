@@ -26,7 +26,7 @@ LAYERS = [
     {"geometry"},
     {"pattern"},
     {"reshape", "declared", "marking"},
-    {"outlines", "darts", "fullness", "sewing", "panels", "truing", "drafting", "blocks", "drawing"},
+    {"outlines", "darts", "fullness", "sewing", "panels", "copies", "truing", "drafting", "blocks", "drawing"},
     {"operations", "checks", "printing", "lay", "exchange", "listing"},
     {"arguments"},
     {"recipe", "collecting", "formats"},

@@ -89,6 +89,12 @@ CASES: dict[str, Case] = {
         fill={"target": "skirt.e1@25%", "amount": "0.5", "at": "edge", "into": "skirt.dart-1", "units": "cm"},
         command=("skirt.e1@25%", "--amount=0.5cm", "--at=edge", "--into=skirt.dart-1"),
     ),
+    "copy": Case(
+        start="named",
+        select=("back",),
+        fill={"material": "lining", "mirror": "true"},
+        command=("back", "--material=lining", "--mirror"),
+    ),
     "corner": Case(
         start="named",
         fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
