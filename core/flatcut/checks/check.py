@@ -93,6 +93,8 @@ def load(name: str) -> type[Check]:
 def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None) -> list[Finding]:
     """What the checks find, all of them where none is named: faults before warnings, then by how far over they are."""
     whole = Subject(pattern=subject) if isinstance(subject, Pattern) else subject
-    every = sorted(checks or [load(name)() for name in names()], key=lambda check: check.follows)
+    known = names()
+    chosen = checks or [load_from("flatcut.checks", name, Check, known)() for name in known]
+    every = sorted(chosen, key=lambda check: check.follows)
     found = [finding for check in every for finding in check.find(whole)]
     return sorted(found, key=lambda finding: (finding.severity != FAULT, -finding.weight))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -72,8 +71,8 @@ class CutLines(Check):
 
 def _dense(ring: Array) -> Array:
     """The corners of a ring (n, 2) and places between them, no farther apart than STEP."""
-    parts = []
-    for start, end in pairwise(ring):
-        count = int(np.ceil(np.linalg.norm(end - start) / STEP)) or 1
-        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
-    return np.concatenate(parts)
+    steps = np.diff(ring, axis=0)
+    counts = np.maximum(np.ceil(np.hypot(steps[:, 0], steps[:, 1]) / STEP), 1).astype(int)
+    which = np.repeat(np.arange(len(counts)), counts)
+    share = (np.arange(len(which)) - (np.cumsum(counts) - counts)[which]) / counts[which]
+    return np.asarray(ring[which] + share[:, None] * steps[which])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 from collections.abc import Collection
 from pathlib import Path
 from typing import TypeVar
@@ -15,7 +16,11 @@ _Own = TypeVar("_Own", bound=Declared)
 
 def names_in(folder: Path, framework: Collection[str]) -> list[str]:
     """Names of what the files of a folder declare, in alphabetical order. framework: files that declare nothing."""
-    return [option(stem) for stem in sorted(path.stem for path in folder.glob("*.py")) if stem not in framework]
+    return [option(stem) for stem in sorted(_stems(folder)) if stem not in framework]
+
+
+def _stems(folder: Path) -> list[str]:
+    return [name.removesuffix(".py") for name in os.listdir(folder) if name.endswith(".py")]
 
 
 def load_from(package: str, name: str, base: type[_Own], known: Collection[str]) -> type[_Own]:

@@ -39,7 +39,11 @@ def unit(v: Array) -> Array:
     array([[0.6, 0.8],
            [0. , 0. ]])
     """
-    size = np.linalg.norm(v, axis=-1, keepdims=True)
+    if v.shape == (2,):
+        x, y = v.tolist()
+        length = math.hypot(x, y)
+        return np.array([x / length, y / length]) if length > 0 else np.zeros(2)
+    size = np.sqrt((v * v).sum(axis=-1, keepdims=True))
     return np.asarray(np.divide(v, size, out=np.zeros_like(v), where=size > 0))
 
 

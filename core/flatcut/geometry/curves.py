@@ -5,6 +5,7 @@ A place on a curve is one number u: span index plus the span's own parameter, fr
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -102,10 +103,12 @@ def chain(curves: Iterable[Curve], *, within: float = JOINT) -> Curve:
     if not items:
         raise GeometryError("a curve needs at least one span of four points")
     controls = np.concatenate([c.controls for c in items])
-    gaps = np.linalg.norm(controls[1:, 0] - controls[:-1, 3], axis=1)
-    if gaps.size and gaps.max() > within:
-        raise GeometryError(f"the curves to be chained lie {gaps.max():.3g} mm apart")
-    controls[1:, 0] = controls[:-1, 3]
+    if len(controls) > 1:
+        gaps = controls[1:, 0] - controls[:-1, 3]
+        widest = math.sqrt(float((gaps * gaps).sum(axis=1).max()))
+        if widest > within:
+            raise GeometryError(f"the curves to be chained lie {widest:.3g} mm apart")
+        controls[1:, 0] = controls[:-1, 3]
     return Curve(controls, np.concatenate([c.straight for c in items]))
 
 
@@ -132,6 +135,8 @@ def point(curve: Curve, u: ArrayLike) -> Array:
     >>> point(line((0, 0), (3, 6)), 0.5)
     array([1.5, 3. ])
     """
+    if isinstance(u, (float, int)):
+        return _point_at(curve, float(u))
     index, t = locate(curve, u)
     p = curve.controls[index]
     t = t[..., None]
@@ -162,6 +167,8 @@ def tangent(curve: Curve, u: ArrayLike, *, before: bool = False) -> Array:
     >>> tangent(cubic((0, 0), (0, 0), (2, 0), (3, 0)), 0.0)
     array([1., 0.])
     """
+    if isinstance(u, (float, int)):
+        return _tangent_at(curve, float(u), before)
     place = np.asarray(u, dtype=float)
     index, t = locate(curve, place)
     if before:
@@ -184,6 +191,41 @@ def tangent(curve: Curve, u: ArrayLike, *, before: bool = False) -> Array:
         chord = p[..., 3, :] - p[..., 0, :]
         first = np.where(weak[..., None], np.where(flat[..., None], chord, curved), first)
     return unit(np.asarray(first))
+
+
+def _located(curve: Curve, u: float) -> tuple[int, float]:
+    place = min(max(u, 0.0), float(len(curve)))
+    index = min(int(place), len(curve) - 1)
+    return index, place - index
+
+
+def _point_at(curve: Curve, u: float) -> Array:
+    """As `point` at one place, in plain numbers: several times as fast."""
+    index, t = _located(curve, u)
+    s = 1 - t
+    a, b, c, d = s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = curve.controls[index].tolist()
+    return np.array([a * x0 + b * x1 + c * x2 + d * x3, a * y0 + b * y1 + c * y2 + d * y3])
+
+
+def _tangent_at(curve: Curve, u: float, before: bool) -> Array:
+    """As `tangent` at one place, in plain numbers: several times as fast."""
+    index, t = _located(curve, u)
+    if before and t == 0.0 and index > 0:
+        index, t = index - 1, 1.0
+    p0, p1, p2, p3 = (complex(*p) for p in curve.controls[index].tolist())
+    s = 1 - t
+    d0, d1, d2 = p1 - p0, p2 - p1, p3 - p2
+    way = s * s * d0 + 2 * s * t * d1 + t * t * d2
+    size = max(max(abs(q.real), abs(q.imag)) for q in (d0, p2 - p0, p3 - p0))
+    if abs(way) <= 1e-9 * size:
+        way = s * (d1 - d0) + t * (d2 - d1)
+        if t >= 0.5:
+            way = -way
+        if abs(way) <= 1e-9 * size:
+            way = p3 - p0
+    length = abs(way)
+    return np.array([way.real / length, way.imag / length]) if length > 0 else np.zeros(2)
 
 
 def split_spans(controls: Array, t: ArrayLike) -> tuple[Array, Array]:
@@ -271,11 +313,17 @@ def signed_area(curve: Curve) -> float:
     >>> round(signed_area(polyline([(0, 0), (2, 0), (2, 3), (0, 3), (0, 0)])), 9)
     6.0
     """
-    p = curve.controls - curve.controls[0, 0]
-    x, y = p[..., 0], p[..., 1]
-    # ∫ x dy - y dx over each cubic, in Bernstein form
-    weights = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
-    return float(np.einsum("ni,ij,nj->", x, weights, y))
+    return spans_area(curve.controls)
+
+
+def spans_area(controls: Array) -> float:
+    """As `signed_area`, of spans (n, 4, 2) end to start."""
+    p = controls - controls[0, 0]
+    return float(((p[..., 0] @ _AREA) * p[..., 1]).sum())
+
+
+_AREA = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
+"""∫ x dy - y dx over a cubic, in Bernstein form."""
 
 
 def same(a: Curve, b: Curve, *, tolerance: float) -> bool:

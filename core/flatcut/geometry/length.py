@@ -151,6 +151,8 @@ def _integrate(controls: Array, t0: Array, t1: Array, tolerance: float) -> Array
         coarse = half * (speed[:, :_COARSE] @ _COARSE_W)
         fine = half * (speed[:, _COARSE:] @ _FINE_W)
         open_ = np.abs(fine - coarse) > enough[row]
+        if rounds_left == HALVINGS and not slow.any() and not open_.any():
+            return np.asarray(fine)
         if rounds_left == 0 or not open_.any():
             np.add.at(total, row, fine)
             break

@@ -23,9 +23,11 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, TypeVar
 
+import numpy as np
+
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, signed_area
+from flatcut.geometry.curves import Curve, spans_area
 from flatcut.pattern.edges import TAKEUP_KINDS as TAKEUP_KINDS
 from flatcut.pattern.edges import USES as USES
 from flatcut.pattern.edges import Dart as Dart
@@ -376,4 +378,4 @@ def outline(piece: Piece) -> list[Curve]:
 
 def area(piece: Piece) -> float:
     """mm² inside the drawn outline; positive when it runs clockwise on the screen."""
-    return signed_area(chain(outline(piece), within=1e-6))
+    return spans_area(np.concatenate([curve.controls for curve in outline(piece)]))
