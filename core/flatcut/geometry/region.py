@@ -166,6 +166,17 @@ def near_segments(starts: Array, ends: Array, points: Array, *, within: float) -
     return pairs[0], pairs[1]
 
 
+def distance_to(ring: Array, points: Array) -> Array:
+    """mm from points (n, 2) to the line of a ring, whichever side they lie on.
+
+    >>> distance_to(np.array([[0.0, 0], [4, 0], [4, 4], [0, 4]]), np.array([[2.0, 1], [2, -3]])).tolist()
+    [1.0, 3.0]
+    """
+    import shapely
+
+    return np.asarray(shapely.distance(shapely.LinearRing(ring), shapely.points(points)))
+
+
 def overlap_area(ring: Array, other: Array) -> float:
     """mm² that two areas share.
 
