@@ -31,6 +31,7 @@ from flatcut.pattern.values import (
     RunPart,
     Seam,
 )
+from flatcut.units import plain
 from tests.test_check_pieces import both, crossing
 
 Corners = list[tuple[float, float]]
@@ -341,3 +342,17 @@ def renamed(pattern: Pattern) -> Pattern:
         for s in pattern.seams
     )
     return replace(pattern, pieces=tuple(pieces), seams=seams)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_allowance_that_differs_most_is_told_with_its_side(turned: bool) -> None:
+    """One side widens evenly from 10 to 20 mm, the other has 10: of 24 places the last is 9.8 mm off, whichever end."""
+    one, two = ring(SQUARE), ring(SQUARE, "b", at=300.0)
+    widths = Allowance(width=20.0, end_width=10.0) if turned else Allowance(width=10.0, end_width=20.0)
+    pattern = sewn(edge_of(one, "right", allowance=widths), two)
+    (found,) = [f for f in run_checks(pattern) if f.check == "allowances"]
+    most = 10 + 10 * 23.5 / 24
+    assert found.figure == pytest.approx(most - 10, abs=1e-6)
+    assert found.text.startswith(
+        f"a.right has {plain(most)} mm of allowance where b.left, which it is sewn to, has 10 mm"
+    )

@@ -16,7 +16,8 @@ import shapely
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, cubic, flatten, line, polyline, split
-from flatcut.geometry.offset_made import Gate
+from flatcut.geometry.offset_gate import Fault
+from flatcut.geometry.offset_made import Gate, fault_of
 from flatcut.geometry.offset_outline import offset_outline, try_outlines
 from flatcut.geometry.offset_ring import Spans, gather
 from flatcut.geometry.offset_rules import rules_of
@@ -147,6 +148,33 @@ def test_the_gate_passes_a_good_ring_and_no_ring_that_is_a_tenth_of_a_millimetre
         assert found[0].what == "near"
         passed, found = gate.passed(moved(spans, node, 60 * out), 0.004)
         assert not passed.any()
+
+
+@pytest.mark.parametrize(("slacks", "passes"), [(1.8, True), (2.2, False)])
+def test_the_gate_allows_a_taper_as_much_more_as_it_is_steep(slacks, passes):
+    """An allowance that widens by half of the length of its edge is measured within 1 + 2 x 0.5 slacks."""
+    curves = sides((0, 0), (200, 0), (200, 300), (0, 300), (0, 0))
+    edges = [OffsetEdge(curve=c, width=10, end_width=b) for c, b in zip(curves, (110, 10, 10, 10), strict=True)]
+    corners = [OffsetCorner(kind="stepped")] * 4
+    answer = offset_outline(edges, corners, tolerance=TOLERANCE)
+    widths = [[(10.0, 110.0), *[(10.0, 10.0)] * 3]]
+    c = gather([[e.curve for e in edges]], widths, None, False)
+    n, slack = len(answer.curve), 0.03
+    spans = Spans(np.array(answer.curve.controls), answer.curve.straight, np.zeros(n, int), np.array(answer.sources))
+    gate = Gate(c, rules_of([(edges, corners)], c), False, slack)
+    assert gate.passed(spans, 0.004)[0].all()
+    lower = spans.controls + np.where(spans.controls[..., 1:] < 0, [0, slacks * slack], 0)
+    assert bool(gate.passed(spans._replace(controls=lower), 0.004)[0].all()) == passes
+
+
+@pytest.mark.parametrize("k", range(5))
+def test_a_refusal_names_the_edge_whose_end_lies_nearest(k):
+    curves = [ARCH, GROUND[0], *split(GROUND[1], 0.5), GROUND[2]]
+    edges = [OffsetEdge(curve=c, width=10, name=f"e{i}") for i, c in enumerate(curves)]
+    c = gather([curves], [[(10.0, 10.0)] * 5], None, False)
+    off = np.array([0.3, -0.2]) * (curves[k].end - curves[k].start) / 100
+    text = str(fault_of((edges, [OffsetCorner()] * 5), c, 0, Fault(curves[k].end - off, -1, 0.0, "far")))
+    assert f"edge 'e{k}'" in text or f"edge 'e{(k + 1) % 5}'" in text  # both end there
 
 
 def test_the_gate_knows_a_ring_beside_the_stitch_line_and_a_spike():

@@ -1,0 +1,59 @@
+"""Changes that `tests.mutating` may make and no test can see: a pattern of file, line and change, and why.
+
+A pattern is matched against `file: line as it was => line as it becomes`, blanks taken together.
+"""
+
+from __future__ import annotations
+
+import re
+
+HARMLESS: tuple[tuple[str, str], ...] = (
+    (
+        r"=> def \w+\([^*]*, /, ",
+        "what had to be given by name may be given by place too; every call that is made names it",
+    ),
+    (
+        r"=> @dataclass\(frozen=True, kw_only=False\)",
+        "fields may be given without their names too; every call that is made names them",
+    ),
+    (
+        r"^formats/svg/lengths.py: _LONGEST = ",
+        "a limit of characters far above any length that is written, there to bound the time",
+    ),
+    (
+        r"^geometry/meeting.py: axis = np.divide\(.*np.tile\(\[ ?[02].0, ",
+        "the axis of a chord of no length: any direction serves",
+    ),
+    (
+        r"^checks/\w+.py: (.*)high=\d+\) => \1high= ?\d+\)",
+        "the largest value that an option takes, far above any that serves",
+    ),
+    (
+        r"LOOKS = np.linspace\(0.0, 1.0, \d+\) => LOOKS = np.linspace\(0.0, 1.0, \d+\)",
+        "one place more or less of some hundreds that are looked at",
+    ),
+    (
+        r"^geometry/offset_ring.py: mirrored = \(area > 0\) == inward .* => mirrored = \(area > -1\)",
+        "an outline of less than 1 mm²",
+    ),
+    (
+        r"^marking/corners.py: far = FAR \+ ",
+        "the length of a ray outward from a seam end, far longer either way than an allowance is wide",
+    ),
+    (
+        r"^geometry/offset_special.py: return End\(int\(end\), 1.0 if last else 0.0, ",
+        "where an offset folds back all along; no ring is made from its end that the gate lets pass",
+    ),
+)
+
+
+def harmless(file: str, was: str, now: str) -> str:
+    """Why a change cannot matter; '' where it may.
+
+    >>> harmless("x.py", "def f(a, *, b):", "def f(a, /, b):")[:11]
+    'what had to'
+    >>> harmless("x.py", "a = b + 1", "a = b - 1")
+    ''
+    """
+    text = re.sub(r"\s+", " ", f"{file}: {was} => {now}")
+    return next((why for pattern, why in HARMLESS if re.search(pattern, text)), "")
