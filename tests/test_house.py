@@ -49,6 +49,8 @@ LAYERS = [
         "truing",
         "drafting",
         "blocks",
+        "strips",
+        "collars",
         "drawing",
     },
     {

@@ -100,6 +100,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.side/hem", "kind": "squared", "through": "front.side"},
         command=("front.side/hem", "--kind=squared", "--through=front.side"),
     ),
+    "collar": Case(
+        start="drawn",
+        fill={"target": "band", "back_neck": "8.5", "front_neck": "11", "rise": "1.2", "units": "cm"},
+        command=("band", "--back-neck=8.5cm", "--front-neck=11cm", "--rise=1.2cm"),
+    ),
     "cut": Case(
         start="slashed",
         fill={"target": "front.yoke", "names": "upper.neck, lower.hem", "edge": "style-line"},
@@ -178,6 +183,11 @@ CASES: dict[str, Case] = {
         fill={"to": "skirt.e2@1/2", "share": "0.5"},
         command=("skirt.dart-1", "--to=skirt.e2@1/2", "--share=0.5"),
     ),
+    "placket": Case(
+        start="named",
+        fill={"target": "front.centre", "stand": "1.5", "facing": "4", "buttons": "3", "last": "3", "units": "cm"},
+        command=("front.centre", "--stand=1.5cm", "--facing=4cm", "--buttons=3", "--last=3cm"),
+    ),
     "pleat": Case(
         start="named",
         fill={"target": "front.hem@3cm..12cm", "kind": "inverted", "depth": "1", "units": "cm"},
@@ -201,6 +211,11 @@ CASES: dict[str, Case] = {
         start="slashed",
         fill={"target": "front.yoke", "amount": "1.5", "at": "front.armhole", "to": "gathers", "units": "cm"},
         command=("front.yoke", "--amount=1.5cm", "--at=front.armhole", "--to=gathers"),
+    ),
+    "strip": Case(
+        start="seamed",
+        fill={"target": "waistband", "kind": "waistband", "to": "skirt-back.waist+skirt-front.waist", "both": "1"},
+        command=("waistband", "--kind=waistband", "--to=skirt-back.waist+skirt-front.waist", "--both"),
     ),
     "style": Case(
         start="named", fill={"name": "top & toile", "size": "12"}, command=("--name=top & toile", "--size=12")

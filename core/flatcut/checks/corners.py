@@ -19,6 +19,8 @@ from flatcut.pattern.walking import drawn_length
 from flatcut.pattern.widths import width_at
 from flatcut.units import plain
 
+NO_CORNER = 165.0
+"""Degrees inside a piece from which on its edges run on."""
 LAID = ("squared", "mitred", "bevelled")
 """Kinds of corner at which both allowances of the seam lie on each other."""
 
@@ -43,7 +45,7 @@ class Corners(Check):
             here, there = sides(pattern, seam)[0]
             for first in (True, False):
                 one, two = (_plain(seam_end(run, first=first)) for run in (here, there))
-                if one and two and subject.cut(one.piece.uid) and subject.cut(two.piece.uid):
+                if one and two and _alike(one, two) and subject.cut(one.piece.uid) and subject.cut(two.piece.uid):
                     yield from self._differing(subject, seam, one, two)
         for piece in pattern.pieces:
             if subject.cut(piece.uid) is not None:
@@ -53,7 +55,14 @@ class Corners(Check):
     def _differing(self, subject: Subject, seam: Seam, one: SeamEnd, two: SeamEnd) -> Iterator[Finding]:
         severity = WARNING if seam.suggested else FAULT
         kinds = _kind(one), _kind(two)
-        if kinds[0] != kinds[1]:
+        ends = []
+        for end in (one, two):
+            cut = subject.cut(end.piece.uid)
+            ends.append(None if cut is None else allowance_end(end.piece, end.edge, cut, at_end=end.at_end))
+        away = None if ends[0] is None or ends[1] is None else float(ends[0][0] - ends[1][0])
+        # a corner squared at a right angle ends as a mitred one does, whatever it is called
+        alike = kinds[0] == kinds[1] or (away is not None and abs(away) <= self.ends_apart and _square(one, two))
+        if not alike:
             yield Finding(
                 check=self.name,
                 severity=severity,
@@ -65,14 +74,7 @@ class Corners(Check):
             return
         if kinds[0] not in LAID:
             return  # turned at a fold, or pressed open along the seam that this one runs into
-        ends = []
-        for end in (one, two):
-            cut = subject.cut(end.piece.uid)
-            ends.append(None if cut is None else allowance_end(end.piece, end.edge, cut, at_end=end.at_end))
-        if ends[0] is None or ends[1] is None:
-            return
-        away = float(ends[0][0] - ends[1][0])
-        if abs(away) > self.ends_apart:
+        if away is not None and abs(away) > self.ends_apart:
             yield Finding(
                 check=self.name,
                 severity=severity,
@@ -110,6 +112,17 @@ class Corners(Check):
                 figure=miss,
                 passes=self.hem_miss,
             )
+
+
+def _alike(one: SeamEnd, two: SeamEnd) -> bool:
+    """Whether both run into edges of one use, and into a corner: what is finished otherwise ends in its own way, and an
+    edge may end in the middle of a line."""
+    return one.across.use == two.across.use and max(one.angle, two.angle) < NO_CORNER
+
+
+def _square(one: SeamEnd, two: SeamEnd) -> bool:
+    """Whether both corners are mitred or squared ones."""
+    return all(_kind(end).split()[0] in ("mitred", "squared") for end in (one, two))
 
 
 def _mended(kind: str, one: SeamEnd, two: SeamEnd) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 from flatcut.checks.check import Check, Subject
@@ -24,11 +25,14 @@ BELONG = 25.0
 
 
 class _On(NamedTuple):
-    """A notch on a run: how far along it, how it is written, and whether it marks a dart, where its mate is."""
+    """A notch on a run: how far along it, how it is written, and whether it marks a dart, where its mate is.
+
+    Without a notch it is the seam at which the run goes on from one piece to the next: mark enough for its mate.
+    """
 
     at: float
     name: str
-    notch: Notch
+    notch: Notch | None
     darts: bool
 
 
@@ -104,7 +108,7 @@ class Notches(Check):
             wanted = on.at if on.at <= total / 2 else other - (total - on.at)
             # inside an unplaced ease either count is right
             loose = abs(other - total)
-            near = min(two, key=lambda mate: abs(mate.at - wanted), default=None)
+            near = min((*two, *_joints(there)), key=lambda mate: abs(mate.at - wanted), default=None)
             away = None if near is None else max(0.0, abs(near.at - wanted) - (loose if _middle(on.at, total) else 0.0))
             if near is None or away is None or away > BELONG:
                 yield Finding(
@@ -119,12 +123,14 @@ class Notches(Check):
                     check=self.name,
                     severity=WARNING if seam.suggested else FAULT,
                     where=(on.name, near.name),
-                    text=f"the notches at {on.name} and {near.name} miss each other by {plain(away)} mm; set one anew",
+                    text=f"the notches at {on.name} and {near.name} miss each other by {plain(away)} mm; set one anew"
+                    if near.notch
+                    else f"the notch at {on.name} misses the seam of {near.name} by {plain(away)} mm; set it anew",
                     figure=away,
                     passes=self.apart,
                     about=seam.uid,
                 )
-            elif near.notch.count != on.notch.count:
+            elif near.notch is not None and on.notch is not None and near.notch.count != on.notch.count:
                 yield Finding(
                     check=self.name,
                     severity=WARNING,
@@ -146,7 +152,16 @@ def _notches(run: list[Walked]) -> list[_On]:
             name = f"{step.piece.name}.{step.edge.name}@{plain(at)}"
             darts = at_dart(step.piece, step.edge, at)
             found += [_On(place, name, notch, darts) for place in along(run, notch.edge, at)]
-    return list({(on.notch.uid, round(on.at, 3)): on for on in found}.values())
+    return list({(on.notch.uid if on.notch else "", round(on.at, 3)): on for on in found}.values())
+
+
+def _joints(run: list[Walked]) -> list[_On]:
+    """Where a run goes on from one edge to the next."""
+    found, walked = [], 0.0
+    for one, two in pairwise(run):
+        walked += one.sewn
+        found.append(_On(walked, f"{one.piece.name}.{one.edge.name} and {two.piece.name}.{two.edge.name}", None, False))
+    return found
 
 
 def _stands(notch: Notch, edge: Edge, at: float) -> bool:
@@ -154,7 +169,7 @@ def _stands(notch: Notch, edge: Edge, at: float) -> bool:
 
 
 def _marks(on: _On) -> str:
-    return "1 mark" if on.notch.count == 1 else f"{on.notch.count} marks"
+    return "1 mark" if on.notch is None or on.notch.count == 1 else f"{on.notch.count} marks"
 
 
 def _middle(at: float, total: float) -> bool:

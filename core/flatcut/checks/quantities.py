@@ -19,10 +19,12 @@ class Quantities(Check):
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Seams whose sides are cut a different number of times."""
         pattern = subject.pattern
+        # edges whose two halves are sewn each in its own way are not counted
+        halves = {part.of for seam in pattern.seams for part in (*seam.a, *seam.b) if part.mirrored}
         for seam in pattern.seams:
             parts = (*seam.a, *seam.b)
             pieces = [owner(pattern, part)[0] for part in parts]
-            if any(part.mirrored for part in parts) or not all(wants_cut(piece) for piece in pieces):
+            if any(part.of in halves for part in parts) or not all(wants_cut(piece) for piece in pieces):
                 continue
             one, two = _count(pattern, seam.a), _count(pattern, seam.b)
             if one == two:

@@ -9,8 +9,9 @@ from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import number
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.mating import sides
+from flatcut.pattern.runs import ends
 from flatcut.pattern.seam_ends import SeamEnd, seam_end
-from flatcut.pattern.values import Seam
+from flatcut.pattern.values import Edge, Pattern, Seam
 from flatcut.units import plain
 
 
@@ -59,6 +60,8 @@ class RunOn(Check):
             if pair in told or not self.most < abs(joint.off) < self.meant:
                 continue
             told.add(pair)
+            if self._turned_out(joint, joints) or _one_on_the_other(subject.pattern, joint):
+                continue
             if not self._crossed(joint, joints):
                 yield self._finding(joint)
 
@@ -93,6 +96,12 @@ class RunOn(Check):
                     found.append(_Joint(seam=seam, one=one, two=two))
         return found
 
+    def _turned_out(self, joint: _Joint, joints: list[_Joint]) -> bool:
+        """Whether both edges at the corner are sewn to those of the other piece: a collar's point, turned right side
+        out, where no line runs on."""
+        corners = {joint.one.key, joint.two.key}
+        return any(j.seam.uid != joint.seam.uid and {j.one.key, j.two.key} == corners for j in joints)
+
     def _crossed(self, joint: _Joint, joints: list[_Joint]) -> bool:
         """Whether another seam crosses here whose own line runs on better on both sides.
 
@@ -123,3 +132,19 @@ class RunOn(Check):
                 if mine.key == end.key and mine.edge.uid == end.across.uid:
                     return other, far
         return None
+
+
+def _one_on_the_other(pattern: Pattern, joint: _Joint) -> bool:
+    """Whether the lines across are sewn to one and the same stretch: two layers, as of a collar on its neckline."""
+    one, two = (_sewn_to(pattern, end.across) for end in (joint.one, joint.two))
+    return any(a[0] == b[0] and min(a[2], b[2]) - max(a[1], b[1]) > 1.0 for a in one for b in two)
+
+
+def _sewn_to(pattern: Pattern, edge: Edge) -> list[tuple[str, float, float]]:
+    """The stretches that an edge is sewn to: uid of their edge, from where to where, sewn mm."""
+    found = []
+    for seam in pattern.seams:
+        for mine, other in ((seam.a, seam.b), (seam.b, seam.a)):
+            if any(part.of == edge.uid for part in mine) and len(mine) == 1:
+                found += [(part.of, *ends(pattern, part)) for part in other]
+    return found

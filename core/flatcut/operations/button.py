@@ -16,17 +16,12 @@ from flatcut.geometry.length import place_at
 from flatcut.geometry.nearest import nearest_place
 from flatcut.marking.ticks import outward
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.marks.button import THICKNESS, slit_across
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, nearest_drawn, on_edge
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Button, Edge, Figure, Line, Pattern, Piece
 from flatcut.pattern.walking import sewn_at, sewn_length, to_sewn
-
-THICKNESS = 3.0
-"""mm that a buttonhole is longer than the button is wide (common practice: the button's thickness, no source)."""
-SHANK = 3.0
-"""mm that a buttonhole across the edge begins beyond the button's place, toward the edge, where the thread of the
-button pulls it (common practice, no source)."""
 
 
 class _Along(NamedTuple):
@@ -129,7 +124,7 @@ class SetButtons(Operation):
         slit = None
         if kind == "buttonhole":
             long = self.size + THICKNESS
-            slit = np.array([at + SHANK * out, at + (SHANK - long) * out])
+            slit = slit_across(at, out, self.size)
             if self.lie == "along":
                 slit = np.array([at - long / 2 * way, at + long / 2 * way])
         uid = uids.fresh(kind, along.thing.uid, f"{place:.3f}")

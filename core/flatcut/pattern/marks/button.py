@@ -14,6 +14,21 @@ from flatcut.pattern.marks.mark import Compared, Mark, Marked
 from flatcut.pattern.sound import hold, hold_finite, hold_place
 
 BUTTON_KINDS = ("button", "buttonhole")
+THICKNESS = 3.0
+"""mm that a buttonhole is longer than the button is wide (common practice: the button's thickness, no source)."""
+SHANK = 3.0
+"""mm that a buttonhole across the edge begins beyond the button's place, toward the edge, where the thread of the
+button pulls it (common practice, no source)."""
+
+
+def slit_across(at: Array, out: Array, size: float) -> Array:
+    """Both ends (2, 2) of the buttonhole for a button of `size` mm at (2,); out: unit way (2,) in which it is pulled.
+
+    >>> slit_across(np.array([10.0, 0.0]), np.array([1.0, 0.0]), 15.0)
+    array([[13.,  0.],
+           [-5.,  0.]])
+    """
+    return np.array([at + SHANK * out, at + (SHANK - size - THICKNESS) * out])
 
 
 @dataclass(frozen=True, kw_only=True)

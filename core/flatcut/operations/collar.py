@@ -1,0 +1,159 @@
+"""`collar`: bands, stand and fall, flat collars, from a neckline as measured.
+
+Its kinds are classes of their own, one file each in `flatcut.collars.kinds`; from their fields follow those of the
+operation, and so options and dialog.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, make_dataclass, replace
+
+from flatcut.collars.kinds.kind import FAMILY, Kind
+from flatcut.collars.neckline import Neckline, measured, stated
+from flatcut.declared.declared import kinds
+from flatcut.declared.fields import choice, further, piece_names, ref, text, texts
+from flatcut.declared.fields import length as mm
+from flatcut.errors import Option, UsageError
+from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.assembling import free_place, laid_out
+from flatcut.pattern.places import Part, Place, Run
+from flatcut.pattern.redrawing import as_before, made_way, source_of
+from flatcut.pattern.runs import found_run, owner
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Figure, Pattern, Piece
+
+KINDS = tuple(FAMILY.names())
+TOP, UNDER = "collar", "under-collar"
+"""Kinds of source: what lies on top is told of when its neckline has changed, and stands for all."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drafting(Operation):
+    """The fields that every kind has, and the work."""
+
+    target: tuple[str, ...] = texts(("kind of collar", f"one of {', '.join(KINDS)}"), choices=KINDS)
+    neck: Place | Run | None = ref(
+        ("run", "edge"), ("the neckline", "half of it, from the centre back on: back.neck+front.neck"), filled=False
+    )
+    back_neck: float | None = mm(None, ("back neckline", "centre to shoulder, where no edges are named"), high=1000)
+    front_neck: float | None = mm(None, ("front neckline", "from shoulder to centre, likewise"), high=1000)
+    opening: str = choice("front", ("opens at the", "the collar is on the fold at the other centre"), ("front", "back"))
+    extension: float = mm(0.0, ("button stand", "how much of the neckline lies beyond the centre"), high=120)
+    short: float = mm(0.0, ("neck edge shorter by", "than the neckline, stretched into it"), high=20)
+    names: tuple[str, ...] = piece_names(("names of the pieces", "with commas between them"))
+    material: str = further(text("", ("material", "they are cut from")))
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        given = [item.name for item in dataclasses.fields(self) if getattr(self, item.name) != item.default]
+        self.refuse(self.target, given)
+
+    @classmethod
+    def refuse(cls, targets: Sequence[str], given: Iterable[str]) -> None:
+        """Raise for an option that only another kind has."""
+        FAMILY.refuse(targets, given, kinds(Drafting))
+
+    @classmethod
+    def more(cls) -> list[str]:
+        """Which options each kind takes."""
+        return FAMILY.more()
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        kind = FAMILY.asked(self.target, self)
+
+        pattern, old = made_way(pattern, self._names(kind), (TOP, UNDER))
+        names = self._names(kind)
+        neck = self._neckline(pattern)
+        whole = neck.long
+        if self.short:
+            share = 1 - self.short / (2 * (whole - (neck.beyond if neck.free else 0.0)))
+            long = whole - self.short / 2
+            neck = replace(neck, long=long, joints=tuple(at * share for at in neck.joints))
+        uids = Uids(pattern.uids())
+        made = kind.draft(neck, uids, names)
+        material = self.material or self._material(pattern, neck)
+        left, top = free_place(pattern)
+        pieces = laid_out([replace(piece, material=material) for piece in made.pieces], left=left, top=top)
+        pieces = tuple(as_before(self._told(pattern, piece, neck), old.get(piece.name)) for piece in pieces)
+        seams = made.seams
+        if self.short:
+            seams = tuple(replace(s, ease=self.short / 2) if s.b == neck.run else s for s in seams)
+        done = replace(pattern, pieces=(*pattern.pieces, *pieces), seams=(*pattern.seams, *seams))
+        figures = (
+            Figure("half neckline", whole),
+            *(Figure("from the fold to a seam of the garment", at) for at in neck.joints),
+            *made.figures,
+        )
+        return Outcome(pattern=done, figures=figures, warnings=made.warnings)
+
+    def _told(self, pattern: Pattern, piece: Piece, neck: Neckline) -> Piece:
+        """With what it was made of; what lies under it follows by its seams."""
+        source = source_of(pattern, neck.run, kind=TOP, line=self.line())
+        if source is not None and piece.name in self._under():
+            source = replace(source, kind=UNDER, taken=())
+        return replace(piece, source=source)
+
+    def _under(self) -> set[str]:
+        """The names of the pieces that lie under others."""
+        kind = FAMILY.asked(self.target, self)
+        return {name for name, usual in zip(self._names(kind), kind.pieces, strict=True) if usual.startswith("under-")}
+
+    def _names(self, kind: Kind) -> tuple[str, ...]:
+        known = kind.pieces
+        if len(self.names) > len(known):
+            raise UsageError(
+                Option("names"), f" gives {len(self.names)} names for {len(known)} pieces; give one for each"
+            )
+        return (*self.names, *known[len(self.names) :])
+
+    def _neckline(self, pattern: Pattern) -> Neckline:
+        if self.neck is not None:
+            if self.back_neck is not None or self.front_neck is not None:
+                raise UsageError(
+                    Option("neck"), " and lengths both give the neckline; leave ", Option("back-neck"), " out"
+                )
+            run = self.neck if isinstance(self.neck, Run) else Run((Part(place=self.neck),))
+            found = measured(pattern, found_run(pattern, run), opening=self.opening, beyond=self.extension)
+        elif self.back_neck is None or self.front_neck is None:
+            raise UsageError(
+                "a collar wants its neckline; name half of it with ",
+                Option("neck"),
+                ", or give ",
+                Option("back-neck"),
+                " and ",
+                Option("front-neck"),
+            )
+        else:
+            found = stated(back=self.back_neck, front=self.front_neck, opening=self.opening, beyond=self.extension)
+        if found.beyond >= found.long / 2:
+            raise UsageError(Option("extension"), f" takes less than half of the neckline, {found.long:.1f} mm")
+        return found
+
+    def _material(self, pattern: Pattern, neck: Neckline) -> str:
+        found = {owner(pattern, part)[0].material for part in neck.run}
+        return found.pop() if len(found) == 1 else ""
+
+
+DraftCollar: type[Drafting] = operation(menu="Derive", title="Draft collar")(
+    make_dataclass(
+        "DraftCollar",
+        list(FAMILY.fields("Shape")),
+        bases=(Drafting,),
+        frozen=True,
+        kw_only=True,
+        namespace={
+            "__doc__": f"""Draft a collar from the neckline it is sewn to: {", ".join(KINDS[:-1])} or {KINDS[-1]}.
+
+    Half of it is drawn, on the fold. Named edges are walked from the centre back on, and the seams
+    are stated; a button stand that is part of them is told by --extension. Top and under collar are pieces of their
+    own, the under one smaller and on the bias. The neck edge has a notch where the shoulder seam meets it. On
+    children's clothes, ties and cords at the neck and small parts such as buttons can harm; keep to the rules of the
+    place where they are sold, and ask somebody qualified.
+    """,
+            "__module__": __name__,
+        },
+    )
+)
+"""The operation with every kind's fields."""
