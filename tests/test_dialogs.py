@@ -109,7 +109,7 @@ def test_every_field_has_its_widget(cls):
         usual = getattr(cls(), key)
         if type(kind) is Number and usual is not None:
             wanted = "int" if kind.digits == 0 else "float"
-        if cls.command == "block" and key == "target":
+        if cls.command in ("block", "collar") and key == "target":
             wanted = "optiongroup"
         assert param.get("type") == wanted
         assert param.get("gui-text")[0] == param.get("gui-text")[0].upper()
