@@ -22,7 +22,7 @@ UPPER: dict[str, list[str]] = {
         "pivot front.bust-dart --to=front.armhole@1/2 --true=3\ntrue front.neck+back.neck",
         "drill front.bust-dart",
         "point --at=front.side@{third} --name=mark",
-        "line --start=front.side@{third} --end=front.centre@1/2 --name=level",
+        "line --start=front.side@{third} --end=front.centre@1/2 --name=level --open",
     ],
     "torso": ["notch front.side@{cm}cm --mates", "notch front.armhole@1/3 --mates", "drill front.bust-dart"],
     "dress": [
@@ -36,7 +36,7 @@ LOWER = {
         "notch skirt-front.side@-{cm}cm --mates",
         "release skirt-front.waist-dart --to=ease --true=3",
         "back-off skirt-back.waist-dart --by={mm}mm --true=3",
-        "line --start=skirt-front.waist@1/3 --end=skirt-front.hem@1/3 --name=slash\n"
+        "line --start=skirt-front.waist@1/3 --end=skirt-front.hem@1/3 --name=slash --open\n"
         "spread skirt-front.slash --amount={mm}mm --at=skirt-front.hem --true=3",
         "button skirt-front.centre@3cm..-9cm --count=4",
     ],

@@ -187,7 +187,7 @@ def test_default_names_take_the_first_free_number() -> None:
             'line --start=back.centre@1/2 --end=back.side@1/2 --shape="1.6,0.5 -0.6,0.5 1,0" --name=x\ncut back.x',
             "crosses itself",
         ),
-        ("line --start=front.waist@10% --end=front.side@10% --name=x\ncut front.x", "not named"),
+        ("line --start=front.waist@10% --end=front.side@10% --name=x --open\ncut front.x", "not named"),
         ("cut front.waist-dart", "alone nothing is cut off"),
         ("cut front.waist-dart back.waist-dart", "along front.waist-dart alone nothing is cut off"),
         ("cut front.bust-dart front.waist-dart", "lie 25 mm apart, and a cut is one line"),

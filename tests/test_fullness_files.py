@@ -30,8 +30,8 @@ EMPTY = b'<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm" v
 
 RECIPE = """
 block skirt --size={size}
-line --start=skirt-front.hem@1/4 --end=skirt-front.waist@80% --name=s1
-line --start=skirt-front.hem@3/4 --end=skirt-front.waist@1/4 --name=s2
+line --start=skirt-front.hem@1/4 --end=skirt-front.waist@80% --name=s1 --open
+line --start=skirt-front.hem@3/4 --end=skirt-front.waist@1/4 --name=s2 --open
 allowance skirt-front skirt-back --width=10
 spread skirt-front.s1 skirt-front.s2 --amount=6cm --at=hem --within=3
 pleat skirt-back.hem@85%..95% --kind=inverted --depth=25 --other-depth=0
@@ -92,7 +92,7 @@ def nested(edge: Edge) -> int:
 
 def test_a_pleat_in_an_eased_stretch_lies_whole_in_it():
     recipe = """
-        line --start=front.side@5cm --end=front.shoulder@50% --name=cut
+        line --start=front.side@5cm --end=front.shoulder@50% --name=cut --open
         spread front.cut --amount=6 --to=pleat
     """
     done = replay(read_recipe(recipe), read(hand.two_pieces())[1])

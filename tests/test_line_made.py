@@ -195,7 +195,7 @@ def test_on_blocks_of_other_bodies_lines_stay_inside_and_meet_their_edges(bust: 
     texts = [
         "--start=front.waist-dart.lower --parallel=grain --until=front.hip",
         '"--start=front.centre/waist-line@(min(4cm, waist-to-hip/4)):neck" --end=front.side/waist-line@4cm:armhole '
-        "--leave=square",
+        "--leave=square --open",
         "--parallel=front.hip --distance=6cm",
     ]
     front = pattern.piece("front")

@@ -74,7 +74,7 @@ def _drawn_lines(
     for drawn in strokes(pattern, selection):
         before = {(p.name, line.name) for p in pattern.pieces for line in p.lines}
         pattern = record_line(pattern, drawn.id, selection)
-        new = [(p.name, line.name) for p in pattern.pieces for line in p.lines]
+        new = dict.fromkeys((p.name, line.name) for p in pattern.pieces for line in p.lines)
         names += [_edge(*names) for names in new if names not in before]
     return (pattern, names) if names else None
 

@@ -186,17 +186,19 @@ def axis_line(piece: Piece, dart: Dart, start: Array | None, until: Edge | Line 
     return straight_way(piece, at, (upper - lower) if ends[0] < ends[1] else (lower - upper), until)
 
 
-def curved_line(
-    piece: Piece, places: Sequence[Array], leave: Array | None, arrive: Array | None, *, straight: bool = False
-) -> Curve:
-    """A smooth line through places, inside the piece. Errors: GeometryError when it leaves it or crosses itself."""
-    made = line(places[0], places[-1]) if straight else flowing(places, leave=leave, arrive=arrive)
+def curved_line(piece: Piece | None, places: Sequence[Array], leave: Array | None, arrive: Array | None) -> Curve:
+    """A smooth line through places, inside the piece where one is given.
+
+    Errors: GeometryError when it leaves it or crosses itself.
+    """
+    made = flowing(places, leave=leave, arrive=arrive)
     made = ending_at(starting_at(made, places[0]), places[-1])
     looped = self_crossings(made, closed=False)
     if looped:
         x, y = looped[0].point
         raise GeometryError(f"the line crosses itself near x {x:.1f}, y {y:.1f} mm; choose other places or angles")
-    refuse_off_cloth(piece, made)
+    if piece is not None:
+        refuse_off_cloth(piece, made)
     return made
 
 

@@ -71,7 +71,7 @@ def piece_record(piece: Piece, pattern: Pattern) -> dict[str, Any]:
             for edge in piece.edges
         ],
         "points": {point.name: _xy(point.at) for point in piece.points},
-        "lines": _listed(piece, piece.lines),
+        "lines": _lines(piece),
         "area": _mm(abs(area(piece))),
         "cut": None
         if cut is None
@@ -142,6 +142,15 @@ def _dart(piece: Piece, dart: Dart) -> dict[str, Any]:
 def _listed(piece: Piece, marks: Iterable[Mark]) -> list[dict[str, Any]]:
     """What marks say of themselves."""
     return [_plain(said) for mark in marks if (said := mark.listed(piece)) is not None]
+
+
+def _lines(piece: Piece) -> list[dict[str, Any]]:
+    """Lines by name, one that is in parts once, as long as they are together."""
+    found: dict[str, dict[str, Any]] = {}
+    for said in _listed(piece, piece.lines):
+        known = found.setdefault(said["name"], {**said, "length": 0.0})
+        known["length"] = _mm(known["length"] + said["length"])
+    return list(found.values())
 
 
 def _others(piece: Piece) -> dict[str, list[dict[str, Any]]]:

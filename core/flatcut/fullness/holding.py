@@ -10,6 +10,7 @@ from flatcut.fullness.slashing import Slash, regions
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import line
 from flatcut.geometry.nearest import nearest
+from flatcut.pattern.finding import unbroken
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, named_edge
 from flatcut.pattern.values import Edge, Figure, Line, Pattern, Piece
@@ -33,7 +34,7 @@ def lines_of(pattern: Pattern, target: Sequence[Place]) -> tuple[Piece, list[Lin
         if home is not None and piece.uid != home.uid:
             raise UsageError(f"{place} lies on another piece than {home.name}; spread one piece at a time")
         home = piece
-        found.append(thing)
+        found.append(unbroken(piece, thing))
     if home is None:
         raise UsageError("no line is named; draw one from edge to edge, select it, or name it such as front.slash")
     return home, found

@@ -131,7 +131,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
         matrix=matrix,
     )
     others = tuple(item for item in piece.lines if item.uid != along.uid)
-    carried, broken = travelled(replace(piece, lines=others), turn, uids, taken=piece.names())
+    carried, broken = travelled(replace(piece, lines=others), turn, uids)
     number = [item.uid for item in piece.lines].index(along.uid)
     kept = replace(along, curve=middle)
     carried = replace(carried, lines=(*carried.lines[:number], kept, *carried.lines[number:]))

@@ -16,6 +16,7 @@ from flatcut.geometry.length import place_at
 from flatcut.geometry.nearest import nearest_place
 from flatcut.marking.ticks import outward
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.finding import unbroken
 from flatcut.pattern.marks.button import THICKNESS, slit_across
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, nearest_drawn, on_edge
@@ -138,6 +139,7 @@ def _along(pattern: Pattern, place: Place) -> _Along:
         start = 0.0 if place.at is None else sewn_at(thing, place.at)
         end = sewn_length(thing) if place.to is None else sewn_at(thing, place.to)
     elif isinstance(thing, Line):
+        unbroken(piece, thing)
         total = arc_length(thing.curve)
         start = 0.0 if place.at is None else place.at.along(total)
         end = total if place.to is None else place.to.along(total)

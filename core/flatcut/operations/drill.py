@@ -12,6 +12,7 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, tangent
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.finding import unbroken
 from flatcut.pattern.marks.hole import of_dart
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find, spot
@@ -96,7 +97,7 @@ class SetHole(Operation):
         if isinstance(thing, Dart) and not place.part:
             return self._of_dart(piece, thing)
         if isinstance(thing, Line) and not place.other:
-            found = _inside_corners(thing.curve, self.inside)
+            found = _inside_corners(unbroken(piece, thing).curve, self.inside)
             if not found:
                 raise UsageError(f"'{place}' has no corner to drill inside of; name a place")
             return [_Wanted(piece, str(place), at) for at in found]

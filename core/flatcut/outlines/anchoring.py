@@ -194,9 +194,10 @@ def _cut_back(piece: Piece, curve: Curve) -> Curve:
     return section(curve, first, last) if last - first > 1e-9 else curve
 
 
-def drawn_line(pattern: Pattern, anchored: Anchored) -> Curve:
-    """The line that places and shape give on a pattern."""
-    start, q = spot(pattern, anchored.start), spot(pattern, anchored.end).point
+def drawn_line(pattern: Pattern, anchored: Anchored, *, end: Array | None = None) -> Curve:
+    """The line that places and shape give on a pattern; end: where its end lies, if not on the place itself."""
+    start = spot(pattern, anchored.start)
+    q = spot(pattern, anchored.end).point if end is None else end
     frame = Frame(start.point, q, is_mirrored(pattern.piece_of(start.piece)))
     at = start.point if anchored.first is None else frame.point(anchored.first)
     controls, straight = [], []

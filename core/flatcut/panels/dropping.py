@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
+from flatcut.pattern.remaining import remaining
 from flatcut.pattern.runs import written
 from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.values import Pattern
@@ -24,7 +25,11 @@ def without_pieces(pattern: Pattern, gone: Collection[str]) -> tuple[Pattern, tu
         if not met & set(gone):
             seams.append(seam)
         elif met - set(gone):
-            warnings.append(f"the seam {written(pattern, seam.a)} = {written(pattern, seam.b)} is gone")
+            left = remaining(pattern, seam, lambda part: part.piece in gone)
+            what = f"the seam {written(pattern, seam.a)} = {written(pattern, seam.b)}"
+            now = [f"{written(pattern, one.a)} = {written(pattern, one.b)}" for one in left]
+            warnings.append(f"{what} is gone" if not left else f"{what} is {' and '.join(now)} now")
+            seams += left
     dropped = {piece.uid: piece.name for piece in pattern.pieces if piece.uid in gone}
     for piece in kept:
         of = [dropped[uid] for uid in (piece.source.of if piece.source else ()) if uid in dropped]

@@ -61,7 +61,7 @@ def marks_parted(
         if isinstance(mark, Grain) or (isinstance(mark, Line) and mark.uid in used):
             continue
         if isinstance(mark, Line):
-            sections, dropped = _sections(mark, way, faces, parts, still, uids)
+            sections, dropped = _sections(mark, way, faces, still, uids)
             for k, item, _ in sections:
                 marks[k].append(item)
             if dropped:
@@ -145,7 +145,7 @@ def _away(ring: Array, at: Array) -> float:
 
 
 def _sections(
-    mark: Line, way: Course, faces: Sequence[Face], pieces: Sequence[Piece], still: int, uids: Uids
+    mark: Line, way: Course, faces: Sequence[Face], still: int, uids: Uids
 ) -> tuple[list[tuple[int, Line, Way]], bool]:
     """The stretches of a line on each part, and whether some of it lay in a dart and is gone."""
     shut = [one for own in faces for one in own.closes]
@@ -156,7 +156,6 @@ def _sections(
         k, matrix = _side(faces, point(mark.curve, len(mark.curve) / 2))
         whole = length_to(mark.curve, float(len(mark.curve)))
         return [(k, mark if matrix is IDENTITY else mark.moved(matrix), Way(0.0, whole, mark.uid, 0.0, whole))], False
-    taken = [piece.names() for piece in pieces]
     runs: list[tuple[int, float, float, Affine]] = []
     dropped = False
     for a, b in pairwise(places):
@@ -174,13 +173,10 @@ def _sections(
     found: list[tuple[int, Line, Way]] = []
     for k, a, b, matrix in runs:
         start, end = length_to(mark.curve, a), length_to(mark.curve, b)
-        name = mark.name
-        if any(i == k for i, _, _ in found):
-            name = free_name(mark.name, taken[k] | {mark.name} | {item.name for i, item, _ in found if i == k})
         uid = mark.uid if not found else uids.fresh("cut", mark.uid, str(len(found)))
         curve = section(mark.curve, a, b)
         curve = curve if matrix is IDENTITY else transform(curve, matrix)
-        item = replace(mark, uid=uid, name=name, curve=curve, origin="" if found else mark.origin)
+        item = replace(mark, uid=uid, curve=curve, origin="" if found else mark.origin)
         found.append((k, item, Way(start, end, uid, 0.0, end - start)))
     return found, dropped
 

@@ -12,7 +12,16 @@ from flatcut.geometry.length import length_to
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.places import Place, Reckoned
 from flatcut.pattern.values import Dart, Edge, Line, NamedPoint, Pattern, Piece, Position, TakeUp
-from flatcut.pattern.walking import drawn_length, drawn_of, nearest_drawn, point_at, sewn_at, sewn_length, to_sewn
+from flatcut.pattern.walking import (
+    SLACK,
+    drawn_length,
+    drawn_of,
+    nearest_drawn,
+    point_at,
+    sewn_at,
+    sewn_length,
+    to_sewn,
+)
 from flatcut.units import plain
 
 HAIR = 0.1
@@ -45,16 +54,38 @@ def named_edge(piece: Piece, place: Place) -> Edge:
     return piece.edge(place.name)
 
 
-def as_edge(piece: Piece, line: Line) -> Edge:
-    """An internal line with the manners of an edge, for walking; each dart that it crosses is closed."""
+def parts_of(piece: Piece, line: Line) -> tuple[Line, ...]:
+    """All parts of an internal line, in order: where a dart or a slash lies open over it, it is in several."""
+    return tuple(other for other in piece.lines if other.name == line.name)
+
+
+def unbroken(piece: Piece, line: Line) -> Line:
+    """The line where it is in one part. Errors: UsageError where it is not."""
+    count = len(parts_of(piece, line))
+    if count > 1:
+        raise UsageError(
+            f"{piece.name}.{line.name} is in {count} parts, as the piece lies open over it, and a line in one part is "
+            "wanted; close what lies open there, or draw another line"
+        )
+    return line
+
+
+def as_edge(piece: Piece, *parts: Line) -> Edge:
+    """An internal line, or the parts of one, with the manners of an edge, for walking; darts that it crosses are
+    closed, and so is what lies open between its parts."""
     takeups = []
     for dart in piece.darts:
-        met = [c for leg in dart.legs for c in crossings(line.curve, leg)]
-        places = sorted(length_to(line.curve, c.u) for c in met)
-        if len(places) > 1 and places[-1] > places[0]:
-            taken = places[-1] - places[0]
-            takeups.append(TakeUp(uid=dart.uid, kind="dart", start=places[0], end=places[-1], amount=taken))
-    return Edge(uid=line.uid, name=line.name, parts=(line.curve,), takeups=tuple(takeups))
+        before = 0.0
+        places: list[float] = []
+        for part in parts:
+            met = [c for leg in dart.legs for c in crossings(part.curve, leg)]
+            places += [before + length_to(part.curve, c.u) for c in met]
+            before += length_to(part.curve, float(len(part.curve)))
+        if len(places) > 1 and max(places) - min(places) > SLACK:
+            start, end = min(places), max(places)
+            takeups.append(TakeUp(uid=dart.uid, kind="dart", start=start, end=end, amount=end - start))
+    first = parts[0]
+    return Edge(uid=first.uid, name=first.name, parts=tuple(part.curve for part in parts), takeups=tuple(takeups))
 
 
 def plain_place(pattern: Pattern, place: Place) -> Place:
@@ -77,7 +108,7 @@ def plain_place(pattern: Pattern, place: Place) -> Place:
     edges = {edge.name for edge in piece.edges}
     if isinstance(thing, Edge) and place.other in edges and to is None and not place.toward:
         return place
-    host = as_edge(piece, thing) if isinstance(thing, Line) else thing
+    host = as_edge(piece, *parts_of(piece, thing)) if isinstance(thing, Line) else thing
     ends = [corner_distance(piece, host, place, position) for position in (at, to) if position is not None]
     first, *second = (Position(mode="start", value=end) for end in sorted(ends))
     return replace(place, other="", toward="", at=first, to=second[0] if second else None)
@@ -155,7 +186,7 @@ def reached(piece: Piece, host: Edge, name: str, place: Place) -> float:
 
 def _crossing(piece: Piece, host: Edge, other: Line | Edge, place: Place, *, inside: bool) -> float:
     """Drawn mm along a host where a line or an edge crosses it; one that stops a hair short reaches it."""
-    curves = [other.curve] if isinstance(other, Line) else list(other.parts)
+    curves = [part.curve for part in parts_of(piece, other)] if isinstance(other, Line) else list(other.parts)
     found = []
     for k, part in enumerate(host.parts):
         found += [drawn_of(host, k, c.u) for curve in curves for c in crossings(part, curve)]

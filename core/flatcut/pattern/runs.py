@@ -12,18 +12,18 @@ from flatcut.errors import UsageError
 from flatcut.geometry.curves import Curve, reverse, section
 from flatcut.geometry.length import length
 from flatcut.pattern.finding import as_edge as as_edge
-from flatcut.pattern.finding import find, plain_place
+from flatcut.pattern.finding import find, parts_of, plain_place
 from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart
-from flatcut.pattern.walking import part_at, sewn_at, sewn_length, to_drawn
+from flatcut.pattern.walking import SLACK, part_at, sewn_at, sewn_length, to_drawn
 
 
 def found_run(pattern: Pattern, run: Run) -> tuple[RunPart, ...]:
     """The edges and lines of a written run. Errors: UsageError, UnknownNameError."""
-    return tuple(_found(pattern, part, run) for part in run.parts)
+    return tuple(found for part in run.parts for found in _found(pattern, part, run))
 
 
-def _found(pattern: Pattern, part: Part, whole: Run) -> RunPart:
+def _found(pattern: Pattern, part: Part, whole: Run) -> tuple[RunPart, ...]:
     place = plain_place(pattern, part.place)
     piece, thing = find(pattern, place)
     if not isinstance(thing, (Edge, Line)) or place.other or place.part:
@@ -35,18 +35,51 @@ def _found(pattern: Pattern, part: Part, whole: Run) -> RunPart:
     run = RunPart(
         piece=piece.uid, of=thing.uid, start=place.at, end=place.to, backwards=part.backwards, mirrored=place.mirror
     )
+    if isinstance(thing, Line) and len(strokes := parts_of(piece, thing)) > 1:
+        return _over_parts(piece, strokes, run)
     ends(pattern, run)  # a stretch beyond the edge is refused here, not when it is walked
-    return run
+    return (run,)
+
+
+def _over_parts(piece: Piece, strokes: tuple[Line, ...], run: RunPart) -> tuple[RunPart, ...]:
+    """A stretch of a line that is in parts, as stretches of each."""
+    start, end = _ends(as_edge(piece, *strokes), run)
+    found, before = [], 0.0
+    for stroke in strokes:
+        size = sewn_length(as_edge(piece, stroke))
+        low, high = max(start - before, 0.0), min(end - before, size)
+        if high - low > SLACK:
+            whole = low <= SLACK and high >= size - SLACK
+            at, to = (None, None) if whole else (Position(mode="start", value=mm) for mm in (low, high))
+            found.append(replace(run, of=stroke.uid, start=at, end=to))
+        before += size
+    return tuple(found[::-1] if run.backwards != run.mirrored else found)
 
 
 def named_run(pattern: Pattern, run: tuple[RunPart, ...]) -> Run:
     """A run with the names of today."""
-    parts = []
+    parts: list[Part] = []
     for part in run:
         piece, thing = owner(pattern, part)
+        if isinstance(thing, Line) and len(strokes := parts_of(piece, thing)) > 1:
+            if (shown := _of_whole(piece, strokes, part)) not in parts:
+                parts.append(shown)
+            continue
         place = Place(piece=piece.name, name=thing.name, at=part.start, to=part.end, mirror=part.mirrored)
         parts.append(Part(place=place, backwards=part.backwards))
     return Run(tuple(parts))
+
+
+def _of_whole(piece: Piece, strokes: tuple[Line, ...], part: RunPart) -> Part:
+    """A stretch of one part of a line as it is written: the whole line, or from where to where along it."""
+    place = Place(piece=piece.name, name=strokes[0].name, mirror=part.mirrored)
+    if part.start is not None:
+        k = next(k for k, stroke in enumerate(strokes) if stroke.uid == part.of)
+        before = sum(sewn_length(as_edge(piece, stroke)) for stroke in strokes[:k])
+        start, end = _ends(as_edge(piece, strokes[k]), part)
+        at, to = (Position(mode="start", value=before + mm) for mm in (start, end))
+        place = replace(place, at=at, to=to)
+    return Part(place=place, backwards=part.backwards)
 
 
 def show_run(pattern: Pattern, run: tuple[RunPart, ...]) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.finding import as_edge, corner_distance, meets_at_end, plain_place, reached
+from flatcut.pattern.finding import as_edge, corner_distance, meets_at_end, parts_of, plain_place, reached
 from flatcut.pattern.finding import edge_of as edge_of
 from flatcut.pattern.finding import find as find
 from flatcut.pattern.finding import named_edge as named_edge
@@ -69,7 +69,7 @@ def spots(pattern: Pattern, place: Place | str) -> list[Spot]:
 
 def _inside_on(piece: Piece, line: Line, place: Place) -> Spot:
     """A place on a line inside a piece, darts that it crosses closed."""
-    host = as_edge(piece, line)
+    host = as_edge(piece, *parts_of(piece, line))
     if place.other and place.at is None:
         at = reached(piece, host, place.other, place)
     elif place.at is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
+from flatcut.pattern.remaining import remaining
 from flatcut.pattern.values import Edge, Pattern, Position, RunPart, Seam
 from flatcut.pattern.walking import SLACK, sewn_length
 from flatcut.reshape.tracks import START, Tracks
@@ -12,7 +13,7 @@ from flatcut.reshape.ways import grouped
 
 
 def carried_seams(tracks: Tracks, pattern: Pattern) -> tuple[tuple[Seam, ...], list[str]]:
-    """The seams of a pattern after a change, and those that are gone since only a part of their edges is.
+    """The seams of a pattern after a change, and those of which nothing is left though some of their edges are.
 
     A seam of which every edge is gone went with them, and nothing is said.
     """
@@ -20,13 +21,14 @@ def carried_seams(tracks: Tracks, pattern: Pattern) -> tuple[tuple[Seam, ...], l
     lost = {uid for uid, ways in tracks.ways.items() if not ways}
     for seam in pattern.seams:
         met = {part.of for part in (*seam.a, *seam.b)}
+        left = [seam]
         if met & lost:
-            if met != lost & met:
+            left = remaining(pattern, seam, lambda part: part.of in lost)
+            if met != lost & met and not left:
                 said.append(f"a seam of {_names(tracks, met & lost)} with other edges is gone")
-            continue
-        if met & tracks.told:
-            seam = replace(seam, a=_run(tracks, seam.a), b=_run(tracks, seam.b))
-        kept.append(seam)
+        for one in left:
+            touched = {part.of for part in (*one.a, *one.b)} & tracks.told
+            kept.append(replace(one, a=_run(tracks, one.a), b=_run(tracks, one.b)) if touched else one)
     landed: dict[str, set[str]] = {}
     for uid, ways in tracks.ways.items():
         for way in ways:

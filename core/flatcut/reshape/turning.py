@@ -6,7 +6,7 @@ A line over the cut is broken there. Where the turn closes a dart, the two halve
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,7 +19,6 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, ring_centroid
 from flatcut.geometry.welding import joined
-from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Grain, Line, Mark, Piece
 from flatcut.reshape.ways import Way, Ways, composed
@@ -42,14 +41,13 @@ class Turn:
     matrix: Affine
 
 
-def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()) -> tuple[Piece, dict[str, Ways]]:
+def travelled(piece: Piece, turn: Turn, uids: Uids) -> tuple[Piece, dict[str, Ways]]:
     """The piece with its marks, grain and inner darts where the turn takes them, and what became of its lines.
 
-    The outline is not touched. taken: names that a broken line must not get, beside those on the piece.
+    The outline is not touched. A line that is broken keeps its name in all its parts.
     """
     lines: list[Line] = []
     broken: dict[str, Ways] = {}
-    taken = {*piece.names(), *taken}
     for item in piece.lines:
         sections = _sections(item.curve, turn)
         for k, (start, end, moves) in enumerate(sections):
@@ -60,12 +58,9 @@ def travelled(piece: Piece, turn: Turn, uids: Uids, *, taken: Iterable[str] = ()
                 if len(sections) > 1:
                     broken[item.uid] = (_way(item.curve, start, end, item.uid),)
                 continue
-            stem = _stem(item.name)
-            name = free_name(stem if any(other.name == stem for other in piece.lines) else item.name, taken)
-            taken.add(name)
-            uid = uids.fresh("broken", item.uid, name)
+            uid = uids.fresh("broken", item.uid, str(k))
             broken[item.uid] += (_way(item.curve, start, end, uid),)
-            lines.append(replace(item, uid=uid, name=name, curve=curve, origin=""))
+            lines.append(replace(item, uid=uid, curve=curve, origin=""))
     old = {item.uid: item for item in piece.lines}
 
     def apart(a: Line, b: Line) -> bool:
@@ -153,8 +148,8 @@ def rejoined(
 ) -> tuple[tuple[Line, ...], dict[str, Ways]]:
     """Lines whose ends have come together and whose names say that they were one, as one again; what became of each.
 
-    names: all that lines have or had; apart: whether two did not meet before, as two that were drawn end to end stay
-    two; within: mm between ends that meet.
+    names: all that lines have or had, as older drawings number the parts of a line; apart: whether two did not meet
+    before, as two that were drawn end to end stay two; within: mm between ends that meet.
     """
     found = list(lines)
     ways: dict[str, Ways] = {}
@@ -188,10 +183,10 @@ def _stem(name: str) -> str:
 
 
 def _belong(a: Line, b: Line, whole: Collection[str]) -> bool:
-    """Whether `b` bears the name that a break of `a` gives, or both that of a break of one line of `whole`."""
+    """Whether two lines are parts of one: of one name, or numbered as those of one of `whole`, `a` before `b`."""
     stem = _stem(b.name)
-    named = stem != b.name and (a.name == stem or (_stem(a.name) == stem and a.name < b.name and stem in whole))
-    return a.kind == b.kind and named
+    numbered = stem != b.name and (a.name == stem or (_stem(a.name) == stem and a.name < b.name and stem in whole))
+    return a.kind == b.kind and (a.name == b.name or numbered)
 
 
 def _together(a: Line, b: Line, within: float) -> tuple[Curve, Way, Way] | None:

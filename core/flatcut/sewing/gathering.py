@@ -72,7 +72,11 @@ def together(
     renamed = list(made.renamed)
     darts = _named(theirs, taken, renamed)
     points = [p for p in laid.points if not any(_one_point(p, q) for q in still.points)]
-    every = [*still.lines, *_named(laid.lines, taken | {p.name for p in points}, [])]
+    # a line of one name on both is one line, in parts where the ends do not meet
+    ours = {(line.name, line.kind) for line in still.lines}
+    others = [line for line in laid.lines if (line.name, line.kind) not in ours]
+    fresh = {line.uid: line for line in _named(others, taken | {p.name for p in points}, [])}
+    every = [*still.lines, *(fresh.get(line.uid, line) for line in laid.lines)]
     home = {line.uid: piece for piece in (still, laid) for line in piece.lines}
     names_of_both = {line.name for line in every}
     lines, ways = rejoined(every, names_of_both, lambda a, b: home[a.uid] is not home[b.uid], within=within)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -13,6 +12,7 @@ from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, point, reverse, tangent
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.rigid import brought as brought
 
 LOOKS = 65
 """Places along an edge that are laid on each other, its ends included."""
@@ -44,19 +44,6 @@ def laid_along(still: Sequence[Curve], moving: Sequence[Curve]) -> Affine:
     to = np.concatenate([_looks(curve) for curve in still])
     at = np.concatenate([_looks(reverse(curve)) for curve in moving[::-1]])
     return brought(at, to)
-
-
-def brought(at: Array, to: Array) -> Affine:
-    """The rigid motion, no mirror image, that brings points (n, 2) as near as it can to others, (n, 2) too.
-
-    >>> brought(np.array([[0.0, 0], [2, 0]]), np.array([[5.0, 1], [5, 3]])).apply([[1.0, 0.0]]).round(9)
-    array([[5., 2.]])
-    """
-    centre, from_ = to.mean(axis=0), at.mean(axis=0)
-    p, q = at - from_, to - centre
-    turn = math.atan2(float(cross(p, q).sum()), float((p * q).sum()))
-    x, y = centre - from_
-    return Affine.translation(float(x), float(y)) @ Affine.rotation(turn, (float(from_[0]), float(from_[1])))
 
 
 def apart(still: Sequence[Curve], laid: Sequence[Curve], *, clockwise: bool) -> Apart:
