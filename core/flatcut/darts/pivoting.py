@@ -13,7 +13,7 @@ from flatcut.darts.pressing import kept_pressing
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, flatten, line, point, split, transform
+from flatcut.geometry.curves import Curve, chain, flatten, line, point, reverse, split, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, ring_area
@@ -39,12 +39,18 @@ FLAT = 0.02
 
 @dataclass(frozen=True, kw_only=True)
 class Target:
-    """Where a dart goes: place `u` on part `part` of an edge, or a dart that is there. The corner is the end place."""
+    """Where a dart goes: place `u` on part `part` of an edge, or a dart that is there. The corner is the end place.
+
+    slash: the way from the dart's point to the edge along which it opens, and uid of the line that it is; None for the
+    straight way.
+    """
 
     edge: str = ""
     part: int = 0
     u: float = 0.0
     dart: str = ""
+    slash: Curve | None = None
+    line: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +87,7 @@ def pivoted(
     apex = dart.points[0]
     whole = share >= 1 - 1e-12
     arcs, cuts = _parted(piece, dart, to, apex)
-    rings = [_region(arc, apex) for arc in arcs]
+    rings = [_region(arc, apex, cuts[-1], first=k == 0) for k, arc in enumerate(arcs)]
     sides = [{item.of for item in arc} for arc in arcs]
     moving, reason = _mover(piece, sides, rings, hold)
     radians = closing_angle(dart) * min(share, 1.0) * (-1 if moving else 1)
@@ -96,10 +102,12 @@ def pivoted(
         target = dart.uid if whole else uids.fresh("pivot", dart.uid, name)
         darts[target] = replace(dart, uid=target, name=name or dart.name, origin="")
         feet = arcs[0][-1].curve.end, arcs[1][0].curve.start
-        legs = [
-            Item(of=target, curve=_carried_leg(dart.legs[0], feet[0], apex, whole), leg=0),
-            Item(of=target, curve=_carried_leg(dart.legs[1], apex, feet[1], whole), leg=1),
-        ]
+        if to.slash is None:
+            both = _carried_leg(dart.legs[0], feet[0], apex, whole), _carried_leg(dart.legs[1], apex, feet[1], whole)
+        else:
+            along = [transform(to.slash, matrix) if k == moving else to.slash for k in (0, 1)]
+            both = between(reverse(along[0]), feet[0], apex), between(along[1], apex, feet[1])
+        legs = [Item(of=target, curve=leg, leg=k) for k, leg in enumerate(both)]
     if whole:
         arcs = _closed(arcs, moving)
     result = rebuilt(carried, [*arcs[0], *legs, *arcs[1]], darts)
@@ -183,8 +191,9 @@ def _opened(piece: Piece, dart: Dart, to: Target, apex: Array) -> tuple[list[Ite
             beside = items[place - 1] if not items[place - 1].part else items[place]
             there = dart_of(piece, beside.of)
             raise UsageError(f"{piece.name}.{there.name} stands there; name it as the target, or another place")
-    slash = line(apex, items[place % len(items)].curve.start)
-    _refuse_unreachable(piece, items, slash, place)
+    foot = items[place % len(items)].curve.start
+    slash = line(apex, foot) if to.slash is None else between(to.slash, apex, foot)
+    _refuse_unreachable(piece, items, slash, "the straight way" if to.slash is None else "the line")
     return items, place, (*dart.legs, slash)
 
 
@@ -209,23 +218,23 @@ def _snapped(curve: Curve, u: float) -> float:
     return float(node) if abs(length_to(curve, u) - length_to(curve, node)) <= NODE else u
 
 
-def _refuse_unreachable(piece: Piece, items: list[Item], slash: Curve, place: int) -> None:
-    """GeometryError unless the straight way from the point to the target lies inside and crosses nothing."""
+def _refuse_unreachable(piece: Piece, items: list[Item], slash: Curve, way: str) -> None:
+    """GeometryError unless the way from the point to the target lies inside and crosses nothing."""
     reach = length(slash)
     if reach < 1.0:
         raise UsageError("the target lies at the dart's point; choose another place")
     names = {e.uid: e.name for e in piece.edges} | {d.uid: d.name for d in piece.darts}
     for item in items:
         for c in crossings(slash, item.curve):
-            if NODE < c.u * reach < reach - NODE:
+            if NODE < length_to(slash, c.u) < reach - NODE:
                 raise GeometryError(
-                    f"the straight way from the point to the target crosses {piece.name}.{names[item.of]}; "
+                    f"{way} from the point to the target crosses {piece.name}.{names[item.of]}; "
                     "choose a place that the point reaches inside the piece"
                 )
     ring = flatten(chain([item.curve for item in items], within=1e-6), tolerance=FLAT)
-    if not contains(ring, point(slash, np.array([0.02, 0.5, 0.98]))).all():
+    if not contains(ring, point(slash, len(slash) * np.array([0.02, 0.5, 0.98]))).all():
         raise GeometryError(
-            "the straight way from the point to the target leaves the piece; choose a place that it reaches inside"
+            f"{way} from the point to the target leaves the piece; choose a place that it reaches inside"
         )
     for dart in piece.darts:
         if (dart.double or dart.form == "lines") and any(crossings(slash, leg) for leg in dart.legs):
@@ -234,10 +243,13 @@ def _refuse_unreachable(piece: Piece, items: list[Item], slash: Curve, place: in
             )
 
 
-def _region(arc: list[Item], apex: Array) -> Array:
-    """The ring of one part: its outline closed over the pivot point."""
+def _region(arc: list[Item], apex: Array, slash: Curve, *, first: bool) -> Array:
+    """The ring of one part: its outline closed along what parts the piece, and over the pivot point."""
     points = flatten(chain([item.curve for item in arc], within=1e-6), tolerance=FLAT)
-    return np.concatenate([points, apex[None]])
+    if slash.straight.all():
+        return np.concatenate([points, apex[None]])
+    way = flatten(slash, tolerance=FLAT)
+    return np.concatenate([points, way[::-1]] if first else [way, points])
 
 
 def _mover(piece: Piece, sides: list[set[str]], rings: list[Array], hold: str) -> tuple[int, str]:

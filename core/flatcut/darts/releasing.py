@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from flatcut.darts.dart_forms import ALIKE, bridged
-from flatcut.darts.darting import in_corner, intake
+from flatcut.darts.darting import in_corner
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.curves import Curve, line, tangent
@@ -67,7 +67,8 @@ def released(
         after, dropped = applied(pattern, bridged(piece, dart, across, None))
         return after, None, dropped
     uids = Uids(pattern.uids())
-    amount = intake(dart)
+    # so that the edge is as long as sewn as it was: the mouth counted nothing
+    amount = wide
     uid = uids.fresh("takeup", dart.uid, kind)
     takeup = TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount)
     after, dropped = applied(pattern, bridged(piece, dart, across, takeup))

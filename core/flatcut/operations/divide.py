@@ -9,7 +9,7 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.pressing import pressing_figure, pressing_told
-from flatcut.darts.targets import free_for_dart, one_dart, target_of
+from flatcut.darts.targets import along_line, free_for_dart, one_dart, target_of
 from flatcut.declared.fields import length, numbers, ref, refs, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -28,13 +28,19 @@ from flatcut.units import plain
 class Divide(Operation):
     """Divide a dart into several with the same point, at places of the edges.
 
-    The first share stays where the dart is; the others go to the places of --to, in order. With as many shares as
-    places nothing stays. Shares are parts of the angle, in any measure: 60,40 or 1,1,1; without them all are alike.
+    The first share stays where the dart is; the others go to the places of --to, in order, or open along lines. With as
+    many shares as places nothing stays. Shares are parts of the angle, in any measure: 60,40 or 1,1,1; without them all
+    are alike.
     """
 
     target: tuple[Place, ...] = refs("dart", "the dart")
     to: tuple[Place, ...] = refs(
         ("place", "dart"), ("where to", "places of the other darts, or darts there with the same point"), filled=False
+    )
+    along: tuple[Place, ...] = refs(
+        "line",
+        ("opened along the lines", "from the dart's point to edges, straight or curved; in the place of --to"),
+        filled=False,
     )
     shares: tuple[float, ...] = numbers(
         ("shares", "parts of the angle, in any measure, with commas between them"), low=0, high=1e6
@@ -55,7 +61,9 @@ class Divide(Operation):
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)
         single(piece, dart, "divided")
-        if not self.to:
+        if self.to and self.along:
+            raise UsageError(Option("to"), " and ", Option("along"), " say the same thing; give one")
+        if not self.to and not self.along:
             raise UsageError(
                 "divide takes ",
                 Option("to"),
@@ -63,9 +71,10 @@ class Divide(Operation):
                 Option("to", "front.side@1/3"),
             )
         shares = self._shares()
-        if len(self.names) > len(self.to):
+        places = self.to or self.along
+        if len(self.names) > len(places):
             raise UsageError(
-                Option("names"), f" gives {len(self.names)} names for {len(self.to)} places; give one for each"
+                Option("names"), f" gives {len(self.names)} names for {len(places)} places; give one for each"
             )
         before = angle(dart)
         pattern, piece, dart = as_cut(pattern, piece, dart)
@@ -76,8 +85,11 @@ class Divide(Operation):
         begun, start, uids, parts = pattern, piece, Uids(pattern.uids()), [dart.uid]
         left = sum(shares)
         dropped: list[str] = []
-        for k, (place, share) in enumerate(zip(self.to, shares[-len(self.to) :], strict=True)):
-            to, pattern = target_of(pattern, piece, place)
+        for k, (place, share) in enumerate(zip(places, shares[-len(places) :], strict=True)):
+            if self.along:
+                to, pattern = along_line(pattern, piece, dart, place, None)
+            else:
+                to, pattern = target_of(pattern, piece, place)
             piece = pattern.piece_of(piece.uid)
             dart = dart_of(piece, dart.uid)
             whole = left - share <= 1e-12 * left
@@ -109,7 +121,7 @@ class Divide(Operation):
         return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
 
     def _shares(self) -> list[float]:
-        count = len(self.to)
+        count = len(self.to or self.along)
         if not self.shares:
             return [1.0] * (count + 1)
         if len(self.shares) not in (count, count + 1):

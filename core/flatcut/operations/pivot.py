@@ -12,7 +12,7 @@ from flatcut.darts.darting import angle, dart_of, intake, single
 from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
 from flatcut.darts.pressing import pressing_advice, pressing_told
-from flatcut.darts.targets import free_for_dart, one_dart, target_of
+from flatcut.darts.targets import along_line, free_for_dart, one_dart, target_of
 from flatcut.declared.fields import flag, length, number, ref, refs, text
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -36,12 +36,19 @@ class Pivot(Operation):
     """Pivot a dart, or a part of it, about its point to another place, corner or dart.
 
     Nothing is stretched: one part of the piece turns about the dart's point, and the angle closed is the angle opened.
-    The part with the edge named by --hold stays still; without it that with the fold edge, then that with the centre
-    edge, then the larger one.
+    --along opens it along a line instead of straight. The part with the edge named by --hold stays still; without it
+    that with the fold edge, then that with the centre edge, then the larger one.
     """
 
     target: tuple[Place, ...] = refs("dart", "the dart")
-    to: Place | None = ref("place", ("where to", "a place on an edge, a corner, or a dart with the same point"))
+    to: Place | None = ref(
+        "place", ("where to", "a place on an edge, a corner, or a dart with the same point"), optional=True
+    )
+    along: Place | None = ref(
+        "line",
+        ("opened along the line", "from the dart's point, or over it, to an edge; straight or curved", "straight"),
+        filled=False,
+    )
     amount: float | None = length(None, ("how much of the mouth closes", "measured at the feet", "all of it"), high=500)
     share: float | None = number(None, ("share of the angle, 0 to 1", "that is moved", "all of it"), low=0, high=1)
     angle: float | None = number(None, ("degrees that are moved", "", "all of them"), low=0, high=180)
@@ -66,8 +73,12 @@ class Pivot(Operation):
         single(piece, dart, "pivoted")
         share = self._share(piece, dart)
         pattern, piece, dart = as_cut(pattern, piece, dart)
-        assert self.to is not None
-        to, pattern = target_of(pattern, piece, self.to)
+        if self.along is not None:
+            to, pattern = along_line(pattern, piece, dart, self.along, self.to)
+        elif self.to is not None:
+            to, pattern = target_of(pattern, piece, self.to)
+        else:
+            raise UsageError("pivot wants where the dart goes; give ", Option("to"), " or ", Option("along"))
         piece = pattern.piece_of(piece.uid)
         dart = dart_of(piece, dart.uid)
         name = self._named(piece, dart, to, whole=share >= 1)
