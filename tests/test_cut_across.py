@@ -290,7 +290,7 @@ def test_a_yoke_in_every_size_has_the_rest_of_the_dart_below_it() -> None:
     for size in ("bust-86", "bust-90", "bust-94"):
         start = made(
             f"block torso --size={size}\nline --start=back.centre/neck@6cm --square=back.centre --until=back.armhole"
-            " --name=yoke\n"
+            " --closed=back.shoulder-dart --name=yoke\n"
         )
         after = made("cut back.yoke back.shoulder-dart --names=yoke.neck,back.side", start)
         assert [d.name for d in after.piece("back").darts] == ["shoulder-dart", "waist-dart"]

@@ -14,6 +14,7 @@ from flatcut.panels.dropping import without_pieces
 from flatcut.panels.links import Thing
 from flatcut.panels.seaming import divided, without_mates
 from flatcut.panels.several import Parts, cut_up, named, new_edges
+from flatcut.pattern.finding import parts_of
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
 from flatcut.pattern.values import Dart, Figure, Line, Pattern, area, checked_name
@@ -82,7 +83,7 @@ class Cut(Operation):
             piece, thing = find(pattern, place)
             if not isinstance(thing, (Line, Dart)):
                 raise UsageError(f"'{place}' is no line or dart of {piece.name}; name one that the cut goes along")
-            wanted.setdefault(piece.uid, []).append(thing)
+            wanted.setdefault(piece.uid, []).extend(parts_of(piece, thing) if isinstance(thing, Line) else (thing,))
         poles = dict(self._half(pattern, place, wanted) for place in self.closed)
         cuts: list[Parts] = []
         for uid, things in wanted.items():
