@@ -83,6 +83,21 @@ def test_a_line_that_runs_on_goes_on_over_the_dart() -> None:
     assert len(parts(whole)) == 2
 
 
+def test_a_parallel_to_an_edge_is_parallel_with_its_dart_closed() -> None:
+    first, second = parts(drawn(bare(), parallel="p.foot", distance=20, closed="p.dart"))
+    # the foot runs from right to left; both parts are 20 above it, and meet when the dart is closed
+    assert first.start[1] == pytest.approx(180)
+    assert second.end[1] == pytest.approx(180)
+    ends = turned(first.end, TURN), second.start
+    assert ends[0] == pytest.approx(ends[1], abs=0.01)
+    piece = double().pieces[0]
+    both = bare().with_piece(
+        replace(bare().pieces[0], darts=(*panel().pieces[0].darts, replace(piece.darts[0], uid="e", name="other")))
+    )
+    with pytest.raises(FlatcutError, match=r"p\.dart opens on foot"):
+        drawn(both, parallel="p.foot", distance=20, closed="p.other")
+
+
 def test_darts_that_are_not_met_are_said_and_those_not_named_refused() -> None:
     above = drawn(bare(), start="p.left@90%", end="p.right@10%", closed="p.dart")
     assert above.steps[-1].warnings == ("the line does not come to p.dart, so nothing is closed there",)

@@ -16,12 +16,13 @@ from flatcut.drafting.lines import ON, OUTSIDE, curves_of, refuse_off_cloth, rin
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, line, reverse, section, transform
+from flatcut.geometry.curves import Curve, chain, line, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.offset import offset_curve
 from flatcut.geometry.region import contains
 from flatcut.geometry.welding import joined, starting_at
-from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece
+from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece, area
 from flatcut.pattern.walking import sewn_length
 
 MOST = 24
@@ -237,6 +238,35 @@ def straight(
         gaps=(*other.gaps[::-1], *found.gaps),
     )
     return _told(whole, closed)
+
+
+def parallel_over(pattern: Pattern, closed: Closed, piece: Piece, edge: Edge, distance: float) -> Opened:
+    """Parallel to an edge, inside by a distance, with darts that open on it closed, run on straight to its neighbours.
+
+    Errors: GeometryError where it does not come to them, UsageError for a dart on the edge that is not closed.
+    """
+    named = {dart.uid: (dart, half) for _, dart, half in closed.darts_of(piece.uid)}
+    plane = Plane(piece.uid)
+    laid = [edge.parts[0]]
+    for k, part in enumerate(edge.parts[1:]):
+        dart = piece.cut_in(edge, k)
+        if dart is None or dart.uid not in named:
+            name = edge.name if dart is None else dart.name
+            raise UsageError(f"{piece.name}.{name} opens on {edge.name}; name it with ", Option("closed"), " too")
+        plane.gates.append(dart_gate(piece, dart, named[dart.uid][1], edge.parts[k].end))
+        laid.append(transform(part, plane.laid(len(plane.gates))))
+        laid[-1] = starting_at(laid[-1], laid[-2].end)
+    made = offset_curve(chain(laid, within=1e-6), -distance if area(piece) > 0 else distance, name=edge.name)
+    before = next(other for other in piece.edges if piece.after(other).uid == edge.uid)
+    ends = before.parts[-1], transform(piece.after(edge).parts[0], plane.laid(len(plane.gates)))
+    long = line(made.start - FAR * tangent(made, 0.0), made.start)
+    on = line(made.end, made.end + FAR * tangent(made, float(len(made)), before=True))
+    whole = chain([long, made, on], within=1e-6)
+    low = [c.u for c in crossings(whole, ends[0])]
+    high = [c.u for c in crossings(whole, ends[1])]
+    if not low or not high:
+        raise GeometryError(f"the parallel to {edge.name} does not come to the edges beside it; choose it nearer")
+    return _told(drawn_over(pattern, plane, lambda _: section(whole, max(low), min(high))), closed)
 
 
 def _told(found: Opened, closed: Closed) -> Opened:
