@@ -355,9 +355,9 @@ class DrawLine(Operation):
             axis = axis_line(piece, thing, start, None)
             return folded.straight(pattern, closed, piece, axis.start, axis.end - axis.start, until)
         if self.parallel and self.parallel != GRAIN and self.distance is not None:
-            to = self._thing(pattern, piece, self.parallel)
-            if isinstance(to, Edge) and self.distance > 0:
-                return folded.parallel_over(pattern, closed, piece, to, self.distance)
+            edge = self._thing(pattern, piece, self.parallel)
+            if isinstance(edge, Edge) and self.distance > 0:
+                return folded.parallel_over(pattern, closed, piece, edge, self.distance)
         if start is None or (self.parallel and self.parallel != GRAIN):
             raise UsageError("a parallel to an edge runs over nothing closed; give its two ends, or close it for good")
         if self.through:
