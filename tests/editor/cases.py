@@ -133,6 +133,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.hem", "by": "5", "flare": "1", "units": "cm"},
         command=("front.hem", "--by=5cm", "--flare=1cm"),
     ),
+    "facing": Case(
+        start="named",
+        fill={"target": "front.neck", "width": "5", "at_seam": "4", "roll": "0.2", "units": "cm"},
+        command=("front.neck", "--width=5cm", "--at-seam=4cm"),
+    ),
     "grain": Case(
         start="named",
         select=("front",),
