@@ -34,7 +34,7 @@ CALLS = {
     "an overlap beyond all measure": (["--overlap=1m"], "--overlap"),
     "a negative margin": (["--margin=-1"], "--margin"),
     "a decimal comma": (["--margin=0,5in"], "write 0.5in"),
-    "no such piece": (["--only=fornt"], "did you mean 'front'?"),
+    "no such piece": (["--pieces=fornt"], "did you mean 'front'?"),
     "no such option": (["--papr=a4"], "did you mean '--paper'?"),
     "a choice that is none": (["--lines=seam"], "both, cut, stitch"),
     "own size for a set": (["--paper=own-size"], "--pages=pieces"),

@@ -184,7 +184,7 @@ def test_pieces_are_numbered_and_allowances_that_differ_are_said_edge_by_edge(to
         assert words in said
     even = tmp_path / "even.svg"
     assert main(["allowance", "front", "back", "--width=1cm", "-i", str(top), "-o", str(even)]) == 0
-    said = " ".join(paper.text(printed(even, tmp_path, "--paper=a0", "--only=front"), 1).split())
+    said = " ".join(paper.text(printed(even, tmp_path, "--paper=a0", "--pieces=front"), 1).split())
     assert "10 mm allowance included" in said
     assert "other edges" not in said
     assert "piece 1 of" not in said, "it is the only one"
@@ -294,7 +294,7 @@ def test_what_is_printed_is_what_is_derived_and_not_what_is_drawn(top, tmp_path,
     capsys.readouterr()
     areas = {}
     for file in (top, edited):
-        assert main(["print", str(file), "-o", str(tmp_path / "out.pdf"), "--paper=a0", "--only=back"]) in (0, 1)
+        assert main(["print", str(file), "-o", str(tmp_path / "out.pdf"), "--paper=a0", "--pieces=back"]) in (0, 1)
         drawn = paper.strokes(tmp_path / "out.pdf", 1)
         areas[file] = max(Polygon(s.points).area for s in drawn if s.closed and abs(s.width - CUT) < 0.01)
     assert abs(areas[edited] - areas[top]) > 100
@@ -378,7 +378,7 @@ def test_pieces_where_they_lie(tmp_path):
 
 
 def test_only_the_named_pieces(top, tmp_path):
-    pdf = printed(top, tmp_path, "--only=back", "--paper=a0")
+    pdf = printed(top, tmp_path, "--pieces=back", "--paper=a0")
     assert "cut 2 (1 pair)" in paper.text(pdf, 1)
     assert "on fold" not in paper.text(pdf, 1)
 

@@ -69,7 +69,7 @@ def test_the_script_gives_the_pdf_of_the_command(way, request, file, tmp_path):
 def test_what_is_wrong_is_one_sentence_and_no_file(host, file, tmp_path):
     for filled, part in (
         ({"paper_other": "leter"}, "did you mean 'letter'?"),
-        ({"only": "fornt"}, "did you mean 'front'?"),
+        ({"pieces": "fornt"}, "did you mean 'front'?"),
     ):
         data, said = driver.alone(host, "print", file, [], filled)
         assert data == b""

@@ -96,7 +96,7 @@ def planned(piece: Piece, derived: Derived) -> Plan:
     if derived.cut is None:
         tracks.append(Track(BOUNDARY, sew, closed=True))
     else:
-        owned = [names.get(uid, "") for uid in derived.cut.edges]
+        owned = _owned(derived.cut.curve, [names.get(uid, "") for uid in derived.cut.edges])
         tracks += [Track(BOUNDARY, tuple(_parted(derived.cut.curve, owned)), closed=True), Track(SEW, sew, closed=True)]
     inside = {line.uid: line.name for line in piece.lines} | {dart.uid: dart.name for dart in piece.darts}
     cut_outs = {line.uid for line in piece.lines if line.kind == "cut-out"}
@@ -119,6 +119,27 @@ def planned(piece: Piece, derived: Derived) -> Plan:
         mirror=_mirror(piece),
         words=tuple(words for words in ink.words if words.role.name in WORDS),
     )
+
+
+def _owned(curve: Curve, names: list[str]) -> list[str]:
+    """The owners of a closed line's spans; those at a corner, which have none, are the edges' that meet there.
+
+    So a corner is one turn point in every size, though its ends are spans of their own in some only.
+    """
+    count = len(names)
+    if not any(names):
+        return names
+    found = list(names)
+    turns = np.array([_turn(curve, k, k or count) for k in range(count)])  # at the start of each span
+    for first in (k for k in range(count) if not names[k] and names[k - 1]):
+        row = [first]
+        while not names[(row[-1] + 1) % count]:
+            row.append((row[-1] + 1) % count)
+        after = (row[-1] + 1) % count
+        corner = int(np.argmax(turns[[*row, after]]))
+        for j, k in enumerate(row):
+            found[k] = names[first - 1] if j < corner else names[after]
+    return found
 
 
 def _outline(piece: Piece) -> Iterator[Stretch]:
@@ -149,8 +170,13 @@ def _parted(curve: Curve, names: list[str], *, closed: bool = True) -> Iterator[
 
 def _broken(curve: Curve, after: int, before: int) -> bool:
     """Whether the line turns between two of its nodes, which may be its ends."""
+    return _turn(curve, after, before) > BREAK
+
+
+def _turn(curve: Curve, after: int, before: int) -> float:
+    """Degrees that the line turns between two of its nodes."""
     into, out = tangent(curve, float(before), before=True), tangent(curve, float(after))
-    return bool(into @ out < np.cos(np.radians(BREAK)))
+    return float(np.degrees(np.arccos(np.clip(into @ out, -1.0, 1.0))))
 
 
 def _spot(tick: Tick) -> Spot:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.errors import InputError, MissingPackageError, UsageError
@@ -95,13 +95,16 @@ def _stroke(canvas: Canvas, stroke: Stroke, dx: float, top: float) -> None:
     canvas.setDash([dash * POINT for dash in stroke.role.dashes])
     canvas.setLineJoin(0)
     canvas.setMiterLimit(10)
-    for curve in stroke.curves:
-        canvas.drawPath(_path(canvas, curve, dx, top, closed=stroke.closed), stroke=1, fill=0)
-
-
-def _path(canvas: Canvas, curve: Curve, dx: float, top: float, *, closed: bool) -> object:
-    points = curve.controls * [POINT, -POINT] + [dx * POINT, top * POINT]
     path = canvas.beginPath()
+    for curve in stroke.curves:
+        ring = len(curve) > 1 and bool((curve.start == curve.end).all())
+        _put(path, curve, dx, top, closed=stroke.closed or ring)
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def _put(path: Any, curve: Curve, dx: float, top: float, *, closed: bool) -> None:
+    """Add a line to a path."""
+    points = curve.controls * [POINT, -POINT] + [dx * POINT, top * POINT]
     path.moveTo(*points[0, 0].tolist())
     last = len(curve) - 1
     for k, (span, straight) in enumerate(zip(points.tolist(), curve.straight.tolist(), strict=True)):
@@ -111,7 +114,6 @@ def _path(canvas: Canvas, curve: Curve, dx: float, top: float, *, closed: bool) 
             path.lineTo(*span[3])
     if closed:
         path.close()
-    return path
 
 
 def _words(canvas: Canvas, words: Words, dx: float, top: float, fonts: _Fonts) -> None:

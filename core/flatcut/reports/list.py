@@ -68,8 +68,9 @@ class CutList(Report):
         pattern = one.pattern
         if not pattern.pieces:
             raise InputError(f"{one.name or 'the drawing'} has no pieces to list; make its outlines pieces first")
+        asked = self.evaluated(pattern)
         listed, needed = rows(pattern), notions(pattern)
-        cloths = [made for material, some in by_material(listed).items() for made in self._cloths(material, some)]
+        cloths = [made for material, some in by_material(listed).items() for made in asked._cloths(material, some)]
         text = "".join(f"{line}\n" for line in _text(one, pattern, listed, needed, cloths))
         record = {
             "style": pattern.style.name,

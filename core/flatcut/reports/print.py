@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
 from flatcut.declared.fields import choice, file, flag, length, piece_names, text
+from flatcut.drawing.ink import Ink
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, Option, UsageError
 from flatcut.formats.pdf import pdf
+from flatcut.formats.svg.cutting import page_as_svg
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
@@ -18,7 +20,9 @@ from flatcut.marking.labels import NO_ALLOWANCE
 from flatcut.operations.arrange import upright
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
 from flatcut.printing.cover import Told
+from flatcut.printing.cut_only import cut_pages, cut_path
 from flatcut.printing.layout import window
+from flatcut.printing.nested import nested_ink, sizes_of
 from flatcut.printing.page import Page
 from flatcut.printing.paper import FORMS, SHEETS, Paper, on_its_side, paper
 from flatcut.printing.sets import Setting, piece_pages, set_pages
@@ -28,6 +32,7 @@ from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
 """mm: what must lie between the margins, for a test square to go in."""
+ONLY, SVG = "cut", "svg"
 OWN = "own-size"
 """The paper of a page that is as large as its piece."""
 
@@ -43,6 +48,17 @@ class Printed:
     warnings: tuple[str, ...]
     uncut: bool = False
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Size:
+    """A drawing that is one size of several: its pieces with the grain upright, and what is to be said of it."""
+
+    title: str
+    style: Style
+    pieces: tuple[Piece, ...]
+    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 @dataclass
@@ -75,6 +91,7 @@ class Print(Report):
     usage: ClassVar[str] = "flatcut print IN.svg... -o OUT.pdf [--jobs=N] [--name=value...]"
     saves: ClassVar[str] = ".pdf"
     file_type: ClassVar[str] = "Paper pattern at true scale"
+    makes: ClassVar[Mapping[str, str]] = {SVG: "the same as an SVG drawing, where only what is cut is printed"}
     doing: ClassVar[str] = "printed"
 
     paper: str = choice("a4", "paper", (*SHEETS, OWN), other=FORMS)
@@ -85,7 +102,9 @@ class Print(Report):
     margin: float = length(10.0, ("margin", "that the printer leaves empty"), high=50)
     overlap: float = length(10.0, "overlap of the sheets", high=60)
     gap: float = length(20.0, ("space between pieces", "that are set side by side"), high=500)
-    only: tuple[str, ...] = piece_names(("names of the pieces to print", "", "all"))
+    nested: bool = flag(False, ("sizes laid on each other", "the drawings are sizes of one style, each has its line"))
+    only: str = choice("", ("only what is cut", "one path for each piece, for a plotter or a laser"), ("", ONLY))
+    pieces: tuple[str, ...] = piece_names(("names of the pieces to print", "", "all"))
     style: str = text("", ("name of the style", "", "that of the drawing"))
     size: str = text("", ("size", "", "that of the drawing"))
     date: str = text("", ("date to print", "as it is to be read"))
@@ -95,7 +114,7 @@ class Print(Report):
         super().__post_init__()
         if self.paper != OWN:
             paper(self.paper)
-        elif self.pages != "pieces":
+        elif self.pages != "pieces" and not self.only:
             raise UsageError(
                 Option("paper", f"{OWN}"), " goes with ", Option("pages", "pieces"), "; name a paper for the whole set"
             )
@@ -132,7 +151,7 @@ class Print(Report):
             gap=made.gap,
             as_drawn=made.as_drawn,
         )
-        pieces = [pattern.piece(one) for one in made.only] if made.only else list(pattern.pieces)
+        pieces = [pattern.piece(one) for one in made.pieces] if made.pieces else list(pattern.pieces)
         if not pieces:
             raise InputError(
                 f"{name or 'the drawing'} has no pieces to print; make its outlines pieces first (operation 'piece')"
@@ -144,35 +163,91 @@ class Print(Report):
         parts = [piece_ink(piece, derived, lines=made.lines) for piece, derived in zip(shown, found, strict=True)]
         warned = [text for piece, derived in zip(pieces, found, strict=True) for text in made._warned(piece, derived)]
         warned = list(dict.fromkeys(warned))  # pieces of one kind have the same things said of them
+        if made.only:
+            cut = [cut_path(piece, derived) for piece, derived in zip(shown, found, strict=True)]
+            sheet = None if setting.sheet is None or made.pages == "pieces" else setting.sheet
+            return _printed_as(cut_pages(cut, sheet, margin=made.margin, gap=made.gap), len(pieces), warned, found)
         told = made._told(style, name, len(pieces), (*notes, *warned))
         title = ", ".join(filter(None, (told.heading, *told.lines[:1])))
         pages = tuple((piece_pages if made.pages == "pieces" else set_pages)(parts, told, title, setting))
-        sheets = sum(bool(page.name) for page in pages)
-        return Printed(
-            pages=pages,
-            figures=(Figure("pieces", len(pieces), ""), Figure("sheets", sheets, ""), Figure("pages", len(pages), "")),
-            warnings=tuple(warned),
-            uncut=any(derived.fault is not None for derived in found),
-        )
+        return _printed_as(pages, len(pieces), warned, found)
 
     def run(self, inputs: Inputs) -> Result:
-        """One PDF of all drawings, the pages of one at a time held."""
+        """One PDF of all drawings, the pages of one at a time held; of sizes that are nested, of all at once."""
+        if SVG in inputs.wanted and not self.only:
+            raise UsageError(Option(SVG), " goes with ", Option("only", ONLY), ": other pages have words on them")
         told = _Told()
-        parts = inputs.each(self._printed)
+        parts = iter([self._nested(inputs)]) if self.nested else inputs.each(self._printed)
+        kept: list[Page] = []
 
         def pages() -> Iterator[Page]:
             # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
             for printed in parts:
                 told.add(printed)
+                kept.extend(printed.pages if SVG in inputs.wanted else ())
                 yield from printed.pages
 
-        data = pdf(pages(), title=self.style or inputs.title, font=self.font)
+        files = [Made(chunks=[pdf(pages(), title=self.style or inputs.title, font=self.font)])]
+        if SVG in inputs.wanted:
+            if len(kept) != 1:
+                raise UsageError(f"an SVG drawing has one page, and what is cut takes {len(kept)}; take larger paper")
+            files.append(Made(chunks=[page_as_svg(kept[0])], option=SVG))
         return Result(
-            files=(Made(chunks=[data]),),
+            files=tuple(files),
             figures=tuple(Figure(label, value, "") for label, value in told.figures.items()),
             warnings=tuple(told.warnings),
             notes=tuple(told.notes),
             noted=told.noted,
+        )
+
+    def _nested(self, inputs: Inputs) -> Printed:
+        """The pages of sizes laid on each other, piece by piece. Errors: UsageError, InputError."""
+        if self.only:
+            raise UsageError(Option("nested"), " and ", Option("only", ONLY), " do not go together; cut size by size")
+        every = list(inputs.each(self._size))
+        made = self.evaluated(Pattern())
+        sizes = sizes_of([one.style.size for one in every])
+        words = ", ".join(f"{size.name} {size.letter}" for size in sizes)
+        style = replace(every[0].style, name=self.style or every[0].style.name, size=words)
+        warned = [text for one in every for text in one.warnings]
+        parts: list[Ink] = []
+        uncut: list[Derived] = []
+        names = list(dict.fromkeys(piece.name for one in every for piece in one.pieces))
+        for name in names:
+            held = [(s, p) for s, one in zip(sizes, every, strict=True) for p in one.pieces if p.name == name]
+            if len(held) < len(sizes):
+                missing = ", ".join(size.name for size in sizes if size not in [s for s, _ in held])
+                warned.append(f"{name} is not in size {missing}")
+            shown = [piece for _, piece in held]
+            found = self._labelled(shown, derive_all(shown, style), style)
+            warned += [
+                text for piece, derived in zip(shown, found, strict=True) for text in self._warned(piece, derived)
+            ]
+            uncut += found
+            parts.append(nested_ink([size for size, _ in held], shown, found, self.lines))
+        if not parts:
+            raise InputError("the drawings have no pieces to print; make their outlines pieces first")
+        warned = list(dict.fromkeys(warned))
+        sheet = None if made.paper == OWN else made.sheet()
+        setting = Setting(sheet=sheet, margin=made.margin, overlap=made.overlap, gap=made.gap)
+        told = self._told(replace(style, size=""), every[0].title, len(names), tuple(warned))
+        said = f"Sizes {words}: each has its letter and its kind of line"
+        told = replace(told, lines=(said, *told.lines))
+        title = f"{told.heading}, sizes {words}"
+        pages = tuple((piece_pages if self.pages == "pieces" else set_pages)(parts, told, title, setting))
+        return replace(
+            _printed_as(pages, len(names), warned, uncut), notes=tuple(n for one in every for n in one.notes)
+        )
+
+    def _size(self, one: Input) -> _Size:
+        """One drawing as a size among others."""
+        names = self.pieces or [piece.name for piece in one.pattern.pieces]
+        return _Size(
+            title=one.title,
+            style=one.pattern.style,
+            pieces=tuple(upright(one.pattern.piece(name)) for name in names),
+            warnings=tuple(self.older(one.drawing, one.pattern)),
+            notes=tuple(map(str, one.findings)),
         )
 
     def _printed(self, one: Input) -> Printed:
@@ -188,7 +263,7 @@ class Print(Report):
             f"what is drawn round {name} is older than {name} itself; what is printed was made anew"
             for name in stale
             # a cut line drawn by hand is said of it by itself
-            if pattern.piece(name).cut_by_hand is None and (not self.only or name in self.only)
+            if pattern.piece(name).cut_by_hand is None and (not self.pieces or name in self.pieces)
         ]
 
     def _labelled(self, pieces: Sequence[Piece], found: Sequence[Derived], style: Style) -> list[Derived]:
@@ -217,6 +292,16 @@ class Print(Report):
         elif derived.cut is None and self.lines == "cut":
             yield f"{piece.name} has no allowance and so no cut line; its stitch line is printed, cut outside it"
         yield from derived.warnings
+
+
+def _printed_as(pages: Sequence[Page], count: int, warned: Sequence[str], found: Sequence[Derived]) -> Printed:
+    sheets = sum(bool(page.name) for page in pages)
+    return Printed(
+        pages=tuple(pages),
+        figures=(Figure("pieces", count, ""), Figure("sheets", sheets, ""), Figure("pages", len(pages), "")),
+        warnings=tuple(warned),
+        uncut=any(derived.fault is not None for derived in found),
+    )
 
 
 def _net(piece: Piece) -> Piece:
