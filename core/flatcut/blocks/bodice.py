@@ -295,7 +295,7 @@ def back_centre(frame: Frame, below: tuple[Array, ...]) -> Side:
     curves = [line(waist, low), cubic(low, low - third, bust + third, bust), line(bust, frame.nape)]
     if below[-1][1] > frame.waist_y + 1:
         curves.insert(0, line(below[-1], waist))
-    return Side(name="centre", parts=(chain(curves),), words="CB")
+    return Side(name="centre", parts=(chain(curves),), words="CB", centre=True)
 
 
 def blade_wedges(upper: Upper) -> tuple[Wedged, ...]:

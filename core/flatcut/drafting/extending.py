@@ -36,8 +36,6 @@ EXACT = 1e-7
 """mm to which a hem has its share."""
 MOST = 0.5
 """Radians beyond which a seam is not swung."""
-STRAIGHT_USES = ("fold", "centre")
-"""Edges that are carried on as they run, and never flared."""
 
 
 def extended(
@@ -45,8 +43,8 @@ def extended(
 ) -> tuple[Piece, list[str]]:
     """The piece with an edge carried out by so many mm along its neighbours, and the names of those that were flared.
 
-    flare: mm by which each neighbour that is no fold or centre comes to lie farther out at the new edge, turned from
-    the line named `since` on, or from the old corner. Errors: UsageError, GeometryError.
+    flare: mm by which each neighbour that does not lie on the centre line comes to lie farther out at the new edge,
+    turned from the line named `since` on, or from the old corner. Errors: UsageError, GeometryError.
     """
     if len(edge.parts) > 1:
         raise UsageError(f"a dart opens on {piece.name}.{edge.name}; pivot it away, or release it, before")
@@ -60,7 +58,7 @@ def extended(
         own_end = not at_end
         old = other
         part = carried(end_part(other, at_end=own_end), by, f"{piece.name}.{other.name}")
-        if flare and other.use not in STRAIGHT_USES:
+        if flare and not other.middle:
             stretch = max(by, 0.0) if not since else _since(piece, old, since, at_end=own_end) + by
             if stretch <= 0:
                 raise UsageError(f"{piece.name}.{other.name} ends before {since}, so it cannot be flared from there")

@@ -106,6 +106,7 @@ def _edge(edge: Edge) -> dict[str, Any]:
         "name": edge.name,
         "use": edge.use,
         **({"words": edge.words} if edge.words else {}),
+        **({"centre": True} if edge.middle else {}),
         "drawn": _mm(drawn_length(edge)),
         "sewn": _mm(sewn_length(edge)),
         "allowance": None if widths is None else _mm(widths.width),

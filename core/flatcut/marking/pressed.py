@@ -106,10 +106,11 @@ def capped(piece: Piece, dart: Dart, *, toward: str = "") -> tuple[Curve, Curve]
 
 
 def middle_edge(piece: Piece, dart: Dart) -> Edge | None:
-    """The fold or centre edge that darts are folded toward; None where there is none but the dart's own."""
-    for use in ("fold", "centre"):
+    """The fold or centre edge that darts are folded toward, or a seam on the centre line; None where there is none but
+    the dart's own."""
+    for use in ("fold", "centre", ""):
         for edge in piece.edges:
-            if edge.use == use and edge.uid != dart.host:
+            if (edge.use == use if use else edge.middle) and edge.uid != dart.host:
                 return edge
     return None
 

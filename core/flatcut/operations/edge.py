@@ -32,19 +32,28 @@ class SetEdge(Operation):
     names: tuple[str, ...] = texts(("names", "one for each edge, with commas between them"), named=True)
     words: str = text("", ("words along them", "written inside the piece, such as CF; none takes them away"))
     use: str = choice("", ("what the edges are for", "gives checks and default allowances"), ("", *USES))
+    centre: str = choice(
+        "",
+        ("on the centre line", "whether they lie there, also where they are sewn", "as their use says, or as before"),
+        ("", "yes", "no"),
+    )
     split: bool = flag(False, "split the edge at the place")
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if self.split:
             return self._split(pattern)
-        if not (self.names or self.use or self.words):
-            either = (Option("names"), ", ", Option("use"), ", ", Option("words"), " or ", Option("split"))
+        if not (self.names or self.use or self.words or self.centre):
+            names: list[str | Option] = []
+            for name in ("names", "use", "words", "centre"):
+                names += [Option(name), ", "]
+            either = (*names[:-1], " or ", Option("split"))
             raise UsageError("edge has nothing to change; give ", *either)
         if self.names and len(self.names) != len(self.target):
             raise UsageError(
                 Option("names"), f" gives {len(self.names)} names for {len(self.target)} edges; give one for each"
             )
-        figures = []
+        figures: list[Figure] = []
+        warnings: list[str] = []
         renamed: dict[str, str] = {}
         for k, place in enumerate(self.target):
             _, edge = edge_of(pattern, place)
@@ -56,15 +65,20 @@ class SetEdge(Operation):
                 continue
             edges = tuple(self._changed(edge, renamed) for edge in piece.edges)
             _refuse_clash(piece, edges, renamed)
-            pieces.append(replace(piece, edges=edges))
+            pieces.append(_unfolded(replace(piece, edges=edges), warnings))
             figures += [Figure(f"{piece.name}.{e.name} drawn", drawn_length(e)) for e in edges if e.uid in renamed]
-        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures))
+        return Outcome(pattern=replace(pattern, pieces=tuple(pieces)), figures=tuple(figures), warnings=tuple(warnings))
 
     def _changed(self, edge: Edge, renamed: dict[str, str]) -> Edge:
         if edge.uid not in renamed:
             return edge
         words = "" if self.words == NO_WORDS else self.words or edge.words
-        return replace(edge, name=renamed[edge.uid], use=self.use or edge.use, words=words)
+        use = self.use or edge.use
+        if self.centre == "no" and use in ("fold", "centre"):
+            raise UsageError(f"{edge.name} is a {use} edge, so it lies on the centre line; give it another use first")
+        # a centre that is sewn from now on is the centre still
+        centre = {"yes": True, "no": False}.get(self.centre, edge.centre or (edge.middle and use != edge.use))
+        return replace(edge, name=renamed[edge.uid], use=use, words=words, centre=centre)
 
     def _split(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
@@ -87,6 +101,14 @@ class SetEdge(Operation):
         changed = after.piece_of(piece.uid)
         figures = tuple(Figure(f"{piece.name}.{name} drawn", drawn_length(changed.edge(name))) for name in names)
         return Outcome(pattern=after, figures=figures, warnings=dropped)
+
+
+def _unfolded(piece: Piece, warnings: list[str]) -> Piece:
+    """The piece, a pair where it was cut on a fold and has none any more."""
+    if piece.cut_as != "fold" or any(edge.use == "fold" for edge in piece.edges):
+        return piece
+    warnings.append(f"{piece.name} has no fold any more and is cut as a pair")
+    return replace(piece, cut_as="pair", quantity=2 * piece.quantity)
 
 
 def _refuse_clash(piece: Piece, edges: tuple[Edge, ...], renamed: dict[str, str]) -> None:

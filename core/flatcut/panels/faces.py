@@ -133,12 +133,13 @@ def _matrices(
     if len(found) == 1:
         return found
     uses = {edge.uid: edge.use for edge in piece.edges}
+    middle = {edge.uid for edge in piece.edges if edge.middle}
     shares = []
     for block, ring in zip(blocks, rings, strict=True):
         own = {uses[span.item.of] for span in block if span.item.part}
         grain = piece.grain
         on = 0 if grain is None else int(contains(ring, np.linspace(grain.start, grain.end, 33)).sum())
-        shares.append(("fold" in own, "centre" in own, on, abs(ring_area(ring))))
+        shares.append(("fold" in own, middle & {span.item.of for span in block} != set(), on, abs(ring_area(ring))))
     back = found[shares.index(max(shares))].inverse()
     held = shares.index(max(shares))
     return [IDENTITY if j == held else back @ matrix for j, matrix in enumerate(found)]

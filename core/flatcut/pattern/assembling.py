@@ -39,12 +39,13 @@ MARGIN, BESIDE = 20.0, 60.0
 
 @dataclass(frozen=True, kw_only=True)
 class Side:
-    """An edge to be: name, parts in clockwise order of the outline, use, and words written along it."""
+    """An edge to be: name, parts clockwise, use, words written along it, and whether it lies on the centre line."""
 
     name: str
     parts: tuple[Curve, ...]
     use: str = "seam"
     words: str = ""
+    centre: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +117,9 @@ def assembled(
     """A piece of its parts. levels: balance lines by name and two end points (2,). The outline must close."""
     uid = uids.fresh("block", name)
     edges = {
-        s.name: Edge(uid=uids.fresh("edge", uid, s.name), name=s.name, parts=s.parts, use=s.use, words=s.words)
+        s.name: Edge(
+            uid=uids.fresh("edge", uid, s.name), name=s.name, parts=s.parts, use=s.use, words=s.words, centre=s.centre
+        )
         for s in sides
     }
     darts = [

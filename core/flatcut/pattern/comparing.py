@@ -136,6 +136,7 @@ def _edges(a: Piece, b: Piece, p: Edge, q: Edge, tolerance: float) -> list[str]:
     said = _curves(what, p.parts, q.parts, tolerance)
     said += _values(f"{what}: use", p.use, q.use)
     said += _values(f"{what}: words", p.words, q.words)
+    said += _values(f"{what}: on the centre line", p.middle, q.middle)
     for field in ("width", "end_width"):
         first, second = (getattr(e.allowance, field) if e.allowance else None for e in (p, q))
         said += _number(f"{what}: allowance's {field.replace('_', ' ')}", first, second, tolerance)

@@ -34,7 +34,8 @@ class TakeUp:
 class Edge:
     """A named run of the outline. Between two parts, and nowhere else, a cut-in dart stands.
 
-    words: written along it, inside the piece, such as CF.
+    words: written along it, inside the piece, such as CF. centre: it lies on the centre line of the body, also where it
+    is sewn or opens there; ask for `middle`.
     """
 
     uid: str
@@ -45,6 +46,12 @@ class Edge:
     allowance: Allowance | None = None
     corner: Corner = BY_USE
     words: str = ""
+    centre: bool = False
+
+    @property
+    def middle(self) -> bool:
+        """Whether it lies on the centre line: a fact beside what it is for."""
+        return self.centre or self.use in ("fold", "centre")
 
     @property
     def start(self) -> Array:

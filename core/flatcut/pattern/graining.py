@@ -40,11 +40,12 @@ def chord_way(thing: Edge | Line) -> tuple[Array, float]:
 def reference_edge(piece: Piece) -> Edge | None:
     """The edge that the grain follows where nothing is said: the longest on the fold, else the longest centre edge.
 
-    Without either, the longest straight opening, which most often is the middle of a front or back.
+    Without either the longest straight edge that is sewn on the centre line, else the longest straight opening, which
+    most often is the middle of a front or back.
     """
-    for use in ("fold", "centre", "opening"):
-        found = [edge for edge in piece.edges if edge.use == use]
-        if use == "opening":
+    for use in ("fold", "centre", "", "opening"):
+        found = [edge for edge in piece.edges if (edge.use == use if use else edge.middle)]
+        if use in ("", "opening"):
             found = [edge for edge in found if chord_way(edge)[1] <= STRAIGHT]
         if found:
             return max(found, key=lambda edge: float(np.linalg.norm(edge.end - edge.start)))

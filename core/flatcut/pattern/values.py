@@ -155,7 +155,7 @@ class Piece:
     @property
     def one_sided(self) -> bool:
         """Whether it is cut for one side only; halves and pairs have their mirror images."""
-        return self.cut_as == "single" and not any(edge.use in ("fold", "centre") for edge in self.edges)
+        return self.cut_as == "single" and not any(edge.middle for edge in self.edges)
 
     def cut_in(self, edge: Edge, part: int) -> Dart | None:
         """The cut-in dart that stands after `part` of `edge`, if any."""

@@ -26,4 +26,7 @@ def held(piece: Piece, parted: Collection[str], hold: str, *, by: str) -> tuple[
         for edge in piece.edges:
             if edge.use == use and edge.uid not in parted:
                 return edge, f"{edge.name} is a {use} edge"
+    for edge in piece.edges:
+        if edge.middle and edge.uid not in parted:
+            return edge, f"{edge.name} lies on the centre line"
     return None, ""

@@ -29,7 +29,11 @@ def split_edge(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, *, names
     k, u = part_at(edge, drawn)
     drawn = drawn_of(edge, k, u)
     second = Edge(
-        uid=Uids(pattern.uids()).fresh("split", edge.uid, names[1]), name=names[1], parts=edge.parts[-1:], use=edge.use
+        uid=Uids(pattern.uids()).fresh("split", edge.uid, names[1]),
+        name=names[1],
+        parts=edge.parts[-1:],
+        use=edge.use,
+        centre=edge.centre,
     )
     items = cycle(piece)
     here = [i for i, item in enumerate(items) if item.part and item.of == edge.uid]

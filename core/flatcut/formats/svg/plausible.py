@@ -20,7 +20,7 @@ def check_piece(piece: Piece, *, cut_in: set[str]) -> None:
     for edge in piece.edges:
         corner = edge.corner
         hold(edge.use in USES and corner.kind in ("", *CORNER_KINDS) and isinstance(corner.through, str))
-        hold(isinstance(edge.words, str))
+        hold(isinstance(edge.words, str) and isinstance(edge.centre, bool))
         widths = () if edge.allowance is None else (edge.allowance.width, edge.allowance.end_width or 0.0)
         hold_finite(corner.limit, *widths)
         for stretch in edge.allowance.stretches if edge.allowance else ():

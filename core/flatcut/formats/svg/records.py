@@ -99,6 +99,8 @@ def _edge(edge: Edge) -> dict[str, Any]:
         record["corner"] = [edge.corner.kind, edge.corner.through, edge.corner.limit]
     if edge.words:
         record["words"] = edge.words
+    if edge.centre:
+        record["centre"] = True
     if edge.takeups:
         record["takeups"] = [[t.uid, t.kind, t.start, t.end, t.amount] for t in edge.takeups]
     return record
@@ -283,6 +285,7 @@ def _read_edge(record: dict[str, Any], parts: tuple[Curve, ...]) -> Edge:
         parts=parts,
         use=record.get("use", "seam"),
         words=record.get("words", ""),
+        centre=record.get("centre", False),
         takeups=tuple(
             TakeUp(uid=u, kind=k, start=float(a), end=float(b), amount=float(m))
             for u, k, a, b, m in record.get("takeups", ())
