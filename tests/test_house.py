@@ -94,6 +94,7 @@ OUTSIDE = {
     "ezdxf": {"formats"},
     "tomli": {"tables"},
     "spyrrow": {"lay"},
+    "distributed": {"cli"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""
 
@@ -179,6 +180,8 @@ BIG_PACKAGES = [
     ("shapely", "geometry/region.py"),
     ("reportlab", "formats/pdf.py"),
     ("ezdxf", "formats/dxf/library.py"),
+    ("distributed", "cli/cluster.py"),
+    ("spyrrow", "lay/solver.py"),
 ]
 
 

@@ -227,7 +227,7 @@ def test_reports_that_are_none(words: str, said: str, shop: Path, capsys: Told) 
 
 def test_then_is_for_sizes(shop: Path, capsys: Told) -> None:
     assert main(["run", str(shop / "skirt.recipe"), "--then=check", "-o", str(shop / "a.svg")]) == 2
-    assert "--then and --anew go with --sizes" in capsys.readouterr().err
+    assert "--then, --anew and --scheduler go with --sizes" in capsys.readouterr().err
 
 
 def test_killed_and_started_again(shop: Path) -> None:

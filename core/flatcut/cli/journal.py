@@ -109,8 +109,11 @@ class Journal:
             raise OutputError(f"another run is at work in {self.folder}; wait for it, or name another folder") from None
 
     def __exit__(self, *_: object) -> None:
-        if self._file is not None:
-            self._file.close()
+        if self._file is None:
+            return
+        self._file.close()
+        if self.path.exists() and not self.path.stat().st_size:
+            self.path.unlink()  # nothing was done, and nothing is left of that
 
     def forget(self) -> None:
         """Leave no journal behind: nothing could be done, and what went before is told by no file that is here."""

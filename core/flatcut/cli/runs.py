@@ -99,11 +99,12 @@ def run_all(work: Sequence[Job], jobs: int) -> int:
 
 def run_sizes(
     recipe: str, style: str, bodies: Mapping[str, Mapping[str, float] | FlatcutError], folder: Path,
-    *, jobs: int, then: str = "", anew: bool = False,
+    *, jobs: int, then: str = "", anew: bool = False, scheduler: str = "",
 ) -> int:  # fmt: skip
     """The recipe for every body of a table. What an earlier run has done here, from the same, is not done again.
 
-    Files that somebody has changed since are left alone and said. Errors: OutputError where the journal cannot be kept.
+    Files that somebody has changed since are left alone and said. scheduler: the address of one whose workers do it,
+    instead of processes of this machine. Errors: OutputError where the journal cannot be kept.
     """
     work = [
         Job(recipe=recipe, source="-", output=str(folder / file_of(style, size)), body=body, size=size, then=then)
@@ -116,7 +117,7 @@ def run_sizes(
         if before:
             print(f"{len(before)} of {plural(len(work), 'size')} were done before", file=sys.stderr)
         entries = dict(before)
-        for job, ran in zip(left, _spread(left, jobs), strict=True):
+        for job, ran in zip(left, _spread(left, jobs, scheduler), strict=True):
             if len(work) <= TOLD:
                 ran.tell()
             entry = _kept(job, ran, style, folder, journal, anew=anew)
@@ -172,7 +173,11 @@ def _code(count: int, failed: int, noted: int) -> int:
     return 1 if failed or noted else 0
 
 
-def _spread(work: Sequence[Job], jobs: int) -> Iterator[Ran]:
+def _spread(work: Sequence[Job], jobs: int, scheduler: str = "") -> Iterator[Ran]:
+    if scheduler and work:
+        from flatcut.cli.cluster import clustered
+
+        return shown(clustered(_tried, work, scheduler, lost=_lost), len(work), "done")
     return shown(spread(_tried, work, jobs, lost=_lost), len(work), "done")
 
 

@@ -30,7 +30,7 @@ class Run(Command):
     usage: ClassVar[str] = """\
 flatcut run STYLE.recipe [-i IN.svg] [-o OUT.svg] [--measures=FILE]
 flatcut run STYLE.recipe A.svg B.svg... --into=DIR [--measures=FILE]
-flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check; print"]"""
+flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check; print"] [--scheduler=ADDRESS]"""
     files: ClassVar[bool] = True
 
     measures: str = file("", "one body's measurements, which go before those of the recipe", ("toml",))
@@ -49,6 +49,9 @@ flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check
     into: str = text("", ("folder for the results", "one drawing for each input, or for each size"))
     in_place: bool = flag(False, "the drawing given with -i is written over")
     jobs: str = text("1", "so many at a time")
+    scheduler: str = text(
+        "", ("address of a Dask scheduler", "whose workers do the bodies of --sizes, not this machine")
+    )
 
     def run(self, found: Words) -> int:
         """Every run; 1 where one has something to look at, 2 where none could be done."""
@@ -68,9 +71,20 @@ flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check
             reports_of(self.then)  # a wrong word is told before any body is drafted
             bodies = bodies_of(self.sizes, units=found.units)
             with folder_for(self.into) as folder:
-                return run_sizes(recipe, found.targets[0], bodies, folder, jobs=jobs, then=self.then, anew=self.anew)
-        if self.then or self.anew:
-            raise UsageError("--then and --anew go with --sizes; on drawings use the reports' own commands")
+                return run_sizes(
+                    recipe,
+                    found.targets[0],
+                    bodies,
+                    folder,
+                    jobs=jobs,
+                    then=self.then,
+                    anew=self.anew,
+                    scheduler=self.scheduler,
+                )
+        if self.then or self.anew or self.scheduler:
+            raise UsageError(
+                "--then, --anew and --scheduler go with --sizes, where a recipe is drafted for many bodies"
+            )
         body = measures_of_file(self.measures) if self.measures else {}
         if self.into:
             if found.output or self.in_place or not inputs:
