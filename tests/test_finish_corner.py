@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
 
 from flatcut.errors import UsageError
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import Curve, cubic, line, tangent
+from flatcut.geometry.curves import Curve, cubic, line, split, tangent
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.corners import allowance_end
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Corner, Dart, Edge, Pattern, Piece
+from flatcut.recipe import read_recipe, replay
 
 
 def panel(name: str, side: Curve, uses: dict[str, str] | None = None, hem: Curve | None = None) -> Piece:
@@ -222,3 +224,21 @@ def test_a_dart_in_the_corner_says_itself_how_it_is_cut():
         load("corner")(target=("p.waist/side",))(
             Pattern(pieces=(Piece(uid="p", name="p", edges=edges, darts=(dart,)),))
         )
+
+
+def test_what_is_said_of_a_step_works_when_it_is_typed() -> None:
+    """Two widths on one smooth curve: the step is told with the command that says it is meant; then nothing is told."""
+    one, two = split(cubic((200, 0), (240, 130), (240, 270), (200, 400)), 0.5)
+    curves = [line((0, 0), (200, 0)), one, two, line((200, 400), (0, 400)), line((0, 400), (0, 0))]
+    names = ["top", "upper", "lower", "bottom", "back"]
+    edges = tuple(Edge(uid=n, name=n, parts=(c,)) for n, c in zip(names, curves, strict=True))
+    told = done(Piece(uid="p", name="p", edges=edges), lines=[ALL_10, ("allowance", ("p.lower",), {"width": 25})])
+    line_told = cut_line(told.piece("p"))
+    assert line_told
+    (said,) = line_told.warnings
+    assert "steps from 10 to 25 mm" in said
+    typed = re.search(r"say: (corner .* --kind=stepped), if it should", said)
+    assert typed
+    meant = cut_line(replay(read_recipe(typed.group(1)), told).piece("p"))
+    assert meant
+    assert meant.warnings == ()
