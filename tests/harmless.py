@@ -37,6 +37,10 @@ HARMLESS: tuple[tuple[str, str], ...] = (
         "an outline of less than 1 mm²",
     ),
     (
+        r"^geometry/meeting.py: disc = np.where\(.* => disc = np.where\(\(disc < 0\) & \(disc [<>] ",
+        "places at which a curve is parted: one more does no harm, and none is needed at a point of inflection",
+    ),
+    (
         r"^marking/corners.py: far = FAR \+ ",
         "the length of a ray outward from a seam end, far longer either way than an allowance is wide",
     ),

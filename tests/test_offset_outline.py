@@ -1,13 +1,16 @@
 """The offset of an outline: corners against closed forms, both senses, refusals by name."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 import shapely
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.curves import cubic, flatten, line, polyline, reverse, signed_area
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import Curve, cubic, flatten, line, point, polyline, reverse, signed_area, transform
+from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset_outline import OffsetCorner, OffsetEdge, offset_outline, offset_outlines, try_outlines
 
 
@@ -148,3 +151,23 @@ def test_one_failure_does_not_stop_the_others():
     first, second, third = try_outlines([good, bad, good])
     assert isinstance(second, GeometryError)
     assert first.curve.controls.tolist() == third.curve.controls.tolist()
+
+
+@pytest.mark.parametrize("ends", [True, False])
+def test_an_edge_without_allowance_is_the_stitch_line_itself_up_to_where_its_neighbour_meets_it(ends: bool) -> None:
+    """A hollow corner: the neighbour's cut line, 15 mm beside it, cuts the curve; what is left is one span of it."""
+    bare = cubic((200, 100), (165, 112), (135, 92), (100, 100))
+    rest = [line(a, b) for a, b in pairwise([(100, 100), (100, 200), (0, 200), (0, 0), (200, 0), (200, 100)])]
+    curves, widths = [bare, *rest], [0, 15, 10, 10, 10, 10]
+    if not ends:  # the same from the other end: mirrored, and walked the other way
+        curves = [reverse(transform(c, Affine(-1, 0, 0, 1, 300, 0))) for c in reversed(curves)]
+        widths.reverse()
+    edges = [OffsetEdge(curve=c, width=w) for c, w in zip(curves, widths, strict=True)]
+    made = offset_outline(edges, [OffsetCorner()] * 6)
+    k = 0 if ends else 5
+    (mine,) = [made.curve.controls[j] for j, source in enumerate(made.sources) if source == k]
+    on = point(Curve(mine[None], np.array([False])), np.linspace(0, 1, 20))
+    assert nearest(curves[k], on)[1].max() < 1e-6
+    met = 115 if ends else 185
+    assert min(abs(on[0, 0] - met), abs(on[-1, 0] - met)) < 1e-6
+    assert np.ptp(on[:, 0]) == pytest.approx(85)
