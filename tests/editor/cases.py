@@ -198,6 +198,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.hem@3cm..12cm", "kind": "inverted", "depth": "1", "units": "cm"},
         command=("front.hem@3cm..12cm", "--kind=inverted", "--depth=1cm"),
     ),
+    "pocket": Case(
+        start="seamed",
+        fill={"target": "skirt-front.hip-line@1/2", "width": "12.5", "point": "1", "units": "cm"},
+        command=("skirt-front.hip-line@1/2", "--width=12.5cm", "--point=1cm"),
+    ),
     "point": Case(
         start="named", select=("bust",), fill={"name": "bust-point"}, command=("--drawn=id:bust", "--name=bust-point")
     ),

@@ -10,8 +10,8 @@ from flatcut.declared.fields import length
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.mating import sides
-from flatcut.pattern.runs import Walked, written
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.runs import Walked, owner, written
+from flatcut.pattern.values import Line, Pattern, Seam
 from flatcut.pattern.walking import to_drawn
 from flatcut.pattern.widths import bands, width_at
 from flatcut.units import plain
@@ -46,7 +46,7 @@ class Allowances(Check):
     def _seams(self, pattern: Pattern) -> Iterator[Finding]:
         for seam in pattern.seams:
             here, there = sides(pattern, seam)[0]
-            if not all(wants_cut(step.piece) for step in (*here, *there)):
+            if not all(wants_cut(step.piece) for step in (*here, *there)) or _laid_on(pattern, seam):
                 continue
             pairs = [
                 (_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))
@@ -64,6 +64,12 @@ class Allowances(Check):
                     passes=self.apart,
                     about=seam.uid,
                 )
+
+
+def _laid_on(pattern: Pattern, seam: Seam) -> bool:
+    """Whether a side is a placement line: what is sewn on there, as a pocket, has its allowances to itself."""
+    things = (owner(pattern, part)[1] for part in (*seam.a, *seam.b))
+    return any(isinstance(thing, Line) and thing.kind == "placement" for thing in things)
 
 
 def _width(run: list[Walked], share: float) -> float:
