@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Array: TypeAlias = NDArray[np.float64]
 BoolArray: TypeAlias = NDArray[np.bool_]
+ComplexArray: TypeAlias = NDArray[np.complex128]
 
 
 def frozen(values: ArrayLike) -> Array:
@@ -21,6 +22,15 @@ def frozen(values: ArrayLike) -> Array:
     array = np.array(values, dtype=np.float64)
     array.flags.writeable = False
     return array
+
+
+def as_complex(points: Array) -> ComplexArray:
+    """Points (..., 2) as x + iy: products with conjugates are then dot and cross products in one.
+
+    >>> as_complex(np.array([[1.0, 2.0]]))
+    array([1.+2.j])
+    """
+    return np.asarray(np.ascontiguousarray(points).view(np.complex128)[..., 0])
 
 
 def cross(u: Array, v: Array) -> Array:

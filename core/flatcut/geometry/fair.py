@@ -14,7 +14,8 @@ its direction, which both handles there share: the curve is G1 by construction. 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import chain as chained
 from typing import NamedTuple
 
 import numpy as np
@@ -24,7 +25,7 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point
 from flatcut.geometry.fair_problem import Problem
 from flatcut.geometry.fairness import Fairness, fairness
-from flatcut.geometry.following import Minimiser
+from flatcut.geometry.following import STALLED, Minimiser
 from flatcut.geometry.length import length
 from flatcut.geometry.levenberg import least_squares
 from flatcut.geometry.nearest import nearest
@@ -90,38 +91,54 @@ def fair(curves: Sequence[Curve], *, within: float, hold_length: bool = False, w
 
 def _fair(curves: Sequence[Curve], *, within: float, hold_length: bool, weld: float, minimise: Minimiser) -> Fairing:
     """As `fair`, by a given minimiser (the benchmark brings its own)."""
-    if not within > 0:
-        raise GeometryError("a fair curve needs a distance of more than 0 mm within which it may move")
-    source = chain(curves, within=weld)
-    size = length(source)
-    if not size > 0:
-        raise GeometryError("a line of no length cannot be made fair; choose another line")
-    chord = source.end - source.start
-    off_chord = np.abs(cross(unit(chord), source.controls - source.start)).max()
-    if off_chord <= 1e-9 * size and size - float(np.hypot(*chord)) <= 1e-9 * size:
-        return _reported(source, line(source.start, source.end))
-    least = np.inf
-    best: Fairing | None = None
-    for parts in range(1, MOST_PARTS + 1):
-        problem = Problem(source, size, parts, within, hold_length)
-        x, reached = _nearest_fit(problem, minimise)
-        found = _fairest(problem, x, minimise) if reached <= within else None
-        if found is None:
-            least = min(least, max(reached, _apart(source, problem.curve(x))))
-        if found is not None and (best is None or _better(found, best, hold_length)):
-            best = found
+    return Fairer(curves, weld=weld, minimise=minimise).within(within, hold_length=hold_length)
+
+
+class Fairer:
+    """`fair` of the same curves for one distance after another: what does not hang on the distance is found once."""
+
+    def __init__(self, curves: Sequence[Curve], *, weld: float = 0.01, minimise: Minimiser = least_squares) -> None:
+        self._source = chain(curves, within=weld)
+        self._size = length(self._source)
+        self._minimise = minimise
+        self._nearest: dict[int, _Nearest] = {}
+        if not self._size > 0:
+            raise GeometryError("a line of no length cannot be made fair; choose another line")
+
+    def within(self, within: float, *, hold_length: bool = False) -> Fairing:
+        """The fair curve within `within` mm; errors as for `fair`."""
+        if not within > 0:
+            raise GeometryError("a fair curve needs a distance of more than 0 mm within which it may move")
+        source, size, minimise = self._source, self._size, self._minimise
+        chord = source.end - source.start
+        off_chord = np.abs(cross(unit(chord), source.controls - source.start)).max()
+        if off_chord <= 1e-9 * size and size - float(np.hypot(*chord)) <= 1e-9 * size:
+            return _reported(source, line(source.start, source.end))
+        least = np.inf
+        best: Fairing | None = None
+        for parts in range(1, MOST_PARTS + 1):
+            if parts not in self._nearest:
+                self._nearest[parts] = _Nearest(Problem(source, size, parts, within, hold_length), minimise)
+            problem = self._nearest[parts].problem
+            problem.within, problem.hold_length = within, hold_length
+            x, reached = self._nearest[parts].within(within * (1 - MARGIN))
+            found = _fairest(problem, x, minimise) if reached <= within else None
+            if found is None:
+                least = min(least, max(reached, _apart(source, problem.curve(x))))
+            if found is not None and (best is None or _better(found, best, hold_length)):
+                best = found
+            if best is None:
+                continue
+            plain = best.after.mvc <= max(FAIR_ENOUGH, best.before.mvc)
+            if len(best.curve) < parts or (plain and not (hold_length and abs(best.length_change) > KEPT)):
+                break
         if best is None:
-            continue
-        plain = best.after.mvc <= max(FAIR_ENOUGH, best.before.mvc)
-        if len(best.curve) < parts or (plain and not (hold_length and abs(best.length_change) > KEPT)):
-            break
-    if best is None:
-        raise UnfairError(
-            f"no fair curve of up to {MOST_PARTS} cubics stays within {within:.2f} mm of these lines: the nearest "
-            f"leaves them by {least:.2f} mm; allow more, or move the lines",
-            least=least,
-        )
-    return best
+            raise UnfairError(
+                f"no fair curve of up to {MOST_PARTS} cubics stays within {within:.2f} mm of these lines: the nearest "
+                f"leaves them by {least:.2f} mm; allow more, or move the lines",
+                least=least,
+            )
+        return best
 
 
 def _better(found: Fairing, best: Fairing, hold_length: bool) -> bool:
@@ -131,23 +148,47 @@ def _better(found: Fairing, best: Fairing, hold_length: bool) -> bool:
     return found.after.mvc < best.after.mvc / FAIRER
 
 
-def _nearest_fit(problem: Problem, minimise: Minimiser) -> tuple[Array, float]:
-    """Unknowns near the source, and their largest distance from it: the first within the distance, else the least."""
-    tried: list[Array] = []
-    target = problem.within * (1 - MARGIN)
-    best_x, best = problem.starts()[0], np.inf
-    for start in problem.starts():
-        problem.weigh(None)
-        x = problem.solve(None, start, minimise)
-        if any(np.abs(x - other).max() < SAME for other in tried):
-            continue
-        tried.append(x)
-        x, reached = problem.minimax(None, x, within=target, rounds=REWEIGHTINGS, minimise=minimise)
-        if reached < best:
-            best_x, best = x, reached
-        if best <= target:
-            break
-    return best_x, best
+class _Nearest:
+    """Unknowns near the source, in the order in which they are found; no more are sought than are asked for."""
+
+    def __init__(self, problem: Problem, minimise: Minimiser) -> None:
+        self.problem = problem
+        self._found: list[tuple[Array, float, Array]] = []
+        self._more = self._sought(minimise)
+
+    def within(self, target: float) -> tuple[Array, float]:
+        """Unknowns and their largest distance from the source: the first within the distance, else the least."""
+        known = len(self._found)
+        for k, (x, reached, weights) in enumerate(chained(self._found[:known], self._more)):
+            if k >= known:
+                self._found.append((x, reached, weights))
+            if reached <= target:
+                self.problem.weights = weights
+                return x, reached
+        x, reached, self.problem.weights = min(self._found, key=lambda item: item[1])
+        return x, reached
+
+    def _sought(self, minimise: Minimiser) -> Iterator[tuple[Array, float, Array]]:
+        problem = self.problem
+        tried: list[Array] = []
+        for start in problem.starts():
+            problem.weigh(None)
+            x = problem.solve(None, start, minimise)
+            if any(np.abs(x - other).max() < SAME for other in tried):
+                continue
+            tried.append(x)
+            weights, last = problem.weights, np.inf
+            # single places that stick out are given more weight: see `Following.minimax`
+            for left in range(REWEIGHTINGS, -1, -1):
+                away = problem.distances(x)
+                reached = float(away.max())
+                yield x, reached, weights
+                if left == 0 or reached > STALLED * last:
+                    break
+                problem.weights, last = weights, reached
+                problem.weigh(away)
+                weights = problem.weights
+                x = problem.solve(None, x, minimise)
 
 
 def _fairest(problem: Problem, x: Array, minimise: Minimiser) -> Fairing | None:

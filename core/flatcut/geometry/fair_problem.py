@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.arrays import Array, ComplexArray, unit
 from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.following import Following
 from flatcut.geometry.length import lengths_to, places_at
@@ -44,7 +44,7 @@ class Problem(Following):
             np.arange(parts + 1) % parts != 0,
         )
         x, w = np.polynomial.legendre.leggauss(NODES)
-        self.first, self.second, self.third = _bases((1 + x) / 2)
+        self.bases = np.concatenate(_bases((1 + x) / 2)).astype(complex)
         self.gauss = w / 2
 
     def starts(self) -> list[Array]:
@@ -66,49 +66,55 @@ class Problem(Following):
 
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
             controls, slope = self.controls(x, slopes=slopes)
+            # first, second and third derivatives at the Gauss points (n, 36), and by the unknowns (n, 36, p)
+            d, q = controls @ self.bases.T, self.bases @ slope
             blocks = [self.resting(x, slope), self.away(x, controls, slope, unit_of_distance)]
-            blocks.append(self._change_of_curvature(controls, slope, stiff))
+            blocks.append(self._change_of_curvature(d, q, stiff))
             if self.parts > 1:
                 blocks.append(self._jumps(controls, slope, stiff))
             if self.hold_length and stiffness is not None:
-                blocks.append(self._length(controls, slope))
+                blocks.append(self._length(d, q))
             return np.concatenate([b[0] for b in blocks]), np.concatenate([b[1] for b in blocks])
 
         return evaluate
 
-    def _change_of_curvature(self, controls: Array, slope: Array, stiff: float) -> tuple[Array, Array]:
+    def _change_of_curvature(self, d: ComplexArray, q: ComplexArray, stiff: float) -> tuple[Array, Array]:
         """Square roots of stiffness · length³ · weight · speed · (dk/ds)² at the Gauss points.
 
         With c = Q'×Q'', e = Q'×Q''', m = Q'·Q'', v = |Q'|: dk/ds = e / v⁴ - 3 c m / v⁶.
         """
-        d = [np.einsum("gj,nja->nga", b, controls) for b in (self.first, self.second, self.third)]
-        q = [np.einsum("gj,njap->ngap", b, slope) for b in (self.first, self.second, self.third)]
-        v = np.maximum(np.hypot(d[0][..., 0], d[0][..., 1]), 1e-9 * self.size)
-        c, e, m = cross(d[0], d[1]), cross(d[0], d[2]), (d[0] * d[1]).sum(axis=-1)
-        dv = (d[0][..., None] * q[0]).sum(axis=2) / v[..., None]
-        dc = _cross_by(q[0], d[1]) - _cross_by(q[1], d[0])
-        de = _cross_by(q[0], d[2]) - _cross_by(q[2], d[0])
-        dm = (q[0] * d[1][..., None]).sum(axis=2) + (d[0][..., None] * q[1]).sum(axis=2)
+        d1, d2, d3 = d[:, :NODES].conj(), d[:, NODES : 2 * NODES], d[:, 2 * NODES :]
+        q1, q2, q3 = q[:, :NODES].conj(), q[:, NODES : 2 * NODES], q[:, 2 * NODES :]
+        v = np.maximum(np.abs(d1), 1e-9 * self.size)
+        # m + i c in one, and its derivatives
+        both, e = d1 * d2, (d1 * d3).imag
+        c, m = both.imag, both.real
+        by = q1 * d2[..., None] + d1[..., None] * q2
+        de = (q1 * d3[..., None] + d1[..., None] * q3).imag
+        dv = (d1.conj()[..., None] * q1).real / v[..., None]
         # times the square root of the speed
-        rate = e * v**-3.5 - 3 * c * m * v**-5.5
-        by_speed = -3.5 * e * v**-4.5 + 16.5 * c * m * v**-6.5
-        change = (v**-3.5)[..., None] * de - 3 * (v**-5.5)[..., None] * (m[..., None] * dc + c[..., None] * dm)
-        change += by_speed[..., None] * dv
+        r = 1 / v
+        r3 = r * r * r * np.sqrt(r)
+        r5 = r3 * r * r
+        rate = e * r3 - 3 * c * m * r5
+        by_speed = (16.5 * c * m * r5 - 3.5 * e * r3) * r
         factor = np.sqrt(stiff * self.size**3 * self.gauss)
+        change = r3[..., None] * de - (3 * r5 * m)[..., None] * by.imag - (3 * r5 * c)[..., None] * by.real
+        change += by_speed[..., None] * dv
         return (factor * rate).ravel(), (factor[:, None] * change).reshape(rate.size, change.shape[-1])
 
-    def _jumps(self, controls: Array, slope: Array, stiff: float) -> tuple[Array, Array]:
+    def _jumps(self, controls: ComplexArray, slope: ComplexArray, stiff: float) -> tuple[Array, Array]:
         """Jumps of curvature at the inner joints."""
         left, left_slope = _end_curvatures(controls[:-1, ::-1], slope[:-1, ::-1])
         right, right_slope = _end_curvatures(controls[1:], slope[1:])
         factor = self.size * np.sqrt(SMOOTH_JOINT * stiff)
         return factor * (right + left), factor * (right_slope + left_slope)
 
-    def _length(self, controls: Array, slope: Array) -> tuple[Array, Array]:
+    def _length(self, d: ComplexArray, q: ComplexArray) -> tuple[Array, Array]:
         """The change of length."""
-        d1, q1 = np.einsum("gj,nja->nga", self.first, controls), np.einsum("gj,njap->ngap", self.first, slope)
-        v = np.hypot(d1[..., 0], d1[..., 1])
-        dv = (d1[..., None] * q1).sum(axis=2) / np.maximum(v, 1e-300)[..., None]
+        d1, q1 = d[:, :NODES], q[:, :NODES]
+        v = np.abs(d1)
+        dv = (d1.conj()[..., None] * q1).real / np.maximum(v, 1e-300)[..., None]
         change = float((v * self.gauss).sum()) - self.size
         return np.array([change / HELD]), (dv * self.gauss[:, None]).sum(axis=(0, 1))[None] / HELD
 
@@ -122,16 +128,11 @@ def _bases(t: Array) -> tuple[Array, Array, Array]:
     return first, second, third
 
 
-def _cross_by(slope: Array, v: Array) -> Array:
-    """Derivatives (..., p) of a cross product by its first factor, whose own derivatives are slope (..., 2, p)."""
-    return np.asarray(slope[..., 0, :] * v[..., 1, None] - slope[..., 1, :] * v[..., 0, None])
-
-
-def _end_curvatures(controls: Array, slope: Array) -> tuple[Array, Array]:
+def _end_curvatures(controls: ComplexArray, slope: ComplexArray) -> tuple[Array, Array]:
     """Curvatures (n,) at the start of cubics and their derivatives (n, p); read backwards they have the other sign."""
-    d1, d2 = 3 * (controls[:, 1] - controls[:, 0]), 6 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
+    d1, d2 = 3 * (controls[:, 1] - controls[:, 0]).conj(), 6 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
     q1, q2 = 3 * (slope[:, 1] - slope[:, 0]), 6 * (slope[:, 0] - 2 * slope[:, 1] + slope[:, 2])
-    v, c = np.hypot(d1[:, 0], d1[:, 1]), cross(d1, d2)
-    dv = (d1[..., None] * q1).sum(axis=1) / v[:, None]
-    dc = _cross_by(q1, d2) - _cross_by(q2, d1)
+    v, c = np.abs(d1), (d1 * d2).imag
+    dv = (d1[:, None] * q1).real / v[:, None]
+    dc = (q1.conj() * d2[:, None] + d1[:, None] * q2).imag
     return c / v**3, dc / (v**3)[:, None] - 3 * (c / v**4)[:, None] * dv

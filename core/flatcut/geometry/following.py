@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, unit
+from flatcut.geometry.arrays import Array, BoolArray, ComplexArray, as_complex
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.levenberg import Residuals, least_squares
 from flatcut.geometry.nearest import nearest
@@ -23,6 +23,8 @@ FOOT_STEPS = 4
 REST = 0.01
 """Pull of the unknowns back to the first guess, so that a joint does not slide to and fro along a curve that it leaves
 unchanged: moving by a tenth of the whole length costs a millionth of a deviation of the whole distance."""
+NEXT = 1e-4
+"""A Newton step of a foot shorter than this, in parameters of its cubic, is the last."""
 NEAR = 0.2
 """Unknowns that differ by less have feet so near that Newton steps lead from the ones to the others."""
 STALLED = 0.98
@@ -56,13 +58,13 @@ class Following:
         self.samples, self.nodes, self.directions = samples, nodes, directions
         self.thirds, self.size, self.parts = lengths / 3, float(lengths.sum()), len(lengths)
         n = self.parts
-        self.place_columns = np.full(n + 1, -1)
-        self.place_columns[1:-1] = 2 * n + 2 * np.arange(n - 1)
-        self.turn_columns = np.full(n + 1, -1)
+        place_columns = np.full(n + 1, -1)
+        place_columns[1:-1] = 2 * n + 2 * np.arange(n - 1)
+        turn_columns = np.full(n + 1, -1)
         free = np.flatnonzero(turning[:-1] if ring else turning)
-        self.turn_columns[free] = 4 * n - 2 + np.arange(len(free))
+        turn_columns[free] = 4 * n - 2 + np.arange(len(free))
         if ring:
-            self.turn_columns[-1] = self.turn_columns[0]
+            turn_columns[-1] = turn_columns[0]
         self.unknowns = 4 * n - 2 + len(free)
         self.unit_of_distance = unit_of_distance
         self.rest = np.full(self.unknowns, REST)
@@ -70,37 +72,47 @@ class Following:
         self.weights = np.ones(len(samples))
         self.feet = np.zeros(len(samples))
         self.feet_of: Array | None = None
+        self._flat = as_complex(samples), as_complex(nodes), as_complex(directions)
+        self._turns, self._turn_columns = np.flatnonzero(turn_columns >= 0), turn_columns[turn_columns >= 0]
+        # which cubics turn about their start, and which about their end, with the unknowns of these turns
+        self._out = np.flatnonzero(turn_columns[:-1] >= 0), turn_columns[:-1][turn_columns[:-1] >= 0]
+        self._back = np.flatnonzero(turn_columns[1:] >= 0), turn_columns[1:][turn_columns[1:] >= 0]
+        # what an inner node's place does to the controls beside it
+        self._placed = np.zeros((n, 4, self.unknowns), dtype=np.complex128)
+        for node in range(1, n):
+            for axis, way in ((0, self.size), (1, 1j * self.size)):
+                self._placed[node - 1, 2:, place_columns[node] + axis] = way
+                self._placed[node, :2, place_columns[node] + axis] = way
 
-    def controls(self, x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
-        """Controls (n, 4, 2) and their derivatives (n, 4, 2, p); with p = 0 where these are not wanted."""
-        n, p = self.parts, len(x) if slopes else 0
-        nodes = self.nodes.copy()
-        nodes[1:-1] += x[2 * n : 4 * n - 2].reshape(-1, 2) * self.size
-        angle = np.where(self.turn_columns >= 0, x[self.turn_columns], 0.0)
-        cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
-        square = np.stack([-self.directions[:, 1], self.directions[:, 0]], axis=1)
-        direction, square = cos * self.directions + sin * square, cos * square - sin * self.directions
-        log = np.clip(x[: 2 * n], *HANDLES)
-        free = (log == x[: 2 * n]).reshape(n, 2)
+    def controls(self, x: Array, *, slopes: bool = True) -> tuple[ComplexArray, ComplexArray]:
+        """Controls (n, 4) as complex numbers and their derivatives (n, 4, p); with p = 0 where these are not wanted."""
+        n = self.parts
+        _, nodes, direction = self._flat
+        if n > 1:
+            nodes = nodes.copy()
+            nodes[1:-1] += as_complex(x[2 * n : 4 * n - 2].reshape(-1, 2)) * self.size
+        if len(self._turns):
+            direction = direction.copy()
+            direction[self._turns] *= np.exp(1j * x[self._turn_columns])
+        log = np.minimum(np.maximum(x[: 2 * n], HANDLES[0]), HANDLES[1])
         reach = np.exp(log).reshape(n, 2) * self.thirds[:, None]
-        out, back = reach[:, :1] * direction[:-1], reach[:, 1:] * direction[1:]
-        result = np.stack([nodes[:-1], nodes[:-1] + out, nodes[1:] - back, nodes[1:]], axis=1)
-        slope = np.zeros((n, 4, 2, p))
-        for i in range(n if slopes else 0):
-            slope[i, 1, :, 2 * i], slope[i, 2, :, 2 * i + 1] = out[i] * free[i, 0], -back[i] * free[i, 1]
-            for node, own, handle, pull in ((i, 0, 1, reach[i, 0]), (i + 1, 3, 2, -reach[i, 1])):
-                place, turn = self.place_columns[node], self.turn_columns[node]
-                if place >= 0:
-                    for axis in (0, 1):
-                        slope[i, own, axis, place + axis] = slope[i, handle, axis, place + axis] = self.size
-                if turn >= 0:
-                    slope[i, handle, :, turn] = pull * square[node]
+        out, back = reach[:, 0] * direction[:-1], reach[:, 1] * direction[1:]
+        result = np.empty((n, 4), dtype=np.complex128)
+        result[:, 0], result[:, 3] = nodes[:-1], nodes[1:]
+        result[:, 1], result[:, 2] = nodes[:-1] + out, nodes[1:] - back
+        if not slopes:
+            return result, np.zeros((n, 4, 0), dtype=np.complex128)
+        slope, row = self._placed.copy(), np.arange(n)
+        free = (log == x[: 2 * n]).reshape(n, 2)
+        slope[row, 1, 2 * row], slope[row, 2, 2 * row + 1] = out * free[:, 0], -back * free[:, 1]
+        slope[self._out[0], 1, self._out[1]] = 1j * out[self._out[0]]
+        slope[self._back[0], 2, self._back[1]] = -1j * back[self._back[0]]
         return result, slope
 
     def curve(self, x: Array) -> Curve:
         """The chain itself."""
         controls = self.controls(x, slopes=False)[0]
-        return Curve(controls, np.zeros(len(controls), dtype=np.bool_))
+        return Curve(controls.view(np.float64).reshape(-1, 4, 2), np.zeros(len(controls), dtype=np.bool_))
 
     def distances(self, x: Array) -> Array:
         """How far each point is from the chain, mm; the feet are kept for a search from `x` on.
@@ -140,11 +152,13 @@ class Following:
 
         return evaluate
 
-    def resting(self, x: Array, slope: Array) -> tuple[Array, Array]:
+    def resting(self, x: Array, slope: ComplexArray) -> tuple[Array, Array]:
         """Residuals that pull the unknowns back to the first guess."""
         return self.rest * x, self.rest[:, None] * np.eye(len(x), slope.shape[-1])
 
-    def away(self, x: Array, controls: Array, slope: Array, unit_of_distance: float) -> tuple[Array, Array]:
+    def away(
+        self, x: Array, controls: ComplexArray, slope: ComplexArray, unit_of_distance: float
+    ) -> tuple[Array, Array]:
         """Signed distances of the samples along the curve's normal; their feet are kept as the next first guess.
 
         At its foot the way to a sample is square to the curve, so that the foot's own move does not count.
@@ -154,31 +168,38 @@ class Following:
         index = np.minimum(feet.astype(np.intp), self.parts - 1)
         t = feet - index
         r = 1 - t
-        basis = np.stack([r * r * r, 3 * r * r * t, 3 * r * t * t, t * t * t], axis=1)
-        first = np.stack([-r * r, r * r - 2 * r * t, 2 * r * t - t * t, t * t], axis=1)
-        here = (basis[:, :, None] * controls[index]).sum(axis=1)
-        along = unit((first[:, :, None] * controls[index]).sum(axis=1))
-        normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+        row, count = np.arange(len(t)), len(t)
+        basis, first = np.zeros((count, self.parts, 4)), np.zeros((count, self.parts, 4))
+        rr, rt, tt = r * r, r * t, t * t
+        basis[row, index] = np.stack([rr * r, 3 * rr * t, 3 * rt * t, tt * t], axis=1)
+        first[row, index] = np.stack([-rr, rr - 2 * rt, 2 * rt - tt, tt], axis=1)
+        flat = controls.reshape(-1)
+        here, along = basis.reshape(count, -1) @ flat, first.reshape(count, -1) @ flat
+        speed = np.abs(along)
+        # conjugate of the unit normal, so that a product's real part is what lies along it
+        normal = -1j * along.conj() / np.where(speed > 0, speed, 1.0)
         factor = np.sqrt(self.weights / len(self.weights)) / unit_of_distance
-        moved = np.einsum("kj,kjap,ka->kp", basis, slope[index], normal)
-        return factor * ((here - self.samples) * normal).sum(axis=1), factor[:, None] * moved
+        moved = basis.reshape(count, -1) @ slope.reshape(4 * self.parts, slope.shape[-1])
+        return factor * ((here - self._flat[0]) * normal).real, factor[:, None] * (moved * normal[:, None]).real
 
-    def _project(self, controls: Array, feet: Array) -> Array:
+    def _project(self, controls: ComplexArray, feet: Array) -> Array:
         """Feet of the samples by a few Newton steps on (Q - S)·Q' = 0."""
         # Q = c0 + c1 t + c2 t² + c3 t³
         p0, p1, p2, p3 = (controls[:, k] for k in range(4))
         c = np.stack([p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)])
+        samples = self._flat[0]
         for _ in range(FOOT_STEPS):
             index = np.minimum(feet.astype(np.intp), self.parts - 1)
-            t = (feet - index)[:, None]
+            t = feet - index
             c0, c1, c2, c3 = c[:, index]
-            gap = c0 + t * (c1 + t * (c2 + t * c3)) - self.samples
+            gap = (c0 - samples + t * (c1 + t * (c2 + t * c3))).conj()
             d1, d2 = c1 + t * (2 * c2 + 3 * t * c3), 2 * c2 + 6 * t * c3
-            speed = (d1 * d1).sum(axis=1)
-            bent = np.maximum(speed + (gap * d2).sum(axis=1), 0.3 * speed + 1e-300)
-            step = (gap * d1).sum(axis=1) / bent
+            speed = d1.real * d1.real + d1.imag * d1.imag
+            bent = np.maximum(speed + (gap * d2).real, 0.3 * speed + 1e-300)
+            step = (gap * d1).real / bent
             feet = np.minimum(np.maximum(feet - np.minimum(np.maximum(step, -0.2), 0.2), 0.0), self.parts)
-            if np.abs(step).max() < 1e-6:
+            # the next step would be about the square of this one
+            if np.abs(step).max() < NEXT:
                 break
         return feet
 

@@ -9,7 +9,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import signed_angle
 from flatcut.geometry.curves import Curve, chain, tangent, transform
 from flatcut.geometry.even import most_even, unevenness
-from flatcut.geometry.fair import fair
+from flatcut.geometry.fair import Fairer
 from flatcut.geometry.fairness import fairness
 from flatcut.pattern.mirrored import between
 from flatcut.pattern.outline_crossing import outline_crossing
@@ -41,9 +41,10 @@ def gathered(pattern: Pattern, edge: Edge, part: int, takeup: str, *, bends: int
     was. It stays as it is where no line within the last of WITHIN does.
     """
     old = edge.parts[part]
+    fairer = Fairer([old])
     for within in WITHIN if fairness(old).inflections > bends else ():
         try:
-            found = fair([old], within=within)
+            found = fairer.within(within)
         except GeometryError:
             continue
         if found.after.inflections <= bends:

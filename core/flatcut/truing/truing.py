@@ -15,7 +15,7 @@ import numpy as np
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
-from flatcut.geometry.fair import Fairing, fair
+from flatcut.geometry.fair import Fairer, Fairing
 from flatcut.geometry.fairness import fairness
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to, place_at, span_lengths
@@ -184,9 +184,10 @@ def _least_moved(whole: Curve, within: float) -> Curve:
         return whole
     enough = max(FAIR, ALIKE * was.mvc if was.kink >= LEFT else 0.0)
     tried: list[Fairing] = []
+    fairer = Fairer([whole])
     for distance in _distances(within, was.kink):
         try:
-            tried.append(fair([whole], within=distance))
+            tried.append(fairer.within(distance))
         except GeometryError:
             if distance == within:
                 raise
