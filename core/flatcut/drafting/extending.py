@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from flatcut.drafting.blending import blended
 from flatcut.drafting.ends import (
     across,
@@ -20,7 +22,7 @@ from flatcut.drafting.ends import (
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import point, transform
+from flatcut.geometry.curves import chain, point, reverse, split, tangent, transform
 from flatcut.geometry.flowing import flowing, square_to
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.welding import ending_at, starting_at
@@ -36,6 +38,12 @@ EXACT = 1e-7
 """mm to which a hem has its share."""
 MOST = 0.5
 """Radians beyond which a seam is not swung."""
+
+HEM_REACH = 80.0
+"""mm of a hem beside a seam that are drawn anew when that swings, or more where it moves farther (common practice, no
+source)."""
+HEM_MOST = 0.6
+"""The part of a hem that is drawn anew at most."""
 
 
 def extended(
@@ -98,7 +106,8 @@ def _since(piece: Piece, edge: Edge, name: str, *, at_end: bool) -> float:
 def swung(piece: Piece, seam: Edge, hem: Edge, stretch: float, radians: float, *, at_end: bool) -> Piece:
     """The piece with the last `stretch` mm of a seam turned rigidly about where they begin, its hem drawn to its end.
 
-    radians: positive outward, so that the piece gains. The hem keeps its other end and arrives square.
+    radians: positive outward, so that the piece gains. The hem keeps its course up to some way from the seam, and from
+    there it runs on smoothly and arrives square.
     """
     part = end_part(seam, at_end=at_end)
     fixed = point(part, place_at(part, max(0.0, length(part) - stretch)))
@@ -113,15 +122,16 @@ def swung(piece: Piece, seam: Edge, hem: Edge, stretch: float, radians: float, *
     if len(hem.parts) > 1:
         raise UsageError(f"a dart opens on {piece.name}.{hem.name}; pivot it away before")
     clockwise = 1.0 if area(piece) > 0 else -1.0
-    onward = outward(new, at_end=at_end)
-    if at_end:
-        leave: Array = clockwise * square_to(onward)
-        curve = flowing([part.end, hem.end], leave=leave, arrive=outward(hem, at_end=True))
-        curve = ending_at(curve, hem.end)
-    else:
-        arrive = clockwise * square_to(onward)
-        curve = flowing([hem.start, part.end], leave=-outward(hem, at_end=False), arrive=arrive)
-        curve = ending_at(curve, part.end)
+    square = clockwise * square_to(outward(new, at_end=at_end))
+    # the hem as it runs toward the seam; what lies farther off than the seam moved by stays as it is drawn
+    own = reverse(hem.parts[0]) if at_end else hem.parts[0]
+    whole = length(own)
+    beside = min(max(HEM_REACH, 2.0 * float(np.hypot(*(part.end - own.end)))), HEM_MOST * whole)
+    kept, _ = split(own, place_at(own, whole - beside))
+    arrive: Array = -square if at_end else square
+    run = flowing([kept.end, part.end], leave=tangent(kept, float(len(kept)), before=True), arrive=arrive)
+    curve = chain([kept, ending_at(run, part.end)], within=1e-6)
+    curve = reverse(curve) if at_end else curve
     return with_edge(made, replace(hem, parts=(curve,)))
 
 

@@ -58,7 +58,8 @@ def together(
 
     doubled: darts that grew together, with the uids that they had on the piece that stays. Lines of one name whose ends
     meet within `within` mm are one line, points of one name at one place one point; what else has a name that is taken
-    gets another. Errors: UsageError for two folds.
+    gets another. Named points that a cut left of a dart which opens again go, for it has its own.
+    Errors: UsageError for two folds.
     """
     still, whole = held.piece, made.piece
     folds = list(dict.fromkeys(edge.name for edge in whole.edges if edge.use == "fold"))
@@ -71,7 +72,9 @@ def together(
     taken = replace(whole, darts=tuple(kept), lines=still.lines, points=still.points).names()
     renamed = list(made.renamed)
     darts = _named(theirs, taken, renamed)
-    points = [p for p in laid.points if not any(_one_point(p, q) for q in still.points)]
+    again = {f"{dart.name}-{word}" for dart in made.opens for word in ("point", "mouth")}
+    still = replace(still, points=tuple(p for p in still.points if p.name not in again))
+    points = [p for p in laid.points if p.name not in again and not any(_one_point(p, q) for q in still.points)]
     # a line of one name on both is one line, in parts where the ends do not meet
     ours = {(line.name, line.kind) for line in still.lines}
     others = [line for line in laid.lines if (line.name, line.kind) not in ours]
