@@ -246,7 +246,7 @@ def test_a_pdf_at_true_scale(sizes: Path) -> None:
         (["--width=9"], "width"),
         (["--match=front-side.side/waist"], "places on the repeat want to know it"),
         (["--tilt=2", "--folded"], "--tilt goes with plain single cloth only"),
-        (["--only=frond"], "frond"),
+        (["--pieces=frond"], "frond"),
         (["--paper=a11"], "a11"),
         (["--width=30cm"], "cm wide across its grain and the cloth 30.0 cm"),
         (["--along=6cm", "--match=front-side.side/waist,front-side.side/armhole"], "two places on the repeat"),

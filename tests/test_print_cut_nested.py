@@ -14,7 +14,7 @@ from flatcut.cli import main
 from flatcut.formats.opening import read
 from flatcut.geometry.curves import bounds
 from flatcut.marking.derived import derive
-from flatcut.printing.nested import KINDS, sizes_of
+from flatcut.sizes.nested import KINDS, sizes_of
 from tests import paper
 
 pytest.importorskip("reportlab")

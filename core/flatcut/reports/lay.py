@@ -73,7 +73,7 @@ class LayReport(Report):
     )
     tilt: float = further(number(0, ("off the grain, °", "that a piece may lie; 0 for stripes"), low=0, high=3))
     material: str = further(text("", ("only this material", "", "each material by itself")))
-    only: tuple[str, ...] = further(piece_names(("only these pieces", "", "all")))
+    pieces: tuple[str, ...] = further(piece_names(("only these pieces", "", "all")))
     seed: float = further(number(1, ("seed of the search", "another one looks elsewhere"), low=1, high=9999, digits=0))
     paper: str = further(choice("a0", ("paper of the PDF", ""), (*SHEETS,), other=FORMS))
     font: str = further(file("", "further font", ("ttf", "ttc")))
@@ -135,9 +135,9 @@ class LayReport(Report):
 
     def _given(self, one: Input, of: str) -> _Given:
         asked = self.evaluated(one.pattern)
-        pieces = [piece for piece in one.pattern.pieces if not self.only or piece.name in self.only]
+        pieces = [piece for piece in one.pattern.pieces if not self.pieces or piece.name in self.pieces]
         pieces = [piece for piece in pieces if not self.material or piece.material == self.material]
-        for name in self.only:
+        for name in self.pieces:
             one.pattern.piece(name)
         found = derive_all(pieces, one.pattern.style)
         laying = Laying(turns=asked._turns(), folded=asked.folded)

@@ -22,12 +22,13 @@ from flatcut.pattern.values import Figure, Pattern, Piece, Style
 from flatcut.printing.cover import Told
 from flatcut.printing.cut_only import cut_pages, cut_path
 from flatcut.printing.layout import window
-from flatcut.printing.nested import nested_ink, sizes_of
 from flatcut.printing.page import Page
 from flatcut.printing.paper import FORMS, SHEETS, Paper, on_its_side, paper
 from flatcut.printing.sets import Setting, piece_pages, set_pages
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.reports.subject import subject
+from flatcut.sizes.nested import nested_ink, sizes_of
+from flatcut.sizes.over import differences, laid_over
 from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
@@ -52,11 +53,11 @@ class Printed:
 
 @dataclass(frozen=True, kw_only=True)
 class _Size:
-    """A drawing that is one size of several: its pieces with the grain upright, and what is to be said of it."""
+    """A drawing that is one size of several, the names of its pieces that are printed, and what is to be said of it."""
 
     title: str
-    style: Style
-    pieces: tuple[Piece, ...]
+    pattern: Pattern
+    names: tuple[str, ...]
     warnings: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -206,25 +207,26 @@ class Print(Report):
             raise UsageError(Option("nested"), " and ", Option("only", ONLY), " do not go together; cut size by size")
         every = list(inputs.each(self._size))
         made = self.evaluated(Pattern())
-        sizes = sizes_of([one.style.size for one in every])
+        sizes = sizes_of([one.pattern.style.size for one in every])
         words = ", ".join(f"{size.name} {size.letter}" for size in sizes)
-        style = replace(every[0].style, name=self.style or every[0].style.name, size=words)
+        first = every[0].pattern.style
+        style = replace(first, name=self.style or first.name, size=words)
         warned = [text for one in every for text in one.warnings]
         parts: list[Ink] = []
         uncut: list[Derived] = []
-        names = list(dict.fromkeys(piece.name for one in every for piece in one.pieces))
+        named = [(size.name, one.pattern) for size, one in zip(sizes, every, strict=True)]
+        warned += differences(named, self.pieces)
+        names = list(dict.fromkeys(name for one in every for name in one.names))
         for name in names:
-            held = [(s, p) for s, one in zip(sizes, every, strict=True) for p in one.pieces if p.name == name]
-            if len(held) < len(sizes):
-                missing = ", ".join(size.name for size in sizes if size not in [s for s, _ in held])
-                warned.append(f"{name} is not in size {missing}")
-            shown = [piece for _, piece in held]
+            over = laid_over(named, name)
+            held = [size for size in sizes if size.name in {one.size for one in over}]
+            shown = [one.piece for one in over]
             found = self._labelled(shown, derive_all(shown, style), style)
             warned += [
                 text for piece, derived in zip(shown, found, strict=True) for text in self._warned(piece, derived)
             ]
             uncut += found
-            parts.append(nested_ink([size for size, _ in held], shown, found, self.lines))
+            parts.append(nested_ink(held, over, found, self.lines))
         if not parts:
             raise InputError("the drawings have no pieces to print; make their outlines pieces first")
         warned = list(dict.fromkeys(warned))
@@ -244,8 +246,8 @@ class Print(Report):
         names = self.pieces or [piece.name for piece in one.pattern.pieces]
         return _Size(
             title=one.title,
-            style=one.pattern.style,
-            pieces=tuple(upright(one.pattern.piece(name)) for name in names),
+            pattern=one.pattern,
+            names=tuple(one.pattern.piece(name).name for name in names),
             warnings=tuple(self.older(one.drawing, one.pattern)),
             notes=tuple(map(str, one.findings)),
         )

@@ -15,6 +15,8 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Edge, Pattern, Piece
 
+STILL = 0.05
+"""mm: a corner that goes less far from every size to the next stands still."""
 LEAST = 1.5
 """mm by which a step has to be off before it is told: less than this nobody cuts."""
 UNEVEN = 2.0
@@ -36,15 +38,16 @@ def laid_over(
 ) -> list[Over]:
     """The sizes that have a piece of that name, the place `on` of each at the origin.
 
-    on: by default where the outline begins; toward: a second place that lies the same way from it in all sizes, by
-    default the grain line is upright. Errors: UsageError, UnknownNameError for a place that a size does not have.
+    on: by default where its fold or centre begins, without one its first edge; toward: a second place that lies the
+    same way from it in all sizes, by default the grain line is upright. Errors: UsageError, UnknownNameError for a
+    place that a size does not have.
     """
     found: list[Over] = []
     for size, pattern in sizes:
         piece = next((piece for piece in pattern.pieces if piece.name == name), None)
         if piece is None:
             continue
-        at = piece.edges[0].parts[0].start if on is None else spot(pattern, on).point
+        at = _meeting(piece) if on is None else spot(pattern, on).point
         turn = Affine() if piece.grain is None else piece.grain.upright
         if toward is not None:
             way = spot(pattern, toward).point - at
@@ -57,13 +60,18 @@ def laid_over(
     return found
 
 
+def _meeting(piece: Piece) -> Array:
+    edge = next((edge for edge in piece.edges if edge.use in ("fold", "centre")), piece.edges[0])
+    return np.asarray(edge.start)
+
+
 def _way(matrix: Affine, pattern: Pattern, toward: Place) -> Array:
     return np.asarray(matrix.apply(spot(pattern, toward).point))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """How far a corner of a piece goes from one size to the next, mm, and how far its corners go in the middle."""
+    """How far a corner goes from one size to the next, mm, and how far it would go in line with its other steps."""
 
     corner: str
     sizes: tuple[str, str]
@@ -71,26 +79,36 @@ class Step:
     usual: float
 
 
-def uneven(over: Sequence[Over]) -> list[Step]:
-    """Steps that are out of line: a corner that goes on beside the others by more than UNEVEN times what it did.
+def uneven(pieces: Sequence[Sequence[Over]]) -> list[Step]:
+    """Steps that are out of line: a corner that goes on by more than UNEVEN times what it does beside the others.
 
-    Tables of sizes need not go on evenly; what is held is each corner against the middle one of all corners.
+    Tables of sizes need not go on evenly; what is held is each corner against the middle one of all corners that move,
+    of all pieces in all their sizes. Nothing is told of fewer than three sizes, or of a piece that one of them lacks.
     """
-    places = [_corners(one) for one in over]
-    shared = [name for name in places[0] if all(name in found for found in places)] if places else []
-    if len(over) < 3 or not shared:
+    most = max(map(len, pieces), default=0)
+    held = [over for over in pieces if len(over) == most]
+    if most < 3:
         return []
-    at = np.array([[found[name] for name in shared] for found in places])
-    far = np.hypot(*np.moveaxis(np.diff(at, axis=0), -1, 0))
-    usual = np.median(far, axis=1)
-    if not usual.all():
+    names: list[str] = []
+    rows = []
+    for over in held:
+        places = [_corners(one) for one in over]
+        shared = [name for name in places[0] if all(name in found for found in places)]
+        names += [f"{over[0].piece.name}.{name}" for name in shared]
+        at = np.array([[found[name] for name in shared] for found in places]).reshape(most, -1, 2)
+        rows.append(np.hypot(*np.moveaxis(np.diff(at, axis=0), -1, 0)))
+    far = np.concatenate(rows, axis=1)
+    moving = far.max(axis=0) > STILL
+    if not moving.any():
         return []
-    share = far / usual[:, None]
-    meant = np.median(share, axis=0)
-    wanted = meant * usual[:, None]
+    usual = np.median(far[:, moving], axis=1)
+    share = np.median(far[:, moving] / np.maximum(usual, STILL)[:, None], axis=0)
+    wanted = np.zeros_like(far)
+    wanted[:, moving] = share * usual[:, None]
     off = (np.abs(far - wanted) > LEAST) & ((far > UNEVEN * wanted) | (wanted > UNEVEN * far))
+    sizes = [one.size for one in held[0]]
     return [
-        Step(corner=shared[c], sizes=(over[k].size, over[k + 1].size), far=float(far[k, c]), usual=float(wanted[k, c]))
+        Step(corner=names[c], sizes=(sizes[k], sizes[k + 1]), far=float(far[k, c]), usual=float(wanted[k, c]))
         for k, c in zip(*np.nonzero(off), strict=True)
     ]
 
@@ -108,10 +126,13 @@ def _end(edge: Edge) -> Array:
     return np.asarray(edge.parts[-1].end)
 
 
-def differences(sizes: Sequence[tuple[str, Pattern]]) -> list[str]:
-    """What is not the same in all sizes: pieces and edges that one has and another lacks, a sentence each."""
+def differences(sizes: Sequence[tuple[str, Pattern]], pieces: Sequence[str] = ()) -> list[str]:
+    """What is not the same in all sizes: pieces and edges that one has and another lacks, a sentence each.
+
+    pieces: the names that are looked at; none for all.
+    """
     told = []
-    names = list(dict.fromkeys(piece.name for _, pattern in sizes for piece in pattern.pieces))
+    names = list(pieces or dict.fromkeys(piece.name for _, pattern in sizes for piece in pattern.pieces))
     for name in names:
         having = {size: piece for size, pattern in sizes for piece in pattern.pieces if piece.name == name}
         lacking = [size for size, _ in sizes if size not in having]

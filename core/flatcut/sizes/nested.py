@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,13 +12,13 @@ from flatcut.drawing.ink import Ink, Stroke, Words
 from flatcut.drawing.pieces import piece_ink
 from flatcut.drawing.roles import DART, Role
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, point, tangent
+from flatcut.geometry.curves import Curve, line, point, tangent
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.region import ring_area
 from flatcut.marking.derived import Derived
 from flatcut.marking.room import as_ring
-from flatcut.pattern.values import Piece
+from flatcut.sizes.over import Over
 
 KINDS: tuple[tuple[float, ...], ...] = (
     (),
@@ -42,6 +43,8 @@ OWN = ("notch", "hole", "button", "balance", "line", "fold-line", "placement-lin
 """Roles of what is drawn of every size beside that line; labels, grain and fold are those of one size alone."""
 LETTER, STANDS_OFF, EACH = 4.0, 3.2, 8
 """mm: height of a letter, how far inside its line it stands; how many times each size has one."""
+CLEAR = 2.2
+"""mm: from the middle of a letter to any line, so that none runs over it."""
 APART = 1.0
 """mm: where the line of another size is nearer than this, they are one line to the eye and have no letter."""
 
@@ -74,17 +77,14 @@ def sizes_of(names: Sequence[str]) -> list[Size]:
     return [Size(name=name, letter=letters[k], dashes=KINDS[k]) for k, name in enumerate(names)]
 
 
-def nested_ink(sizes: Sequence[Size], pieces: Sequence[Piece], found: Sequence[Derived], lines: str) -> Ink:
-    """A piece in its sizes, laid on each other where `meeting` says; grain, fold and label are those of the middle one.
+def nested_ink(sizes: Sequence[Size], over: Sequence[Over], found: Sequence[Derived], lines: str = "cut") -> Ink:
+    """A piece in its sizes, laid over each other; grain, fold and label are those of the middle one.
 
     lines: 'stitch' for the stitch lines, anything else for the cut lines: both of every size could not be told apart.
     """
     drawn = "stitch" if lines == "stitch" else "cut"
-    inks = [piece_ink(piece, derived, lines=drawn) for piece, derived in zip(pieces, found, strict=True)]
-    base = (len(pieces) - 1) // 2
-    at = meeting(pieces[base])
-    moves = [at - meeting(piece) for piece in pieces]
-    inks = [ink.moved(*move.tolist()) for ink, move in zip(inks, moves, strict=True)]
+    base = (len(over) - 1) // 2
+    inks = [_laid(piece_ink(one.piece, derived, lines=drawn), one) for one, derived in zip(over, found, strict=True)]
     outer = [_outer(ink) for ink in inks]
     items: list[Stroke | Words] = []
     for k, (size, ink) in enumerate(zip(sizes, inks, strict=True)):
@@ -100,14 +100,30 @@ def nested_ink(sizes: Sequence[Size], pieces: Sequence[Piece], found: Sequence[D
             elif k == base or name in OWN:
                 items.append(item)
     rings = [ring for ink in inks for ring in ink.rings]
-    largest = max(rings, key=_area)
-    return Ink(items=tuple(items), rings=(largest,), names=(pieces[base].name,))
+    largest = max(rings, key=lambda ring: abs(ring_area(ring)))
+    return Ink(items=tuple(items), rings=(largest,), names=(over[base].piece.name,))
 
 
-def meeting(piece: Piece) -> Array:
-    """Where the sizes of a piece lie on each other, (2,): where its fold or centre begins, else its first edge."""
-    edge = next((edge for edge in piece.edges if edge.use in ("fold", "centre")), piece.edges[0])
-    return edge.start
+def _laid(ink: Ink, one: Over) -> Ink:
+    """The ink of a size where it lies; words turn with the piece."""
+    turn = math.degrees(math.atan2(one.matrix.b, one.matrix.a))
+    items = (
+        item.under(one.matrix)
+        if isinstance(item, Stroke)
+        else replace(item, at=one.matrix.apply(item.at), angle=item.angle + turn)
+        for item in ink.items
+    )
+    return Ink(items=tuple(items), rings=tuple(one.matrix.apply(ring) for ring in ink.rings), names=ink.names)
+
+
+def legend(sizes: Sequence[Size]) -> Ink:
+    """Which line and letter is which size, a row each, from the origin down."""
+    items: list[Stroke | Words] = []
+    for k, size in enumerate(sizes):
+        ends = np.array([[0.0, 8.0 * k], [60.0, 8.0 * k]])
+        items.append(Stroke(role=size.role, curves=(line(*ends),)))
+        items.append(Words(lines=(f"{size.letter}  {size.name}",), at=ends[1] + [5.0, 0.0], height=5.0, align="start"))
+    return Ink(items=tuple(items))
 
 
 def _outer(ink: Ink) -> Curve:
@@ -129,18 +145,12 @@ def _letters(size: Size, k: int, count: int, ring: Curve, others: Sequence[Curve
     """The letter of a size inside its line, at places that are no other size's, and where no other size runs."""
     whole = length(ring)
     shares = (np.arange(EACH) + (k + 0.5) / count) / EACH
-    inside = as_ring([ring])
-    x, y = inside[:-1].T
-    turn = float(np.sign(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    turn = float(np.sign(ring_area(as_ring([ring])[:-1])))
     places = places_at(ring, shares * whole)
+    ways = np.array([tangent(ring, u) for u in places.tolist()])
+    at = point(ring, places) + STANDS_OFF * turn * np.stack([-ways[:, 1], ways[:, 0]], axis=1)
     apart = np.min([nearest(other, point(ring, places))[1] for other in others], axis=0)
-    places = places[apart > APART] if (apart > APART).any() else places
-    for u in places.tolist():
-        way = tangent(ring, u)
-        at = point(ring, u) + STANDS_OFF * turn * np.array([-way[1], way[0]])
-        yield Words(lines=(size.letter,), at=at, height=LETTER, of=size.letter)
-
-
-def _area(ring: Array) -> float:
-    x, y = ring[:-1].T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    free = np.min([nearest(other, at)[1] for other in (*others, ring)], axis=0)
+    kept = (apart > APART) & (free > CLEAR)
+    for spot in at[kept if kept.any() else apart >= apart.max()]:
+        yield Words(lines=(size.letter,), at=spot, height=LETTER, of=size.letter)
