@@ -312,6 +312,7 @@ PUT_ELSEWHERE = {
     "by-hand": "test_check_drawings.py",
     "cut-line": "test_check_pieces.py",
     "hands": "test_check_pieces.py",
+    "measures": "test_derived_faults.py",
     "out-of-date": "test_check_drawings.py",
     "pairs": "test_check_pieces.py",
     "reading": "test_check_drawings.py",
