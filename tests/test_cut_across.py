@@ -274,6 +274,12 @@ def test_legs_that_do_not_fold_on_each_other_are_refused() -> None:
     start = with_line(start.with_piece(replace(front, darts=(bent,))), (0, 120), (400, 120))
     with pytest.raises(FlatcutError, match=r"the legs of front\.dart lie [\d.]+ mm apart when it is folded"):
         cut(start, "front.x", "front.dart")
+    # told so it is closed all the same, foot on foot, and the straight side of the edge stays
+    after = cut(start, "front.x", "front.dart", within=10.0, names=("above.top", "below.bottom"))
+    top = after.piece("above").edge("top")
+    assert len(top.parts) == 1
+    assert np.allclose(top.start, (0, 0))
+    assert after.piece("above").darts == ()
 
 
 def test_the_line_may_be_in_parts_that_end_on_the_legs() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle
-from flatcut.declared.fields import part_names, refs, text, texts
+from flatcut.declared.fields import further, length, part_names, refs, text, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.dropping import without_pieces
@@ -49,6 +49,14 @@ class Cut(Operation):
         ("closed halves", "the half of a dart with two points that a line across it counts from", "DART.upper"),
         filled=False,
     )
+    # 0.5 mm is common practice, no source
+    within: float = further(
+        length(
+            0.5,
+            ("legs of a dart apart, at most", "where it is closed, on the side of its mouth"),
+            high=20,
+        )
+    )
     drop: tuple[str, ...] = texts(("parts to be taken out", "the names of those that are not used", "all stay"))
 
     def _apply(self, pattern: Pattern) -> Outcome:
@@ -87,7 +95,7 @@ class Cut(Operation):
         poles = dict(self._half(pattern, place, wanted) for place in self.closed)
         cuts: list[Parts] = []
         for uid, things in wanted.items():
-            cuts.append(cut_up(pattern, pattern.piece_of(uid), things, poles, self.edge))
+            cuts.append(cut_up(pattern, pattern.piece_of(uid), things, poles, self.edge, float(self.within)))
             pattern = cuts[-1].pattern
         return pattern, cuts
 

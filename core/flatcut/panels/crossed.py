@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, signed_angle
 from flatcut.geometry.curves import Curve, flatten, point, reverse, section, tangent, transform
@@ -18,9 +18,6 @@ from flatcut.marking.caps import AFTER, OPEN
 from flatcut.marking.pressed import middle_edge, pressed_side
 from flatcut.pattern.values import Dart, Piece
 from flatcut.units import plain
-
-FLAT = 0.5
-"""mm that the legs of a dart may lie apart when it is folded and still be sewn as one (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,14 +158,16 @@ def _stays(piece: Piece, dart: Dart) -> int | None:
     return int(np.argmin(away))
 
 
-def folds_flat(piece: Piece, crossed: Over) -> None:
-    """Errors: UsageError for a dart of which the legs on the side of the mouth do not lie on each other when folded."""
+def folds_flat(piece: Piece, crossed: Over, within: float) -> None:
+    """Errors: UsageError for a dart whose legs, folded, lie more than `within` mm apart on the side of its mouth."""
     dart = crossed.dart
     one, two = crossed.mouth(0), transform(crossed.mouth(1), crossed.closing())
     looks = point(two, np.linspace(0.0, len(two), 17))
     off = max(float(nearest(one, looks)[1].max()), float(np.hypot(*(one.start - two.end))))
-    if off > FLAT:
+    if off > within:
+        enough = plain(math.ceil(10 * off) / 10)
         raise UsageError(
             f"the legs of {piece.name}.{dart.name} lie {plain(off, 1)} mm apart when it is folded, so the part at its"
-            " mouth cannot be closed; make them alike with dart, or cut along the dart"
+            " mouth does not close; make them alike with dart, cut along the dart, or close it all the same with ",
+            Option("within", f"{enough}mm"),
         )

@@ -47,15 +47,16 @@ class Cut:
     dropped: tuple[str, ...]
 
 
-def cut(pattern: Pattern, piece: Piece, way: Course, edge: str) -> Cut:
-    """The pattern with a piece cut in two along a course; edge: name of the new edges.
+def cut(pattern: Pattern, piece: Piece, way: Course, edge: str, *, within: float) -> Cut:
+    """The pattern with a piece cut in two along a course.
 
+    edge: name of the new edges; within: mm that the legs of a dart may lie apart where it is closed.
     Errors: UsageError, GeometryError when the course does not part the piece in two.
     """
     spans, way, first = _opened(piece, way)
     _refuse_leaving(piece, spans, way)
     uids = Uids(pattern.uids())
-    faces = [face(piece, ring, way, k) for k, ring in enumerate((spans[:first], spans[first:]))]
+    faces = [face(piece, ring, way, k, within) for k, ring in enumerate((spans[:first], spans[first:]))]
     sides, ways, halves = _edges(piece, faces, edge, uids)
     start = next(k for k, side in enumerate(sides) if any(own.uid == piece.edges[0].uid for own in side.edges))
     if start:
@@ -230,6 +231,9 @@ def _edges(
         sides[k].edges.append(edge)
         for span, j in run:
             item = under(span.item, faces[k].cells[j].matrix)
+            if j and span is faces[k].outline[j][0]:
+                # the second leg of a dart is closed onto the first, whose foot stays
+                item = replace(item, curve=starting_at(item.curve, sides[k].items[-1].curve.end))
             if item.part:
                 ways.setdefault(item.of, []).append(
                     Way(span.low, span.high, edge.uid, reached, reached + span.high - span.low)

@@ -65,9 +65,9 @@ class Face:
         return next((cell for cell in self.cells if cell.has(at[None])), None)
 
 
-def face(piece: Piece, ring: Sequence[Span], way: Course, k: int) -> Face:
+def face(piece: Piece, ring: Sequence[Span], way: Course, k: int, within: float) -> Face:
     """The side of a course that has the part `ring` of the outline; k: 0 where that runs from its start to its end, 1
-    for the other way. Errors: UsageError, GeometryError."""
+    for the other way. within: mm that legs of a closed dart may lie apart. Errors: UsageError, GeometryError."""
     right = (area(piece) > 0) == (k == 1)
     curves, overs = (way.along, way.overs) if k else (way.back, tuple(one.turned for one in way.overs[::-1]))
     poles = {
@@ -81,7 +81,7 @@ def face(piece: Piece, ring: Sequence[Span], way: Course, k: int) -> Face:
         elif one.dart.uid in poles:
             groups[-1] += [one, following]
         else:
-            folds_flat(piece, one)
+            folds_flat(piece, one, within)
             closes.insert(0, one)
             groups.append([following])
     blocks: list[list[Span]] = [[]]

@@ -55,10 +55,13 @@ def _over(dart: Dart, one: Line, other: Line) -> bool:
     return any(a is not None and b is not None and a != b for a in legs[0] for b in legs[1])
 
 
-def cut_up(pattern: Pattern, piece: Piece, things: Sequence[Thing], poles: Mapping[str, int], edge: str) -> Parts:
+def cut_up(
+    pattern: Pattern, piece: Piece, things: Sequence[Thing], poles: Mapping[str, int], edge: str, within: float
+) -> Parts:
     """A piece cut along all courses that lines and darts on it make, all parts named as it was.
 
-    poles: as for `next_course`; edge: name of the new edges, '' for that of the line. Errors: UsageError,
+    poles: as for `next_course`; edge: name of the new edges, '' for that of the line; within: as
+    for `cut`. Errors: UsageError,
     GeometryError.
     """
     made = Parts(pattern, piece)
@@ -77,7 +80,7 @@ def cut_up(pattern: Pattern, piece: Piece, things: Sequence[Thing], poles: Mappi
             continue
         name = edge or way.named()
         _refuse_name(part, name, way.used)
-        done = cut(made.pattern, part, way, name)
+        done = cut(made.pattern, part, way, name, within=within)
         made.pattern = done.pattern
         made.overs += way.overs
         made.dropped += done.dropped

@@ -16,14 +16,11 @@ from flatcut.pattern.graining import laid as centred
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.values import Dart, Grain, NamedPoint, Piece
 from flatcut.pattern.walking import SLACK
-from flatcut.reshape.turning import rejoined
+from flatcut.reshape.turning import MEET, rejoined
 from flatcut.reshape.ways import Way, Ways
 from flatcut.sewing.opened import Side
 from flatcut.sewing.taping import BENT_FOLD, Taped
 from flatcut.units import plain
-
-ONE_PLACE = 0.1
-"""mm: points of one name that come to lie this near are one point, the width of a pencil line."""
 
 
 def as_one(held: Side, other: Side) -> dict[str, Any]:
@@ -57,7 +54,7 @@ def together(
     """The piece with all that lies on both, sentences on what that changes, and what became of its lines.
 
     doubled: darts that grew together, with the uids that they had on the piece that stays. Lines of one name whose ends
-    meet within `within` mm are one line, points of one name at one place one point; what else has a name that is taken
+    meet within `within` mm are one line, points of one name so near one point; what else has a name that is taken
     gets another. Named points that a cut left of a dart which opens again go, for it has its own.
     Errors: UsageError for two folds.
     """
@@ -74,7 +71,7 @@ def together(
     darts = _named(theirs, taken, renamed)
     again = {f"{dart.name}-{word}" for dart in made.opens for word in ("point", "mouth")}
     still = replace(still, points=tuple(p for p in still.points if p.name not in again))
-    points = [p for p in laid.points if p.name not in again and not any(_one_point(p, q) for q in still.points)]
+    points = [p for p in laid.points if p.name not in again and not any(_one_point(p, q, within) for q in still.points)]
     # a line of one name on both is one line, in parts where the ends do not meet
     ours = {(line.name, line.kind) for line in still.lines}
     others = [line for line in laid.lines if (line.name, line.kind) not in ours]
@@ -117,8 +114,9 @@ def _named(things: Sequence[Any], taken: set[str], renamed: list[tuple[str, str]
     return found
 
 
-def _one_point(p: NamedPoint, q: NamedPoint) -> bool:
-    return p.name == q.name and float(np.hypot(*(p.at - q.at))) <= ONE_PLACE
+def _one_point(p: NamedPoint, q: NamedPoint, within: float) -> bool:
+    """Whether two points are one: of one name, and no farther from each other than the edges that are taped."""
+    return p.name == q.name and float(np.hypot(*(p.at - q.at))) <= max(within, MEET)
 
 
 def _told(still: Piece, laid: Piece) -> list[str]:
