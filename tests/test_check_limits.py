@@ -30,6 +30,7 @@ from flatcut.pattern.values import (
     Position,
     RunPart,
     Seam,
+    Step,
 )
 from flatcut.units import plain
 from tests.test_check_pieces import both, crossing
@@ -86,6 +87,22 @@ def buttons(by: float) -> Pattern:
         Button(uid=f"{k}", at=np.array([x, 0.0]), on="a-top", kind="button", size=15.0) for k, x in enumerate(places)
     )
     return Pattern(pieces=(replace(piece, buttons=row),))
+
+
+def holes(by: float) -> Pattern:
+    """Two buttons and their holes, one of which lies beside its button."""
+    row = [
+        Button(uid=f"{kind}{k}", at=np.array([at, 0.0]), on="a-top", kind=kind, size=15.0)
+        for kind, places in (("button", (40.0, 120.0)), ("buttonhole", (40.0, 120.0 + by)))
+        for k, at in enumerate(places)
+    ]
+    return Pattern(pieces=(replace(ring(SQUARE), buttons=tuple(row)),))
+
+
+def measured(by: float) -> Pattern:
+    """An edge of 200 mm that was stored shorter, and used since."""
+    steps = (Step(line="measure a.top --as=long"), Step(line='strip --length="long + 1cm"'))
+    return Pattern(pieces=(ring(SQUARE),), measures={"long": 200.0 - by}, steps=steps)
 
 
 def ends(by: float) -> Pattern:
@@ -228,6 +245,7 @@ LIMITS: list[tuple[str, str, Callable[[float], Pattern | Subject], float, bool]]
     ("allowances", "apart", allowances, 0.2, True),
     ("allowances", "apart", on_the_fold, 0.2, True),
     ("buttons", "apart", buttons, 1.0, True),
+    ("buttons", "missed", holes, 1.0, True),
     ("corners", "ends_apart", ends, 0.5, True),
     ("corners", "hem_miss", hem, 0.5, True),
     ("cut-line", "inside", inside, 0.1, True),
@@ -235,6 +253,7 @@ LIMITS: list[tuple[str, str, Callable[[float], Pattern | Subject], float, bool]]
     ("dart-kink", "meant", kink, 30.0, False),
     ("dart-legs", "apart", legs, 0.5, True),
     ("grain", "off", grain, 1.0, True),
+    ("measures", "changed", measured, 1.0, True),
     ("notches", "apart", notches, 1.0, True),
     ("notches", "", deep, 1e-6, True),
     ("open-edges", "passed", open_edge, 1.0, True),
@@ -302,7 +321,9 @@ def test_a_mismatch_is_told_by_its_size(by: float, severity: str | None, verdict
 # Every instance is looked at, not the first alone ---------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("made", [allowances, ends, notches, seam, grain, bow, tilt, kink, legs, hem, doubled, buttons])
+@pytest.mark.parametrize(
+    "made", [allowances, ends, notches, seam, grain, bow, tilt, kink, legs, hem, doubled, buttons, holes]
+)
 def test_the_second_piece_is_looked_at_too(made: Callable[[float], Pattern]) -> None:
     """A sound copy first, then the faulty one: what is found is found on that one."""
     check, _, _, limit, over = next(row for row in LIMITS if row[2] is made)
