@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from flatcut.declared.fields import choice, file, further, piece_names, refs, text
@@ -111,7 +111,8 @@ class Nest(Report):
         return laid_over(sizes, name, on, toward)
 
     def _ink(self, kinds: Sequence[Size], over: Sequence[Over]) -> Ink:
-        found = [derive_all([one.piece], one.pattern.style)[0] for one in over]
+        # the label stands for all sizes, and names none
+        found = [derive_all([one.piece], replace(one.pattern.style, size=""))[0] for one in over]
         for derived in found:
             if derived.fault is not None:
                 raise derived.fault
