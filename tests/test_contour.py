@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from flatcut.arguments import parse_line
 from flatcut.darts.darting import angle, intake
 from flatcut.errors import FlatcutError
-from flatcut.geometry.curves import chain, flatten, line
+from flatcut.geometry.curves import Curve, chain, flatten, line, point
 from flatcut.geometry.fairness import fairness
 from flatcut.operations.operation import load
 from flatcut.pattern.spots import spot
@@ -30,6 +31,7 @@ from flatcut.pattern.values import (
     outline,
 )
 from flatcut.pattern.walking import drawn_length, point_at, sewn_length, to_drawn
+from flatcut.recipe import read_recipe, replay
 from tests.strategies import Uids, pieces
 
 POINT = np.array([0.0, 0.0])
@@ -239,3 +241,27 @@ def test_a_large_wedge_in_a_slanting_armhole_leaves_no_lump() -> None:
         return float((2 * np.abs(ux * vy - uy * vx) / np.prod(sides, axis=0)).max())
 
     assert tightest(pattern) < 1.6 * tightest(before)
+
+
+@pytest.mark.parametrize("at", ["45%", "30%"])
+def test_an_armhole_is_faired_over_more_of_it_where_it_would_bend_too_sharply(at: str) -> None:
+    """Radius by the circle through three neighbours of many points (closed form); a quarter sharper at most."""
+    before = replay(read_recipe("block bodice --size=bust-90"), Pattern())
+    after = replay(read_recipe(f"contour front.armhole@{at} --amount=1cm --into=front.bust-dart"), before)
+    assert not any("sharply" in told for told in after.steps[-1].warnings)
+    tightest = [_least_radius(p.piece("front").edge("armhole").parts[0]) for p in (before, after)]
+    assert tightest[1] > tightest[0] / 1.27
+
+
+def test_an_edge_that_must_bend_sharply_is_told_with_the_figure_and_what_to_type() -> None:
+    text = "block bodice --size=bust-90\ncontour front.armhole@45% --amount=3cm --into=front.bust-dart"
+    after = replay(read_recipe(text), Pattern())
+    (told,) = [one for one in after.steps[-1].warnings if "sharply" in one]
+    assert re.search(r"front\.armhole bends \d\.\d times as sharply at front\.armhole@45% .*true front\.armhole", told)
+
+
+def _least_radius(curve: Curve) -> float:
+    a, b, c = (point(curve, np.linspace(0, len(curve), 900)[k : 898 + k]) for k in (0, 1, 2))
+    sides = [np.hypot(*(q - p).T) for p, q in ((a, b), (b, c), (c, a))]
+    twice = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
+    return float((sides[0] * sides[1] * sides[2] / np.maximum(2 * twice, 1e-12))[5:-5].min())

@@ -87,3 +87,21 @@ def test_a_dart_that_opens_over_a_line_leaves_it_one_name_and_closing_makes_it_w
     assert [item.name for item in again.piece("front").lines] == ["bust-line", "waist-line", "waist-line"]
     closed = replay(read_recipe("pivot front.bust-dart --to=front.shoulder@1/2 --hold=front.centre"), opened)
     assert [item.name for item in closed.piece("front").lines] == ["bust-line", "waist-line"]
+
+
+def test_the_axis_of_a_dart_meets_a_line_in_any_of_its_parts() -> None:
+    pattern = panel()
+    piece = pattern.pieces[0]
+    slant = Line(uid="s", name="slant", curve=line((0, 30), (200, 50)))
+    pattern = pattern.with_piece(replace(piece, lines=(*piece.lines, slant)))
+    # the axis is upright at 100; it runs on beyond the point, too
+    assert spot(pattern, "p.dart.axis/slant").point == pytest.approx([100, 40])
+    assert spot(pattern, "p.dart.axis/top").point == pytest.approx([100, 0])
+    for text, said in (
+        ("p.dart.axis/level", "the axis does not meet level"),
+        ("p.dart.axis/slant@3cm", "told in two ways"),
+        ("p.dart.axis", r"a whole axis; write how far .* or what it meets"),
+        ("p.dart.axis/nothing", "nothing"),
+    ):
+        with pytest.raises(FlatcutError, match=said):
+            spot(pattern, text)

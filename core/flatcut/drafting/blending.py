@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import cross
+from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, chain, point, section, tangent
+from flatcut.geometry.even import most_even
 from flatcut.geometry.fairness import fairness
 from flatcut.geometry.flowing import flowing
 from flatcut.geometry.length import length, length_to, place_at
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Edge, Piece
 from flatcut.pattern.walking import part_at
 from flatcut.reshape.cycle import with_edge
@@ -35,7 +37,8 @@ CHECKED = 60
 @dataclass(frozen=True, kw_only=True)
 class Blended:
     """piece: with the edge made fair; kink: degrees before; reach: mm to either side, the longer one; largest: mm that
-    it moved; change: mm by which the edge is longer.
+    it moved; change: mm by which the edge is longer. sharper: the tightest bend over that which the edge had before, 0
+    where that is no more than it may be; bent: how many times more often it bends to the other side than it may.
     """
 
     piece: Piece
@@ -43,6 +46,8 @@ class Blended:
     reach: float
     largest: float
     change: float
+    sharper: float = 0.0
+    bent: int = 0
 
 
 def blended(
@@ -51,47 +56,94 @@ def blended(
     """The piece with an edge made fair beside `at` (mm drawn), `reach` mm to either side or to its corner or dart.
 
     bends: how often the edge may bend to the other side; tightest: the curvature (1/mm) that it may have, and a quarter
-    more; where it would be more, a longer way is taken.
-    None where there is no kink.
+    more; where it would be more, a longer way is taken, and then a curve that bends as evenly as its ends allow. Where
+    none is as wanted the best is taken, which `sharper` and `bent` tell. None where there is no kink.
     """
     k, u = part_at(edge, at)
     part = edge.parts[k]
     total, here = length(part), length_to(part, u)
-    best: tuple[float, Curve, float, float, float] | None = None
-    for wider in WIDER:
-        low, high = max(0.0, here - wider * reach), min(total, here + wider * reach)
-        a, b = (_onto_node(place_at(part, at)) for at in (low, high))
-        window = section(part, a, b)
-        kink = max([_kink(window, j) for j in range(1, len(window))], default=0.0)
-        if kink < KINK:
+    others = sum(fairness(p).inflections for j, p in enumerate(edge.parts) if j != k)
+    best: _Tried | None = None
+    for made, wider in ((make, wider) for make in (_flowing, _even) for wider in WIDER):
+        tried = _tried(part, here, wider * reach, made)
+        if tried is None:
             return None
-        # the edge beyond the window tells the directions: at its ends there may be a kink
-        leave, arrive = tangent(part, a, before=a > 0), tangent(part, b, before=b >= len(part))
-        try:
-            fair = flowing([window.start, window.end], leave=leave, arrive=arrive)
-        except GeometryError:
-            continue
-        whole = [section(part, 0.0, a)] if a > 1e-9 else []
-        whole.append(fair)
-        whole += [section(part, b, float(len(part)))] if b < len(part) - 1e-9 else []
-        made = chain(whole, within=1e-6)
-        others = sum(fairness(p).inflections for j, p in enumerate(edge.parts) if j != k)
-        tight = max(0.0, tightest_of([fair]) / tightest - TIGHTER) if np.isfinite(tightest) and tightest > 0 else 0.0
-        more = max(0, others + fairness(made).inflections - bends) * 10.0 + tight
-        if best is None or more < best[0]:
-            best = more, made, max(here - low, high - here), _largest(window, fair), kink
-        if more == 0:
-            break
+        if isinstance(tried, _Tried):
+            bent = max(0, others + fairness(tried.whole).inflections - bends)
+            sharp = tightest_of([tried.fair]) / tightest if np.isfinite(tightest) and tightest > 0 else 0.0
+            tried = replace(tried, bent=bent, sharper=sharp if sharp > TIGHTER else 0.0)
+            if best is None or tried.more < best.more:
+                best = tried
+            if best.more == 0:
+                break
     if best is None:
         return None
-    _, made, way, largest, kink = best
-    parts = (*edge.parts[:k], made, *edge.parts[k + 1 :])
+    parts = (*edge.parts[:k], best.whole, *edge.parts[k + 1 :])
     return Blended(
         piece=with_edge(piece, replace(edge, parts=parts)),
+        kink=best.kink,
+        reach=best.reach,
+        largest=best.largest,
+        change=length(best.whole) - total,
+        sharper=best.sharper,
+        bent=best.bent,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tried:
+    """A part made fair: fair, the new stretch of it; whole, all of it; the rest as in Blended."""
+
+    fair: Curve
+    whole: Curve
+    kink: float
+    reach: float
+    largest: float
+    sharper: float = 0.0
+    bent: int = 0
+
+    @property
+    def more(self) -> float:
+        """How far it is from what is wanted; 0 for as wanted."""
+        return self.bent * 10.0 + max(0.0, self.sharper - TIGHTER)
+
+
+def _flowing(start: Array, leave: Array, end: Array, arrive: Array) -> Curve | None:
+    try:
+        return flowing([start, end], leave=leave, arrive=arrive)
+    except GeometryError:
+        return None
+
+
+def _even(start: Array, leave: Array, end: Array, arrive: Array) -> Curve | None:
+    return most_even(start, leave, end, arrive)
+
+
+def _tried(
+    part: Curve, here: float, reach: float, make: Callable[[Array, Array, Array, Array], Curve | None]
+) -> _Tried | bool | None:
+    """A part made fair `reach` mm to either side of a place; None where it has no kink, False where that fails."""
+    total = length(part)
+    low, high = max(0.0, here - reach), min(total, here + reach)
+    a, b = (_onto_node(place_at(part, at)) for at in (low, high))
+    window = section(part, a, b)
+    kink = max([_kink(window, j) for j in range(1, len(window))], default=0.0)
+    if kink < KINK:
+        return None
+    # the edge beyond the window tells the directions: at its ends there may be a kink
+    fair = make(window.start, tangent(part, a, before=a > 0), window.end, tangent(part, b, before=b >= len(part)))
+    if fair is None:
+        return False
+    fair = ending_at(starting_at(fair, window.start), window.end)
+    whole = [section(part, 0.0, a)] if a > 1e-9 else []
+    whole.append(fair)
+    whole += [section(part, b, float(len(part)))] if b < len(part) - 1e-9 else []
+    return _Tried(
+        fair=fair,
+        whole=chain(whole, within=1e-6),
         kink=kink,
-        reach=way,
-        largest=largest,
-        change=length(made) - total,
+        reach=max(here - low, high - here),
+        largest=_largest(window, fair),
     )
 
 

@@ -202,4 +202,13 @@ class Contour(Operation):
             Figure(f"{name} edge made fair, largest move", done.largest),
         ]
         pattern, dropped = followed(pattern, [done.piece])
-        return pattern, figures, dropped
+        edge = f"{piece.name}.{was.name}"
+        advice = f"close less there, share it between two places, or make it fair with: true {edge}"
+        told = []
+        if done.sharper:
+            told.append(
+                f"{edge} bends {done.sharper:.1f} times as sharply at {name} as it did anywhere before; {advice}"
+            )
+        if done.bent:
+            told.append(f"{edge} bends to the other side {done.bent} times more than before at {name}; {advice}")
+        return pattern, figures, (*told, *dropped)

@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from flatcut.errors import UsageError, unknown
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import line as straight
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length_to
 from flatcut.geometry.nearest import nearest
@@ -24,6 +26,8 @@ from flatcut.pattern.walking import (
 )
 from flatcut.units import plain
 
+FAR = 1e4
+"""mm: longer than any piece."""
 HAIR = 0.1
 """mm: a line that was drawn up to an edge may stop so far short of it, and a point so near to it lies on it."""
 
@@ -203,3 +207,23 @@ def _crossing(piece: Piece, host: Edge, other: Line | Edge, place: Place, *, ins
         where = ", ".join(plain(d) for d in sorted(found))
         raise UsageError(f"'{place}': line {line} crosses {edge} at {where} mm; write {piece.name}.{host.name}@..")
     return min(max(found[0], 0.0), drawn_length(host))
+
+
+def axis_meets(piece: Piece, start: Array, way: Array, place: Place) -> Array:
+    """Where a straight line through a place (2,) in a direction (2,) meets the line or edge that a place names.
+
+    The meeting nearest to the place counts. Errors: UsageError where it does not, UnknownNameError.
+    """
+    thing = next((thing for thing in piece.things() if thing.name == place.other), None)
+    if not isinstance(thing, (Line, Edge)):
+        raise unknown(
+            f"edge or line of {piece.name}",
+            place.other,
+            [*(e.name for e in piece.edges), *(item.name for item in piece.lines)],
+        )
+    curves = [part.curve for part in parts_of(piece, thing)] if isinstance(thing, Line) else list(thing.parts)
+    ray = straight(start - FAR * way, start + FAR * way)
+    met = [c.point for curve in curves for c in crossings(ray, curve)]
+    if not met:
+        raise UsageError(f"'{place}': the axis does not meet {place.other}; name another line")
+    return np.asarray(min(met, key=lambda at: float(np.hypot(*(at - start)))))

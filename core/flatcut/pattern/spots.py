@@ -8,7 +8,7 @@ import numpy as np
 
 from flatcut.errors import UsageError, unknown
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.finding import as_edge, corner_distance, meets_at_end, parts_of, plain_place, reached
+from flatcut.pattern.finding import as_edge, axis_meets, corner_distance, meets_at_end, parts_of, plain_place, reached
 from flatcut.pattern.finding import edge_of as edge_of
 from flatcut.pattern.finding import find as find
 from flatcut.pattern.finding import named_edge as named_edge
@@ -173,12 +173,22 @@ def _mates(pattern: Pattern, place: Place) -> list[Spot]:
 
 
 def _on_axis(piece: Piece, dart: Dart, place: Place) -> Spot:
-    """A place on the axis of a dart: from its point to the middle of its mouth, from the upper to the lower one."""
-    if place.at is None:
-        raise UsageError(f"'{place}' is a whole axis; write how far from the point, such as {place}@5cm")
+    """A place on the axis of a dart: from its point to the middle of its mouth, from the upper to the lower one.
+
+    Of what the axis meets it is that nearest to the point, where the axis runs on both ways too.
+    """
     start = dart.points[0]
     along = (dart.points[1] if dart.double else dart.feet.mean(axis=0)) - start
     size = float(np.hypot(*along))
+    if place.other and place.at is not None:
+        raise UsageError(f"'{place}' is told in two ways; write how far from the point, or what the axis meets")
+    if place.other:
+        return Spot(piece=piece.uid, point=axis_meets(piece, start, along / size, place))
+    if place.at is None:
+        raise UsageError(
+            f"'{place}' is a whole axis; write how far from the point, such as {place}@5cm, or what it meets, such as "
+            f"{place}/LINE"
+        )
     at = place.at.along(size)
     if not -SLACK <= at <= size + SLACK:
         raise UsageError(f"'{place}' lies beyond the axis of {piece.name}.{dart.name}, which is {plain(size)} mm long")

@@ -118,8 +118,11 @@ def _away(ring: Array, at: Array) -> float:
 
 def _sections(curve: Curve, turn: Turn) -> list[tuple[float, float, bool]]:
     """The stretches of a line that stay whole, place to place, and whether each moves; none lies over an open dart."""
-    cuts = sorted({round(c.u, 9) for cut in turn.cuts for c in crossings(curve, cut)})
-    places = [0.0, *(u for u in cuts if 1e-6 < u < len(curve) - 1e-6), float(len(curve))]
+    ends = curve.start, curve.end
+    met = [c for cut in turn.cuts for c in crossings(curve, cut)]
+    # a line that ends at the point about which the parts turn is not broken there
+    met = [c for c in met if min(float(np.hypot(*(c.point - end))) for end in ends) > MEET]
+    places = [0.0, *sorted({round(c.u, 9) for c in met}), float(len(curve))]
     found: list[tuple[float, float, str]] = []
     for a, b in pairwise(places):
         middle = point(curve, (a + b) / 2)[None]

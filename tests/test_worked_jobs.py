@@ -1,0 +1,105 @@
+"""Worked jobs in every size from bust 76 to 122: the same names in all, sound, and what a cutter would measure on them.
+
+Tolerances: a plain seam walked, 0.5 mm aimed at; lines over a seam within 2 degrees (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from flatcut.checks.check import run_checks
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import tangent
+from flatcut.pattern.runs import run_sewn
+from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.walking import drawn_length, sewn_length
+from flatcut.recipe import read_recipe, replay
+from flatcut.tables import read_table
+
+SAMPLES = Path(__file__).parents[1] / "samples" / "panels"
+BODIES = {n: b for n, b in read_table((SAMPLES / "sizes.toml").read_text()).items() if isinstance(b, dict)}
+SIZES = tuple(BODIES)
+
+
+@cache
+def made(recipe: str, size: str) -> Pattern:
+    return replay(read_recipe((SAMPLES / f"{recipe}.recipe").read_text()), Pattern(body=BODIES[size]))
+
+
+def names(pattern: Pattern) -> list[tuple[str, str, list[str]]]:
+    return [(p.name, p.cut_as, sorted(p.names())) for p in pattern.pieces]
+
+
+def ends(piece: Piece, edge: str) -> tuple[Array, Array]:
+    """Unit directions of an edge away from its start and from its end."""
+    parts = piece.edge(edge).parts
+    return tangent(parts[0], 0.0), -tangent(parts[-1], float(len(parts[-1])), before=True)
+
+
+def inside(piece: Piece, first: str, second: str) -> float:
+    """Degrees inside a piece between an edge at its end and the one that follows it at its start."""
+    a, b = ends(piece, first)[1], ends(piece, second)[0]
+    return math.degrees(math.acos(float(np.clip(a @ b, -1, 1))))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_front_in_one_piece_over_lower_panels(size: str) -> None:
+    pattern = made("one-piece-front", size)
+    assert names(pattern) == names(made("one-piece-front", SIZES[0]))
+    assert run_checks(pattern) == []
+    upper = pattern.piece("upper")
+    lower = sum(sewn_length(pattern.piece(p).edge("style")) for p in ("low-centre", "low-side"))
+    assert sewn_length(upper.edge("style")) == pytest.approx(lower, abs=0.5)
+    for seam in pattern.seams:
+        assert run_sewn(pattern, seam.a) + seam.ease == pytest.approx(run_sewn(pattern, seam.b), abs=0.5)
+    # the dart that opens beyond the closed stretch: its point under the bust, its legs alike
+    (dart,) = upper.darts
+    assert upper.edge_of(dart.host).name == "cutaway"
+    # the back's curve runs on over the side seam into the armhole of the front
+    side = inside(pattern.piece("back-side"), "low-back", "side") + inside(upper, "side", "cutaway")
+    assert side == pytest.approx(180, abs=2)
+    middle = inside(pattern.piece("back-centre"), "low-back", "panel") + inside(
+        pattern.piece("back-side"), "panel", "low-back"
+    )
+    assert middle == pytest.approx(180, abs=2)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_yoke_with_the_rest_of_the_dart_gathered_below_it(size: str) -> None:
+    pattern = made("gathered-yoke", size)
+    assert names(pattern) == names(made("gathered-yoke", SIZES[0]))
+    assert run_checks(pattern) == []
+    yoke, front = pattern.piece("yoke"), pattern.piece("front")
+    assert yoke.darts == ()
+    assert [dart.name for dart in front.darts] == ["waist-dart"]
+    (gathers,) = front.edge("yoke").takeups
+    assert gathers.kind == "gathers"
+    assert sewn_length(front.edge("yoke")) == pytest.approx(sewn_length(yoke.edge("yoke")), abs=0.5)
+    assert drawn_length(front.edge("yoke")) - gathers.amount == pytest.approx(drawn_length(yoke.edge("yoke")), abs=0.5)
+    # both seams of the front yoke's armhole with the front's are one smooth line
+    both = inside(front, "armhole", "yoke") + inside(yoke, "yoke", "armhole")
+    assert both == pytest.approx(180, abs=2)
+
+
+GARMENTS = sorted(path.stem for path in (SAMPLES.parent / "garments").glob("*.recipe"))
+
+
+@cache
+def garment(name: str, size: str) -> Pattern:
+    recipe = (SAMPLES.parent / "garments" / f"{name}.recipe").read_text()
+    return replay(read_recipe(recipe), Pattern(body=BODIES[size]))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", GARMENTS)
+def test_garments_have_the_same_names_in_every_size_and_are_sound(name: str, size: str) -> None:
+    pattern = garment(name, size)
+    assert names(pattern) == names(garment(name, SIZES[0]))
+    assert run_checks(pattern) == []
+    for seam in pattern.seams:
+        assert run_sewn(pattern, seam.a) + seam.ease == pytest.approx(run_sewn(pattern, seam.b), abs=1.0)
