@@ -285,6 +285,64 @@ def told(document):
     return [row.text for layer in layers for row in layer.iter("{http://www.w3.org/2000/svg}tspan")]
 
 
+LAYERS = b"""<svg xmlns="http://www.w3.org/2000/svg" xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"
+xmlns:sodipodi="http://sodipodi.sourceforge.net/DTD/sodipodi-0.dtd" width="400mm" height="400mm" viewBox="0 0 400 400">
+<defs><clipPath id="clip"><path id="clipper" d="M 0,0 H 50 V 50 H 0 Z"/></clipPath></defs>
+<g inkscape:groupmode="layer" inkscape:label="old" style="display:none"><path id="unseen" d="M 20,20 H 90 V 90 Z"/></g>
+<g inkscape:groupmode="layer" inkscape:label="block" sodipodi:insensitive="true">
+<path id="locked" d="M 120,20 H 190 V 90 H 120 Z"/></g>
+<g inkscape:groupmode="layer" inkscape:label="work"><text id="words" x="10" y="200">note</text>
+<path id="clipped" clip-path="url(#clip)" d="M 20,120 H 90 V 190 H 20 Z"/><path id="open" d="M 220,120 H 290 V 190"/>
+<image id="photo" width="10" height="10"/></g></svg>"""
+
+
+@pytest.mark.parametrize(
+    ("what", "sentence"),
+    [
+        ("unseen", "lies on the layer 'old', which is hidden; show it first"),
+        ("clipper", "only cuts what another object shows; select that one"),
+        ("words", "the text 'note' is selected, and a closed path is wanted"),
+        ("open", "the line of 140 mm, 220 mm from the left and 120 mm from the top is not closed"),
+        ("photo", "an image is selected, and outlines are drawn lines"),
+    ],
+)
+def test_why_what_is_selected_becomes_no_piece(what, sentence):
+    with pytest.raises(FlatcutError) as told:
+        pressed(LAYERS, "--operation=piece", f"--id={what}")
+    assert sentence in str(told.value)
+    assert f"'{what}'" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("what", "sentence"),
+    [("clipped", "its whole outline counts, not what the clip shows"), ("locked", "the layer 'block' is locked")],
+)
+def test_what_a_clip_or_a_locked_layer_means_is_said(what, sentence):
+    after = pressed(LAYERS, "--operation=piece", f"--id={what}")
+    assert sentence in " ".join(told(after))
+
+
+def test_edges_of_two_pieces_are_sewn_as_selected_by_pieces_nodes_or_strokes(svg):
+    """The sides of front and back, by both ends of each or by a stroke across each."""
+    across = b'<path id="one" d="M 265,340 h 20"/><path id="other" d="M 296,340 h 20"/><path id="yoke"'
+    stroked_too = svg.replace(b'<path id="yoke"', across, 1)
+    front, back = (read(svg)[1].piece(name) for name in ("front", "back"))
+    ends = [end_nodes(svg, piece, "e4") for piece in (front, back)]
+    nodes = [f"--selected-nodes={node}" for pair in ends for node in pair]
+    by_nodes = pressed(svg, "--operation=seam", "--id=front", "--id=back", *nodes)
+    by_strokes = pressed(stroked_too, "--operation=seam", "--id=front", "--id=back", "--id=one", "--id=other")
+    for after in (by_nodes, by_strokes):
+        assert read(after)[1].steps[-1].line == "seam front.e4 back.e4"
+
+
+def end_nodes(svg, piece, edge):
+    """The nodes of a piece's path at both ends of an edge, as the editor counts them."""
+    root = etree.fromstring(svg)
+    drawn = node_points(by_id(root, piece.name).get("d"))[0]
+    ends = (piece.edge(edge).start, piece.edge(edge).end)
+    return [f"{piece.name}:0:{int(np.argmin(np.hypot(*(np.array(drawn) - end).T)))}" for end in ends]
+
+
 STROKE = b'<path id="stroke" d="M 270,330 L 285,332"/>'
 """Across the front's side seam."""
 

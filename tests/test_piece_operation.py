@@ -239,7 +239,7 @@ def test_an_outline_left_open_is_told() -> None:
     _, pattern, _ = read(f'{HEAD}<path id="a" d="M0,0 H90 V90 H0 V2"/><rect width="50" height="50"/></svg>'.encode())
     done = MakePieces()(pattern)
     assert any("'a' is open by 2.00 mm" in warning for warning in done.steps[-1].warnings)
-    with pytest.raises(InputError, match=r"'a' is not closed: its ends are 2\.00 mm apart; close it"):
+    with pytest.raises(InputError, match=r"mm from the top is not closed: its ends are 2\.00 mm apart; close it"):
         MakePieces(target=("id:a",))(pattern)
 
 

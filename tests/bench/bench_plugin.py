@@ -1,12 +1,13 @@
 """What the plugin costs on top of an extension that does nothing, in one run.
 
-Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone]
+Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone | --previews | --most=1000]
 
 The script alone is started as the editor starts it. A press is the real editor's: it opens the drawing, presses some
 times and exports, on one screen and with a profile of its own; what the same takes without a press is taken off. Runs
 alternate, so that other work on the machine falls on all alike, and the medians are compared. The press is `allowance`
 on one piece of a drawing of N paths, once with few pieces among foreign paths, once with pieces only. The goal for the
-script alone is in seconds: it means something on an idle machine only.
+script alone is in seconds: it means something on an idle machine only. --previews: what a live preview of a dialog
+takes, times that of `allowance`, which is the script alone too. --most: paths of the largest drawing.
 """
 
 from __future__ import annotations
@@ -26,7 +27,9 @@ from flatcut.operations.operation import load
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from flatcut.cli import main as command
 from tests.editor import driver  # the driver of the tests is found from the checkout's root
+from tests.editor.cases import CASES, STARTS
 
 FEW = 5
 """Pieces of a drawing that is otherwise foreign."""
@@ -34,8 +37,11 @@ PRESSES = 3
 """In one start of the editor: its start takes a second or more, and varies by a tenth."""
 PATIENCE = 600.0
 
-GOAL_ALONE, GOAL_PRESS, GOAL_GROWTH = 0.120, 1.5, 12.0
-"""s over the script that does nothing; times its press; times the script alone from 1,000 to 10,000 paths."""
+GOAL_ALONE, GOAL_PRESS, GOAL_GROWTH, GOAL_PREVIEW = 0.120, 1.3, 12.0, 1.5
+"""s over the script that does nothing; times its press; times the script alone from 1,000 to 10,000 paths; times the
+preview of an allowance."""
+PREVIEWS = ("allowance", "block", "pivot", "spread")
+"""Cases of the editor's tests, the one first that the others are held against."""
 
 NOTHING = "org.flatcut-bench.nothing"
 NOTHING_INX = f"""<?xml version="1.0" encoding="UTF-8"?>
@@ -66,9 +72,13 @@ Runs = Mapping[str, Callable[[], object]]
 def main(words: list[str]) -> None:
     """Print the figures, each beside its goal."""
     rounds = next((int(word.partition("=")[2]) for word in words if word.startswith("--rounds=")), 9)
+    most = next((int(word.partition("=")[2]) for word in words if word.startswith("--most=")), 10000)
     with tempfile.TemporaryDirectory() as folder, driver.screen() as display:
         here = Path(folder)
         own = driver.installed(here / "own")
+        if "--previews" in words:
+            previews(own, here, rounds)
+            return
         other = driver.handing(own, here / "other")
         for host in (own, other):
             prepare(host.profile)
@@ -76,7 +86,7 @@ def main(words: list[str]) -> None:
             (f"{FEW} pieces, the rest foreign", True, (10, 100, 1000, 10000)),
             ("all of them pieces", False, (10, 100, 1000)),
         ):
-            files = {count: drawn(here, count, FEW if few else count) for count in sizes}
+            files = {count: drawn(here, count, FEW if few else count) for count in sizes if count <= most}
             print(f"\n{what}: the script alone, median of {rounds} in s, over one that does nothing")
             alone(own, other, files, rounds)
             if "--alone" not in words:
@@ -125,6 +135,30 @@ def pressed(own: Host, other: Host, files: Mapping[int, Path], rounds: int, disp
         ratio, handed = cost["own"] / cost["nothing"], cost["other"] / cost["nothing"]
         line = f"{count:7} {cost['nothing']:8.3f} {cost['own']:8.3f} {ratio:7.2f} {goal(ratio, GOAL_PRESS):>7}"
         print(f"{line} {cost['other']:12.3f} {handed:7.2f}", flush=True)
+
+
+def previews(own: Host, here: Path, rounds: int) -> None:
+    """The script alone as a live preview starts it, on the drawings of the editor's tests."""
+    files: dict[str, Path] = {}
+    for name in PREVIEWS:
+        start = CASES[name].start
+        files[name] = here / f"{start}.svg"
+        files[name].write_bytes((Path(driver.__file__).parent / "drawing.svg").read_bytes())
+        for line in STARTS[start]:
+            assert command([*line.split(), "-i", str(files[name]), "--in-place"]) == 0
+
+    def run(name: str) -> Callable[[], object]:
+        return lambda: driver.alone(own, name, files[name], CASES[name].select, CASES[name].fill)
+
+    for name in PREVIEWS:
+        drawing, said = driver.alone(own, name, files[name], CASES[name].select, CASES[name].fill)
+        assert drawing, said
+        assert b"nothing is done" not in drawing, name
+    times = timed({name: run(name) for name in PREVIEWS}, rounds)
+    print(f"one preview by the script alone, median of {rounds} in s, times that of {PREVIEWS[0]}")
+    for name, taken in times.items():
+        ratio = taken / times[PREVIEWS[0]]
+        print(f"{name:10} {taken:7.3f} {ratio:6.2f} {goal(ratio, GOAL_PREVIEW):>7}")
 
 
 def timed(runs: Runs, rounds: int) -> dict[str, float]:

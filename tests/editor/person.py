@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree import ElementTree
@@ -70,7 +70,7 @@ class Person:
         window.tool("mousemove", *AWAY)
         window.tool("windowfocus", "--sync", opened)
         window.settle()
-        self._fill(name, press.fill)
+        fill_in(window, dialog(load(name)), press.fill, self._stands.setdefault(name, {}))
         before = window.sheet()
         if load(name).previewed:
             window.type_keys("Tab", "space")  # the live preview comes after the last field
@@ -97,43 +97,63 @@ class Person:
             window.tool("keyup", "shift")
         window.settle()
 
-    def _fill(self, name: str, fill: Mapping[str, str]) -> None:
-        """Go through the fields of the first tab with the Tab key."""
-        stands = self._stands.setdefault(name, {})
-        wanted = fill
-        fields = stops(name)
-        assert wanted.keys() <= {key for key, _, _ in fields}, "what a person needs stands on the first tab"
-        self._window.type_keys("Tab")  # onto the tabs
-        for key, kind, choices in fields:
-            window = self._window
-            window.type_keys("Tab")
-            if kind == "bool":
-                if wanted.get(key, choices[0]) != stands.get(key, choices[0]):
-                    window.type_keys("space")
-                stands[key] = wanted.get(key, choices[0])
-            elif kind == "optiongroup":
-                now, then = (choices.index(v) for v in (stands.get(key, choices[0]), wanted.get(key, choices[0])))
-                window.type_keys(*(["Down"] * (then - now) if then > now else ["Up"] * (now - then)))
-                stands[key] = choices[then]
-            elif kind == "string":
-                window.type_keys("ctrl+a", "BackSpace")
-                window.write(wanted.get(key, ""))
-            elif kind == "path":
-                window.write(wanted.get(key, ""))
-                window.type_keys("Tab")  # over the button that looks for a file
-            elif key in wanted:
-                window.type_keys("ctrl+a")
-                window.write(wanted[key])
-                window.type_keys("Return")
-        self._window.settle()
+
+def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[str, str]) -> int:
+    """Go through the fields of a dialog's first tab with the Tab key; how many keys that took.
+
+    text: of the dialog's file; stands: what its lists and marks stand at, since it opens as it was closed.
+    """
+    before, fields = stops(text)
+    known = {key for key, _, _ in (*before, *fields)}
+    assert wanted.keys() <= known, "what a person needs stands on the first tab"
+    keys: list[str] = []
+
+    def typed(*names: str) -> None:
+        keys.extend(names)
+        window.type_keys(*names)
+
+    written = 0
+    tabs = ("", "tabs", [""])
+    for key, kind, choices in (*before, tabs, *fields):
+        typed("Tab")
+        if kind == "bool":
+            if wanted.get(key, choices[0]) != stands.get(key, choices[0]):
+                typed("space")
+            stands[key] = wanted.get(key, choices[0])
+        elif kind == "optiongroup":
+            now, then = (choices.index(v) for v in (stands.get(key, choices[0]), wanted.get(key, choices[0])))
+            typed(*(["Down"] * (then - now) if then > now else ["Up"] * (now - then)))
+            stands[key] = choices[then]
+        elif kind == "string":
+            typed("ctrl+a", "BackSpace")
+            window.write(wanted.get(key, ""))
+            written += len(wanted.get(key, ""))
+        elif kind == "path":
+            window.write(wanted.get(key, ""))
+            written += len(wanted.get(key, ""))
+            typed("Tab")  # over the button that looks for a file
+        elif key in wanted:
+            typed("ctrl+a")
+            window.write(wanted[key])
+            written += len(wanted[key])
+            typed("Return")
+    window.settle()
+    return len(keys) + written
 
 
-def stops(name: str) -> list[Stop]:
-    """The fields of a dialog's first tab in the order of the Tab key."""
+def stops(text: str) -> tuple[list[Stop], list[Stop]]:
+    """The fields of a dialog before its tabs, and on the first one, in the order of the Tab key."""
+    root = ElementTree.fromstring(text)
+    page = root.find(".//{*}page")
+    first = [] if page is None else page.iterfind(".//{*}param")
+    return _stops(root.iterfind("{*}param")), _stops(first)
+
+
+def _stops(params: Iterable[ElementTree.Element]) -> list[Stop]:
     found = []
-    page = ElementTree.fromstring(dialog(load(name))).find(".//{*}page")
-    assert page is not None
-    for param in page.iterfind(".//{*}param"):
+    for param in params:
+        if param.get("type") == "notebook":
+            continue
         if param.get("gui-hidden") != "true":
             choices = [option.get("value", "") for option in param.iterfind("{*}option")] or [param.text or ""]
             found.append((param.get("name", ""), param.get("type", ""), choices))

@@ -13,8 +13,9 @@ from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs import first_steps, opening
 from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
+from flatcut.editor.around import noted, why_nothing
 from flatcut.editor.chosen import selection
-from flatcut.editor.telling import refusal, told_of, with_told
+from flatcut.editor.telling import refusal, told_last, told_of, with_told
 from flatcut.editor.typed import beside_selection
 from flatcut.editor.ways import PIPED, REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
@@ -208,19 +209,25 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     if not press.ids and not targets and needs_selection(cls):
         raise UsageError(f"nothing is selected; select {kinds(cls)['target'].what} first")
     drawing, pattern, findings = read(data, name="the document")
+    around = noted(drawing, press.ids)  # before pieces are made of what is selected
     chosen = selection(drawing, pattern, press.ids, press.nodes, several=not cls.previewed)
     given, notes = beside_selection(cls, press.given, pattern, chosen)
     targets, options = words(cls, given)
     operation = build(cls, targets, options)
     if press.ids and not chosen and not targets and needs_selection(cls):
+        why = why_nothing(drawing, press.ids)
+        if why:
+            raise InputError(why)
         said = f": {findings[0]}" if findings else "; select outlines, pieces, or lines drawn on them"
         raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
     done = operation.perform(pattern, chosen)
     if not done.changed:
         figures = tuple(map(str, done.step.figures))
         return _said(cls, drawing, figures or ("there is nothing to change",), done.step.warnings)
-    told = told_of(cls, done, pattern, chosen, findings, notes)
-    return Pressed(document=write(drawing, done.pattern, None if cls.command == "names" else told))
+    told = told_of(cls, done, pattern, chosen, findings, [*notes, *around])
+    if cls.command == "names" and done.pattern.steps:
+        told = told_last(done.pattern.steps[-1])
+    return Pressed(document=write(drawing, done.pattern, told))
 
 
 def needs_selection(cls: type[Operation]) -> bool:

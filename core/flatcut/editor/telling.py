@@ -12,7 +12,7 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.operations.operation import Done
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import Pattern, Step
 
 
 def told_of(
@@ -27,12 +27,20 @@ def told_of(
     old = {id(piece) for piece in before.pieces}
     changed = [piece.name for piece in done.pattern.pieces if id(piece) not in old]
     first = [name for name in changed if done.before and name not in {piece.name for piece in before.pieces}]
-    lines = [*([f"{' and '.join(first)} became a piece first"] if first else []), *map(str, done.step.figures)]
+    lines = [
+        *([f"{' and '.join(first)} became {'a piece' if len(first) == 1 else 'pieces'} first"] if first else []),
+        *map(str, done.step.figures),
+    ]
     warnings = (in_words(cls, warning) for warning in done.step.warnings)
     before_it = (warning for step in done.before for warning in step.warnings)
     looked = [*notes, *warnings, *before_it, *map(str, findings)]
     about = changed or list(chosen.pieces)
     return Told(title=cls.title, lines=tuple(lines), looked=tuple(dict.fromkeys(looked)), about=tuple(about))
+
+
+def told_last(step: Step) -> Told:
+    """What the last step said, for the switch that shows it."""
+    return Told(title="Last step", lines=tuple(map(str, step.figures)), looked=step.warnings)
 
 
 def with_told(drawing: Drawing, told: Told) -> bytes:

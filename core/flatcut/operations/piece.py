@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from flatcut.declared.calling import called
 from flatcut.declared.fields import choice, file, flag, length, number, piece_names, refs, span
 from flatcut.errors import GeometryError, InputError, Option, UsageError, unknown
 from flatcut.geometry.affine import Affine
@@ -50,7 +51,9 @@ class MakePieces(Operation):
     """
 
     target: tuple[Drawn, ...] = refs("drawn", ("closed paths", "none means every closed path"), optional=True)
-    names: tuple[str, ...] = piece_names(("names of the pieces", "in order, with commas between them"))
+    names: tuple[str, ...] = piece_names(
+        ("names of the pieces", "with commas: in the order in which they were clicked, of the drawing if all at once")
+    )
     outline: str = choice("net", ("what is drawn", "the stitch line (net), or the cut line"), ("net", "cut"))
     width: float | None = length(
         None, ("allowance in a cut line", "that the drawn cut line includes"), low=0.1, high=200
@@ -126,13 +129,15 @@ class MakePieces(Operation):
                 raise unknown("closed path", wanted, order)
         # who selects a whole drawing selects its texts and lines too
         if passed and not target:
-            lines = [t for t in pattern.drawn if isinstance(t, DrawnPath) and t.id == passed[0] and len(t.curves) == 1]
-            if lines:
-                gap = _gap(lines[0].curves[0])
+            thing = next(t for t in pattern.drawn if t.id == passed[0])
+            if isinstance(thing, DrawnText):
+                raise InputError(f"{called(thing)} is selected, and a closed path is wanted; select an outline")
+            if len(thing.curves) == 1:
+                gap = _gap(thing.curves[0])
                 raise InputError(
-                    f"'{passed[0]}' is not closed: its ends are {gap:.2f} mm apart; close it, or select another"
+                    f"{called(thing)} is not closed: its ends are {gap:.2f} mm apart; close it, or select another"
                 )
-            raise InputError(f"'{passed[0]}' is not one closed path; close it, or select another")
+            raise InputError(f"{called(thing)} is not one closed path; close it, or select another")
         return replace(self, target=tuple(target))
 
     def _apply(self, pattern: Pattern) -> Outcome:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 from lxml import etree
@@ -12,7 +13,7 @@ from lxml import etree
 from flatcut.drawing.ink import Words
 from flatcut.drawing.numbered import Marks
 from flatcut.findings import FAULT, Finding
-from flatcut.formats.svg.beside import Box, below, fitted, letter_height
+from flatcut.formats.svg.beside import WIDTHS, Box, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
 from flatcut.formats.svg.painting import Painter
@@ -21,10 +22,6 @@ from flatcut.marking.labels import LEADING
 from flatcut.pattern.pointing import pointed
 from flatcut.pattern.values import Pattern
 
-WIDE = 46
-"""Letters in a line of a list."""
-WIDTH = 0.6
-"""Of the height: about the width of a letter."""
 MOST = 24
 """Lines of a list: more belong in `flatcut check`."""
 
@@ -68,24 +65,31 @@ def _lists(pattern: Pattern, findings: Sequence[Finding], page: tuple[float, flo
     for number, finding in enumerate(findings, start=1):
         places = (re.match(r"[-~]*([^.@/+]*)", text) for text in finding.where)
         of = next((place[1] for place in places if place is not None and place[1] in names), "")
-        first, *rest = textwrap.wrap(f"{number}  {finding.severity}: {finding.text}", WIDE)
-        about.setdefault(of, []).extend([first, *(f"     {words}" for words in rest)])
+        about.setdefault(of, []).append(f"{number}  {finding.severity}: {finding.text}")
     taken: list[Box] = []
     made: list[Words] = []
     left_over = about.pop("", [])
-    for name, lines in about.items():
-        rows = [*lines[:MOST], *([f"and {len(lines) - MOST} lines more"] if len(lines) > MOST else [])]
-        size = (WIDTH * max(map(len, rows)), LEADING * len(rows))
-        place = fitted(pattern, (name,), page, size, taken)
-        if place is None:
-            left_over += rows
+    for name, told in about.items():
+        tries = (find(pattern, (name,), page, partial(_wrapped, told), taken) for find in (fitted, fitted_closely))
+        placed = next((one for one in tries if one is not None), None)
+        if placed is None:
+            left_over += told
             continue
-        height, left, top = place
-        taken.append((left, top, left + size[0] * height, top + size[1] * height))
-        made.append(_words(rows, left, top, height))
+        taken.append(placed.box)
+        made.append(_words(placed.rows[0], *placed.box[:2], placed.height))
     if left_over:
-        made.append(_words(left_over, *below(pattern, page), letter_height(page)))
+        placed = fitted(pattern, (), page, partial(_wrapped, left_over), taken)
+        rows, height = (placed.rows[0], placed.height) if placed else (_wrapped(left_over)[0], letter_height(page))
+        made.append(_words(rows, *(placed.box[:2] if placed else below(pattern, page)), height))
     return made
+
+
+def _wrapped(told: Sequence[str], wide: int = WIDTHS[0]) -> tuple[tuple[str, ...], ...]:
+    """Sentences as one group of rows of so many letters."""
+    rows = [
+        row if k == 0 else f"     {row}" for text in told for k, row in enumerate(textwrap.wrap(text, max(wide - 5, 9)))
+    ]
+    return ((*rows[:MOST], *([f"and {len(rows) - MOST} lines more"] if len(rows) > MOST else [])),)
 
 
 def _words(rows: Sequence[str], left: float, top: float, height: float) -> Words:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Words
 from flatcut.drawing.roles import Role
-from flatcut.formats.svg.beside import below, fitted, letter_height
+from flatcut.formats.svg.beside import WIDTHS, Placed, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
 from flatcut.formats.svg.painting import Painter
@@ -21,10 +22,8 @@ from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.marking.labels import LEADING
 from flatcut.pattern.values import Pattern
 
-WIDE = 46
-"""Letters in a line."""
-MOST = 18
-"""Lines: more belong in `flatcut steps`."""
+MOST = (18, 9, 5)
+"""Lines, fewer where that finds a place: more belong in `flatcut steps`."""
 HEAD = Role(name="told-head", bold=True)
 """What is to be seen first: the title, and what to look at."""
 
@@ -38,14 +37,17 @@ class Told:
     looked: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
 
-    def wrapped(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        """The lines in the usual letters, and those in bold ones, which stand below them."""
-        usual = [part for line in self.lines for part in textwrap.wrap(line, WIDE)]
-        bold = [part for line in self.looked for part in textwrap.wrap(f"! {line}", WIDE)]
-        room = max(MOST - len(bold), 3)
+    def wrapped(self, wide: int = WIDTHS[0], *, most: int = MOST[0]) -> tuple[tuple[str, ...], ...]:
+        """The title, the lines in the usual letters, and those in bold ones below them.
+
+        wide: letters in a line; most: lines, of which what is to be looked at comes first.
+        """
+        usual = [part for line in self.lines for part in textwrap.wrap(line, wide)]
+        bold = [part for line in self.looked for part in textwrap.wrap(f"! {line}", wide)]
+        room = max(most - len(bold), 3)
         if len(usual) > room:
             usual = [*usual[:room], f"and {len(usual) - room} lines more"]
-        return tuple(usual), tuple(bold[:MOST])
+        return (self.title,), tuple(usual), tuple(bold[:most])
 
 
 def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
@@ -63,13 +65,18 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
     layer.set(LABEL, "figures")
     layer.set(LOCKED, "true")
     painter = Painter(document.matrix_of(layer))
-    usual, bold = told.wrapped()
-    size = (0.6 * max(map(len, (told.title, *usual, *bold))), LEADING * (1 + len(usual) + len(bold)))
-    place = fitted(pattern, told.about, document.page, size)
-    height, left, top = place or (letter_height(document.page), *below(pattern, document.page))
-    row = 0
-    for lines, role in (((told.title,), HEAD), (usual, Words.role), (bold, HEAD)):
+    tries = (
+        find(pattern, told.about, document.page, partial(told.wrapped, most=most))
+        for most in MOST
+        for find in (fitted, fitted_closely)
+    )
+    placed = next((one for one in tries if one is not None), None)
+    if placed is None:
+        left, top = below(pattern, document.page)
+        placed = Placed(rows=told.wrapped(), height=letter_height(document.page), box=(left, top, left, top))
+    row, height = 0, placed.height
+    for lines, role in zip(placed.rows, (HEAD, Words.role, HEAD), strict=True):
         if lines:
-            middle = np.array([left, top + (row + len(lines) / 2) * LEADING * height])
+            middle = np.array([placed.box[0], placed.box[1] + (row + len(lines) / 2) * LEADING * height])
             painter.paint(layer, Words(lines=lines, at=middle, height=height, align="start", role=role))
         row += len(lines)
