@@ -157,7 +157,7 @@ class Designer:
         self.window.photograph(self._shots / f"{self._number:02}-{name}.png")
 
     def _menu(self, name: str, title: str) -> None:
-        """Go through the menu with the arrow keys; a person points at its entries. The editor sorts them with their dots."""
+        """Go through the menu with the arrow keys. The editor sorts its entries with the dots behind them."""
         self.seconds += THOUGHT + 4 * (POINT + BUTTON)
         menu = _entries()
         group = next(group for group, titles in menu.items() if title in titles)
