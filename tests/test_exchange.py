@@ -235,3 +235,50 @@ def test_a_boundary_that_is_off_is_not_written(files):
     with pytest.raises(OutputError, match="2 blocks for 1 pieces"):
         prove(data, curves[:1], inch=False)
     assert abs(signed_area(curves[0][1])) > 0
+
+
+HEM = (
+    ["edge", "back.waist", "--use=hem"],
+    ["allowance", "back.waist", "--width=38.1"],
+    ["corner", "back.side/waist", "--kind=turned", "--through=back.waist"],
+)
+
+
+def test_corners_that_are_not_usual_are_found_again(files, tmp_path):
+    """A hem whose ends are turned, as wide as an inch and a half: the cut line is made of that again."""
+    hemmed = tmp_path / "hemmed.svg"
+    source = files / "top.svg"
+    for step in HEM:
+        if main([*step, "-i", str(source), "-o", str(tmp_path / "next.svg")]) == 0:
+            (tmp_path / "next.svg").replace(hemmed)
+            source = hemmed
+    assert source == hemmed
+    assert main(["exchange", str(hemmed), "--pieces=back", "-o", str(tmp_path / "hemmed.dxf")]) == 0
+    was, now = pieces(hemmed).piece("back"), pieces(tmp_path / "hemmed.dxf").piece("back")
+    assert now.cut_by_hand is None
+    assert 38.1 in [round(edge.allowance.width, 3) for edge in now.edges]
+    back = together(was, now)
+    one, two = derive(was).cut.curve, derive(back).cut.curve
+    assert nearest(one, flatten(two, tolerance=0.01))[1].max() < 0.1
+
+
+def test_a_cut_line_that_no_allowance_gives_is_kept_as_it_was_drawn(tmp_path):
+    """A boundary drawn freely about the stitch line."""
+    drawing = ezdxf.new("R12")
+    block = drawing.blocks.new("POCKET")
+    block.add_text("PIECE NAME: pocket", dxfattribs={"layer": "1", "height": 5})
+    block.add_polyline2d([(0, 0), (120, -8), (131, 140), (-9, 151)], close=True, dxfattribs={"layer": "1"})
+    block.add_polyline2d([(10, 10), (110, 10), (110, 130), (10, 130)], close=True, dxfattribs={"layer": "14"})
+    drawing.modelspace().add_text("UNITS: METRIC", dxfattribs={"layer": "1", "height": 5})
+    drawing.modelspace().add_blockref("POCKET", (0, 0), dxfattribs={"layer": "1"})
+    written = io.StringIO()
+    drawing.write(written)
+    _, pattern, findings = read(written.getvalue().encode(), name="pocket.dxf")
+    (piece,) = pattern.pieces
+    assert piece.cut_by_hand is not None
+    assert abs(area(piece)) == pytest.approx(100 * 120, abs=0.01)
+    x0, y0, x1, y1 = bounds(derive(piece).cut.curve)
+    assert (x1 - x0, y1 - y0) == pytest.approx((140, 159), abs=0.01)
+    assert [str(found) for found in findings] == [
+        "the cut line of pocket is kept as it was drawn: no usual allowances and corners give it"
+    ]

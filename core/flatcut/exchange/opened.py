@@ -12,10 +12,10 @@ from flatcut.exchange.layers import BOUNDARY, SEW
 from flatcut.exchange.planned import Plan, Spot, Stretch, Track
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, BoolArray, unit
-from flatcut.geometry.curves import chain, flatten, reverse, transform
+from flatcut.geometry.curves import Curve, chain, flatten, reverse, transform
 
-ON = 0.02
-"""mm: what lies this near to the fold lies on it."""
+ON = 0.15
+"""mm: what lies this near to the fold lies on it; a hem that is not quite square to it leaves it by as much."""
 
 
 def opened(plan: Plan) -> Plan:
@@ -56,7 +56,7 @@ def _both(track: Track, axis: Array, flip: Affine, name: str) -> Track:
             "leave out --open, or mend the fold"
         )
     rolled = [track.stretches[(starts[0] + k) % count] for k in range(count)]
-    half = [one for one in rolled if not on_axis(one.curve.controls, axis).all()]
+    half = _on_it([one for one in rolled if not on_axis(one.curve.controls, axis).all()], axis)
     back = [Stretch(f"~{one.name}", reverse(transform(one.curve, flip))) for one in reversed(half)]
     whole = Track(track.layer, (*half, *back), closed=True)
     across = np.array([[0.0, -1.0], [1.0, 0.0]]) @ unit(axis[1] - axis[0])
@@ -66,14 +66,34 @@ def _both(track: Track, axis: Array, flip: Affine, name: str) -> Track:
     return whole
 
 
+def _on_it(half: list[Stretch], axis: Array, *, start: bool = True, end: bool = True) -> list[Stretch]:
+    """Stretches of which the start, the end or both are set on the fold exactly, so that the halves meet."""
+    along = unit(axis[1] - axis[0])
+
+    def there(at: Array) -> Array:
+        return np.asarray(axis[0] + ((at - axis[0]) @ along) * along)
+
+    found = [*half]
+    for k, corner, wanted in ((0, (0, 0), start), (-1, (-1, 3), end)):
+        if wanted:
+            controls = np.array(found[k].curve.controls)
+            controls[corner] = there(controls[corner])
+            found[k] = Stretch(found[k].name, Curve(controls, np.array(found[k].curve.straight)))
+    return found
+
+
 def _inner(track: Track, axis: Array, flip: Affine) -> Iterator[Track]:
     """A line inside and its mirror image: one line where it meets the fold, itself alone where it lies on the fold."""
     lies = [bool(on_axis(one.curve.controls, axis).all()) for one in track.stretches]
     if all(lies):
         yield track
         return
-    back = tuple(Stretch(f"~{one.name}", reverse(transform(one.curve, flip))) for one in reversed(track.stretches))
     first, last = track.stretches[0].curve.start, track.stretches[-1].curve.end
+    kept = list(track.stretches)
+    if not track.closed:
+        kept = _on_it(kept, axis, start=bool(on_axis(first, axis)), end=bool(on_axis(last, axis)))
+        track = Track(track.layer, tuple(kept), closed=False)
+    back = tuple(Stretch(f"~{one.name}", reverse(transform(one.curve, flip))) for one in reversed(kept))
     if not track.closed and on_axis(last, axis):
         yield Track(track.layer, (*track.stretches, *back), closed=bool(on_axis(first, axis)))
     elif not track.closed and on_axis(first, axis):

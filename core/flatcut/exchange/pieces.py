@@ -8,12 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.errors import FlatcutError, GeometryError, InputError
+from flatcut.errors import FlatcutError, InputError
+from flatcut.exchange.allowances import width_of, with_allowances
 from flatcut.exchange.layers import BOUNDARY, CUT_OUT, INTERNAL, SEW
 from flatcut.exchange.nicks import notched
 from flatcut.exchange.values import Course, Part, Set
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, chain, flatten, line, polyline, signed_area
+from flatcut.geometry.curves import Curve, chain, line, polyline, signed_area
 from flatcut.geometry.fit_points import fit_points
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
@@ -33,12 +34,9 @@ from flatcut.pattern.values import (
     Piece,
     Style,
 )
-from flatcut.pattern.walking import drawn_length, points_at
 
 NEAR = 0.01
 """mm that a curve may leave the points that it is drawn through."""
-WITHIN = 0.1
-"""mm: a cut line made from widths that lies this near to the one that was read is that one."""
 STEADY = 0.05
 """mm that the allowance along an edge may vary and still be one width."""
 MOSTLY = 0.5
@@ -185,28 +183,12 @@ def _folded(piece: Piece, part: Part, said: list[str]) -> Piece:
 
 def _cut(piece: Piece, boundary: Curve, said: list[str]) -> Piece:
     """The piece with the allowances that lie between its stitch line and its boundary, or with that as it was drawn."""
-    widths = []
-    for edge in piece.edges:
-        places = np.linspace(0.2, 0.8, 13) * drawn_length(edge)
-        away = nearest(boundary, points_at(edge, places))[1]
-        middle = float(np.median(away))
-        widths.append(round(middle, 1) if abs(middle - round(middle, 1)) < 0.02 else round(middle, 3))
-    edges = tuple(replace(e, allowance=Allowance(width=w)) for e, w in zip(piece.edges, widths, strict=True))
-    piece = replace(piece, edges=edges)
-    try:
-        made = cut_line(piece)
-    except GeometryError:
-        made = None
-    if made is not None and _apart(made.curve, boundary) <= WITHIN:
-        return piece
-    said.append(f"the cut line of {piece.name} is kept as it was drawn: its allowances and corners do not tell it")
-    return replace(piece, cut_by_hand=boundary)
-
-
-def _apart(one: Curve, other: Curve) -> float:
-    """mm between two lines where they lie farthest from each other."""
-    there = nearest(other, flatten(one, tolerance=0.02))[1].max()
-    return float(max(there, nearest(one, flatten(other, tolerance=0.02))[1].max()))
+    found = with_allowances(piece, boundary)
+    if found is not None:
+        return found
+    said.append(f"the cut line of {piece.name} is kept as it was drawn: no usual allowances and corners give it")
+    edges = tuple(replace(edge, allowance=Allowance(width=width_of(piece, edge, boundary))) for edge in piece.edges)
+    return replace(piece, edges=edges, cut_by_hand=boundary)
 
 
 def _captioned(piece: Piece, part: Part, style: Style) -> Piece:
