@@ -108,6 +108,7 @@ def next_course(
     for k in loose:
         end = found[k // 2].ends[k % 2]
         assert end is not None
+        _refuse_not_named(piece, things, end)
         _refuse_half_over(piece, things, found[k // 2], end)
     refuse_apart(piece, found, loose)
     end = found[loose[0] // 2].ends[loose[0] % 2]
@@ -151,6 +152,18 @@ def _refuse_ring(piece: Piece, one: Chain) -> None:
         raise UsageError(f"{piece.name}.{one.links[0].thing.name} ends where it begins; draw the cut from edge to edge")
 
 
+def _refuse_not_named(piece: Piece, things: Sequence[Thing], end: Array) -> None:
+    """Errors: UsageError for a line that comes to a leg of a dart that the cut does not name."""
+    for dart in piece.darts:
+        if dart not in things and any(float(nearest(leg, end)[1]) <= MEET for leg in dart.legs):
+            raise UsageError(not_named(piece, dart, _cut_of(piece, things)))
+
+
+def _cut_of(piece: Piece, things: Sequence[Thing]) -> str:
+    lines = [thing.name for thing in things if isinstance(thing, Line)]
+    return f"{piece.name}.{lines[0]}" if lines else f"the cut of {piece.name}"
+
+
 def _refuse_half_over(piece: Piece, things: Sequence[Thing], one: Chain, end: Array) -> None:
     """Errors: UsageError for a line that comes to one leg of a dart only."""
     for dart in things:
@@ -163,14 +176,10 @@ def _refuse_half_over(piece: Piece, things: Sequence[Thing], one: Chain, end: Ar
 
 
 def _ends_off(piece: Piece, things: Sequence[Thing], end: Array) -> str:
-    lines = [thing.name for thing in things if isinstance(thing, Line)]
-    name = f"{piece.name}.{lines[0]}" if lines else f"the cut of {piece.name}"
-    for dart in piece.darts:
-        if dart not in things and any(float(nearest(leg, end)[1]) <= MEET for leg in dart.legs):
-            return not_named(piece, dart, name)
+    off, name = plain(_off(piece, end), 1), _cut_of(piece, things)
     return (
-        f"{name} ends {plain(_off(piece, end), 1)} mm off the outline of {piece.name}; draw it from edge to edge, or"
-        " name also what the cut goes on along"
+        f"{name} ends {off} mm off the outline of {piece.name}; draw it from edge to edge, or name also what the cut"
+        " goes on along"
     )
 
 
