@@ -138,6 +138,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.neck", "width": "5", "at_seam": "4", "roll": "0.2", "units": "cm"},
         command=("front.neck", "--width=5cm", "--at-seam=4cm"),
     ),
+    "flounce": Case(
+        start="drawn",
+        fill={"target": "circle", "inner": "72", "high": "50", "circles": "0.5", "cloth": "150", "units": "cm"},
+        command=("circle", "--inner=72cm", "--high=50cm", "--circles=0.5", "--cloth=150cm"),
+    ),
     "grain": Case(
         start="named",
         select=("front",),

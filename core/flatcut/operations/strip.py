@@ -9,13 +9,12 @@ from flatcut.declared.fields import length as mm
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.assembling import free_place, laid_out
-from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.places import Part, Place, Run
-from flatcut.pattern.redrawing import as_before, made_way, source_of
+from flatcut.pattern.redrawing import as_before, made_way, sewn_on, source_of
 from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double
 from flatcut.pattern.runs import found_run, owner, run_sewn, walk
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Piece, RunPart, Seam
+from flatcut.pattern.values import Figure, Pattern, Piece, RunPart, Seam
 from flatcut.strips.kinds import KINDS, LAYERS, Usual
 from flatcut.strips.strip import Cutting, drafted, folded_seams, parts_of_cloth, sewn_part, square_of_cloth
 from flatcut.units import plain, show
@@ -100,7 +99,7 @@ class DraftStrip(Operation):
         piece = laid_out((piece,), left=left, top=top)[0]
         piece = replace(piece, source=source_of(pattern, run, kind=STRIP, line=self.line()))
         piece = as_before(piece, old.get(name))
-        pattern, told = self._as_sewn(pattern, cut, run)
+        pattern, told = sewn_on(pattern, run, "finished" if cut.layers == 4 else "seam")
         pattern = replace(pattern, pieces=(*pattern.pieces, piece))
         seams = [*self._seams(pattern, piece, cut, run, scale, uids), *folded_seams(piece, cut, uids)]
         return Outcome(
@@ -204,24 +203,6 @@ class DraftStrip(Operation):
             found.append(Seam(uid=uid, a=(a,), b=(run[k],), reversed=True, ease=ease))
             walked += step.sewn
         return found
-
-    def _as_sewn(self, pattern: Pattern, cut: Cutting, run: tuple[RunPart, ...]) -> tuple[Pattern, list[str]]:
-        """The garment with its edges of the use that they now have: a bound one is finished, any other one a seam."""
-        use = "finished" if cut.layers == 4 else "seam"
-        told = []
-        for part in run:
-            piece, thing = owner(pattern, part)
-            if not isinstance(thing, Edge) or thing.use == use or part.start is not None:
-                continue
-            now = replace(
-                thing, use=use, allowance=None if thing.allowance is None else Allowance(width=ALLOWANCES[use])
-            )
-            edges = tuple(now if edge.uid == thing.uid else edge for edge in piece.edges)
-            pattern = pattern.with_piece(replace(piece, edges=edges))
-            told.append(
-                f"{piece.name}.{thing.name} was a {thing.use} edge and is a {use} one now, with {ALLOWANCES[use]:g} mm"
-            )
-        return pattern, told
 
     def _figures(
         self, pattern: Pattern, piece: Piece, cut: Cutting, run: tuple[RunPart, ...], count: int

@@ -8,9 +8,10 @@ from dataclasses import replace
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import bounds, chain
+from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.moving import moved
 from flatcut.pattern.sources import Source, Taken, taken
-from flatcut.pattern.values import Edge, Pattern, Piece, RunPart, checked_name, outline
+from flatcut.pattern.values import Allowance, Edge, Pattern, Piece, RunPart, checked_name, outline
 
 
 def made_way(pattern: Pattern, names: Sequence[str], kinds: Collection[str]) -> tuple[Pattern, dict[str, Piece]]:
@@ -54,3 +55,22 @@ def source_of(pattern: Pattern, run: Sequence[RunPart], *, kind: str, line: str)
             rows.append(taken(piece.uid, edge, part.start, part.end))
     of = tuple(dict.fromkeys(part.piece for part in run))
     return Source(kind=kind, of=of, line=line, taken=tuple(rows)) if of else None
+
+
+def sewn_on(pattern: Pattern, run: Sequence[RunPart], use: str) -> tuple[Pattern, list[str]]:
+    """The pattern with the edges of a run of the use that they have once something is sewn to them, and what changed.
+
+    An edge with a cuff is a seam and no hem any more, a bound one is finished; a stretch of an edge leaves it as it is.
+    """
+    told = []
+    for part in run:
+        piece = pattern.piece_of(part.piece)
+        edge = next((e for e in piece.edges if e.uid == part.of), None)
+        if edge is None or edge.use == use or part.start is not None:
+            continue
+        width = None if edge.allowance is None else Allowance(width=ALLOWANCES[use])
+        now = replace(edge, use=use, allowance=width)
+        edges = tuple(now if e.uid == edge.uid else e for e in piece.edges)
+        pattern = pattern.with_piece(replace(piece, edges=edges))
+        told.append(f"{piece.name}.{edge.name} was of use {edge.use} and is {use} now, {ALLOWANCES[use]:g} mm wide")
+    return pattern, told
