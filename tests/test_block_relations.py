@@ -126,10 +126,11 @@ def drafted(kind: str, method: str, body: Body, **parameters: Any) -> Case:
 
 
 def span_length(controls: np.ndarray) -> float:
-    d = 3 * np.diff(controls, axis=0)
+    (x0, y0), (x1, y1), (x2, y2) = (3 * np.diff(controls, axis=0)).tolist()
 
     def speed(t: float) -> float:
-        return float(np.linalg.norm((1 - t) ** 2 * d[0] + 2 * t * (1 - t) * d[1] + t * t * d[2]))
+        a, b, c = (1 - t) ** 2, 2 * t * (1 - t), t * t
+        return math.hypot(a * x0 + b * x1 + c * x2, a * y0 + b * y1 + c * y2)
 
     return float(quad(speed, 0, 1, epsabs=1e-9)[0])
 

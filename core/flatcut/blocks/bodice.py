@@ -223,12 +223,16 @@ def solve_waist(frame: Frame) -> Waist:
     of that, so that the side seam stays near its length on the body and the curves still bend one way.
     """
     taken, low = frame.side_shaping, SINK * _evened(frame, frame.side_shaping, 0.0)
-    for _ in range(ROUNDS):
+    step, before = 0.0, 0.0
+    for k in range(ROUNDS):
         waist = _waist(frame, taken, low)
         excess = length(waist.back.closed) + length(waist.front.closed) - frame.waist
         if abs(excess) < SETTLED:
             return waist
-        taken += excess / 2
+        # each side edge takes about half of what is too much; from the second round on it is known how much it takes
+        slope = (excess - before) / step if k else -2.0
+        step, before = -excess / min(slope, -0.5), excess
+        taken += step
     raise GeometryError("the waist does not come out with these darts")
 
 

@@ -6,6 +6,7 @@ import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -36,13 +37,26 @@ class Wedge:
 
 @dataclass(frozen=True, kw_only=True)
 class Opened:
-    """A seam with its darts open. parts: the curves between the darts in walking order; feet: per dart (2, 2);
-    angles: radians; closed: the seam as it is sewn, one curve in the frame of its first part."""
+    """A seam with its darts open. angles: radians; closed: the seam as it is sewn, one curve in the frame of its first
+    part; bounds: the places on it where the darts stand, and its ends; motions: where each part goes."""
 
-    parts: tuple[Curve, ...]
-    feet: tuple[Array, ...]
     angles: tuple[float, ...]
     closed: Curve
+    bounds: tuple[float, ...]
+    motions: tuple[Affine, ...]
+
+    @cached_property
+    def parts(self) -> tuple[Curve, ...]:
+        """The curves between the darts in walking order."""
+        if len(self.motions) == 1:
+            return (self.closed,)
+        ways = zip(pairwise(self.bounds), self.motions, strict=True)
+        return tuple(transform(section(self.closed, a, b), motion) for (a, b), motion in ways)
+
+    @cached_property
+    def feet(self) -> tuple[Array, ...]:
+        """The ends of each dart, (2, 2)."""
+        return tuple(np.array([one.end, two.start]) for one, two in pairwise(self.parts))
 
 
 def opened(
@@ -59,7 +73,7 @@ def opened(
     """
     if not wedges:
         curve = fair(start, along, end, into)
-        return Opened(parts=(curve,), feet=(), angles=(), closed=curve)
+        return Opened(angles=(), closed=curve, bounds=(0.0, float(len(curve))), motions=(IDENTITY,))
     walk = end - start
     signs = [1.0 if float(np.array([-w.axis[1], w.axis[0]]) @ walk) > 0 else -1.0 for w in wedges]
     ends = _Ends(*(complex(*v.tolist()) for v in (start, along, end, into)))
@@ -82,9 +96,7 @@ def opened(
     bounds = [0.0, *places, float(len(closed))]
     if any(b - a < 1e-6 for a, b in pairwise(bounds)):
         raise GeometryError(f"the darts {', '.join(w.name for w in wedges)} overlap")
-    parts = tuple(transform(section(closed, a, b), m) for (a, b), m in zip(pairwise(bounds), motions, strict=True))
-    pairs = tuple(np.array([parts[k].end, parts[k + 1].start]) for k in range(len(wedges)))
-    return Opened(parts=parts, feet=pairs, angles=tuple(angles), closed=closed)
+    return Opened(angles=tuple(angles), closed=closed, bounds=tuple(bounds), motions=tuple(motions))
 
 
 def _away(start: Array, end: Array, wedge: Wedge) -> float:

@@ -191,8 +191,8 @@ def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("ski
 def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
     """The waists of back and front from the centres to the sides, and what each side edge takes off: so that the girth
     comes out with the darts closed."""
-    taken = frame.taken
-    for _ in range(40):
+    taken, step, before = frame.taken, 0.0, 0.0
+    for k in range(40):
         back_side, front_side = _sides(frame, taken)
         lean = LEAN * taken / (frame.hip_y + frame.rise)
         cos, sin = 1 / math.hypot(1, lean), lean / math.hypot(1, lean)
@@ -201,7 +201,10 @@ def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
         excess = length(back.closed) + length(front.closed) - frame.waist
         if abs(excess) < 1e-7:
             return back, front, taken
-        taken += excess / 2
+        # each side edge takes about half of what is too much; from the second round on it is known how much it takes
+        slope = (excess - before) / step if k else -2.0
+        step, before = -excess / min(slope, -0.5), excess
+        taken += step
     raise GeometryError("the waist does not come out with these darts")
 
 

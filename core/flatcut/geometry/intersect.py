@@ -78,10 +78,15 @@ def crossings(a: Curve, b: Curve, *, tolerance: float = 1e-6) -> list[Crossing]:
 
 
 def _straight_hits(a: Curve, b: Curve, i: Indices, j: Indices, tolerance: float) -> list[Crossing] | None:
-    """The hits of straight spans that cross well inside both or stay well apart; None where a pair is not so clear."""
+    """The hits of straight spans whose ends lie clearly on the other line, or off it; None where one is not so clear.
+
+    None too for curves that end where they begin.
+    """
     if len(i) > FEW or not (a.straight[i].all() and b.straight[j].all()):
         return None
-    clear, found = CLEAR * tolerance, []
+    if min(float(np.abs(c.end - c.start).max()) for c in (a, b)) <= JOINT:
+        return None
+    found: dict[tuple[float, float], Crossing] = {}
     for k, m in zip(i.tolist(), j.tolist(), strict=True):
         (px, py), (qx, qy) = a.controls[k, 0].tolist(), a.controls[k, 3].tolist()
         (rx, ry), (sx, sy) = b.controls[m, 0].tolist(), b.controls[m, 3].tolist()
@@ -90,13 +95,18 @@ def _straight_hits(a: Curve, b: Curve, i: Indices, j: Indices, tolerance: float)
         if abs(turn) <= CLEAR * PARALLEL * size_a * size_b:
             return None
         u, v = ((rx - px) * by - (ry - py) * bx) / turn, ((rx - px) * ay - (ry - py) * ax) / turn
-        # how far the ends of each lie from the other's line, with the side on which they lie
-        off = [u * turn / size_b, (u - 1) * turn / size_b, v * turn / size_a, (v - 1) * turn / size_a]
-        if min(map(abs, off)) <= clear:
+        # how far the ends of each lie from the other's line
+        off = [abs(w) for w in (u * turn / size_b, (u - 1) * turn / size_b, v * turn / size_a, (v - 1) * turn / size_a)]
+        if any(tolerance / CLEAR < away <= CLEAR * tolerance for away in off):
             return None
-        if 0 < u < 1 and 0 < v < 1:
-            found.append(Crossing(k + u, m + v, np.array([px + u * ax, py + u * ay]), False))
-    return found
+        on = [away <= tolerance / CLEAR for away in off]
+        u, v = (0.0 if on[0] else 1.0 if on[1] else u), (0.0 if on[2] else 1.0 if on[3] else v)
+        if 0 <= u <= 1 and 0 <= v <= 1:
+            at = [rx + v * bx, ry + v * by] if on[2] or on[3] else [px + u * ax, py + u * ay]
+            if on[0] or on[1]:
+                at = [px, py] if on[0] else [qx, qy]
+            found[k + u, m + v] = Crossing(k + u, m + v, np.array(at), False)
+    return list(found.values())
 
 
 def self_crossings(curve: Curve, *, closed: bool, tolerance: float = 1e-6) -> list[Crossing]:
