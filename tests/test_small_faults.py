@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from lxml import etree
 
-from flatcut.checks.check import run_checks
+from flatcut.checks.check import Subject, run_checks
+from flatcut.checks.check import load as load_check
 from flatcut.drawing.ink import Ink, Words
 from flatcut.drawing.pieces import pattern_inks
 from flatcut.drawing.roles import LABEL
@@ -24,15 +25,17 @@ from flatcut.formats.svg.matching import match
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
-from flatcut.geometry.curves import line, polyline
+from flatcut.geometry.curves import line, point, polyline
 from flatcut.marking.cutline import cut_line
 from flatcut.marking.labels import included
+from flatcut.marking.line_words import LineWords
+from flatcut.marking.symbols.shapes import circle
 from flatcut.pattern.marks.hole import of_dart
 from flatcut.pattern.values import Allowance, Dart, Pattern, Piece, Position, RunPart, Seam, Stretch
 from flatcut.printing.control import ControlLine
 from flatcut.printing.page import Page, Part
 from tests.seeding import SETS, made
-from tests.test_check_limits import SQUARE, ring
+from tests.test_check_limits import SQUARE, ring, sewn
 from tests.test_piece_operation import through_svg
 
 
@@ -221,3 +224,29 @@ def test_the_label_says_both_widths_of_an_edge_that_tapers() -> None:
     assert included(one)[1:] == ("10 and 10 to 30 mm: top", "10 mm: other edges")
     drawn = [i for i in next(iter(pattern_inks(Pattern(pieces=(one,))))).items if isinstance(i, Words)]
     assert any("10 and 10 to 30 mm: top" in words.lines for words in drawn)
+
+
+def test_the_circle_of_a_hole_is_round() -> None:
+    """Four cubics of the usual handle stray from a circle by at most 0.03 % of its radius (closed form, from memory)."""
+    at = np.array([30.0, -7.0])
+    away = np.hypot(*(point(circle(at, 4.0), np.linspace(0, 4, 401)) - at).T)
+    assert np.abs(away / 4 - 1).max() < 3e-4
+
+
+@pytest.mark.parametrize("angle", [0.0, 25.0, -90.0])
+def test_the_room_of_words_along_a_line_is_a_rectangle_about_their_middle(angle: float) -> None:
+    box = LineWords(words="grain", centre=np.array([5.0, 9.0]), angle=angle, height=4.0, of="").box()
+    assert box.nodes[0] == pytest.approx(box.nodes[-1])
+    sides = np.diff(box.nodes, axis=0)
+    assert [float(a @ b) for a, b in pairwise(sides)] == pytest.approx([0.0] * 3, abs=1e-9)
+    assert box.nodes[:4].mean(axis=0) == pytest.approx([5.0, 9.0])
+    assert math.degrees(math.atan2(sides[0][1], sides[0][0])) == pytest.approx(angle)
+
+
+@pytest.mark.parametrize("by", [-0.6, 0.6])
+def test_the_longer_side_of_a_seam_is_told_as_the_longer_one(by: float) -> None:
+    """Also where they differ by less than a millimetre, and little is let pass."""
+    one, two = ring(SQUARE, "a"), ring([(0, 0), (200, 0), (200, 200), (0, 200 + by)], "b", at=300.0)
+    (found,) = load_check("seam-walk")(aim=0.1, pass_=0.2).find(Subject(pattern=sewn(one, two)))
+    assert found.text.startswith("b.left is 0.6" if by > 0 else "a.right is 0.6")
+    assert found.where == (("b.left", "a.right") if by > 0 else ("a.right", "b.left"))
