@@ -227,7 +227,7 @@ def test_the_label_says_both_widths_of_an_edge_that_tapers() -> None:
 
 
 def test_the_circle_of_a_hole_is_round() -> None:
-    """Four cubics of the usual handle stray from a circle by at most 0.03 % of its radius (closed form, from memory)."""
+    """Four cubics stray from a circle by at most 0.03 % of its radius (closed form, from memory)."""
     at = np.array([30.0, -7.0])
     away = np.hypot(*(point(circle(at, 4.0), np.linspace(0, 4, 401)) - at).T)
     assert np.abs(away / 4 - 1).max() < 3e-4

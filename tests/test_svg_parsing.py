@@ -126,3 +126,15 @@ def test_any_encoding_is_written_in_utf_8(data: bytes) -> None:
     assert "Ärmel" in written.decode("utf-8")
     assert b"ISO" not in written
     assert load(written).to_bytes() == written
+
+
+@pytest.mark.parametrize(("times", "passes"), [(60, True), (70, False)])
+def test_entities_within_entities_count_by_what_they_stand_for(times: int, passes: bool) -> None:
+    """A kilobyte, sixty or seventy times: the limit is 64 kB."""
+    inner, outer = f'<!ENTITY a "{" " * 1024}">', f'<!ENTITY b "{"&a;" * times}">'
+    data = ENTITY.format(inner + outer, "M0 0h10v10h-10z&b;").encode()
+    if passes:
+        assert len(load(data).root) == 1
+    else:
+        with pytest.raises(InputError, match="stand for more than 64 kB"):
+            load(data)
