@@ -165,6 +165,22 @@ def test_short_by_two_is_eased_in() -> None:
     assert [f.text for f in run_checks(made(DONE, pattern))] == []
 
 
+def test_a_neck_changed_after_the_collar_makes_check_name_it() -> None:
+    """With the line that draws it anew; that done, it fits again where it lay, with its allowances."""
+    sound = made(DONE, collared("bust-86", "neck-and-across", "collar band"))
+    moved = made("move front.neck/centre --by=-5", sound)
+    first = run_checks(moved)[0]
+    assert (first.check, first.where[1]) == ("seam-walk", "band.neck")
+    line = "collar band --neck=back.neck+front.neck"
+    assert first.text.endswith(f"if band is out of date, draw it anew with: {line}")
+    again = made(line, moved)
+    assert not [f for f in run_checks(again) if f.check == "seam-walk"]
+    assert [p.name for p in again.pieces].count("band") == 1
+    before, after = (p.piece("band") for p in (sound, again))
+    assert [e.allowance for e in after.edges] == [e.allowance for e in before.edges]
+    assert after.edge("centre").start[0] == pytest.approx(before.edge("centre").start[0])
+
+
 BAD = {
     "collar": "takes one of band, flat",
     "collar ruff": "not 'ruff'",

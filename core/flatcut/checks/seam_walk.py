@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
 from flatcut.findings import FAULT, WARNING, Finding
-from flatcut.pattern.runs import written
+from flatcut.pattern.runs import owner, written
 from flatcut.pattern.seaming import MISMATCH, walked
+from flatcut.pattern.values import Pattern, Seam
 from flatcut.units import plain
 
 
@@ -50,11 +51,22 @@ class SeamWalk(Check):
                 severity=FAULT if verdict == "fault" and not seam.suggested else WARNING,
                 where=(longer, shorter),
                 text=f"{longer} is {plain(abs(rest))} mm longer than {shorter} ({plain(lengths[0])} against "
-                f"{plain(lengths[1])} mm{wanted}); " + _todo(a, b, suggested=seam.suggested),
+                f"{plain(lengths[1])} mm{wanted}); " + (_anew(pattern, seam) or _todo(a, b, suggested=seam.suggested)),
                 figure=rest,
                 passes=self.pass_,
                 about=seam.uid,
             )
+
+
+def _anew(pattern: Pattern, seam: Seam) -> str:
+    """What to do where a side is a piece that was drafted to fit the other; '' where none is."""
+    made = [owner(pattern, part)[0] for part in (*seam.a, *seam.b)]
+    drafted = [piece for piece in made if piece.source is not None and piece.source.line]
+    if not drafted or len({piece.uid for piece in made}) == len({piece.uid for piece in drafted}):
+        return ""
+    piece = drafted[0]
+    assert piece.source is not None
+    return f"if {piece.name} is out of date, draw it anew with: {piece.source.line}"
 
 
 def _todo(a: str, b: str, *, suggested: bool) -> str:
