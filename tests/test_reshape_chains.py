@@ -406,6 +406,58 @@ def cut_and_joined(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     return Stepped(before=pattern, after=replace(after, steps=(*after.steps[:-1], last)), where=still)
 
 
+def moved_place(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """A place of an edge moved, less and less to its ends: nothing moves by more."""
+    edge, by = drawn(draw, pattern.pieces[0]), draw(st.floats(-6, 6))
+    after = run(pattern, "move", f"front.{edge.name}@{draw(st.floats(20, 80)):.3f}%", by=by)
+    return Stepped(before=pattern, after=after, where=still, near=NEAR + abs(by), whole=False)
+
+
+def extended(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """An edge carried on: it alone is elsewhere, what stands on the others stays."""
+    edge = drawn(draw, pattern.pieces[0])
+    after = run(pattern, "extend", f"front.{edge.name}", by=draw(st.floats(3, 40)))
+    own = shapely.MultiLineString([flatten(part, tolerance=1e-3) for part in edge.parts]).buffer(0.02)
+    return Stepped(
+        before=pattern,
+        after=after,
+        whole=False,
+        where=lambda at: None if own.contains(shapely.Point(at)) else at,
+    )
+
+
+def contoured(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """A wedge closed about a dart's point: what lies in it is gone, one of the two parts beside it is turned."""
+    piece = pattern.pieces[0]
+    dart = one_of(draw, [d for d in piece.darts if not d.double and d.form == "cut"])
+    edge, share, amount = drawn(draw, piece), draw(st.floats(10, 90)), draw(st.floats(1, 6))
+    target = point_at(edge, to_drawn(edge, share / 100 * sewn_length(edge)))[0]
+    words = {"amount": (amount,), "at": ("edge",), "into": f"front.{dart.name}", "reach": 0}
+    after = run(pattern, "contour", f"front.{edge.name}@{share:.4f}%", **words)
+    apex = dart.points[0]
+    turn = 2 * math.asin(amount / 2 / math.dist(apex, target))
+    parts = _parted(ring(piece), dart.feet[1], target, [apex])
+    stepped = _turned(pattern, after, parts, [Affine.rotation(s * turn, tuple(apex)) for s in (-1, 1)], whole=False)
+    beside = shapely.Point(target).buffer(8 * amount + 3)
+
+    def where(at: np.ndarray) -> np.ndarray | None:
+        away = math.atan2(*(at - apex)[::-1]) - math.atan2(*(target - apex)[::-1])
+        away = abs((away + math.pi) % (2 * math.pi) - math.pi)
+        in_wedge = away < 0.6 * turn and at[0] <= 500
+        return None if in_wedge or beside.contains(shapely.Point(at)) else stepped.where(at)
+
+    return replace(stepped, where=where)
+
+
+def slit(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """A slit at an end of an edge: the edge is parted there, and everything stays."""
+    piece = pattern.pieces[0]
+    edge = drawn(draw, piece)
+    words = {"length": draw(st.floats(5, 30)), "slit": True, "hem": f"front.{piece.after(edge).name}"}
+    after = run(pattern, "vent", f"front.{edge.name}", **words)
+    return Stepped(before=pattern, after=after, where=still)
+
+
 Step = Callable[[st.DrawFn, Pattern], Stepped]
 
 
@@ -413,10 +465,11 @@ def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
     found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued, cut_and_joined]
+    found += [moved_place, extended, slit]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):
-        found = [pivot, pivot, other_form, flare, *found]
+        found = [pivot, pivot, other_form, flare, contoured, *found]
     return found
 
 

@@ -15,6 +15,7 @@ import pytest
 from flatcut.checks.check import run_checks
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import tangent
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.pattern.walking import drawn_length, sewn_length
@@ -103,3 +104,24 @@ def test_garments_have_the_same_names_in_every_size_and_are_sound(name: str, siz
     assert run_checks(pattern) == []
     for seam in pattern.seams:
         assert run_sewn(pattern, seam.a) + seam.ease == pytest.approx(run_sewn(pattern, seam.b), abs=1.0)
+
+
+def test_the_draped_front_takes_up_what_it_opened_and_keeps_its_folds_on_the_neck() -> None:
+    """Taken up, the neck is as long as before it was opened; the swung pair is alike; the hem runs on over seams."""
+    text = (SAMPLES.parent / "garments" / "peplum-top.recipe").read_text()
+    before = replay(read_recipe(text.partition("# the dart goes to the neck")[0]), Pattern(body=BODIES["bust-90"]))
+    after = garment("peplum-top", "bust-90")
+    was, now = before.piece("upper").edge("neck"), after.piece("upper").edge("neck")
+    assert sewn_length(now) == pytest.approx(sewn_length(was), abs=0.05)
+    assert sorted(t.kind for t in now.takeups) == ["gathers", "pleat"]
+    folds = [item.curve for item in after.piece("upper").lines if item.kind == "fold"]
+    assert len(folds) == 2
+    for fold in folds:
+        assert min(float(nearest(part, fold.start)[1]) for part in now.parts) < 0.05
+    lower = sum(sewn_length(after.piece(p).edge("style")) for p in ("low-centre", "low-side"))
+    assert sewn_length(after.piece("upper").edge("style")) == pytest.approx(lower, abs=0.5)
+    pair = [sewn_length(after.piece(p).edge("panel")) for p in ("back-centre", "back-side")]
+    assert pair[0] == pytest.approx(pair[1], abs=0.5)
+    for first, second in (("low-centre", "low-side"), ("back-side", "back-centre")):
+        both = inside(after.piece(first), "hip", "panel") + inside(after.piece(second), "panel", "hip")
+        assert both == pytest.approx(180, abs=2)

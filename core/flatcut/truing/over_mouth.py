@@ -16,7 +16,7 @@ from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.values import Dart, Edge, Figure, Pattern, Piece
 from flatcut.pattern.walking import drawn_length
 from flatcut.truing.following import followed
-from flatcut.truing.truing import TAPED, largest_move
+from flatcut.truing.truing import TAPED, largest_move, marks_followed
 
 WITHIN = (2.0, 8.0, 30.0)
 """mm that the line may move: as few as leave no bend to a side to which it did not bend."""
@@ -84,7 +84,7 @@ def _redrawn(pattern: Pattern, edge: Edge, part: int, curve: Curve) -> Pattern |
     parts = (*edge.parts[:part], between(curve, old.start, old.end), *edge.parts[part + 1 :])
     edges = tuple(replace(e, parts=parts) if e.uid == edge.uid else e for e in piece.edges)
     made = replace(piece, edges=edges)
-    return None if outline_crossing(made) is not None else followed(pattern, [made]).pattern
+    return None if outline_crossing(made) is not None else followed(pattern, [marks_followed(piece, made)]).pattern
 
 
 def _as_long(after: Pattern, was: Edge, takeup: str) -> Pattern:
