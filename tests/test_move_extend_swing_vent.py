@@ -340,3 +340,20 @@ def test_a_dart_with_two_points_goes() -> None:
     )
     after = run(pattern, "dart front.fish --remove")
     assert not after.piece("front").darts
+
+
+def test_a_grain_line_that_would_stick_out_is_centred_again_and_keeps_its_direction() -> None:
+    start = two()
+    front = start.piece("front")
+    grain = front.grain
+    if grain is None:
+        start = run(start, "grain front")
+        grain = start.piece("front").grain
+    assert grain is not None
+    size = float(np.hypot(*(grain.end - grain.start)))
+    now = run(start, "extend front.hem --by=-25cm").piece("front")
+    assert now.grain is not None
+    ring = shapely.Polygon(flatten(chain(outline(now), within=1e-6), tolerance=0.01)).buffer(0.01)
+    assert ring.covers(shapely.LineString([now.grain.start, now.grain.end]))
+    way = (now.grain.end - now.grain.start) / np.hypot(*(now.grain.end - now.grain.start))
+    assert abs(float(way @ (grain.end - grain.start))) == pytest.approx(size)
