@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import pytest
 from lxml import etree
+from shapely import Polygon, box
 
 from flatcut.cli import main
 from flatcut.editor.bridge import answered, pressed, read_words
 from flatcut.errors import FlatcutError
-from flatcut.formats.svg.beside import free_place, letter_height
+from flatcut.findings import WARNING, Finding
+from flatcut.formats.svg.beside import fitted, fitted_closely, free_place, letter_height
+from flatcut.formats.svg.faults_layer import put_faults
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
+from flatcut.operations.operation import load
 from flatcut.recipe import read_recipe, replay
 
 BOX = '<path id="box" d="M 20,60 H 120 V 220 H 20 Z"/>'
 SECOND = '<path id="second" d="M 220,60 H 320 V 225 H 220 Z"/>'
 PAGE = (400.0, 300.0)
+NAMES = ("box", "other")
+BOXES = {"box": (20, 60, 120, 220), "other": (220, 60, 320, 225)}
+"""mm."""
 
 
 @pytest.fixture(scope="module")
@@ -146,3 +153,39 @@ def test_what_a_cut_line_says_of_its_shape_is_told_where_it_is_drawn(svg, tmp_pa
     ):
         assert main(words) == 0
         assert capsys.readouterr().err.count("it is mitred") == 2
+
+
+def test_words_stand_between_the_shapes_of_pieces_where_their_boxes_leave_no_room():
+    """Two triangles in opposite corners of the page: their boxes overlap, and the band between them is free."""
+    paths = '<path id="a" d="M 5,5 H 300 L 5,220 Z"/><path id="b" d="M 325,225 H 60 L 325,20 Z"/>'
+    size = 'width="330mm" height="230mm" viewBox="0 0 330 230"'
+    pattern = read(f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{paths}</svg>'.encode())[1]
+    pattern = load("piece")(target=("id:a", "id:b"), names=("a", "b"))(pattern)
+
+    def rows(wide):
+        return (("eighteen letters !",), ("and no more",))
+
+    assert fitted(pattern, ("a",), (330.0, 230.0), rows) is None
+    placed = fitted_closely(pattern, ("a",), (330.0, 230.0), rows)
+    assert placed is not None
+    words = box(*placed.box)
+    assert box(0, 0, 330, 230).contains(words)
+    for ring in ([(5, 5), (300, 5), (5, 220)], [(325, 225), (60, 225), (325, 20)]):
+        assert Polygon(ring).distance(words) > 3  # measured by shapely
+
+
+def test_the_list_of_a_check_stands_beside_the_pieces_that_it_speaks_of(svg):
+    drawing, pattern, _ = read(svg)
+    found = [
+        Finding(check="grain", severity=WARNING, where=(f"{name}.e1",), text=f"{name} is looked at") for name in NAMES
+    ]
+    put_faults(drawing.document, pattern, found)
+    lists = {}
+    for text in drawing.document.root.iter("{http://www.w3.org/2000/svg}text"):
+        said = " ".join(row.text for row in text)
+        if "is looked at" in said:
+            lists[said] = [float(v) for v in text.get("transform")[10:-1].split(",")]
+    assert sorted(lists) == sorted(f"{k}  warning: {name} is looked at" for k, name in enumerate(NAMES, start=1))
+    for said, (left, top) in lists.items():
+        x0, y0, x1, y1 = BOXES[said.split()[2]]
+        assert max(x0 - left, left - x1, y0 - top, top - y1) < 40, said

@@ -1,13 +1,18 @@
 """A designer's first ten minutes: from an empty drawing to two pieces that are ready to be cut, and their paper.
 
-`pytest tests/editor/test_ten_minutes.py --shots=DIR -s` keeps a picture of each step, and prints what each took.
+`FLATCUT_LONG=1 pytest tests/editor/test_ten_minutes.py --shots=DIR -s` keeps pictures of all steps and prints what each
+took; `FLATCUT_UPDATE=1` makes the pictures of the README.
 """
 
 from __future__ import annotations
 
+import os
+import re
 import shutil
+import subprocess
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from flatcut.cli import main
@@ -17,6 +22,11 @@ from tests.editor.designer import Designer
 from tests.editor.window import Window
 
 pytestmark = [pytest.mark.editor, pytest.mark.long]
+
+STEPS = ["piece", "edge", "pivot", "seam", "seam", "allowance", "notch", "grain", "label"]
+PICTURES = {"1-piece": "01-piece", "2-pivot": "04-pivot", "3-seam": "05-seam", "4-allowance": "07-allowance"}
+"""The README's, and the steps that they show."""
+HOME = Path(__file__).parents[2] / "samples" / "docs" / "editor"
 
 PAGE = (620.0, 480.0)
 EMPTY = """<?xml version="1.0" encoding="UTF-8"?>
@@ -80,10 +90,28 @@ def test_the_first_ten_minutes(host, tmp_path, pytestconfig, capsys):
         one.press("check")
         one.press("print", {"file_to_write": str(paper)}, file=True)
         saved = window.saved(tmp_path / "saved.svg")
+    if os.environ.get("FLATCUT_UPDATE") == "1":
+        for name, step in PICTURES.items():
+            look = ["-crop", "840x680+150+95", "+repage", "-resize", "60%", "-colors", "24"]
+            subprocess.run(["convert", str(shots / f"{step}.png"), *look, str(HOME / f"{name}.png")], check=True)
     with capsys.disabled():
         for title, seconds in one.presses:
             print(f"{title:24} {seconds:5.1f} s")
         print(f"a person takes {one.seconds / 60:.1f} minutes")
+    work.write_bytes(saved)
     pattern = read(saved)[1]
-    print([step.line for step in pattern.steps])
-    assert main(["check", str(tmp_path / "saved.svg")]) == 0
+    assert [step.line.split()[0] for step in pattern.steps] == STEPS
+    assert [(seam.suggested, len(seam.a)) for seam in pattern.seams] == [(False, 1)] * 2
+    assert [len(piece.notches) for piece in pattern.pieces] == [1, 1]
+    assert all(piece.grain is not None and piece.cut_as == "pair" for piece in pattern.pieces)
+    # the dart went to the waist, and keeps its angle: arctan of 16 mm in 88 on both sides, as the mouse hits
+    (dart,) = pattern.piece("front").darts
+    assert dart.host == pattern.piece("front").edge("e5").uid
+    (foot, other), apex = np.array(dart.feet), np.array(dart.points[0])
+    cosine = (foot - apex) @ (other - apex) / np.linalg.norm(foot - apex) / np.linalg.norm(other - apex)
+    assert np.degrees(np.arccos(cosine)) == pytest.approx(2 * np.degrees(np.arctan2(16, 88)), abs=0.7)
+    assert b"flatcut:faults" in saved  # a hand makes no true seams, and the check says where
+    assert main(["check", str(work), "--only=seam-walk,pairs,labels,grain,notches"]) == 0
+    said = subprocess.run(["pdfinfo", str(paper)], capture_output=True, text=True, check=True).stdout
+    assert int(re.findall(r"Pages:\s+(\d+)", said)[0]) >= 6
+    assert one.seconds < 10 * 60

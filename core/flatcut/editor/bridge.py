@@ -23,7 +23,7 @@ from flatcut.files import write_bytes
 from flatcut.formats.opening import as_svg
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.read import read
-from flatcut.formats.svg.told_layer import Told
+from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Operation, load
 from flatcut.reports import report
@@ -153,6 +153,7 @@ def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
             return _said(cls, drawing, (written, *map(str, result.figures)), (*result.warnings, *result.notes))
         return Pressed(document=made)
     said = asked.sentence(shown.found, result)
+    put_told(drawing.document, pattern, None)  # what the press before said gives way to the marks
     marked = asked.marked(shown.found, result)
     return _said(cls, drawing, (said,)) if said else Pressed(document=marked)
 

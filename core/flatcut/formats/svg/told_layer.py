@@ -17,6 +17,7 @@ from flatcut.drawing.roles import Role
 from flatcut.formats.svg.beside import WIDTHS, Placed, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
+from flatcut.formats.svg.faults_layer import listed
 from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.marking.labels import LEADING
@@ -66,7 +67,7 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
     layer.set(LOCKED, "true")
     painter = Painter(document.matrix_of(layer))
     tries = (
-        find(pattern, told.about, document.page, partial(told.wrapped, most=most))
+        find(pattern, told.about, document.page, partial(told.wrapped, most=most), listed(document))
         for most in MOST
         for find in (fitted, fitted_closely)
     )

@@ -4,7 +4,7 @@ On a piece's group       piece=UID name data points notches inner
 On its outline path      outline=UID edges darts last at
 On a path inside         line=UID name kind · dart=UID · grain=KIND ways; of=UID last
 On the derived group     derived=UID, and on what it holds: drawn=ROLE of=UID, on the label also at
-On a layer of its own    names, faults, told
+On a layer of its own    names, faults boxes, told
 In the metadata's RDF    <pattern format seams style body measures names told>, in it <step> <copy>
 
 Records are JSON in an attribute, sorted and without spaces, defaults left out: equal data gives equal bytes. So that an
