@@ -22,6 +22,7 @@ from flatcut.marking.labels import words
 from flatcut.outlines.gathering import Gathered
 from flatcut.outlines.making import Manner, make
 from flatcut.pattern.renewing import free_name, numbered
+from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import (
     Allowance,
@@ -37,6 +38,8 @@ from flatcut.pattern.values import (
 
 NEAR = 0.01
 """mm that a curve may leave the points that it is drawn through."""
+CORNER = 5.0
+"""Degrees: a turn point that turns more ends an edge; the file says where lines break, so little is needed."""
 STEADY = 0.05
 """mm that the allowance along an edge may vary and still be one width."""
 MOSTLY = 0.5
@@ -106,6 +109,16 @@ def curve_of(course: Course) -> Curve:
 
 
 def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list[str]]:
+    """The piece, its edges parted at every corner or at the sharper ones only: as its cut line can be made of them."""
+    first, said = _parted(name, part, style, uids, CORNER)
+    if first.cut_by_hand is None:
+        return first, said
+    second, told = _parted(name, part, style, uids, CORNER_ANGLE)
+    return (second, told) if second.cut_by_hand is None else (first, said)
+
+
+def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float) -> tuple[Piece, list[str]]:
+    """The same with edges parted where the outline turns by more than so many degrees."""
     boundaries = [course for course in part.of(BOUNDARY) if course.closed]
     if not boundaries:
         raise InputError("it has no closed boundary on layer 1; close it where it was drawn")
@@ -126,7 +139,7 @@ def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list
         open=[p for p, c in zip(inside, others, strict=True) if not c.closed],
     )
     known = bool(stitch.turn.any())
-    manner = Manner(deepest=0.0, keep_points=True) if known else Manner(deepest=0.0)
+    manner = Manner(deepest=0.0, keep_points=True, corner_angle=angle) if known else Manner(deepest=0.0)
     made = make(name, gathered, manner, uids)
     piece = _without_origins(made.piece)
     names = piece.names()

@@ -19,7 +19,10 @@ from flatcut.marking.ticks import MOUTH, Tick
 from flatcut.pattern.values import Piece
 
 BREAK = 2.0
-"""Degrees: where a line turns by more, or at the end of an edge, a point is a turn point."""
+"""Degrees: where a line turns by more, or an edge ends, a point is a turn point. Smaller kinks come and go from size to
+size, and all sizes are to have the same points."""
+ALONE = 0.5
+"""Degrees: the same where there is one size only, so that even small kinks come back as they were."""
 TO_LAYER = {
     "line": INTERNAL,
     "fold-line": INTERNAL,
@@ -86,18 +89,24 @@ class Plan:
         return (lines, tuple(spot.layer for spot in self.spots), len(self.holes), there)
 
 
-def planned(piece: Piece, derived: Derived) -> Plan:
-    """The plan of a piece. Errors: InputError for a cut line that could not be made, GeometryError."""
+def planned(piece: Piece, derived: Derived, *, kink: float = BREAK) -> Plan:
+    """The plan of a piece. kink: degrees from which on a turn is a turn point.
+
+    Errors: InputError for a cut line that could not be made, GeometryError.
+    """
     if derived.fault is not None:
         raise InputError(f"{derived.fault}; mend it before the piece is handed on")
     names = {edge.uid: edge.name for edge in piece.edges}
     tracks = []
-    sew = tuple(_outline(piece))
+    sew = tuple(_outline(piece, kink))
     if derived.cut is None:
         tracks.append(Track(BOUNDARY, sew, closed=True))
     else:
         owned = _owned(derived.cut.curve, [names.get(uid, "") for uid in derived.cut.edges])
-        tracks += [Track(BOUNDARY, tuple(_parted(derived.cut.curve, owned)), closed=True), Track(SEW, sew, closed=True)]
+        tracks += [
+            Track(BOUNDARY, tuple(_parted(derived.cut.curve, owned, kink)), closed=True),
+            Track(SEW, sew, closed=True),
+        ]
     inside = {line.uid: line.name for line in piece.lines} | {dart.uid: dart.name for dart in piece.darts}
     cut_outs = {line.uid for line in piece.lines if line.kind == "cut-out"}
     ink = piece_ink(piece, derived)
@@ -109,7 +118,7 @@ def planned(piece: Piece, derived: Derived) -> Plan:
         name = inside.get(stroke.of, stroke.role.name)
         for curve in stroke.curves:
             closed = bool(np.abs(curve.start - curve.end).max() < 1e-6) and len(curve) > 1
-            tracks.append(Track(layer, tuple(_parted(curve, [name] * len(curve), closed=closed)), closed=closed))
+            tracks.append(Track(layer, tuple(_parted(curve, [name] * len(curve), kink, closed=closed)), closed=closed))
     return Plan(
         piece=piece,
         tracks=tuple(tracks),
@@ -142,35 +151,30 @@ def _owned(curve: Curve, names: list[str]) -> list[str]:
     return found
 
 
-def _outline(piece: Piece) -> Iterator[Stretch]:
+def _outline(piece: Piece, kink: float) -> Iterator[Stretch]:
     """The outline between its turn points: ends of edges, feet and points of darts, and where it breaks."""
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
-            yield from _parted(part, [edge.name] * len(part), closed=False)
+            yield from _parted(part, [edge.name] * len(part), kink, closed=False)
             dart = piece.cut_in(edge, k)
             if dart is not None:
                 for leg in dart.legs:
-                    yield from _parted(leg, [dart.name] * len(leg), closed=False)
+                    yield from _parted(leg, [dart.name] * len(leg), kink, closed=False)
 
 
-def _parted(curve: Curve, names: list[str], *, closed: bool = True) -> Iterator[Stretch]:
+def _parted(curve: Curve, names: list[str], kink: float, *, closed: bool = True) -> Iterator[Stretch]:
     """A line in stretches: apart where it breaks or becomes another's. A closed one begins at such a place."""
-    joints = [k for k in range(1, len(curve)) if names[k] != names[k - 1] or _broken(curve, k, k)]
-    if closed and joints and not (names[0] != names[-1] or _broken(curve, 0, len(curve))):
+    joints = [k for k in range(1, len(curve)) if names[k] != names[k - 1] or _turn(curve, k, k) > kink]
+    if closed and joints and not (names[0] != names[-1] or _turn(curve, 0, len(curve)) > kink):
         # the line starts in the middle of a stretch: it is begun anew at the first break
         first = joints[0]
         curve = chain([section(curve, first, len(curve)), section(curve, 0, first)], within=1e-6)
         names = [*names[first:], *names[:first]]
-        yield from _parted(curve, names, closed=False)
+        yield from _parted(curve, names, kink, closed=False)
         return
     ends = [0, *joints, len(curve)]
     for a, b in pairwise(ends):
         yield Stretch(names[a], section(curve, a, b))
-
-
-def _broken(curve: Curve, after: int, before: int) -> bool:
-    """Whether the line turns between two of its nodes, which may be its ends."""
-    return _turn(curve, after, before) > BREAK
 
 
 def _turn(curve: Curve, after: int, before: int) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import ClassVar
 
 from flatcut.declared.fields import choice, flag, piece_names, text
@@ -11,7 +12,7 @@ from flatcut.errors import InputError, UsageError
 from flatcut.exchange.graded import Graded, every_size, graded
 from flatcut.exchange.letters import LOST, plain_letters
 from flatcut.exchange.opened import opened
-from flatcut.exchange.planned import Plan, planned
+from flatcut.exchange.planned import ALONE, BREAK, Plan, planned
 from flatcut.exchange.values import Part, Set
 from flatcut.findings import plural
 from flatcut.formats.dxf.proving import prove
@@ -72,7 +73,8 @@ class Exchange(Report):
 
     def run(self, inputs: Inputs) -> Result:
         """One file of all drawings."""
-        found = self._gathered(inputs.each(self._drawn))
+        kink = BREAK if len(inputs.names) > 1 else ALONE
+        found = self._gathered(inputs.each(partial(self._drawn, kink)))
         sizes = list(found.sizes.items())
         names = [size for size, _ in sizes]
         if self.sample and self.sample not in names:
@@ -112,7 +114,7 @@ class Exchange(Report):
             noted=bool(found.notes),
         )
 
-    def _drawn(self, one: Input) -> _Drawn:
+    def _drawn(self, kink: float, one: Input) -> _Drawn:
         pattern = one.pattern
         wanted = [pattern.piece(name) for name in self.pieces] if self.pieces else list(pattern.pieces)
         if not wanted:
@@ -123,7 +125,7 @@ class Exchange(Report):
         plans: list[Plan] = []
         said: list[str] = []
         for piece, derived in zip(wanted, derive_all(wanted, pattern.style), strict=True):
-            plan = planned(piece, derived)
+            plan = planned(piece, derived, kink=kink)
             plans.append(opened(plan) if self.open else plan)
             said += derived.warnings
             if derived.cut is None:
