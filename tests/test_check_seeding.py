@@ -311,6 +311,7 @@ SEEDS = [
 PUT_ELSEWHERE = {
     "by-hand": "test_check_drawings.py",
     "cut-line": "test_check_pieces.py",
+    "derived": "test_lining.py",
     "hands": "test_check_pieces.py",
     "measures": "test_derived_faults.py",
     "out-of-date": "test_check_drawings.py",

@@ -154,6 +154,12 @@ CASES: dict[str, Case] = {
         fill={"target": "front.e2, back.b6", "within": "1.25", "name": "both"},
         command=("front.e2", "back.b6", "--within=1.25", "--name=both"),
     ),
+    "lining": Case(
+        start="named",
+        select=("front",),
+        fill={"hem": "3", "darts": "dart", "units": "cm"},
+        command=("front", "--hem=3cm", "--darts=dart"),
+    ),
     "label": Case(
         start="named",
         select=("back",),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from flatcut.errors import Option, UsageError
@@ -52,9 +52,11 @@ def copied(
     *,
     material: str,
     kind: str,
-    mirror: bool = False,
+    mirror: Collection[str] = (),
 ) -> Copied:
     """The pattern with copies of pieces beside all that is there, of another material unless that is ''.
+
+    mirror: uids of those of which the copy is the mirror image.
 
     In another material the copies are sewn as their pieces are: to the copies of the same material where both sides
     have one, else to the shell. In the same material only copies that are made together are sewn to each other.
@@ -65,7 +67,7 @@ def copied(
     for piece, name in zip(pieces, names, strict=True):
         copy = renewed(piece, uids, name=name)
         fresh |= {piece.uid: copy.uid, **_pairs(piece, copy)}
-        copy = moved(copy, Affine.scaling(-1, 1)) if mirror else copy
+        copy = moved(copy, Affine.scaling(-1, 1)) if piece.uid in mirror else copy
         copy = replace(copy, caption=replace(copy.caption, at=None), material=material or piece.material)
         made.append(replace(copy, source=Source(kind=kind, of=(piece.uid,))))
     left, top = free_place(pattern)

@@ -9,7 +9,8 @@ import numpy as np
 
 from flatcut.copies.unrolling import Unrolled, unrolled
 from flatcut.errors import GeometryError, Option, UsageError
-from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten, line, point, reverse, section, tangent
 from flatcut.geometry.flowing import flowing, square_to
 from flatcut.geometry.intersect import crossings
@@ -18,6 +19,7 @@ from flatcut.geometry.offset import offset_curve
 from flatcut.geometry.region import ring_area, subtracted
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.graining import laid
+from flatcut.pattern.moving import moved
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.sources import Taken, taken
@@ -40,14 +42,14 @@ from flatcut.pattern.walking import sewn_length
 from flatcut.units import plain
 
 NARROWER = 0.1
-"""Part of its width by which a facing may be narrower: at a seam it is measured along that seam, which may lean."""
+"""Part of its width by which a facing may be narrower, beside what an edge leans along which its width is measured."""
 OUTSIDE = 1.0
 """mm² that a facing may lie off its piece: rounding of curves."""
 SEWN = ("seam", "opening")
-LOOKS = 5
+LOOKS = 3
 """Places between its ends at which the inner edge keeps its distance; as many give a quarter circle within 0.01 mm."""
-FREE = 0.25
-"""Part of the edge at either end over which the inner edge comes round to be square to the edge beside."""
+FREE = 0.4
+"""Part of the edge at a seam over which the inner edge comes round to be square to it; half of that at a fold."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,7 +147,8 @@ def faced(
     others = {(flat.before[0].uid, "end"): order[0].uid, (flat.after[0].uid, "start"): order[-1].uid}
     others |= {(edge.uid, "whole"): new[edge.uid].uid for edge, _ in flat.along if edge.uid not in named}
     return Facing(
-        piece=done,
+        # sewn right side to right side: of a piece that is no pair it is cut as the mirror image
+        piece=moved(done, Affine.scaling(-1, 1)) if piece.one_sided else done,
         named={old: edge.uid for old, edge in new.items() if old in named},
         others=others,
         inner=free,
@@ -197,7 +200,8 @@ def _met(piece: Piece, edge: Edge, one: Curve, two: Curve) -> Curve:
 def _beside(piece: Piece, flat: Unrolled, widths: tuple[float, float]) -> list[Array]:
     """Places at which the inner edge beside one edge lies, from the one to the other width."""
     curve = flat.along[0][1]
-    share = np.linspace(FREE, 1.0 - FREE, LOOKS)
+    free = [FREE if edge.use in SEWN else FREE / 2 for edge in (flat.before[0], flat.after[0])]
+    share = np.linspace(free[0], 1.0 - free[1], LOOKS)
     places = places_at(curve, length(curve) * share)
     wide = widths[0] + (widths[1] - widths[0]) * (3 * share**2 - 2 * share**3)
     way = tangent(curve, places)
@@ -378,12 +382,22 @@ def _gate(
     if judged:
         rows = np.concatenate([flatten(curve, tolerance=0.02) for edge, curve in flat.along if edge.uid in named])
         near = _distance(flatten(inner, tolerance=0.5), rows)
-        if near < min(widths) * (1 - NARROWER):
+        if near < min(widths) * _lean(flat) * (1 - NARROWER):
             raise GeometryError(
                 f"the inner edge of {facing.name} comes within {plain(near, 1)} mm of what is faced, and"
                 f" {plain(min(widths), 1)} mm were asked; make it wider, or draw it, and name the line with ",
                 Option("inner"),
             )
+
+
+def _lean(flat: Unrolled) -> float:
+    """The part of its width along the edges beside by which a facing is wide square to what it faces, at its ends."""
+    (_, before), (_, first), (_, last), (_, after) = flat.before, flat.along[0], flat.along[-1], flat.after
+    ends = (
+        (tangent(before, float(len(before)), before=True), tangent(first, 0.0)),
+        (tangent(last, float(len(last)), before=True), tangent(after, 0.0)),
+    )
+    return min(abs(float(cross(one, two))) for one, two in ends)
 
 
 def _distance(points: Array, rows: Array) -> float:

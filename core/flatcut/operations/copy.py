@@ -45,7 +45,14 @@ class CopyPieces(Operation):
         if self.inset is not None:
             return self._fusing(pattern, pieces, self.inset)
         names = names_for(pattern, pieces, self.names, self.material or "copy")
-        done = copied(pattern, pieces, names, material=self.material, kind="copy", mirror=self.mirror)
+        done = copied(
+            pattern,
+            pieces,
+            names,
+            material=self.material,
+            kind="copy",
+            mirror=[one.uid for one in pieces] if self.mirror else (),
+        )
         figures = (
             *(Figure(f"{piece.name} area", abs(area(piece)) / 100, "cm²") for piece in done.pieces),
             Figure("seams among copies", done.joined, ""),

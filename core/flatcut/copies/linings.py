@@ -1,0 +1,121 @@
+"""What a lining does not share with its piece: what is faced is left out, and the centre back has an ease pleat."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from flatcut.copies.widths import rigid
+from flatcut.errors import UsageError
+from flatcut.geometry.arrays import unit
+from flatcut.geometry.curves import Curve, chain, flatten, line, section, tangent, transform
+from flatcut.geometry.intersect import crossings
+from flatcut.geometry.nearest import nearest
+from flatcut.geometry.region import contains
+from flatcut.pattern.graining import laid
+from flatcut.pattern.renewing import free_name
+from flatcut.pattern.sources import looks
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Seam, TakeUp, area, outline
+from flatcut.pattern.walking import drawn_length
+
+ON = 0.02
+"""mm: an end of the facing's edge that lies so near to the outline lies on it."""
+BEYOND = 20.0
+"""mm that the facing's edge is drawn on beyond its end: its seams may be shorter by what it rolls."""
+EASED = 10.0
+"""mm that a lining may be longer than the facing it is sewn to: that of roll at both ends, and no more."""
+
+
+def faced_edges(pattern: Pattern, piece: Piece, facing: Piece) -> list[Edge]:
+    """The edges of a piece that are sewn to a facing of it."""
+    own = {edge.uid for edge in facing.edges}
+    met = {a.of for s in pattern.seams for a, b in ((s.a[0], s.b[0]), (s.b[0], s.a[0])) if b.of in own}
+    return [edge for edge in piece.edges if edge.uid in met]
+
+
+def facing_line(pattern: Pattern, piece: Piece, facing: Piece, lining: Piece, uids: Uids) -> Line:
+    """The free edge of a facing as a line on the lining, from edge to edge.
+
+    Errors: UsageError where a dart was closed in the facing, so that it lies on the lining no more.
+    """
+    edges = faced_edges(pattern, piece, facing)
+    at = np.concatenate([looks(facing.edge(edge.name)) for edge in edges])
+    to = np.concatenate([looks(lining.edge(edge.name)) for edge in edges])
+    motion, away = rigid(at, to, flipped=area(facing) * area(lining) < 0)
+    if away > 1.0:
+        raise UsageError(
+            f"a dart of {piece.name} is closed in {facing.name}, so what is faced cannot be left out of {lining.name};"
+            " pivot the dart away from what is faced first"
+        )
+    inner = facing.edges[-1]
+    curve = transform(chain(inner.parts, within=1e-6), motion)
+    name = free_name(inner.name, lining.names())
+    return Line(uid=uids.fresh("lining", lining.uid, inner.uid), name=name, curve=_to_the_outline(lining, curve))
+
+
+def _to_the_outline(lining: Piece, curve: Curve) -> Curve:
+    parts = [part for edge in lining.edges for part in edge.parts]
+    for first in (True, False):
+        end = curve.start if first else curve.end
+        if min(float(nearest(part, end)[1]) for part in parts) <= ON:
+            continue
+        way = -tangent(curve, 0.0) if first else tangent(curve, float(len(curve)), before=True)
+        onward = line(end, end + BEYOND * way)
+        met = [c for part in parts for c in crossings(onward, part)]
+        if not met:
+            raise UsageError(f"the facing's edge does not reach the outline of {lining.name}; draw the facing anew")
+        more = section(onward, 0.0, min(c.u for c in met))
+        curve = chain([line(more.end, more.start), curve] if first else [curve, more], within=1e-6)
+    return curve
+
+
+def centre_back(piece: Piece) -> Edge | None:
+    """The edge of a piece on the fold at the centre back, if it has one."""
+    return next((edge for edge in piece.edges if edge.use == "fold" and edge.words == "CB"), None)
+
+
+def with_ease_pleat(was: Piece, piece: Piece, depth: float, uids: Uids) -> Piece:
+    """A piece whose fold was moved out by `depth`, with that taken up at both ends of it, but for a hem.
+
+    was: the piece before, on which the fold lies where the centre is. The pleat is folded on the line `ease-pleat`.
+    """
+    fold = centre_back(piece)
+    old = centre_back(was)
+    assert fold is not None
+    assert old is not None
+    order = list(piece.edges)
+    k = order.index(fold)
+    for j, at_end in (((k - 1) % len(order), True), ((k + 1) % len(order), False)):
+        edge = order[j]
+        if edge.use == "hem":
+            continue
+        total = drawn_length(edge)
+        start, end = (total - 2 * depth, total) if at_end else (0.0, 2 * depth)
+        new = TakeUp(uid=uids.fresh("ease-pleat", edge.uid), kind="pleat", start=start, end=end, amount=depth)
+        order[j] = replace(edge, takeups=(*edge.takeups, new))
+    name = free_name("ease-pleat", piece.names())
+    crease = Line(uid=uids.fresh("ease-pleat", fold.uid), name=name, curve=chain(old.parts, within=1e-6), kind="fold")
+    return replace(piece, edges=tuple(order), lines=(*piece.lines, crease))
+
+
+def with_grain_inside(piece: Piece) -> Piece:
+    """The piece with its grain line drawn anew where that runs off it now, parallel to itself."""
+    grain = piece.grain
+    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
+    if grain is None or contains(ring, np.linspace(grain.start, grain.end, 33)).all():
+        return piece
+    start, end, _ = laid(piece, unit(grain.end - grain.start))
+    return replace(piece, grain=replace(grain, start=start, end=end))
+
+
+def facing_seam(facing: Piece, lining: Piece, name: str, seam: Seam) -> Seam:
+    """The seam of a facing's free edge with the edge of a lining, which may be longer by what the facing rolls."""
+    longer = drawn_length(lining.edge(name)) - drawn_length(facing.edges[-1])
+    if abs(longer) > EASED:
+        raise UsageError(
+            f"{lining.name}.{name} would be {longer:.1f} mm longer than {facing.name}.{facing.edges[-1].name}; draw the"
+            " facing anew"
+        )
+    return replace(seam, ease=round(longer, 2))

@@ -1,0 +1,206 @@
+"""`lining`: the lining of pieces, with the usual differences from the shell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flatcut.copies.copying import copied
+from flatcut.copies.deriving import derived_names
+from flatcut.copies.linings import (
+    centre_back,
+    faced_edges,
+    facing_line,
+    facing_seam,
+    with_ease_pleat,
+    with_grain_inside,
+)
+from flatcut.copies.widths import narrower
+from flatcut.declared.fields import choice, length, piece_names, refs, text
+from flatcut.errors import FlatcutError, UsageError
+from flatcut.operations.operation import Operation, Outcome, load, operation
+from flatcut.pattern.defaults import ALLOWANCES
+from flatcut.pattern.places import Place
+from flatcut.pattern.sources import taken
+from flatcut.pattern.sourcing import derived_from
+from flatcut.pattern.uids import Uids
+from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Piece, RunPart, Seam
+from flatcut.pattern.walking import sewn_length
+
+
+@operation(menu="Derive", title="Make lining")
+@dataclass(frozen=True, kw_only=True)
+class MakeLining(Operation):
+    """Make the lining of pieces: copies with what a lining usually has otherwise.
+
+    What is faced is left out, and the lining is sewn to the facing instead. The centre back on the fold has an ease
+    pleat, a hem is shorter, darts are folded as pleats. It has the seams of its pieces: to the linings of the pieces
+    beside it, else to the shell. Named again it is drawn anew and keeps its allowances. All its differences are common
+    practice; each can be set.
+    """
+
+    target: tuple[Place, ...] = refs("piece", "pieces")
+    names: tuple[str, ...] = piece_names(
+        ("names of the linings", "in the order of the pieces", "the name with -lining")
+    )
+    material: str = text("lining", "material")
+    # all of them common practice, no source
+    ease_pleat: float = length(
+        25.0, ("depth of the ease pleat", "at a centre back on the fold, on each half; 0 for none"), high=200
+    )
+    hem: float = length(25.0, ("how much shorter its hem is", "than the finished hem of the piece"), high=1000)
+    jump: float = length(0.0, ("length to spare at the hem", "for a lining that is sewn to it"), high=200)
+    underarm: float = length(0.0, ("how much the underarm is raised", "at the side of an armhole"), high=100)
+    darts: str = choice("pleat", ("darts become", "or stay darts"), ("pleat", "dart"))
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        pieces = [pattern.piece(name) for name in dict.fromkeys(place.piece for place in self.target)]
+        if not pieces:
+            raise UsageError("lining wants pieces; name them, or all")
+        for piece in pieces:
+            if piece.source is not None and piece.source.kind in ("lining", "facing", "fusing"):
+                raise UsageError(f"{piece.name} is a {piece.source.kind}; name the pieces of the shell")
+        called = derived_names(pattern, pieces, self.names, "lining")
+        old = {name: one for name, one in called if one is not None}
+        before = _without(pattern, {one.uid for one in old.values()})
+        names = [name for name, _ in called]
+        # a lining lies with its right side to the body: of a piece that is no pair it is cut as the mirror image
+        turned = [piece.uid for piece in pieces if piece.one_sided]
+        done = copied(before, pieces, names, material=self.material, kind="lining", mirror=turned)
+        after, said = done.pattern, list(done.warnings)
+        for piece, name in zip(pieces, names, strict=True):
+            after = self._lined(after, piece, name, said)
+            if name in old:
+                after = after.with_piece(_as_before(after.piece(name), old[name]))
+        after = replace(_bagged(after, pieces, names, said), steps=pattern.steps)
+        figures = [figure for piece, name in zip(pieces, names, strict=True) for figure in _figures(after, piece, name)]
+        return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(dict.fromkeys(said)))
+
+    def _lined(self, pattern: Pattern, piece: Piece, name: str, said: list[str]) -> Pattern:
+        """The pattern with what one lining has otherwise."""
+        for facing in derived_from(pattern, piece, "facing"):
+            pattern = _left_out(pattern, piece, facing, name)
+        shorter = self.hem - self.jump
+        for edge in pattern.piece(name).edges:
+            if edge.use == "hem" and shorter:
+                move = load("move")(target=(Place(piece=name, name=edge.name),), by=-shorter)  # type: ignore[call-arg]
+                pattern = move(pattern)
+        pattern = self._raised(pattern, name)
+        if self.darts == "pleat":
+            pattern = _pleated(pattern, name, said)
+        fold = centre_back(pattern.piece(name))
+        if fold is not None and self.ease_pleat:
+            was = pattern.piece(name)
+            pattern = load("move")(target=(Place(piece=name, name=fold.name),), by=self.ease_pleat)(pattern)  # type: ignore[call-arg]
+            eased = with_ease_pleat(was, pattern.piece(name), self.ease_pleat, Uids(pattern.uids()))
+            pattern = pattern.with_piece(eased)
+        made = with_grain_inside(pattern.piece(name))
+        assert made.source is not None
+        own = replace(self, target=(Place(piece=piece.name),), names=(name,))
+        source = replace(made.source, line=own.line(), taken=tuple(taken(piece.uid, edge) for edge in piece.edges))
+        return pattern.with_piece(replace(made, source=source))
+
+    def _raised(self, pattern: Pattern, name: str) -> Pattern:
+        names = {edge.name for edge in pattern.piece(name).edges}
+        if not self.underarm or not {"armhole", "side"} <= names:
+            return pattern
+        corner = Place(piece=name, name="armhole", other="side")
+        return load("move")(target=(corner,), by=self.underarm)(pattern)  # type: ignore[call-arg]
+
+
+def _without(pattern: Pattern, gone: set[str]) -> Pattern:
+    kept = tuple(piece for piece in pattern.pieces if piece.uid not in gone)
+    seams = tuple(s for s in pattern.seams if not any(part.piece in gone for part in (*s.a, *s.b)))
+    return replace(pattern, pieces=kept, seams=seams)
+
+
+def _as_before(piece: Piece, old: Piece) -> Piece:
+    """A lining drawn anew with the allowances and the label of the old one."""
+    known = {edge.name: edge for edge in old.edges}
+    edges = tuple(
+        replace(edge, allowance=known[edge.name].allowance) if edge.name in known else edge for edge in piece.edges
+    )
+    return replace(piece, edges=edges, caption=replace(old.caption, at=None), quantity=old.quantity)
+
+
+def _left_out(pattern: Pattern, piece: Piece, facing: Piece, name: str) -> Pattern:
+    """The pattern with a lining cut along the free edge of a facing and sewn to it."""
+    faced = {edge.name for edge in faced_edges(pattern, piece, facing)}
+    if not faced:
+        return pattern
+    lining = pattern.piece(name)
+    uids = Uids(pattern.uids())
+    edge = facing_line(pattern, piece, facing, lining, uids)
+    pattern = pattern.with_piece(replace(lining, lines=(*lining.lines, edge)))
+    touched = {one.name for one in facing.edges}
+    rest = next((one.name for one in lining.edges if one.name not in touched), "")
+    if not rest:
+        raise UsageError(f"nothing of {piece.name} would be left beside {facing.name}; line it without")
+    off = f"{name}-off"
+    cut = load("cut")(  # type: ignore[call-arg]
+        target=(Place(piece=name, name=edge.name),), names=(f"{name}.{rest}", f"{off}.{next(iter(faced))}"), drop=off
+    )
+    pattern = cut(pattern)
+    pattern = pattern.with_piece(_with_use(pattern.piece(name), edge.name))
+    facing = _with_use(facing, facing.edges[-1].name)
+    pattern = pattern.with_piece(facing)
+    lining = pattern.piece(name)
+    seam = Seam(
+        uid=uids.fresh("lining", facing.uid, lining.uid),
+        a=(RunPart(piece=facing.uid, of=facing.edges[-1].uid),),
+        b=(RunPart(piece=lining.uid, of=lining.edge(edge.name).uid),),
+        reversed=True,
+    )
+    return replace(pattern, seams=(*pattern.seams, facing_seam(facing, lining, edge.name, seam)))
+
+
+def _bagged(pattern: Pattern, pieces: list[Piece], names: list[str], said: list[str]) -> Pattern:
+    """The pattern with linings sewn to edges of the shell that are sewn to nothing, edge to edge."""
+    sewn = {part.of for seam in pattern.seams for part in (*seam.a, *seam.b)}
+    uids = Uids(pattern.uids())
+    seams = list(pattern.seams)
+    for piece, name in zip(pieces, names, strict=True):
+        lining = pattern.piece(name)
+        own = {edge.name: edge for edge in lining.edges if edge.uid not in sewn}
+        for edge in piece.edges:
+            if edge.use == "seam" and edge.uid not in sewn and edge.name in own:
+                shell = RunPart(piece=piece.uid, of=edge.uid)
+                its = RunPart(piece=lining.uid, of=own[edge.name].uid)
+                seams.append(Seam(uid=uids.fresh("bagged", edge.uid), a=(shell,), b=(its,)))
+                said.append(f"{piece.name}.{edge.name} is sewn to nothing else, so {name}.{edge.name} is sewn to it")
+    return replace(pattern, seams=tuple(seams))
+
+
+def _with_use(piece: Piece, name: str) -> Piece:
+    """The piece with an edge as a seam, with the usual allowance where the piece has allowances."""
+    cut = any(edge.allowance is not None and edge.allowance.width > 0 for edge in piece.edges)
+
+    def sewn(edge: Edge) -> Edge:
+        return replace(edge, use="seam", allowance=Allowance(width=ALLOWANCES["seam"]) if cut else None)
+
+    return replace(piece, edges=tuple(sewn(edge) if edge.name == name else edge for edge in piece.edges))
+
+
+def _pleated(pattern: Pattern, name: str, said: list[str]) -> Pattern:
+    """The pattern with the darts of a lining folded as pleats; one that cannot be stays, and is told."""
+    for dart in pattern.piece(name).darts:
+        if dart.double:
+            continue
+        try:
+            pattern = load("release")(target=(Place(piece=name, name=dart.name),), to="pleat")(pattern)  # type: ignore[call-arg]
+        except FlatcutError:
+            said.append(f"{name}.{dart.name} stays a dart: no pleat can be folded there")
+    return pattern
+
+
+def _figures(pattern: Pattern, piece: Piece, name: str) -> list[Figure]:
+    lining = pattern.piece(name)
+    found = [
+        Figure(
+            f"{name}.{edge.name} longer than {piece.name}.{edge.name}",
+            sewn_length(edge) - sewn_length(piece.edge(edge.name)),
+        )
+        for edge in lining.edges
+        if edge.name in {one.name for one in piece.edges}
+    ]
+    wide = narrower(lining, piece, derived_from(pattern, piece, "facing"))
+    return found if wide is None else [*found, Figure(f"{name} wider than {piece.name}, at least", wide[0])]

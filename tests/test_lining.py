@@ -1,0 +1,207 @@
+"""`lining` and the check of derived pieces: a lined, faced garment in every size, and faults put into it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from shapely import affinity
+
+from flatcut.blocks.body import SIZES as TABLE
+from flatcut.checks.check import run_checks
+from flatcut.errors import FlatcutError
+from flatcut.findings import Finding
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import Curve, chain, flatten, transform
+from flatcut.pattern.comparing import differences
+from flatcut.pattern.moving import moved
+from flatcut.pattern.runs import show_run
+from flatcut.pattern.values import Pattern, Piece, outline
+from flatcut.pattern.walking import sewn_length
+from flatcut.recipe import read_recipe, replay
+
+RECIPE = Path(__file__).parents[1] / "samples" / "garments" / "lined-shift.recipe"
+BRIEF = ("bust-78", "bust-90", "bust-118")
+EVERY = [size if size in BRIEF else pytest.param(size, marks=pytest.mark.long) for size in TABLE]
+
+
+@cache
+def shift(size: str = "bust-90", neck: str = "--end=front.centre/neck@2cm") -> Pattern:
+    text = RECIPE.read_text().replace("bust-90", size).replace("--end=front.centre/neck@2cm", neck)
+    return replay(read_recipe(text), Pattern())
+
+
+def ring(piece: Piece) -> shapely.Polygon:
+    return shapely.Polygon(flatten(chain(outline(piece), within=1e-6), tolerance=0.01))
+
+
+def seams(pattern: Pattern) -> dict[str, float]:
+    return {f"{show_run(pattern, s.a)} = {show_run(pattern, s.b)}": s.ease for s in pattern.seams}
+
+
+@pytest.mark.parametrize("size", EVERY)
+def test_a_lined_and_faced_shift_is_clean_in_every_size(size: str) -> None:
+    """No finding at all; and the relations of a lining by hand: hem 25 mm shorter, seams like the shell's."""
+    pattern = shift(size)
+    assert [finding.text for finding in run_checks(pattern)] == []
+    made = seams(pattern)
+    for name in ("front", "back"):
+        piece, lining = pattern.piece(name), pattern.piece(f"{name}-lining")
+        assert sewn_length(piece.edge("side")) - sewn_length(lining.edge("side")) == pytest.approx(25.0, abs=0.05)
+        assert sewn_length(lining.edge("armhole")) == pytest.approx(sewn_length(piece.edge("armhole")), abs=0.05)
+        assert sewn_length(piece.edge("shoulder")) - sewn_length(lining.edge("shoulder")) == pytest.approx(40, abs=0.05)
+        # the facing rolls by 2 mm at the shoulder, and the lining is not cut narrower for it
+        assert made[f"{name}-facing.inner = {name}-lining.inner"] == pytest.approx(2.0, abs=0.05)
+        assert lining.material == "lining"
+    assert "front-lining.shoulder = back-lining.shoulder" in made
+    assert "front-lining.side = back-lining.side" in made
+
+
+@pytest.mark.parametrize("size", BRIEF)
+def test_the_lining_is_nowhere_narrower_by_shapely(size: str) -> None:
+    """Laid on its piece by the underarm corner, scan lines across both; the back has the ease pleat more."""
+    pattern = shift(size)
+    for name, more in (("front", 0.0), ("back", 25.0)):
+        piece, lining, facing = (pattern.piece(n) for n in (name, f"{name}-lining", f"{name}-facing"))
+        corner = "side/armhole" if name == "front" else "armhole/side"
+        at = [one.edge("armhole").start if name == "front" else one.edge("armhole").end for one in (piece, lining)]
+        assert corner
+        shell, other = ring(piece), affinity.translate(ring(lining), *(at[0] - at[1]))
+        top = piece.edge("neckline").parts[0].nodes[:, 1].max() + 65
+        low = other.bounds[3] - 5
+        for y in np.linspace(top, low, 40):
+            across = shapely.LineString([(-5000, y), (5000, y)])
+            assert other.intersection(across).length >= shell.intersection(across).length + more - 0.2, (name, y)
+        assert facing
+
+
+def test_one_figure_edited_gives_facing_and_lining_that_fit_again() -> None:
+    """The neck 2 cm lower: the same recipe, nothing else said."""
+    lower = shift(neck="--end=front.centre/neck@4cm")
+    assert [finding.text for finding in run_checks(lower)] == []
+    long = [sewn_length(p.piece("front").edge("neckline")) for p in (shift(), lower)]
+    assert long[1] > long[0] + 5
+    facing = sewn_length(lower.piece("front-facing").edge("neckline"))
+    assert facing == pytest.approx(long[1], abs=0.05)
+
+
+def test_it_is_the_same_when_it_is_read_again() -> None:
+    drawing, _, _ = new_drawing()
+    again = read(write(drawing, shift()))[1]
+    assert differences(shift(), again, tolerance=1e-4) == []
+    assert [f.text for f in run_checks(again)] == []
+
+
+def test_drawn_anew_it_has_its_allowances_and_its_seams() -> None:
+    pattern = shift()
+    again = replay(read_recipe("lining front back --ease-pleat=2cm"), pattern)
+    one, two = (p.piece("back-lining") for p in (pattern, again))
+    assert {e.name: e.allowance for e in one.edges} == {e.name: e.allowance for e in two.edges}
+    assert set(seams(again)) == set(seams(pattern))
+    assert len(again.pieces) == len(pattern.pieces)
+
+
+def test_what_it_takes_no_part_in_stays_out() -> None:
+    lines = "block skirt --size=bust-90\nlining skirt-front skirt-back --hem=3cm --jump=1cm --darts=dart --ease-pleat=0"
+    pattern = replay(read_recipe(lines), Pattern())
+    shell, lining = pattern.piece("skirt-back"), pattern.piece("skirt-back-lining")
+    assert [d.name for d in lining.darts] == [d.name for d in shell.darts]
+    assert lining.edge("hem").use == shell.edge("hem").use
+    pleated = replay(read_recipe("block skirt --size=bust-90\nlining skirt-front skirt-back"), Pattern())
+    lining = pleated.piece("skirt-back-lining")
+    assert not lining.darts
+    assert sewn_length(lining.edge("waist")) == pytest.approx(sewn_length(shell.edge("waist")), abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("lining", "target wants a piece"),
+        ("lining front-facing", "is a facing"),
+        ("lining front --names=back", "there is a 'back' already"),
+        ("lining front --hem=2m", "must lie between"),
+    ],
+)
+def test_what_it_refuses(line: str, said: str) -> None:
+    with pytest.raises(FlatcutError, match=said):
+        replay(read_recipe(line), shift())
+
+
+# Faults put into it ---------------------------------------------------------------------------------------------------
+
+
+def changed(pattern: Pattern, name: str, edge: str, bend: float) -> Pattern:
+    """An edge whose inner nodes and handles are moved square to its chord, by `bend` mm in its middle."""
+    piece = pattern.piece(name)
+    was = piece.edge(edge)
+    parts = []
+    for part in was.parts:
+        controls = np.array(part.controls)
+        way = controls[-1, 3] - controls[0, 0]
+        out = np.array([-way[1], way[0]]) / np.hypot(*way)
+        share = ((controls - controls[0, 0]) @ way) / (way @ way)
+        controls += (bend * 4 * share * (1 - share))[..., None] * out
+        parts.append(Curve(controls, np.zeros(len(part), dtype=bool)))
+    edges = tuple(replace(was, parts=tuple(parts)) if e.uid == was.uid else e for e in piece.edges)
+    return pattern.with_piece(replace(piece, edges=edges))
+
+
+def squeezed(pattern: Pattern, name: str, by: float) -> Pattern:
+    piece = pattern.piece(name)
+    x = float(piece.edge("centre").start[0])
+    share = 1.0 - by / (ring(piece).bounds[2] - ring(piece).bounds[0])
+    matrix = Affine.translation(x, 0) @ Affine.scaling(share, 1.0) @ Affine.translation(-x, 0)
+    edges = tuple(replace(e, parts=tuple(transform(p, matrix) for p in e.parts)) for e in piece.edges)
+    return pattern.with_piece(replace(piece, edges=edges))
+
+
+def fault(pattern: Pattern) -> Finding:
+    found = [f for f in run_checks(pattern) if f.check == "derived"]
+    assert found, [f.text for f in run_checks(pattern)]
+    return found[0]
+
+
+def test_an_older_facing_and_lining_are_named_with_the_line_that_draws_them() -> None:
+    pattern = replay(read_recipe("move front.neckline/centre --by=-2cm"), shift())
+    found = [f for f in run_checks(pattern) if f.check == "derived"]
+    assert {f.where[0] for f in found} == {"front-facing", "front-lining"}
+    facing = next(f for f in found if f.where[0] == "front-facing")
+    assert "front-facing was made of front" in facing.text
+    assert "draw it anew with: facing front.neckline" in facing.text
+    line = facing.text.rpartition("draw it anew with: ")[2]
+    again = replay(read_recipe(f"{line}\nlining front back\ncopy front-facing --inset=2mm --names=new"), pattern)
+    assert not [f for f in run_checks(again) if f.check == "derived" and "fusing" not in f.where[0]]
+
+
+def test_a_lining_that_is_narrower_is_named_with_its_figure() -> None:
+    found = fault(squeezed(shift(), "front-lining", 12.0))
+    assert found.check == "derived"
+    assert "narrower than front" in found.text
+
+
+def test_a_facing_of_another_shape_is_named() -> None:
+    found = fault(changed(shift(), "front-facing", "neckline", 3.0))
+    assert found.where == ("front-facing.neckline", "front.neckline")
+    assert found.figure is not None
+
+
+def test_fusing_that_reaches_beyond_its_piece_is_named() -> None:
+    pattern = replay(read_recipe("allowance front-facing.inner --width=0mm"), shift())
+    found = fault(pattern)
+    assert found.where[0] == "front-facing-fusing"
+    assert "outside the cut line of front-facing" in found.text
+
+
+@pytest.mark.parametrize("motion", [Affine.rotation(0.7), Affine.translation(50, 900)])
+def test_nothing_is_said_of_pieces_that_were_moved(motion: Affine) -> None:
+    pattern = shift()
+    for name in ("front", "back-lining", "front-facing"):
+        pattern = pattern.with_piece(moved(pattern.piece(name), motion))
+    assert not [f.text for f in run_checks(pattern) if f.check == "derived"]
