@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import pytest
 import shapely
 from shapely import affinity
 
-from flatcut.blocks.body import SIZES as TABLE
+from flatcut.blocks.body import sizes_or_errors
 from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
 from flatcut.findings import Finding
@@ -28,14 +29,18 @@ from flatcut.pattern.walking import sewn_length
 from flatcut.recipe import read_recipe, replay
 
 RECIPE = Path(__file__).parents[1] / "samples" / "garments" / "lined-shift.recipe"
-BRIEF = ("bust-78", "bust-90", "bust-118")
-EVERY = [size if size in BRIEF else pytest.param(size, marks=pytest.mark.long) for size in TABLE]
+BODIES = sizes_or_errors((RECIPE.parents[1] / "panels" / "sizes.toml").read_text())
+"""Bodies from bust 76 to 122."""
+BRIEF = ("bust-76", "bust-90", "bust-122")
+EVERY = [size if size in BRIEF else pytest.param(size, marks=pytest.mark.long) for size in BODIES]
 
 
 @cache
 def shift(size: str = "bust-90", neck: str = "--end=front.centre/neck@2cm") -> Pattern:
-    text = RECIPE.read_text().replace("bust-90", size).replace("--end=front.centre/neck@2cm", neck)
-    return replay(read_recipe(text), Pattern())
+    text = RECIPE.read_text().replace(" --size=bust-90", "").replace("--end=front.centre/neck@2cm", neck)
+    body = BODIES[size]
+    assert isinstance(body, dict)
+    return replay(read_recipe(text), Pattern(body=MappingProxyType(body)))
 
 
 def ring(piece: Piece) -> shapely.Polygon:

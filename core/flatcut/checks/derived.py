@@ -26,10 +26,12 @@ from flatcut.units import plain
 class Derived(Check):
     """A piece that was made of others is as they are today: its edge lies on theirs, a lining is no narrower."""
 
-    moved: float = length(0.5, ("derived pieces: moved since", "how far what a piece was made of may have"), high=100)
-    off: float = length(1.0, ("derived pieces: facing off its edge", "how far it may lie"), high=100)
-    less: float = length(0.5, ("derived pieces: lining narrower", "than its piece by how much it may be"), high=100)
-    out: float = length(0.2, ("derived pieces: fusing outside", "the cut line by how much it may lie"), high=100)
+    moved: float = length(
+        0.5, ("derived pieces: source moved by", "how far what a piece was made of may have"), high=100
+    )
+    off: float = length(1.0, ("facings: off their edge by", "how far it may lie"), high=100)
+    less: float = length(0.5, ("linings: narrower by", "than its piece by how much it may be"), high=100)
+    out: float = length(0.2, ("fusing: outside by", "the cut line by how much it may lie"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces that are older than what they were made of, or do not fit it."""

@@ -118,6 +118,7 @@ def faced(
             parts=(curve,),
             use=use,
             words=edge.words,
+            centre=edge.centre,
             allowance=_width(edge, faced=edge.uid in named),
         )
         new[edge.uid] = made
