@@ -10,7 +10,7 @@ import numpy as np
 
 from flatcut.checks.check import Check, Subject
 from flatcut.copies.widths import laid_on, narrower, rigid
-from flatcut.declared.fields import length
+from flatcut.declared.fields import further, length
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import chain, flatten
@@ -21,17 +21,20 @@ from flatcut.pattern.sourcing import changed, derived_from, edges_by_uid, source
 from flatcut.pattern.values import Pattern, Piece, area, outline
 from flatcut.units import plain
 
+TAB = "Derived pieces"
+"""The tab of a dialog on which its fields stand."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Derived(Check):
     """A piece that was made of others is as they are today: its edge lies on theirs, a lining is no narrower."""
 
-    moved: float = length(
-        0.5, ("derived pieces: source moved by", "how far what a piece was made of may have"), high=100
+    moved: float = further(
+        length(0.5, ("derived pieces: source moved by", "how far what a piece was made of may have"), high=100), TAB
     )
-    off: float = length(1.0, ("facings: off their edge by", "how far it may lie"), high=100)
-    less: float = length(0.5, ("linings: narrower by", "than its piece by how much it may be"), high=100)
-    out: float = length(0.2, ("fusing: outside by", "the cut line by how much it may lie"), high=100)
+    off: float = further(length(1.0, ("facings: off their edge by", "how far it may lie"), high=100), TAB)
+    less: float = further(length(0.5, ("linings: narrower by", "than its piece by how much it may be"), high=100), TAB)
+    out: float = further(length(0.2, ("fusing: outside by", "the cut line by how much it may lie"), high=100), TAB)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces that are older than what they were made of, or do not fit it."""
