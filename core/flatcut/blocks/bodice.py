@@ -9,7 +9,7 @@ import numpy as np
 
 from flatcut.blocks.fairing import angle
 from flatcut.blocks.frame import Frame, WaistDart
-from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.opening import Opened, Wedge, come_out, opened
 from flatcut.blocks.shaping import MOST_SIDE, STEEPEST, shaped
 from flatcut.blocks.upper import Upper, draw_upper
 from flatcut.errors import GeometryError, Option
@@ -33,8 +33,6 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Piece, Seam
 from flatcut.units import show
 
-SETTLED, ROUNDS = 1e-7, 40
-"""mm within which the waist comes out at its girth, and the rounds that may take."""
 BLUNT = math.radians(35)
 """The most that a waist dart opens (common practice, no source): bust darts of full cups have up to 30°."""
 UPRIGHT_AT_WAIST = 6.0
@@ -222,18 +220,13 @@ def solve_waist(frame: Frame) -> Waist:
     two closed curves to bend as evenly as circular arcs, the waist would sink toward the sides; it is let down by SINK
     of that, so that the side seam stays near its length on the body and the curves still bend one way.
     """
-    taken, low = frame.side_shaping, SINK * _evened(frame, frame.side_shaping, 0.0)
-    step, before = 0.0, 0.0
-    for k in range(ROUNDS):
+    low = SINK * _evened(frame, frame.side_shaping, 0.0)
+
+    def drawn(taken: float) -> tuple[Waist, float]:
         waist = _waist(frame, taken, low)
-        excess = length(waist.back.closed) + length(waist.front.closed) - frame.waist
-        if abs(excess) < SETTLED:
-            return waist
-        # each side edge takes about half of what is too much; from the second round on it is known how much it takes
-        slope = (excess - before) / step if k else -2.0
-        step, before = -excess / min(slope, -0.5), excess
-        taken += step
-    raise GeometryError("the waist does not come out with these darts")
+        return waist, length(waist.back.closed) + length(waist.front.closed) - frame.waist
+
+    return come_out(drawn, frame.side_shaping)[0]
 
 
 def _waist(frame: Frame, taken: float, low: float) -> Waist:

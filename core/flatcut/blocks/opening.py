@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -23,6 +23,11 @@ ROUNDS, SETTLED = 20, 1e-10
 """The angle of a dart follows from its leg, and the leg from all angles: by C. G. Broyden's method (A class of methods
 for solving nonlinear simultaneous equations, 1965) a few rounds settle it, until a leg changes by less than SETTLED
 mm."""
+
+
+COMES_OUT, MOST_ROUNDS = 1e-7, 40
+"""mm within which a waist comes out at its girth, and the rounds that may take."""
+_Waist = TypeVar("_Waist")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +102,27 @@ def opened(
     if any(b - a < 1e-6 for a, b in pairwise(bounds)):
         raise GeometryError(f"the darts {', '.join(w.name for w in wedges)} overlap")
     return Opened(angles=tuple(angles), closed=closed, bounds=tuple(bounds), motions=tuple(motions))
+
+
+def come_out(drawn: Callable[[float], tuple[_Waist, float]], taken: float) -> tuple[_Waist, float]:
+    """A waist that comes out at its girth, and the mm that each side edge takes off for that.
+
+    drawn: the waist for so many mm, and by how many mm it is too long then; taken: where to begin. By the secant
+    method. Errors: GeometryError where it does not come out.
+
+    >>> [round(x, 6) for x in come_out(lambda taken: (taken, 30.0 - 2.2 * taken), 10.0)]
+    [13.636364, 13.636364]
+    """
+    # at first each side edge takes what is too much by half; from the second round on it is known how it is taken
+    slope, before, step = -2.0, 0.0, 0.0
+    for k in range(MOST_ROUNDS):
+        waist, excess = drawn(taken)
+        if abs(excess) < COMES_OUT:
+            return waist, taken
+        slope = min((excess - before) / step, -0.5) if k else slope
+        before, step = excess, -excess / slope
+        taken += step
+    raise GeometryError("the waist does not come out with these darts")
 
 
 def _away(start: Array, end: Array, wedge: Wedge) -> float:

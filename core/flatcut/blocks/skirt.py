@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.blocks.fairing import fair
-from flatcut.blocks.opening import Opened, Wedge, opened
+from flatcut.blocks.opening import Opened, Wedge, come_out, opened
 from flatcut.blocks.shaping import (
     BETWEEN,
     MOST_DART,
@@ -191,21 +191,17 @@ def draft_skirt(frame: SkirtFrame, uids: Uids, *, names: tuple[str, str] = ("ski
 def _waists(frame: SkirtFrame) -> tuple[Opened, Opened, float]:
     """The waists of back and front from the centres to the sides, and what each side edge takes off: so that the girth
     comes out with the darts closed."""
-    taken, step, before = frame.taken, 0.0, 0.0
-    for k in range(40):
+
+    def drawn(taken: float) -> tuple[tuple[Opened, Opened], float]:
         back_side, front_side = _sides(frame, taken)
         lean = LEAN * taken / (frame.hip_y + frame.rise)
         cos, sin = 1 / math.hypot(1, lean), lean / math.hypot(1, lean)
         back = opened(np.array([0.0, frame.drop]), RIGHT, back_side.start, np.array([cos, -sin]), _back(frame))
         front = opened(np.array([frame.half, 0.0]), -RIGHT, front_side.start, np.array([-cos, -sin]), _front(frame))
-        excess = length(back.closed) + length(front.closed) - frame.waist
-        if abs(excess) < 1e-7:
-            return back, front, taken
-        # each side edge takes about half of what is too much; from the second round on it is known how much it takes
-        slope = (excess - before) / step if k else -2.0
-        step, before = -excess / min(slope, -0.5), excess
-        taken += step
-    raise GeometryError("the waist does not come out with these darts")
+        return (back, front), length(back.closed) + length(front.closed) - frame.waist
+
+    (back, front), taken = come_out(drawn, frame.taken)
+    return back, front, taken
 
 
 def _sides(frame: SkirtFrame, taken: float) -> tuple[Curve, Curve]:

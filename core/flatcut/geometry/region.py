@@ -53,6 +53,7 @@ def crossing_place(points: Array) -> Array | None:
     import shapely
 
     polygon = shapely.polygons(points)
+    # GEOS tells the place in this sentence and in no other way; the example above holds the form that it has
     reason = str(shapely.is_valid_reason(polygon))
     if "[" not in reason:
         return None
