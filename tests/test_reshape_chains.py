@@ -450,12 +450,20 @@ def contoured(draw: st.DrawFn, pattern: Pattern) -> Stepped:
 
 
 def slit(draw: st.DrawFn, pattern: Pattern) -> Stepped:
-    """A slit at an end of an edge: the edge is parted there, and everything stays."""
+    """A slit at an end of an edge: the edge is parted there, and everything else stays."""
     piece = pattern.pieces[0]
     edge = drawn(draw, piece)
     words = {"length": draw(st.floats(5, 30)), "slit": True, "hem": f"front.{piece.after(edge).name}"}
     after = run(pattern, "vent", f"front.{edge.name}", **words)
-    return Stepped(before=pattern, after=after, where=still)
+    known = {e.uid for e in _all_edges(pattern)}
+    # below its end nothing is sewn any more, on neither side
+    free = [part for e in _all_edges(after) if e.uid not in known for part in e.parts]
+    opened = shapely.MultiLineString([flatten(part, tolerance=1e-3) for part in free]).buffer(0.02)
+    return Stepped(
+        before=pattern,
+        after=after,
+        where=lambda at: None if opened.contains(shapely.Point(at)) else at,
+    )
 
 
 Step = Callable[[st.DrawFn, Pattern], Stepped]

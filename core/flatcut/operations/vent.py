@@ -75,8 +75,12 @@ class MakeVent(Operation):
             pattern, lost = applied(pattern, made.change)
             warnings += lost
             after = with_notch(pattern.piece_of(was.uid), seam.uid, uids, at_end=end)
+            gone = len(pattern.piece_of(was.uid).notches) + 1 - len(after.notches)
             pattern = pattern.with_piece(after)
             name = f"{was.name}.{seam.name}"
+            if gone:
+                notches = "1 notch" if gone == 1 else f"{gone} notches"
+                warnings.append(f"{notches} of {name} stood where it opens now; one stands at the end of the seam")
             figures += [
                 Figure(f"{name} sewn above it", drawn_length(after.edge_of(seam.uid))),
                 *(Figure(f"{was.name}.{new} drawn", drawn_length(after.edge(new))) for new in made.edges),
