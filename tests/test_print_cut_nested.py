@@ -115,7 +115,7 @@ def test_what_does_not_go_together_is_one_sentence(words, said, drawings, tmp_pa
 def test_nested_sizes_have_a_kind_of_line_and_a_letter_each_in_black(drawings, tmp_path):
     pdf = tmp_path / "nested.pdf"
     files = [str(drawings / f"{size}.svg") for size in SIZES]
-    assert main(["print", *files, "--nested", "--paper=a0", "-o", str(pdf)]) == 0
+    assert main(["print", *files, "--nested", "--paper=a0", "--jobs=2", "-o", str(pdf)]) == 0
     words = paper.text(pdf, 1)
     assert "Sizes 36 A, 38 B, 40 C" in words
     assert "Measure the test square before cutting." in words

@@ -129,7 +129,11 @@ class Nest(Report):
 
 
 def _named(one: Input) -> tuple[str, Pattern, list[str]]:
-    return one.pattern.style.size or one.title, one.pattern, [finding.text for finding in one.findings]
+    return (
+        one.pattern.style.size or one.title,
+        replace(one.pattern, drawn=()),
+        [finding.text for finding in one.findings],
+    )
 
 
 def _in_rows(inks: Sequence[Ink]) -> Iterator[Ink]:

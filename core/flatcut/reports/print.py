@@ -246,7 +246,7 @@ class Print(Report):
         names = self.pieces or [piece.name for piece in one.pattern.pieces]
         return _Size(
             title=one.title,
-            pattern=one.pattern,
+            pattern=replace(one.pattern, drawn=()),  # what is drawn beside the pieces does not go to other processes
             names=tuple(one.pattern.piece(name).name for name in names),
             warnings=tuple(self.older(one.drawing, one.pattern)),
             notes=tuple(map(str, one.findings)),
