@@ -24,7 +24,7 @@ from tests.editor.window import BESIDE, Window
 
 KEY, POINT, BUTTON, HAND, THOUGHT = 0.28, 1.1, 0.1, 0.4, 1.35
 """Seconds."""
-PATIENCE = 40
+PATIENCE = 120
 """Seconds that a press may take on a machine with other work."""
 PAPER = 250
 """A grey above this is the page."""

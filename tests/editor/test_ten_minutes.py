@@ -92,7 +92,7 @@ def test_the_first_ten_minutes(host, tmp_path, pytestconfig, capsys):
         saved = window.saved(tmp_path / "saved.svg")
     if os.environ.get("FLATCUT_UPDATE") == "1":
         for name, step in PICTURES.items():
-            look = ["-crop", "840x680+150+95", "+repage", "-resize", "60%", "-colors", "24"]
+            look = ["-crop", "930x680+165+95", "+repage", "-resize", "60%", "-colors", "24"]
             subprocess.run(["convert", str(shots / f"{step}.png"), *look, str(HOME / f"{name}.png")], check=True)
     with capsys.disabled():
         for title, seconds in one.presses:
