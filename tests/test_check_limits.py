@@ -270,7 +270,14 @@ LIMITS: list[tuple[str, str, Callable[[float], Pattern | Subject], float, bool]]
     ("square", "bow", bow, 0.5, True),
     ("square", "tilted", tilt, 1.0, True),
 ]
-ELSEWHERE = {("seam-walk", "aim"), ("seam-walk", "warn")}
+ELSEWHERE = {
+    ("derived", "moved"),
+    ("derived", "off"),
+    ("derived", "less"),
+    ("derived", "out"),
+    ("seam-walk", "aim"),
+    ("seam-walk", "warn"),
+}
 """Between them a mismatch is told otherwise: test_a_mismatch_is_told_by_its_size."""
 
 
