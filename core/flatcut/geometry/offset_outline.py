@@ -61,7 +61,7 @@ POINT = 1e-6
 MITRED = 2
 """Of the ways to make a ring by its bands the first that mitres squared and turned corners."""
 
-CRUMBS = 0.5
+CRUMBS = 0.7
 """Tolerances by which a ring may move where a short span is left out of it."""
 
 SLACK = 1.5
