@@ -97,6 +97,6 @@ def test_dialog(tree: Tree) -> None:
     text = (tree.folder / "flatcut" / "extensions" / "shorten.inx").read_text(encoding="utf-8")
     assert 'gui-text="How much narrower"' in text
     assert "<label>usual: 2 mm</label>" in text
-    assert '<submenu name="5 Finish"/>' in text
+    assert '<submenu name="6 Finish"/>' in text
     by_hand, generated = "flatcut/operations/shorten.py", "flatcut/extensions/shorten.inx"
     assert tree.touched() == ([by_hand, generated], []), "by hand one file, the dialog by its command; nothing edited"

@@ -20,7 +20,7 @@ from flatcut.cli.main import main
 from flatcut.errors import FlatcutError
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.read import read
-from flatcut.formats.svg.vocabulary import NAMESPACE, own
+from flatcut.formats.svg.vocabulary import FORMAT, NAMESPACE, own
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import load
 from tests import by_hand as hand
@@ -160,9 +160,9 @@ def test_the_mode_of_a_file_written_in_place_stays(case: Case) -> None:
 
 def test_a_newer_format_is_refused(case: Case) -> None:
     root = hand.root_of(pieces())
-    next(root.iter(own("pattern"))).set("format", "2")
+    next(root.iter(own("pattern"))).set("format", str(FORMAT + 1))
     said = case.refused(hand.bytes_of(root), "allowance", "all")
-    assert "format 2" in said
+    assert f"format {FORMAT + 1}" in said
     assert "update flatcut" in said
 
 
