@@ -18,6 +18,7 @@ from flatcut.declared.entries import NOT_STATED, UNITS
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
 from flatcut.declared.kinds import Length, Number, length_text
 from flatcut.declared.rows import Lengths
+from flatcut.dialogs import first_steps
 from flatcut.dialogs.files import (
     SCRIPT,
     all_dialogs,
@@ -369,3 +370,11 @@ def test_the_menu_has_deeds_with_their_objects_in_the_order_of_the_work():
         "Finish",
         "Report",
     ]
+
+
+def test_menus_are_told_by_their_numbers_today() -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    told = re.findall(r"\b(\d) ([A-Z][a-z]+(?: and [a-z]+)?) >", "\n".join((readme, *first_steps.LINES)))
+    assert len(told) > 10
+    for place, menu in told:
+        assert submenu(menu) == f"{place} {menu}"

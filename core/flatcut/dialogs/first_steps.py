@@ -11,10 +11,10 @@ LINES = (
     "1 Prepare > Show names and figures writes the names on the drawing; Name edge gives others.",
     "With 'Edit nodes' both corners of an edge select that edge, and a node on it that place.",
     "A stroke drawn across an edge, selected with its piece, says where: for a dart, a notch, a cut.",
-    "5 Finish > Add allowance gives selected pieces or edges their allowance and draws the cut line.",
-    "Select two pieces and press 1 Prepare > Sew edges; then 5 Finish > Add notch puts notches on both.",
-    "5 Finish > Label piece and Set grain line say how it is cut.",
-    "6 Report > Check marks what does not go together, 6 Report > Print makes the paper pattern.",
+    "6 Finish > Add allowance gives selected pieces or edges their allowance and draws the cut line.",
+    "Select two pieces and press 1 Prepare > Sew edges; then 6 Finish > Add notch puts notches on both.",
+    "6 Finish > Label piece and Set grain line say how it is cut.",
+    "7 Report > Check marks what does not go together, 7 Report > Print makes the paper pattern.",
     "What a press did stands beside the piece and is never printed. One press is one step back with undo.",
 )
 """One step each, in the order of the work."""
