@@ -94,7 +94,7 @@ def test_either_sense_gives_the_same_cut_line():
     turned = [OffsetEdge(curve=reverse(e.curve), width=e.width) for e in edges[::-1]]
     for inward in (False, True):
         one, two = offset_outline(edges, corners, inward=inward), offset_outline(turned, corners, inward=inward)
-        assert signed_area(edges[0].curve) == 0
+        assert signed_area(edges[0].curve) == pytest.approx(0, abs=1e-9)
         assert signed_area(one.curve) == pytest.approx(-signed_area(two.curve), abs=1e-8)
         assert (signed_area(one.curve) > signed_area(polyline([e.curve.start for e in edges]))) != inward
 
