@@ -66,6 +66,12 @@ STEPS = {
         "spread front.slash-1 --amount=20 --at=front.waist --to=gathers --taken-up=front.waist --hold=front.centre",
     ),
     "sleeve": ("", "block bodice --size=bust-90\n", "block sleeve"),
+    "strip": (
+        "",
+        "block skirt --size=bust-90\n",
+        "strip --kind=waistband --to=skirt-back.waist+skirt-front.waist --both",
+    ),
+    "flounce": ("", "block skirt --size=bust-90\n", "flounce --to=skirt-back.hem+skirt-front.hem --both --high=10cm"),
     "sleeve of others": (
         "",
         "block bodice --size=bust-90 --names=hind\n",

@@ -30,7 +30,7 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
         fresh: dict[str, str] = {}
         pieces = []
         for piece in pattern.pieces:
-            copy = renewed(piece, uids, name=new(piece.name))
+            copy = _placing(renewed(piece, uids, name=new(piece.name)), piece, pattern, new)
             fresh[piece.uid] = copy.uid
             fresh.update(_pairs(piece, copy))
             pieces.append(copy)
@@ -50,6 +50,16 @@ def collected(parts: Sequence[tuple[str, Pattern]], *, prefix: bool = False) -> 
 def _prefixed(drawing: str) -> Rename:
     """Gives every piece of a drawing, also one that is gone by now, its name after that of the drawing."""
     return lambda piece: f"{drawing}-{piece}"
+
+
+def _placing(copy: Piece, piece: Piece, pattern: Pattern, name: Rename) -> Piece:
+    """The copy with the lines on which others are placed, such as pockets, called as those are now."""
+    placed = {other.name for other in pattern.pieces if other.source is not None and piece.uid in other.source.of}
+    lines = tuple(
+        replace(line, name=name(line.name)) if line.kind == "placement" and line.name in placed else line
+        for line in copy.lines
+    )
+    return replace(copy, lines=lines)
 
 
 def _sourced(piece: Piece, fresh: dict[str, str], name: Rename | None, after: Pattern) -> Piece:

@@ -9,6 +9,7 @@ import stat
 import pytest
 
 from flatcut.cli import main
+from flatcut.dialogs import opening
 from flatcut.editor.host import find_host, script_python
 from flatcut.editor.install import install, remove, status
 from flatcut.editor.ways import DEPENDENCIES, RECORD, record
@@ -52,9 +53,10 @@ def test_status_install_remove(tmp_path, capsys):
 
 def test_all_dialogs_are_there_and_no_script_in_the_root(host):
     scripts = host.folder / "extensions"
-    shown = set(report.names()) - {"pieces", "steps"}  # which only print, for a console or a script
+    shown = {cls.command for cls in report.with_dialog()}
+    assert set(report.names()) - shown == {"nest", "pieces", "steps"}, "which take several drawings, or only print"
     makers = {f"{name}-to-file" for name in shown if report.load(name).saves}
-    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *shown, *makers, "first-steps"}
+    assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *shown, *makers, "first-steps", opening.COMMAND}
     assert not list(host.folder.glob("*.inx"))
     assert (scripts / "flatcut_press.py").is_file()
 

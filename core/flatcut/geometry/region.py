@@ -212,8 +212,8 @@ def swollen(ring: Array, *, by: float) -> Array:
     """A ring (n, 2) round an area that holds every point within `by` mm of it, and little more.
 
     >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
-    >>> round(abs(ring_area(swollen(square, by=1.0))), 1)
-    15.1
+    >>> bool(4 + 8 + np.pi < abs(ring_area(swollen(square, by=1.0))) < 15.2)
+    True
     """
     import shapely
 
@@ -245,7 +245,7 @@ def round_about(ring: Array, *, by: float) -> Array:
     Errors: ValueError where that has not come out as one ring without holes.
 
     >>> ring = np.array([[np.cos(t), np.sin(t)] for t in np.linspace(0, 2 * np.pi, 500)]) * 100
-    >>> len(round_about(ring, by=0.5)) < 60
+    >>> len(round_about(ring, by=0.5)) < 80
     True
     """
     import shapely

@@ -100,6 +100,10 @@ class Drafting(Operation):
         kind = FAMILY.asked(self.target, self)
         return {name for name, usual in zip(self._names(kind), kind.pieces, strict=True) if usual.startswith("under-")}
 
+    def spelled(self, after: Pattern) -> Drafting:
+        """With the names of its pieces, where they are the usual ones."""
+        return replace(self, names=self._names(FAMILY.asked(self.target, self)))
+
     def _names(self, kind: Kind) -> tuple[str, ...]:
         known = kind.pieces
         if len(self.names) > len(known):

@@ -47,10 +47,17 @@ class DraftFlounce(Operation):
     edge: str = text("waist", ("name of the inner edge", "such as waist"), named=True)
     material: str = text("", ("material", "it is cut from; that of what it is sewn to"))
 
-    def _apply(self, pattern: Pattern) -> Outcome:
+    def spelled(self, after: Pattern) -> DraftFlounce:
+        """With the name of its piece, where it is the usual one."""
+        return replace(self, target=(self._name(),))
+
+    def _name(self) -> str:
         if len(self.target) > 1:
             raise UsageError(f"flounce drafts one piece, and {len(self.target)} names are given; name one")
-        name = self.target[0] if self.target else FLOUNCE
+        return self.target[0] if self.target else FLOUNCE
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        name = self._name()
         pattern, old = made_way(pattern, [name], (FLOUNCE,))
         run = self._run(pattern)
         sewn = run_sewn(pattern, run) if run else 0.0

@@ -49,15 +49,22 @@ class DraftPocket(Operation):
     names: tuple[str, ...] = piece_names(("names of the pieces", "with commas between them"))
     material: str = text("", ("material", "it is cut from; that of the garment"))
 
-    def _apply(self, pattern: Pattern) -> Outcome:
-        if len(self.target) != 1:
-            raise UsageError(f"pocket takes one place, and {len(self.target)} are given; name where it goes")
+    def spelled(self, after: Pattern) -> DraftPocket:
+        """With the names of its pieces, where they are the usual ones."""
+        return replace(self, names=self._names())
+
+    def _names(self) -> tuple[str, ...]:
         usual = NAMES[self.kind]
         if len(self.names) > len(usual):
             raise UsageError(
                 Option("names"), f" gives {len(self.names)} names for {len(usual)} pieces; give one for each"
             )
-        names = (*self.names, *usual[len(self.names) :])
+        return (*self.names, *usual[len(self.names) :])
+
+    def _apply(self, pattern: Pattern) -> Outcome:
+        if len(self.target) != 1:
+            raise UsageError(f"pocket takes one place, and {len(self.target)} are given; name where it goes")
+        names = self._names()
         pattern, old = made_way(pattern, names, (POCKET, "under-pocket"))
         pattern = _without_lines(pattern, old)
         uids = Uids(pattern.uids())

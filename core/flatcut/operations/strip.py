@@ -108,6 +108,10 @@ class DraftStrip(Operation):
             warnings=(*told, *self._warnings(pattern, fit, run)),
         )
 
+    def spelled(self, after: Pattern) -> DraftStrip:
+        """With the name of its piece, where it is the usual one."""
+        return replace(self, target=(self._name(),))
+
     def _name(self) -> str:
         if len(self.target) > 1:
             raise UsageError(f"strip drafts one piece, and {len(self.target)} names are given; name one")
