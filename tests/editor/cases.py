@@ -201,8 +201,8 @@ CASES: dict[str, Case] = {
     ),
     "placket": Case(
         start="named",
-        fill={"target": "front.centre", "stand": "1.5", "facing": "4", "buttons": "3", "last": "3", "units": "cm"},
-        command=("front.centre", "--stand=1.5cm", "--facing=4cm", "--buttons=3", "--last=3cm"),
+        fill={"target": "front.centre", "stand": "2", "facing": "4.5", "buttons": "3", "last": "3", "units": "cm"},
+        command=("front.centre", "--stand=2cm", "--facing=4.5cm", "--buttons=3", "--last=3cm"),
     ),
     "pleat": Case(
         start="named",

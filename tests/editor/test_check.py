@@ -53,7 +53,7 @@ def test_a_press_marks_and_a_second_takes_its_place(host, files, tmp_path):
     ((label, words),) = marks(once.read_bytes())
     assert label == "check"
     assert words.count("1") == 2
-    assert "front.side is 2.99 mm longer than back.side" in words[-1]
+    assert "front.side is 2.99 mm longer than back.side" in " ".join(words[-1].split())
     assert marks(twice.read_bytes()) == marks(once.read_bytes())
     assert marks(undone.read_bytes()) == []
     _, before, _ = read((files / "faulty.svg").read_bytes())
