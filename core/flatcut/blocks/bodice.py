@@ -37,6 +37,8 @@ BLUNT = math.radians(35)
 """The most that a waist dart opens (common practice, no source): bust darts of full cups have up to 30°."""
 UPRIGHT_AT_WAIST = 6.0
 """mm of a shaped centre back that run square to the waist."""
+UP_THE_SIDE = 0.75
+"""How far from its level the waist may end at the sides, as a part of the way from there to the bust."""
 SINK = 0.6
 """How far the waist sinks toward the side, as a part of what evenly bent seams would; see `solve_waist`."""
 NOTCH_FRONT, NOTCH_BACK = 0.37, 0.4
@@ -219,8 +221,12 @@ def solve_waist(frame: Frame) -> Waist:
     Two unknowns: what each side edge takes off, so that the girth comes out; and the level of the side's end. Were the
     two closed curves to bend as evenly as circular arcs, the waist would sink toward the sides; it is let down by SINK
     of that, so that the side seam stays near its length on the body and the curves still bend one way.
+    Errors: GeometryError where it does not come out, or would run up along the sides.
     """
     low = SINK * _evened(frame, frame.side_shaping, 0.0)
+    high = frame.waist_y - frame.bust_y
+    if abs(low) > UP_THE_SIDE * high:
+        raise GeometryError(f"its waist would run {show(abs(low), 'cm')} up the side seams")
 
     def drawn(taken: float) -> tuple[Waist, float]:
         waist = _waist(frame, taken, low)
