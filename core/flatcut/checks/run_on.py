@@ -136,6 +136,8 @@ class RunOn(Check):
 
 def _one_on_the_other(pattern: Pattern, joint: _Joint) -> bool:
     """Whether the lines across are sewn to one and the same stretch: two layers, as of a collar on its neckline."""
+    if joint.one.across.uid == joint.two.across.uid:
+        return False  # one line that ends at both sides of the seam, as a sleeve's cap does
     one, two = (_sewn_to(pattern, end.across) for end in (joint.one, joint.two))
     return any(a[0] == b[0] and min(a[2], b[2]) - max(a[1], b[1]) > 1.0 for a in one for b in two)
 

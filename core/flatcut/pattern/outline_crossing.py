@@ -10,6 +10,8 @@ from flatcut.geometry.region import crossing_place
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Dart, Piece
 
+JOINED = 1e-6
+"""mm: ends of spans, and points of a ring, closer than this are one."""
 ONE_POINT = 0.01
 """mm: points of two darts closer than this are one, and a dart whose feet are closer has no width."""
 SHORT = 0.002
@@ -35,7 +37,10 @@ def outline_crossing(piece: Piece, *, tolerance: float = 0.02) -> Array | None:
             dart = piece.cut_in(edge, k)
             if dart is not None:
                 ring += _legs(piece, dart)
-    return crossing_place(flatten(chain(ring, within=1e-6), tolerance=tolerance)[:-1])
+    points = flatten(chain(ring, within=JOINED), tolerance=tolerance)[:-1]
+    # two of one place differ by the rounding of their figures, which would look like a turn back
+    apart = np.hypot(*(points - np.roll(points, 1, axis=0)).T) > JOINED
+    return crossing_place(points[apart]) if apart.sum() > 2 else None
 
 
 def _legs(piece: Piece, dart: Dart) -> list[Curve]:
