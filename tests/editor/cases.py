@@ -92,7 +92,7 @@ CASES: dict[str, Case] = {
     "copy": Case(
         start="named",
         select=("back",),
-        fill={"material": "lining", "mirror": "true"},
+        fill={"material": "lining", "mirror": "1"},
         command=("back", "--material=lining", "--mirror"),
     ),
     "corner": Case(

@@ -49,7 +49,7 @@ def newer(tmp_path_factory):
         profile=profile,
         shared=folder / "shared",
         python=sys.executable,
-        facts=script_facts(sys.executable, environment),
+        facts=script_facts((sys.executable,), environment),
     )
     install(host, fetch=False)
     return host
