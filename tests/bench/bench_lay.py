@@ -22,8 +22,8 @@ from flatcut.lay.placing import placed_in_turn
 from flatcut.lay.values import Item
 
 DATA = Path(__file__).parents[1] / "data" / "nesting"
-SCALE = 20.0
-"""mm of one unit of an instance: then its pieces are as large as those of garments."""
+WIDTH = 1400.0
+"""mm: an instance is made so large that its strip is as wide as cloth."""
 
 
 def main() -> None:
@@ -34,12 +34,13 @@ def main() -> None:
     print(f"{'instance':<10} {'search':>8} {'plain':>8} {'density':>9}")
     for path in sorted(DATA.glob("*.json")):
         read = json.loads(path.read_text(encoding="utf-8"))
+        scale = WIDTH / read["width"]
         items = [
-            Item(name=f"{k}", ring=np.array(one["points"]) * SCALE, turns=tuple(one["turns"]), source=k)
+            Item(name=f"{k}", ring=np.array(one["points"]) * scale, turns=tuple(one["turns"]), source=k)
             for k, one in enumerate(read["items"])
             for _ in range(one["demand"])
         ]
-        width, best = read["width"] * SCALE, read["best_length"] * SCALE
+        width, best = WIDTH, read["best_length"] * scale
         lay = nested(items, width, gap=0.0, seconds=seconds, workers=workers)
         hold(lay, gap=0.0)
         begun = time.perf_counter()
