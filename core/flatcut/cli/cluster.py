@@ -57,9 +57,10 @@ def clustered(
         def first() -> _Result:
             future, item = waiting.popleft()
             try:
-                return future.result()  # type: ignore[no-any-return]  # what the function makes
+                found: _Result = future.result()
             except KilledWorker:
                 return lost(item)
+            return found
 
         for item in items:
             # the same item twice is done twice: nothing is taken from what was handed in earlier

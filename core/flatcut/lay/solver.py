@@ -24,7 +24,7 @@ def main() -> None:
     """Solve what stands on standard input."""
     # a stop from the terminal is the first process's to answer: it takes the best lay so far, and ends this one
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    import spyrrow  # type: ignore[import-not-found, unused-ignore]  # only where cloth is laid
+    import spyrrow
 
     asked = json.loads(sys.stdin.readline())
     items = [

@@ -82,15 +82,14 @@ class MakeLining(Operation):
         shorter = self.hem - self.jump
         for edge in pattern.piece(name).edges:
             if edge.use == "hem" and shorter:
-                move = load("move")(target=(Place(piece=name, name=edge.name),), by=-shorter)  # type: ignore[call-arg]
-                pattern = move(pattern)
+                pattern = _done(pattern, "move", target=(Place(piece=name, name=edge.name),), by=-shorter)
         pattern = self._raised(pattern, name)
         if self.darts == "pleat":
             pattern = _pleated(pattern, name, said)
         fold = centre_back(pattern.piece(name))
         if fold is not None and self.ease_pleat:
             was = pattern.piece(name)
-            pattern = load("move")(target=(Place(piece=name, name=fold.name),), by=self.ease_pleat)(pattern)  # type: ignore[call-arg]
+            pattern = _done(pattern, "move", target=(Place(piece=name, name=fold.name),), by=self.ease_pleat)
             eased = with_ease_pleat(was, pattern.piece(name), self.ease_pleat, Uids(pattern.uids()))
             pattern = pattern.with_piece(eased)
         made = with_grain_inside(pattern.piece(name))
@@ -104,7 +103,12 @@ class MakeLining(Operation):
         if not self.underarm or not {"armhole", "side"} <= names:
             return pattern
         corner = Place(piece=name, name="armhole", other="side")
-        return load("move")(target=(corner,), by=self.underarm)(pattern)  # type: ignore[call-arg]
+        return _done(pattern, "move", target=(corner,), by=self.underarm)
+
+
+def _done(pattern: Pattern, operation: str, **given: object) -> Pattern:
+    """The pattern after another operation, by its fields."""
+    return load(operation)(**given)(pattern)
 
 
 def _without(pattern: Pattern, gone: set[str]) -> Pattern:
@@ -136,10 +140,8 @@ def _left_out(pattern: Pattern, piece: Piece, facing: Piece, name: str) -> Patte
     if not rest:
         raise UsageError(f"nothing of {piece.name} would be left beside {facing.name}; line it without")
     off = f"{name}-off"
-    cut = load("cut")(  # type: ignore[call-arg]
-        target=(Place(piece=name, name=edge.name),), names=(f"{name}.{rest}", f"{off}.{next(iter(faced))}"), drop=off
-    )
-    pattern = cut(pattern)
+    parts = (f"{name}.{rest}", f"{off}.{next(iter(faced))}")
+    pattern = _done(pattern, "cut", target=(Place(piece=name, name=edge.name),), names=parts, drop=off)
     pattern = pattern.with_piece(_with_use(pattern.piece(name), edge.name))
     facing = _with_use(facing, facing.edges[-1].name)
     pattern = pattern.with_piece(facing)
@@ -186,7 +188,7 @@ def _pleated(pattern: Pattern, name: str, said: list[str]) -> Pattern:
         if dart.double:
             continue
         try:
-            pattern = load("release")(target=(Place(piece=name, name=dart.name),), to="pleat")(pattern)  # type: ignore[call-arg]
+            pattern = _done(pattern, "release", target=(Place(piece=name, name=dart.name),), to="pleat")
         except FlatcutError:
             said.append(f"{name}.{dart.name} stays a dart: no pleat can be folded there")
     return pattern
