@@ -143,6 +143,16 @@ CASES: dict[str, Case] = {
         fill={"target": "circle", "inner": "72", "high": "50", "circles": "0.5", "cloth": "150", "units": "cm"},
         command=("circle", "--inner=72cm", "--high=50cm", "--circles=0.5", "--cloth=150cm"),
     ),
+    "godet": Case(
+        start="panelled",
+        fill={"target": "back-side.panel", "high": "20", "wide": "25", "units": "cm"},
+        command=("back-side.panel", "--high=20cm", "--wide=25cm"),
+    ),
+    "gore": Case(
+        start="drawn",
+        fill={"target": "panel", "waist": "70", "hip": "94", "level": "20", "high": "55", "flare": "5", "units": "cm"},
+        command=("panel", "--waist=70cm", "--hip=94cm", "--level=20cm", "--high=55cm", "--flare=5cm"),
+    ),
     "grain": Case(
         start="named",
         select=("front",),

@@ -85,6 +85,9 @@ class OpenEdges(Check):
         for piece in pattern.pieces:
             for edge in piece.edges:
                 sewn = _sewn(pattern, edge)
+                # of a piece that is cut several times, such as a gore, each is sewn to something else
+                if piece.cut_as == "single" and 1 < len(sewn) <= piece.quantity:
+                    continue
                 for k, (one, first) in enumerate(sewn):
                     for two, second in sewn[k + 1 :]:
                         both = min(one[1], two[1]) - max(one[0], two[0])

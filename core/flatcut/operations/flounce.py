@@ -17,6 +17,7 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, RunPart, Seam
 from flatcut.pattern.walking import drawn_length
 from flatcut.strips.circling import parts_of, radius, sector
+from flatcut.strips.parting import part_seams
 from flatcut.units import plain
 
 CLOTH = 1400.0
@@ -68,7 +69,8 @@ class DraftFlounce(Operation):
         count = parts_of(size + self.high, self.circles, self.cloth)
         turn = 2 * math.pi * self.circles / count
         uids = Uids(pattern.uids())
-        part = self._part(run, count)
+        # one part is sewn to all of it, or to its half: it has a notch where the seams of the garment meet it
+        part = run if count == 1 else run[: len(run) // 2] if count == 2 and any(p.mirrored for p in run) else ()
         total = run_sewn(pattern, part) if part else 0.0
         places = [long / count * (1 - at / total) for at in joints(pattern, part)] if part else [long / count / 2]
         piece = sector(name, size, self.high, turn, places, uids, edge=self.edge)
@@ -80,7 +82,7 @@ class DraftFlounce(Operation):
         piece = replace(piece, quantity=count)
         pattern, changed = sewn_on(pattern, run, "seam")
         pattern = replace(pattern, pieces=(*pattern.pieces, piece))
-        seams, told = self._seams(piece, run, part, count, sewn - long, uids)
+        seams, told = self._seams(pattern, piece, run, count, sewn - long, uids)
         hem = drawn_length(piece.edge("hem")) * count
         figures = (
             Figure(f"{name} inner edge", long),
@@ -111,29 +113,14 @@ class DraftFlounce(Operation):
         run = in_order(pattern, run).run
         return both_halves(run) if self.both else run
 
-    def _part(self, run: tuple[RunPart, ...], count: int) -> tuple[RunPart, ...]:
-        """What of the run one part is sewn to: all of it, or a half; nothing where it meets the garment elsewhere."""
-        if count == 1:
-            return run
-        return run[: len(run) // 2] if count == 2 and any(part.mirrored for part in run) else ()
-
     def _seams(
-        self,
-        piece: Piece,
-        run: tuple[RunPart, ...],
-        part: tuple[RunPart, ...],
-        count: int,
-        ease: float,
-        uids: Uids,
+        self, pattern: Pattern, piece: Piece, run: tuple[RunPart, ...], count: int, ease: float, uids: Uids
     ) -> tuple[list[Seam], list[str]]:
-        """Part to part, and to the garment where the parts are its halves or it is one."""
+        """Part to part, and each to its stretch of the garment."""
         edges = {edge.name: edge.uid for edge in piece.edges}
         sides = [(RunPart(piece=piece.uid, of=edges[name]),) for name in ("side", "side-2")]
         seams = [Seam(uid=uids.fresh("seam", piece.uid, "side"), a=sides[0], b=sides[1], reversed=True)]
-        if run and not part:
-            return seams, [f"its {count} parts meet the garment between its seams; mark where, and state the seam"]
-        if part:
-            inner = (RunPart(piece=piece.uid, of=edges[self.edge]),)
-            uid = uids.fresh("seam", piece.uid, "garment")
-            seams.append(Seam(uid=uid, a=inner, b=part, reversed=True, ease=ease / count))
-        return seams, []
+        if not run:
+            return seams, []
+        found, told = part_seams(pattern, piece, self.edge, run, count, ease, uids)
+        return [*seams, *found], told

@@ -167,3 +167,18 @@ def run_curves(step: Walked) -> list[Curve]:
         if b > a and length(part) > 0:
             curves.append(section(part, a, b))
     return curves if step.forward else [reverse(c) for c in curves[::-1]]
+
+
+def stretch_of(pattern: Pattern, run: tuple[RunPart, ...], low: float, high: float) -> tuple[RunPart, ...]:
+    """What of a run lies between two places along it, sewn mm from its start as it is walked, low < high."""
+    found: list[RunPart] = []
+    before = 0.0
+    for step, part in zip(walk(pattern, run), run, strict=True):
+        first, last = max(low - before, 0.0), min(high - before, step.sewn)
+        if last - first > SLACK:
+            whole = first <= SLACK and last >= step.sewn - SLACK
+            ways = (step.start + first, step.start + last) if step.forward else (step.end - last, step.end - first)
+            start, end = (Position(mode="start", value=at) for at in ways)
+            found.append(part if whole else replace(part, start=start, end=end))
+        before += step.sewn
+    return tuple(found)

@@ -59,8 +59,8 @@ def sector(
     places: mm along the inner edge at which it gets notches.
     """
     start = math.pi / 2 + turn / 2  # of the inner edge, at the left; angles count from +x, y down
-    near = _arc(inner, start, -turn)
-    far = _arc(inner + high, start, -turn)
+    near = arc(inner, start, -turn)
+    far = arc(inner + high, start, -turn)
     sides = (
         Side(name=edge, parts=(near,)),
         Side(name="side", parts=(line(near.end, far.end),)),
@@ -72,7 +72,7 @@ def sector(
     return assembled(name, sides, uids, marks=marks, grain=middle, cut_as="single")
 
 
-def _arc(size: float, start: float, turn: float) -> Curve:
+def arc(size: float, start: float, turn: float) -> Curve:
     """A circular arc about the origin from an angle on, by cubics of equal turns."""
     count = max(1, math.ceil(abs(turn) / STEP - 1e-9))
     step = turn / count
