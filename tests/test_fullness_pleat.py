@@ -20,6 +20,7 @@ from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.ticks import ticks
 from flatcut.operations.operation import load
+from flatcut.pattern.comparing import differences
 from flatcut.pattern.values import Allowance, Edge, Grain, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, sewn_length
 from flatcut.recipe import read_recipe, replay
@@ -260,6 +261,130 @@ def test_spread_as_pleats_is_the_same_as_pleat():
         assert [t.kind for t in a.takeups] == [t.kind for t in b.takeups] == ["pleat"]
         np.testing.assert_allclose([(t.start, t.end) for t in a.takeups], [(t.start, t.end) for t in b.takeups])
     assert [f.text for f in run_checks(other) if f.severity == FAULT] == []
+
+
+# Taken up at one edge, and folded from the width that is there ------------------------------------------------------
+
+
+def test_pleats_are_folded_at_the_edges_named_and_hang_open_at_the_others():
+    """Closed form: two pleats 15 deep put 60 mm in, which the waist takes up and the hem does not."""
+    found = pleat(panel(300, 500, 0), count=2, depth=15, taken_up=("skirt.waist",))
+    waist, hem = the(found).edge("waist"), the(found).edge("hem")
+    assert (drawn_length(waist), sewn_length(waist)) == pytest.approx((360, 300), abs=1e-9)
+    assert (drawn_length(hem), sewn_length(hem)) == pytest.approx((360, 360), abs=1e-9)
+    assert hem.takeups == ()
+    assert [n.edge for n in the(found).notches] == [waist.uid, waist.uid]
+    both = pleat(panel(300, 500, 0), count=2, depth=15, taken_up=("skirt.waist", "skirt.hem"))
+    assert differences(both, pleat(panel(300, 500, 0), count=2, depth=15), tolerance=1e-9) == []
+
+
+@pytest.mark.parametrize("kind", ["inverted", "box"])
+def test_half_a_pleat_on_the_fold_hangs_open_at_the_hem(kind):
+    found = pleat(skirt(), kind=kind, on_fold=True, depth=30, taken_up=("skirt.waist",))
+    was, now = the(skirt()), the(found)
+    assert sewn_length(now.edge("waist")) == pytest.approx(sewn_length(was.edge("waist")), abs=1e-6)
+    # the hem runs on level over the fold (closed form)
+    assert sewn_length(now.edge("hem")) == pytest.approx(sewn_length(was.edge("hem")) + 60, abs=0.01)
+    assert now.edge("hem").takeups == ()
+
+
+@pytest.mark.parametrize("side", ["before", "after"])
+@pytest.mark.parametrize("kind", ["knife", "box", "inverted"])
+def test_width_that_is_there_is_folded_onto_the_seam_line(kind, side):
+    """By reflection in its folds as drawn, as nearly as its sides meet; sewn so much shorter, without more cloth."""
+    start = skirt()
+    pressed = {"pressed": "start" if side == "before" else "end"} if kind == "knife" else {}
+    depth = 8.0
+    found = pleat(start, "skirt.waist@4cm..-4cm", kind=kind, depth=depth, from_width=True, stitched=35, **pressed)
+    waist = the(found).edge("waist")
+    before = sewn_length(the(start).edge("waist"))
+    assert sewn_length(waist) == pytest.approx(before - {"knife": 2, "box": 4, "inverted": 4}[kind] * depth, abs=0.3)
+    assert [name for name in ("side", "lower", "hem", "centre") if the(found).edge(name) != the(start).edge(name)] == []
+    assert len(waist.takeups) == (2 if kind == "box" else 1)
+    lines = {item.name: top(item.curve) for item in the(found).lines if item.kind in ("fold", "placement")}
+    assert [length(curve) for curve in lines.values()] == pytest.approx([35] * len(lines))
+    part = waist.parts[0]
+    for takeup in waist.takeups:
+        ends = [point_at(waist, at)[0][0] for at in (takeup.start, takeup.end)]
+        here = sorted(
+            (c for c in lines.values() if ends[0] - 1 < c.end[0] < ends[1] + 1), key=lambda c: float(c.end[0])
+        )
+        u = [place_at(part, at) for at in (takeup.start, takeup.end)]
+        sides = [section(part, 0.0, u[0]), section(part, u[1], len(part))]
+        if kind == "inverted":
+            half = (takeup.start + takeup.end) / 2
+            lying = [
+                folded(waist, replace(takeup, end=half - 1e-6), here[0], here[1]),
+                folded(waist, replace(takeup, start=half + 1e-6), here[4], here[3]),
+            ]
+        else:
+            outer = [f.end[0] for f in here if f is not here[1]]
+            after = bool(side == "after") if kind == "knife" else takeup is waist.takeups[0]
+            lying = [folded(waist, takeup, here[2 if after else 0], here[1])]
+            sides = [sides[1 if after else 0]]
+            assert len(outer) == 2
+        for seam, points in zip(sides, lying, strict=True):
+            assert float(nearest(seam, points)[1].max()) <= told(found, "off its seam line") + 0.01
+    # the edge is aslant to the grain by less than a twentieth here, so its sides miss each other by less than that
+    assert told(found, "off its seam line") < {"knife": 2, "box": 2, "inverted": 4}[kind] * depth / 20
+
+
+@settings(deadline=None, max_examples=12)
+@given(
+    kind=st.sampled_from(("knife", "box", "inverted")),
+    count=st.integers(1, 3),
+    depth=st.floats(2, 9),
+    edge=st.sampled_from(("waist", "hem")),
+)
+def test_whatever_width_is_folded_only_shortens_what_is_sewn(kind, count, depth, edge):
+    start = skirt()
+    found = pleat(
+        start,
+        f"skirt.{edge}",
+        kind=kind,
+        count=count,
+        depth=depth,
+        face=2 * depth if kind == "box" else None,
+        from_width=True,
+    )
+    now, was = the(found).edge(edge), the(start).edge(edge)
+    layers = 2 if kind == "knife" else 4
+    assert sewn_length(was) - sewn_length(now) == pytest.approx(layers * depth * count, rel=0.02)
+    # the shaped ends put in and take off cloth by the slope of the edge only
+    assert abs(area(the(found))) == pytest.approx(abs(area(the(start))), rel=1e-3)
+    assert [f.text for f in run_checks(found) if f.severity == FAULT] == []
+
+
+@pytest.mark.parametrize(
+    ("target", "options", "said"),
+    [
+        ("skirt.waist", {"taken_up": ("skirt.hem",)}, "the pleats stand on skirt.waist and are folded there"),
+        ("skirt.waist", {"taken_up": ("skirt.waist", "skirt.side")}, "skirt.side, which no pleat reaches"),
+        ("skirt.waist", {"taken_up": ("skirt.waist", "skirt.side"), "on_fold": True, "kind": "inverted"}, "not meet"),
+        ("skirt.waist", {"stitched": 30}, "add --from-width"),
+        ("skirt.waist", {"from_width": True, "less": 10}, "opens nothing; leave --less out"),
+        ("skirt.waist", {"from_width": True, "on_fold": True, "kind": "box"}, "opens nothing; leave --on-fold out"),
+        ("skirt.waist", {"from_width": True, "count": 5}, "5 pleats take 200 mm of skirt.waist"),
+        ("skirt.waist@0..2cm", {"from_width": True, "depth": 4, "kind": "box", "face": 60}, "a pleat takes 76 mm"),
+        ("skirt.waist", {"from_width": True, "depth": 5, "name": "1st"}, "cannot be a pleats' name"),
+        ("skirt.waist", {"from_width": True, "depth": 5, "pressed": "skirt.hem"}, "lies on both sides of the pleat"),
+        ("skirt.waist", {"from_width": True, "depth": 5, "pressed": "start", "kind": "inverted"}, "pressed both ways"),
+        ("skirt.waist@0..5mm", {"from_width": True, "depth": 2, "kind": "box", "face": -1}, "must lie between"),
+    ],
+)
+def test_what_cannot_be_folded_or_taken_up_is_said(target, options, said):
+    with pytest.raises(FlatcutError, match=said) as caught:
+        pleat(skirt(), target, **options)
+    assert "\n" not in str(caught.value)
+
+
+def test_width_is_not_folded_over_a_dart_or_another_pleat():
+    pattern = replay(read_recipe("block skirt --size=bust-90"), Pattern())
+    with pytest.raises(GeometryError, match="would be folded over the dart"):
+        load("pleat")(target="skirt-front.waist@5cm..80mm", from_width=True, depth=8)(pattern)
+    once = pleat(skirt(), "skirt.waist@4cm..-4cm", depth=8, from_width=True)
+    with pytest.raises(FlatcutError, match="is taken up already"):
+        pleat(once, "skirt.waist@4cm..-4cm", depth=8, from_width=True, name="second")
 
 
 @pytest.mark.parametrize(

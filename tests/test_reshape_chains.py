@@ -466,6 +466,21 @@ def slit(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     )
 
 
+def width_folded(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """A pleat of the width that is there: beside its folds, where the edge is shaped, everything stays."""
+    edge, depth, at = drawn(draw, pattern.pieces[0]), draw(st.floats(1, 4)), draw(st.floats(20, 70))
+    stretch = f"front.{edge.name}@{at:.3f}%..{at + 10:.3f}%"
+    after = run(pattern, "pleat", stretch, depth=depth, from_width=True, pressed="end", name=f"w{len(pattern.steps)}")
+    (takeup,) = [t for e in after.pieces[0].edges for t in e.takeups if t not in edge.takeups and t.kind == "pleat"][
+        -1:
+    ]
+    host = next(e for e in after.pieces[0].edges if takeup in e.takeups)
+    own = shapely.MultiPoint([point_at(host, s)[0] for s in np.linspace(takeup.start, takeup.end, 9)]).buffer(depth)
+    return Stepped(
+        before=pattern, after=after, whole=False, where=lambda at: None if own.contains(shapely.Point(at)) else at
+    )
+
+
 Step = Callable[[st.DrawFn, Pattern], Stepped]
 
 
@@ -473,7 +488,7 @@ def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
     found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued, cut_and_joined]
-    found += [moved_place, extended, slit]
+    found += [moved_place, extended, slit, width_folded]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):

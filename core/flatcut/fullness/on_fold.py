@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.fullness.pleats import arrow
 from flatcut.fullness.slashing import FLAT
 from flatcut.geometry.affine import Affine
@@ -85,9 +85,12 @@ def place_beside(piece: Piece, edge: Edge, fold: Edge, away: float) -> float:
     return min(met) if piece.after(fold).uid == edge.uid else max(met)
 
 
-def opened_at_fold(pattern: Pattern, piece: Piece, fold: Edge, depth: float, name: str) -> AtFold:
+def opened_at_fold(
+    pattern: Pattern, piece: Piece, fold: Edge, depth: float, name: str, *, taking: frozenset[str] = frozenset()
+) -> AtFold:
     """The pattern with half an inverted pleat at the fold edge of a piece; depth: mm that it is folded under.
 
+    taking: uids of the edges on which it is taken up, none for both; the other one hangs open.
     Errors: UsageError, GeometryError; each says what to do.
     """
     checked_name(name, kind="pleats' name")
@@ -101,6 +104,13 @@ def opened_at_fold(pattern: Pattern, piece: Piece, fold: Edge, depth: float, nam
     far = (drawn_length(fold) + 10 * depth) * way
     inner = line(fold.start + depth * out - far, fold.end + depth * out + far)
     uids = Uids(pattern.uids())
+    for uid in sorted(taking - {before.uid, after.uid}):
+        raise UsageError(
+            f"{piece.name}.{piece.edge_of(uid).name} does not meet {piece.name}.{fold.name}, so no pleat on the fold "
+            f"is taken up there; name {before.name} or {after.name} with ",
+            Option("taken-up"),
+        )
+    taking = taking or frozenset({before.uid, after.uid})
     made, takeups, ways, ends = piece, [], {}, []
     for edge, at_end in ((before, True), (after, False)):
         away = reverse(edge.parts[-1]) if at_end else edge.parts[0]
@@ -116,13 +126,13 @@ def opened_at_fold(pattern: Pattern, piece: Piece, fold: Edge, depth: float, nam
         fresh = uids.fresh("takeup", edge.uid, fold.uid)
         takeup = TakeUp(uid=fresh, kind="pleat", start=start, end=start + size, amount=size)
         kept = [replace(t, start=t.start + shift, end=t.end + shift) for t in edge.takeups]
+        if edge.uid in taking:
+            kept.append(takeup)
+            takeups.append((edge.uid, takeup))
         longer = chain([reverse(away), cap], within=1e-6)
         parts = (*edge.parts[:-1], longer) if at_end else (reverse(longer), *edge.parts[1:])
-        made = with_edge(
-            made, replace(edge, parts=parts, takeups=tuple(sorted((*kept, takeup), key=lambda t: t.start)))
-        )
+        made = with_edge(made, replace(edge, parts=parts, takeups=tuple(sorted(kept, key=lambda t: t.start))))
         ways[edge.uid] = (Way(0.0, total, edge.uid, shift, total + shift),)
-        takeups.append((edge.uid, takeup))
     moved = line(fold.start + 2 * depth * out, fold.end + 2 * depth * out)
     made = with_edge(made, replace(fold, parts=(moved,)))
     refuse_overlap(made, advice="make the pleat less deep")
@@ -130,7 +140,7 @@ def opened_at_fold(pattern: Pattern, piece: Piece, fold: Edge, depth: float, nam
     made = replace(made, lines=(*made.lines, *lines))
     pattern, dropped = applied(pattern, Change(pieces=(made,), ways=ways))
     made = pattern.piece_of(piece.uid)
-    notches = [_notch(made.edge_of(e.uid), uids, at_end=e is before) for e in (before, after)]
+    notches = [_notch(made.edge_of(e.uid), uids, at_end=e is before) for e in (before, after) if e.uid in taking]
     pattern = pattern.with_piece(replace(made, notches=(*made.notches, *notches)))
     return AtFold(pattern=pattern, takeups=tuple(takeups), dropped=dropped)
 

@@ -68,15 +68,30 @@ def fold_lines(piece: Piece, spread: Spread, fold: Fold, uids: Uids) -> tuple[Pi
     opened = spread.line
     if not opened.curve.straight.all() or len(opened.curve) > 1:
         raise UsageError(f"{piece.name}.{opened.name} is not straight, so no pleat can be folded along it; gather it")
-    count = 5 if fold.pressed == OPEN else 3
-    shares = np.linspace(0.0, 1.0, count)
-    curves = [_leaning(spread, fold, float(share)) for share in shares]
+    curves = [_leaning(spread, fold, float(share)) for share in fold_shares(fold.pressed)]
+    wide = abs(spread.gaps[1]) > abs(spread.gaps[0])
+    return folds_drawn(piece, opened, curves, fold.pressed, uids, from_end=wide)
+
+
+def fold_shares(pressed: str) -> Array:
+    """Where the folds of a pleat stand, as parts of its width from the first part of the piece to the second."""
+    return np.linspace(0.0, 1.0, 5 if pressed == OPEN else 3)
+
+
+def folds_drawn(
+    piece: Piece, opened: Line, curves: list[Curve], pressed: str, uids: Uids, *, from_end: bool = False
+) -> tuple[Piece, Folded]:
+    """The piece with the folds of a pleat as lines, and an arrow from each fold to where it is brought.
+
+    opened: the line of the piece that becomes the middle one of the folds; curves: all of them, from the first part to
+    the second; from_end: whether the arrows stand nearer to their ends than to their starts.
+    """
     lines = list(piece.lines)
     number = next(k for k, item in enumerate(lines) if item.uid == opened.uid)
     taken, row = piece.names(), []
-    for k, (share, curve) in enumerate(zip(shares, curves, strict=True)):
-        kind, word = _kind(fold.pressed, k, count)
-        if share == 0.5:
+    for k, curve in enumerate(curves):
+        kind, word = _kind(pressed, k, len(curves))
+        if 2 * k == len(curves) - 1:
             lines[number] = replace(lines[number], curve=curve, kind=kind)
             row.append(opened.uid)
             continue
@@ -85,11 +100,12 @@ def fold_lines(piece: Piece, spread: Spread, fold: Fold, uids: Uids) -> tuple[Pi
         uid = uids.fresh("fold", opened.uid, name)
         lines.append(Line(uid=uid, name=name, curve=curve, kind=kind))
         row.append(uid)
-    for start, end in _brought(fold.pressed, curves):
+    for start, end in _brought(pressed, curves):
         name = free_name(f"{opened.name}-way", taken)
         taken.add(name)
-        lines.append(Line(uid=uids.fresh("way", opened.uid, name), name=name, curve=_way(spread, start, end)))
-    return replace(piece, lines=tuple(lines)), Folded(opened=opened.uid, pressed=fold.pressed, row=tuple(row))
+        way = arrow(start, end, from_end=from_end)
+        lines.append(Line(uid=uids.fresh("way", opened.uid, name), name=name, curve=way))
+    return replace(piece, lines=tuple(lines)), Folded(opened=opened.uid, pressed=pressed, row=tuple(row))
 
 
 def _kind(pressed: str, k: int, count: int) -> tuple[str, str]:
@@ -124,11 +140,6 @@ def _leaning(spread: Spread, fold: Fold, share: float) -> Curve:
         else:
             nodes = [*nodes[:-1], nodes[-1] + fold.level * along, nodes[-1] + off * across]
     return polyline(nodes)
-
-
-def _way(spread: Spread, start: Curve, end: Curve) -> Curve:
-    """The arrow of a fold of an opened line, nearer to the end at which that is wider."""
-    return arrow(start, end, from_end=abs(spread.gaps[1]) > abs(spread.gaps[0]))
 
 
 def arrow(start: Curve, end: Curve, *, from_end: bool = False) -> Curve:

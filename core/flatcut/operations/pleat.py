@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, flag, length, number, ref, refs, text
 from flatcut.errors import Option, UsageError
+from flatcut.fullness.from_width import InWidth, folded_from_width, refuse_beyond_width, side_toward
 from flatcut.fullness.fullness import PLEAT, Wanted, with_fullness
-from flatcut.fullness.fullness_figures import CM2, fullness_figures, said_of
+from flatcut.fullness.fullness_figures import CM2, MET, fullness_figures, said_of
 from flatcut.fullness.holding import bent_straight, held_place, pressed_part
 from flatcut.fullness.on_fold import fold_beside, opened_at_fold, place_beside
 from flatcut.fullness.pleating import Row, pleat_lines, refuse_on_darts, row_of
@@ -31,6 +32,8 @@ DEPTH = 20.0
 """mm (common practice, no source)."""
 LEVEL = 200.0
 """mm from a waist to the hip, where folds that are shaped begin to lean (common practice: 20 to 21 cm, no source)."""
+STITCHED = 40.0
+"""mm of fold line that is drawn where no cloth is put in (common practice, no source)."""
 HAIR = 1e-6
 
 
@@ -52,7 +55,9 @@ class Pleats(Operation):
     Each pleat is a line across the piece, along the grain, which is opened and folded. Its ends are shaped, so that the
     folded pleat meets the seam line. With --less the folds lean from the level up to the edge, which becomes so much
     shorter: a straight skirt as wide as the hip is pleated to the waist. With --on-fold half a box or inverted pleat
-    stands where the edge meets the fold of a piece that is cut on the fold.
+    stands where the edge meets the fold of a piece that is cut on the fold. With --taken-up they are folded at the
+    edges named and hang open at the other end, as those of a shirt's back below its yoke. With --from-width nothing is
+    opened: the width that is there is folded, as that of a sleeve at its cuff.
     """
 
     target: tuple[Place, ...] = refs(("stretch", "edge"), ("edge or stretch", "such as skirt.waist@5cm..-5cm"))
@@ -76,6 +81,17 @@ class Pleats(Operation):
     name: str = text("pleat", ("name of the lines", "which are numbered"), named=True)
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
     on_fold: bool = flag(False, ("at the fold of the piece", "half a box or inverted pleat, whose middle is the fold"))
+    taken_up: tuple[Place, ...] = refs(
+        "edge",
+        ("edges that are taken up", "where the pleats are folded, the others hang open", "at both ends"),
+        filled=False,
+    )
+    from_width: bool = flag(
+        False, ("fold the width that is there", "no cloth is put in, so the edge is sewn so much shorter")
+    )
+    stitched: float | None = length(
+        None, ("fold lines of", "how long the folds of a width that is there are drawn", "4 cm"), high=2000
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
@@ -84,10 +100,15 @@ class Pleats(Operation):
             )
         place = self.target[0]
         before, edge = edge_of(pattern, place)
+        named = self._named(before, edge)
+        if self.from_width:
+            return self._from_width(pattern, before, edge, place)
+        if self.stitched is not None:
+            raise UsageError(Option("stitched"), " is for a width that is there; add ", Option("from-width"))
         if self.on_fold:
             self._refuse_on_fold(place)
             if self.kind == "inverted":
-                return self._inverted_at_fold(pattern, before, edge)
+                return self._inverted_at_fold(pattern, before, edge, named)
             row = self._row_at_fold(before, edge)
         else:
             row = row_of(before, edge, place, int(self.count))
@@ -126,7 +147,14 @@ class Pleats(Operation):
             )
             for cut, side in zip(made.cuts, sides, strict=True)
         ]
-        taking = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
+        reached = frozenset(uid for cut in made.cuts for k in (0, 1) for uid in cut.edges(k))
+        taking = named or reached
+        for uid in sorted(taking - reached):
+            raise UsageError(
+                Option("taken-up"),
+                f" names {piece.name}.{piece.edge_of(uid).name}, which no pleat reaches; they run from "
+                f"{edge.name} to {' and '.join(piece.edge_of(u).name for u in sorted(reached) if u != edge.uid)}",
+            )
         start = pattern.with_piece(piece)
         done = with_fullness(start, piece, wanted, still=still, within=0.0, taking=taking)
         after, more, _ = bent_straight(done.pattern, before, straighten=False)
@@ -137,6 +165,61 @@ class Pleats(Operation):
             *more,
         )
         return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
+
+    def _named(self, piece: Piece, edge: Edge) -> frozenset[str]:
+        """uids of the edges of --taken-up, none where it is not said. Errors: UsageError."""
+        named = frozenset(named_edge(piece, place).uid for place in self.taken_up)
+        if named and edge.uid not in named:
+            raise UsageError(
+                f"the pleats stand on {piece.name}.{edge.name} and are folded there; name it with ", Option("taken-up")
+            )
+        return named
+
+    def _from_width(self, pattern: Pattern, piece: Piece, edge: Edge, place: Place) -> Outcome:
+        """Pleats of the width that is there."""
+        for given, name in (
+            (self.on_fold, "on-fold"),
+            (self.taken_up, "taken-up"),
+            (self.less, "less"),
+            (self.other_depth is not None, "other-depth"),
+            (self.hold, "hold"),
+        ):
+            if given:
+                raise UsageError(Option("from-width"), " opens nothing; leave ", Option(name), " out")
+        row = row_of(piece, edge, place, int(self.count))
+        face = self._face() if self.kind == "box" else 0.0
+        wide = LAYERS[self.kind] * self.depth
+        on = f"{piece.name}.{edge.name}"
+        refuse_beyond_width(on, row.spacing * row.count, wide + face, row.count)
+        places, share = [row.start + (k + 0.5) * row.spacing for k in range(row.count)], 1.0
+        if self.kind == "box":
+            places, share = [at + side * (face / 2 + self.depth) for at in places for side in (-1, 1)], 0.5
+        pleats = [
+            InWidth(
+                middle=at,
+                wide=wide * share,
+                pressed=self._stated_side(piece, k) or side_toward(piece, row, at, self.pressed),
+            )
+            for k, at in enumerate(places)
+        ]
+        stitched = STITCHED if self.stitched is None else self.stitched
+        done = folded_from_width(pattern, piece, row, pleats, stitched=stitched, name=self.name)
+        after = done.pattern.piece_of(piece.uid).edge_of(edge.uid)
+        figures = [
+            Figure(f"{on} pleats", row.count, ""),
+            *(Figure(f"{on} pleat taken up", takeup.amount) for takeup in done.takeups),
+            Figure(f"{on} drawn", drawn_length(after)),
+            Figure(f"{on} sewn", sewn_length(after)),
+            Figure(f"{on} sewn, shorter by", sewn_length(edge) - sewn_length(after)),
+            Figure(f"{on} folded pleats off its seam line", done.off),
+            *done.notches,
+        ]
+        missed = (
+            f"a folded pleat misses its seam line by {done.off:.1f} mm; true the edge beside it"
+            if done.off > MET
+            else ""
+        )
+        return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=(*filter(None, [missed]), *done.dropped))
 
     def _refuse_on_fold(self, place: Place) -> None:
         """UsageError for what a pleat on the fold cannot be."""
@@ -159,10 +242,10 @@ class Pleats(Operation):
             if self.face is not None:
                 raise UsageError(Option("face"), " is the width of a box; add ", Option("kind", "box"))
 
-    def _inverted_at_fold(self, pattern: Pattern, piece: Piece, edge: Edge) -> Outcome:
-        """Half an inverted pleat, of which the fold edge is the middle."""
+    def _inverted_at_fold(self, pattern: Pattern, piece: Piece, edge: Edge, named: frozenset[str]) -> Outcome:
+        """Half an inverted pleat, of which the fold edge is the middle. named: edges (uids) taken up, none for both."""
         fold, _ = fold_beside(piece, edge)
-        done = opened_at_fold(pattern, piece, fold, self.depth, self.name)
+        done = opened_at_fold(pattern, piece, fold, self.depth, self.name, taking=named)
         after = done.pattern.piece_of(piece.uid)
         figures = [Figure(f"{piece.name}.{fold.name} moved out by", 2 * self.depth)]
         for uid, takeup in done.takeups:
@@ -223,24 +306,37 @@ class Pleats(Operation):
 
     def _side(self, piece: Piece, cut: Slash, k: int, row: Row) -> str:
         """To which part of the piece a pleat is pressed. At the line's start the second part comes first."""
-        if self.kind != "knife" and self.pressed:
-            raise UsageError(Option("pressed"), f" is for knife pleats; {self.kind} pleats are pressed both ways")
         if self.kind == "inverted" or self._boxes_meet(row):
+            self._refuse_pressed()
             return OPEN
         if self.on_fold:
+            self._refuse_pressed()
             return FIRST if row.start else SECOND
-        if self.kind == "box":
-            return FIRST if k % 2 == 0 else SECOND
-        names = [edge.name for edge in piece.edges]
-        word = "" if self.pressed is None or self.pressed.piece else self.pressed.name
-        if word in ("start", "end") and word not in names:
-            return SECOND if word == "start" else FIRST
+        stated = self._stated_side(piece, k)
+        if stated:
+            return stated
         if self.pressed:
             return pressed_part(piece, cut, self.pressed, cut.line.curve.start)
         for edge in piece.edges:
             if edge.use in KEPT and edge.uid not in (*cut.edges(0), *cut.edges(1)):
                 return pressed_part(piece, cut, Place(name=edge.name), cut.line.curve.start)
         return SECOND
+
+    def _refuse_pressed(self) -> None:
+        if self.kind != "knife" and self.pressed:
+            raise UsageError(Option("pressed"), f" is for knife pleats; {self.kind} pleats are pressed both ways")
+
+    def _stated_side(self, piece: Piece, k: int) -> str:
+        """To which part a pleat is pressed by its kind or by a word, the k-th of them; '' where an edge decides."""
+        self._refuse_pressed()
+        if self.kind == "inverted":
+            return OPEN
+        if self.kind == "box":
+            return FIRST if k % 2 == 0 else SECOND
+        word = "" if self.pressed is None or self.pressed.piece else self.pressed.name
+        if word in ("start", "end") and word not in [edge.name for edge in piece.edges]:
+            return SECOND if word == "start" else FIRST
+        return ""
 
     def _cloth(self, row: Row, share: float, before: Piece, edge: Edge, after: Piece) -> list[Figure]:
         """Finished width, cloth, and how often the one goes into the other."""
