@@ -70,8 +70,8 @@ def folded_from_width(
     before = piece.edge_of(row.edge)
     # all are found on the edge as it is, and shaped from its end on, so that no place has moved when its turn comes
     places = [_rays(piece, before, row, one, stitched) for one in pleats]
-    for one, other in pairwise(places):
-        if other[1][0] < one[1][1] - 1e-6:
+    for (_, this), (_, following) in pairwise(places):
+        if following[0] < this[1] - 1e-6:
             raise _no_room(piece, before)
     _refuse_folded(piece, before, [span for _, span in places])
     uids = Uids(pattern.uids())
@@ -85,7 +85,8 @@ def folded_from_width(
         lined, folded = folds_drawn(lined, opened, rays[::-1], one.pressed, uids)
         taken |= lined.names()
         rows.append(folded)
-    edge, moved, takeups, off = before, Moved.identity(_total(before)), [], 0.0
+    edge, moved, off = before, Moved.identity(_total(before)), 0.0
+    takeups: list[TakeUp] = []
     for (rays, span), one, folded in reversed(list(zip(places, pleats, rows, strict=True))):
         k, _ = part_at(edge, (span[0] + span[1]) / 2)
         part, reached = edge.parts[k], drawn_of(edge, k, 0.0)
