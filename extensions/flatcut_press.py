@@ -7,11 +7,15 @@ what a report has found.
 
 from __future__ import annotations
 
+import os
 import sys
 import warnings
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, BinaryIO
+
+# read when numpy is loaded, which the editor's library does: a second thread for small matrices waits for the first one
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from inkex.base import InkscapeExtension
 from inkex.utils import AbortExtension, errormsg

@@ -18,6 +18,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+# as `flatcut` itself has it, before numpy is loaded: with as many processes as cores a second thread only waits
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 if importlib.util.find_spec("flatcut") is None:
     sys.path.insert(0, str(Path(__file__).parents[1] / "core"))
 

@@ -13,6 +13,8 @@ def main() -> int:
     """Run the command line of this process and return its exit code."""
     stopping.watch()
     _open_streams()
+    # read when numpy is loaded: its matrices here are small, and a second thread waits for the first one
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from flatcut.cli.main import main as run
 
     code = run()
