@@ -24,7 +24,9 @@ evaluates cubics itself, densely, and asks shapely (GEOS) for distances, validit
    width, within WITHIN, but for the tips of corners. A tip stays within limit x the larger width of its corner and the
    half width of its blunt end: of bevelled corners with equal widths within one width. A hollow corner with equal
    widths has no tip. A hem folded up may reach four limits. A place where the stitch line turns back within WITHIN is a
-   corner, bevelled.
+   corner, bevelled. Where a width that tapers meets a bend tighter than itself, two branches of a cut line may end on
+   one normal at two widths: it runs along that from one to the other, at the side of an allowance that 2. forbids to
+   enter, and is not too far there.
 4. No crumbs: a span shorter than SHORT is there because without it the line would be elsewhere.
 5. No spikes: where the ring turns outward by more than SPIKE there is the tip of a corner, and it never turns straight
    back, but where there is no allowance and the stitch line does.
@@ -58,6 +60,8 @@ END = 0.5
 and that an edge curls within less than this is no concern of a cutter."""
 FOLDED = 0.02
 """1 + bend x width below which a parallel line has no direction of its own."""
+BEYOND = 1.0
+"""mm beyond its width at which an edge is not looked for any more."""
 HEM = 4
 """Limits that the end of a hem folded up may reach."""
 
@@ -165,6 +169,7 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     beyond = inner.difference(outer.buffer(WITHIN))
     if not beyond.is_empty:
         faults.append(f"the stitch line is cut into near {_xy(beyond.representative_point())}")
+    cloth = outline.buffer(WITHIN if wild.inward else -WITHIN)
     side = -sense if wild.inward else sense
     corners = [_Corner(wild, k, float(t), float(side)) for k, t in enumerate(turns(wild) * side)]
     cusps = _cusps(wild)
@@ -173,10 +178,10 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     for cusp in cusps:  # both branches end there
         for foot in feet:
             foot.ends_at(cusp.place)
-    faults += _too_far(feet, corners, cusps, points)
-    faults += _at_ends(corners, cusps, points, shape, outline, wild.inward)
+    faults += _too_far(feet, corners, cusps, points, cloth, side, wild.inward)
+    faults += _at_ends(corners, cusps, points, (shape, outline, cloth), wild.inward)
     for k, foot in enumerate(feet):
-        faults += _too_near(k, foot, lines, wild.widths, corners, outline, side, wild.inward)
+        faults += _too_near(k, foot, lines, wild.widths, corners, cloth, side, wild.inward)
     faults += _spikes(ring, side, corners, cusps, wild)
     faults += _crumbs(ring)
     return faults
@@ -195,14 +200,17 @@ class _Line:
         """Points at lengths."""
         return np.stack([np.interp(share, self.before, x) for x in self.points.T], axis=-1)
 
-    def nearest(self, points: Array) -> tuple[Array, Array]:
-        """Of points: the distance, and the length at which the nearest place lies."""
-        (of, chord), distance = self.tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
-        order = np.argsort(of)
-        chord, distance = chord[order], distance[order]
+    def nearest(self, points: Array, within: float) -> tuple[Array, Array]:
+        """Of points: the distance, and the length at which the nearest place lies; where that is farther than
+        `within`, the distance is infinite."""
+        (of, chord), found = self.tree.query_nearest(
+            shapely.points(points), max_distance=within, return_distance=True, all_matches=False
+        )
         way, size = np.diff(self.points, axis=0)[chord], np.diff(self.before)[chord]
-        along = ((points - self.points[chord]) * way).sum(axis=1) / np.maximum(size, 1e-300)
-        return distance, self.before[chord] + np.clip(along, 0, size)
+        along = ((points[of] - self.points[chord]) * way).sum(axis=1) / np.maximum(size, 1e-300)
+        distance, at = np.full(len(points), np.inf), np.zeros(len(points))
+        distance[of], at[of] = found, self.before[chord] + np.clip(along, 0, size)
+        return distance, at
 
 
 class _Feet:
@@ -210,28 +218,46 @@ class _Feet:
 
     def __init__(self, line: _Line, both: tuple[float, float], points: Array):
         self.points, self.line, self.both = points, line, both
-        self.distance, self.foot = line.nearest(points)
+        self.distance, self.foot = line.nearest(points, max(both) + BEYOND)
         self.width = both[0] + (both[1] - both[0]) * self.foot / line.length
         self.steep = abs(both[1] - both[0]) / line.length
-        margin = min(END, line.length / 4)
-        self.inside = (self.foot > margin) & (self.foot < line.length - margin)
+        self.margin = min(END, line.length / 4)
+        self.inside = (self.foot > self.margin) & (self.foot < line.length - self.margin)
 
     def ends_at(self, place: Array) -> None:
         """Feet near a place are not inside any more."""
-        (distance,), (at,) = self.line.nearest(place[None])
+        (distance,), (at,) = self.line.nearest(place[None], 1e-3)
         if distance < 1e-3:
             self.inside &= np.abs(self.foot - at) > END
 
-    def square(self, point: Array) -> bool:
-        """Whether a point lies as far from the edge as its width at some place, square to it."""
+    def square(self, point: Array, cloth: Any, side: float, inward: bool) -> bool:
+        """Whether a point lies as far from the edge as its width at some place, square to it; or where that tapers,
+        whether a place WITHIN of the point lies in its allowance."""
         share = np.linspace(0, self.line.length, 20 * len(self.line.points))
         p = self.line.at(share)
+        to, width = self._feet(point, p, share)[1:]
+        slack = WITHIN * (1 + self.steep)
+        if (np.abs(np.hypot(*to.T) - width) <= slack).any():
+            return True
+        if self.steep == 0:
+            return False
+        for a in np.arange(16) * np.pi / 8:
+            near = point + slack * np.array([np.cos(a), np.sin(a)])
+            foot, to, width = self._feet(near, p, share)
+            v = p[foot + 1] - p[foot]
+            held = (np.hypot(*to.T) < width) & ((v[:, 0] * to[:, 1] - v[:, 1] * to[:, 0]) * side < 0)
+            held &= (share[foot] > self.margin) & (share[foot] < self.line.length - self.margin)
+            at = p[foot[held]]
+            if (~_through(cloth, at, np.broadcast_to(near, at.shape), inward)).any():
+                return True
+        return False
+
+    def _feet(self, point: Array, p: Array, share: Array) -> tuple[Array, Array, Array]:
+        """Chords of p on which a point has feet, the ways from there to it, and the widths there."""
         to = point - p[:-1]
-        v = np.diff(p, axis=0)
-        dot = (to * v).sum(axis=1)
+        dot = (to * np.diff(p, axis=0)).sum(axis=1)
         foot = np.flatnonzero((dot[1:] <= 0) != (dot[:-1] <= 0))
-        width = self.both[0] + (self.both[1] - self.both[0]) * share[foot] / self.line.length
-        return bool((np.abs(np.hypot(*to[foot].T) - width) <= WITHIN * (1 + self.steep)).any())
+        return foot, to[foot], self.both[0] + (self.both[1] - self.both[0]) * share[foot] / self.line.length
 
     def beside(self, which: Array, side: float) -> Array:
         """Whether points lie on the side of the allowance."""
@@ -240,17 +266,26 @@ class _Feet:
         return (v[:, 0] * to[:, 1] - v[:, 1] * to[:, 0]) * side < 0
 
 
-def _too_far(feet: list[_Feet], corners: list[_Corner], cusps: list[_Cusp], points: Array) -> list[str]:
+def _too_far(
+    feet: list[_Feet],
+    corners: list[_Corner],
+    cusps: list[_Cusp],
+    points: Array,
+    cloth: Any,
+    side: float,
+    inward: bool,
+) -> list[str]:
     over = np.min([f.distance - f.width - WITHIN * (1 + f.steep) for f in feet], axis=0)
     for node, reach in [(c.node, c.reach) for c in corners if c.tipped] + [(c.place, c.reach) for c in cusps]:
         over = np.where(np.hypot(*(points - node).T) <= reach, 0, over)
     # a foot that is not the nearest one may be the one that counts, where a width tapers
     for k in np.flatnonzero(over > 0):
-        over[k] = min(0.0 if f.square(points[k]) else over[k] for f in feet)
+        over[k] = 0.0 if any(f.square(points[k], cloth, side, inward) for f in feet) else over[k]
     worst = int(np.argmax(over))
     if over[worst] <= 0:
         return []
-    return [f"it is {over[worst] + WITHIN:.2f} mm too far near {points[worst, 0]:.1f}, {points[worst, 1]:.1f}"]
+    much = f"{over[worst] + WITHIN:.2f}" if over[worst] < BEYOND else f"more than {BEYOND:g}"
+    return [f"it is {much} mm too far near {points[worst, 0]:.1f}, {points[worst, 1]:.1f}"]
 
 
 def _too_near(
@@ -259,7 +294,7 @@ def _too_near(
     lines: list[_Line],
     widths: list[tuple[float, float]],
     corners: list[_Corner],
-    outline: Any,
+    cloth: Any,
     side: float,
     inward: bool,
 ) -> list[str]:
@@ -293,7 +328,7 @@ def _too_near(
     if len(which) == 0:
         return []
     start = lines[k].at(foot.foot[which])
-    which = which[~_through(outline, start, foot.points[which], inward)]
+    which = which[~_through(cloth, start, foot.points[which], inward)]
     if len(which) == 0:
         return []
     worst = which[np.argmax((foot.width - foot.distance)[which])]
@@ -302,31 +337,34 @@ def _too_near(
 
 
 def _at_ends(
-    corners: list[_Corner], cusps: list[_Cusp], points: Array, shape: Any, outline: Any, inward: bool
+    corners: list[_Corner], cusps: list[_Cusp], points: Array, shapes: tuple[Any, Any, Any], inward: bool
 ) -> list[str]:
-    """Faults at the ends of seams that turn outward, and at cusps."""
-    found = []
+    """Faults at the ends of seams that turn outward, and at cusps. shapes: inside the ring, inside the stitch line, and
+    the cloth as `_through` wants it."""
+    (shape, outline, cloth), found = shapes, []
     for c in corners:
         if c.turn <= 0 or c.ended or min(c.widths) < WITHIN or c.rays():
             continue
         at = shapely.points(points)
         which = np.flatnonzero(shapely.covers(shapely.Polygon([c.node, *c.ends]).buffer(-WITHIN), at))
-        which = which[~_through(outline, np.broadcast_to(c.node, (len(which), 2)), points[which], inward)]
+        which = which[~_through(cloth, np.broadcast_to(c.node, (len(which), 2)), points[which], inward)]
         if len(which):
             found.append(f"it comes between the allowances of {c.before} and {c.after} at {points[which[0]].round(1)}")
     for cusp in cusps:
-        ahead = shapely.points([cusp.place + f * cusp.width * cusp.way for f in (0.3, 0.6, 0.95)])
+        places = np.array([cusp.place + f * cusp.width * cusp.way for f in (0.3, 0.6, 0.95)])
+        ahead = shapely.points(places)
         free = ~shapely.covers(outline, ahead) if not inward else shapely.covers(outline, ahead)
+        free &= ~_through(cloth, np.broadcast_to(cusp.place, places.shape), places, inward)
         covered = shapely.covers(shape, ahead) if not inward else ~shapely.covers(shape, ahead)
         if cusp.seen and cusp.width > 2 * WITHIN and free.all() and not covered.all():
             found.append(f"it has no allowance ahead of the cusp at {cusp.place.round(1)}")
     return found
 
 
-def _through(outline: Any, start: Array, end: Array, inward: bool) -> Any:
-    """Which ways from the stitch line to a point go through the cloth (inward: leave it)."""
+def _through(cloth: Any, start: Array, end: Array, inward: bool) -> Any:
+    """Which ways from the stitch line to a point go through the cloth (inward: leave it), which is smaller (larger) by
+    WITHIN than its outline."""
     way = shapely.linestrings(np.stack([start, end], axis=1))
-    cloth = outline.buffer(WITHIN) if inward else outline.buffer(-WITHIN)
     return ~shapely.covers(cloth, way) if inward else shapely.intersects(cloth, way)
 
 
@@ -345,6 +383,9 @@ def _cusps(wild: Wild) -> list[_Cusp]:
     """Places within edges where the stitch line turns back within WITHIN, and how far a bevelled tip reaches."""
     found = []
     for spans, both in zip(wild.spans, wild.widths, strict=True):
+        ways = np.diff(spans, axis=1).reshape(-1, 2)
+        if (ways @ ways.T).min() > 0:
+            continue  # a cubic's direction lies between those of its legs: it turns by less than a right angle
         p = along(spans, 4000)
         v = np.diff(p, axis=0)
         size = np.hypot(*v.T)
@@ -353,12 +394,12 @@ def _cusps(wild: Wild) -> list[_Cusp]:
         after = np.minimum(np.maximum(after, np.arange(len(v)) + 1), len(v) - 1)
         turn = (v * v[after]).sum(axis=1) / (size * size[after])
         if turn.min() < 0:
-            k = int(after[np.argmin(turn)])
-            width = both[0] + (both[1] - both[0]) * size[:k].sum() / size.sum()
-            before = np.cumsum(size)
+            start = int(np.argmin(turn))
+            k, before = int(after[start]), np.cumsum(size)
+            width = float(both[0] + (both[1] - both[0]) * size[:k].sum() / size.sum())
             to, on = (p[np.searchsorted(before, before[k] + by).clip(0, len(p) - 1)] - p[k] for by in (-END, END))
-            reach = 1.45 * float(width) + 2 * WITHIN
-            found.append(_Cusp(p[k], v[k - 3] / size[k - 3], float(width), reach, bool(to @ on > 0)))
+            seen = END < before[k] < before[-1] - END and bool(to @ on > 0)
+            found.append(_Cusp(p[k], v[start] / size[start], width, 1.45 * width + 2 * WITHIN, seen))
     return found
 
 

@@ -87,6 +87,14 @@ def test_a_very_sharp_squared_end_is_cut_off_and_said_so():
     assert "'tip' (15°) is cut off 3 widths" in answer.warnings[0]
 
 
+def test_a_squared_end_of_an_edge_without_allowance_is_cut_off_square_to_its_stitch_line():
+    """The line of edge one runs on to where it is cut off, and no nearer to the tip of the other cut line."""
+    corners = [OffsetCorner(kind="squared-first", limit=1.5), PLAIN, OffsetCorner(limit=9)]
+    answer = offset_outline(wedge(38, 0, 13.5), corners)
+    assert has(answer.curve.nodes, (1.5 * 13.5, 0))
+    assert shapely.Polygon(flatten(answer.curve, tolerance=0.001)).buffer(1e-6).covers(shapely.Point(0, 0))
+
+
 def test_a_flat_corner_that_cannot_be_squared_is_mitred_and_said_so():
     answer = offset_outline(wedge(165, 10, 10), [OffsetCorner(kind="squared-first", name="tip"), PLAIN, PLAIN])
     assert re.search(

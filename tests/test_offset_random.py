@@ -2,7 +2,8 @@
 
 Outlines have 3 to 8 edges between nodes 110 to 250 mm from a centre; an edge is a line, one cubic or two, with handles
 that lean up to 0.35 of the chord to either side. Corners turn by 20° to 170°: less is no corner, more a needle.
-References: shapely (GEOS) for validity, distances and what an offset leaves over.
+References: shapely (GEOS) for validity, distances and what an offset leaves over. Far more, and wilder ones, are judged
+in test_offset_wild; these hold each refusal against what shapely leaves.
 """
 
 import re
@@ -161,14 +162,4 @@ def test_random_outlines_of_one_width(seed):
 
 @pytest.mark.parametrize("seed", [3, 4])
 def test_random_outlines_of_mixed_widths(seed):
-    assert mixed(seed, 50) <= 0.06  # of fifty; the long run holds 3 % of a thousand
-
-
-@pytest.mark.long
-def test_a_thousand_random_outlines_of_one_width():
-    assert uniform(5, 1000) <= 0.06
-
-
-@pytest.mark.long
-def test_a_thousand_random_outlines_of_mixed_widths():
-    assert mixed(6, 1000) <= 0.03
+    assert mixed(seed, 50) <= 0.06  # of fifty

@@ -12,8 +12,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, cross
-from flatcut.geometry.offset_gate import directions
+from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.offset_feet import nearer
+from flatcut.geometry.offset_gate import directions, paces
 from flatcut.geometry.offset_ring import Spans
 
 SHORT = 0.3
@@ -25,13 +26,18 @@ LOOKS = np.linspace(0.0, 1.0, 33)
 ALONG = 1e-3
 """Part of a handle by which a place may lie beside its line and still be said to lie on it."""
 
+TAKEN = 4.0
+"""Times its own length that a short straight span takes of the curve that runs into it; SHORT if that is too much."""
+
+ROUNDS = 4
+"""Rounds of fitting one curve along two: the lengths of its handles, then the places nearest to the course."""
+
 FEWEST = 3
 """Spans of a ring."""
 
 
 def tidied(spans: Spans, within: float) -> Spans:
-    """Rings with the spans shorter than SHORT left out where no place moves by more than `within` mm. The last span of
-    an edge is kept, however short.
+    """Rings with the spans shorter than SHORT left out where no place moves by more than `within` mm.
 
     >>> import numpy as np
     >>> nodes = np.array([(0, 0), (10, 0), (10.2, 0.001), (30, 0), (30, 20)])
@@ -58,11 +64,11 @@ def _one(ring: Spans, within: float) -> Spans:
         if not short:
             break
         k = min(short, key=size.__getitem__)
-        found = None
-        if ring.source[k] < 0 or (ring.source == ring.source[k]).sum() > 1:
-            found = _left_out(ring.controls, ring.straight, k, within)
+        found = _left_out(ring.controls, ring.straight, k, within)
         if found is None:
+            longer = _made_longer(ring, k, within)
             needed.add(ring.controls[k].tobytes())
+            ring = longer or ring
             continue
         controls = ring.controls.copy()
         controls[k - 1], controls[(k + 1) % len(controls)] = found
@@ -79,8 +85,9 @@ def _left_out(controls: Array, straight: BoolArray, k: int, within: float) -> tu
     old = np.concatenate(_points(np.stack([before, span, after])))
     best, least = None, within
     for place in _places(before, span, after):
+        seconds = _ending(after[::-1], place, flat[1])
         for first in _ending(before, place, flat[0]):
-            for second in _ending(after[::-1], place, flat[1]):
+            for second in seconds:
                 made = np.stack([first, second[::-1]])
                 away = _apart(old, np.concatenate(_points(made)))
                 if away <= least:
@@ -119,6 +126,58 @@ def _ending(span: Array, place: Array, flat: bool) -> list[Array]:
     if pace @ pace > SHORT**2 and abs(cross(pace, place - span[3])) < ALONG * (pace @ pace):
         found.append(np.concatenate([span[:3], place[None]]))
     return found
+
+
+def _made_longer(ring: Spans, k: int, within: float) -> Spans | None:
+    """A ring whose straight span k, on which a curve runs straight on, takes so much of that curve that it is short no
+    more; None where there is no such curve, or the line would move too far."""
+    n = len(ring.controls)
+    for j, way in ((k - 1) % n, 1), ((k + 1) % n, -1):
+        span, onward = ring.controls[j][::way], ring.controls[k][::way]
+        pace, on = 3 * (span[3] - span[2]), onward[3] - onward[0]
+        straight_on = abs(cross(pace, on)) < ALONG * np.sqrt(pace @ pace * on @ on) and pace @ on > 0
+        if ring.straight[j] or not ring.straight[k] or not straight_on:
+            continue
+        left = np.sqrt((np.diff(_points(span[None])[0], axis=0) ** 2).sum(axis=1))[::-1].cumsum()
+        for part in (TAKEN * float(np.sqrt(on @ on)), SHORT):
+            chords = int(np.searchsorted(left, part)) + 1
+            if chords > len(left) or left[-1] - left[chords - 1] < SHORT:
+                continue
+            first, last = _parted(span, float(LOOKS[-1 - chords]))
+            made = _fitted(last, onward)
+            if _apart(np.concatenate(_points(np.stack([last, onward]))), _points(made[None])[0]) <= within:
+                controls, straight, source = ring.controls.copy(), ring.straight.copy(), ring.source.copy()
+                controls[j], controls[k], straight[k], source[k] = first[::way], made[::way], False, source[j]
+                return Spans(controls, straight, ring.chain, source)
+    return None
+
+
+def _parted(span: Array, t: float) -> tuple[Array, Array]:
+    """A span in two, at t (de Casteljau)."""
+    a, b, c = (p + t * (q - p) for p, q in pairwise(span))
+    d, e = a + t * (b - a), b + t * (c - b)
+    m = d + t * (e - d)
+    return np.stack([span[0], a, d, m]), np.stack([m, e, c, span[3]])
+
+
+def _fitted(span: Array, onward: Array) -> Array:
+    """One cubic along two spans, with the directions at their ends: the lengths of its handles by least squares."""
+    course = np.concatenate([_points(span[None])[0], _points(onward[None])[0, 8::8]])
+    leave, arrive = directions(span[None])[0], directions(onward[None, ::-1])[0]
+    made = np.concatenate([span[:3], onward[3:]])
+    t = np.append(LOOKS, np.ones(4))
+    for _ in range(ROUNDS):
+        t, _ = nearer(np.broadcast_to(made, (len(course), 4, 2)), course, t, 3)
+        s = 1 - t
+        legs = 3 * np.stack([s * s * t, s * t * t], axis=1)
+        rest = course - np.outer(s**3 + legs[:, 0], span[0]) - np.outer(t**3 + legs[:, 1], onward[3])
+        # across the line alone: along it every place has another parameter to go to
+        way = unit(paces(np.broadcast_to(made, (len(course), 4, 2)), t))
+        across = np.stack([cross(way, np.broadcast_to(v, way.shape)) for v in (leave, arrive)], axis=1)
+        found = np.linalg.lstsq(legs * across, cross(way, rest), rcond=None)[0]
+        one, two = np.maximum(found, 1e-3 * np.sqrt(((onward[3] - span[0]) ** 2).sum()))
+        made = np.stack([span[0], span[0] + one * leave, onward[3] + two * arrive, onward[3]])
+    return made
 
 
 def _points(controls: Array) -> Array:

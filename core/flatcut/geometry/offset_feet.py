@@ -20,6 +20,9 @@ STRIDE = 12.0
 CAREFUL = 4
 """Times as many places where unequal widths, corners of other kinds or folds may leave a small fault."""
 
+NEAR_NODES = np.array([0.125, 0.25, 0.5])
+"""Parts of the way between two of these places at which, beside a node, there are more: a ring is wrong at corners."""
+
 FEWEST, MOST = 4, 64
 """Places on one span of the ring."""
 
@@ -76,11 +79,20 @@ class Feet(NamedTuple):
 def places_on(controls: Array, chain: Ints, careful: BoolArray) -> tuple[Array, Ints]:
     """Places along the ring, every node among them, and the chain of each; careful: chains with more of them."""
     size = np.sqrt((np.diff(controls, axis=1) ** 2).sum(axis=2)).sum(axis=1)
-    more = np.where(careful[chain], CAREFUL, 1)
+    close = careful[chain]
+    more = np.where(close, CAREFUL, 1)
     count = np.clip(np.ceil(more * size / STRIDE), more * FEWEST, more * MOST).astype(np.intp)
     span = np.repeat(np.arange(len(count)), count)
-    step = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
-    return at_places(controls[span], step / count[span]), chain[span]
+    at = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
+    at = at / count[span]
+    ends = np.flatnonzero(close)
+    if len(ends):
+        step = NEAR_NODES / count[ends, None]
+        span = np.concatenate([span, np.repeat(ends, 2 * len(NEAR_NODES))])
+        at = np.concatenate([at, np.hstack([step, 1 - step]).ravel()])
+        order = np.lexsort((at, span))
+        span, at = span[order], at[order]
+    return at_places(controls[span], at), chain[span]
 
 
 def at_places(controls: Array, t: Array) -> Array:

@@ -100,7 +100,7 @@ def _too_near(
     # what is near to an edge through the cloth is no concern of its allowance
     span, here = feet.span[close], points[feet.place[close]]
     at, _ = nearer(s.controls[span], here, feet.at[close], STEPS)
-    foot, pace = at_places(s.controls[span], at), _paces(s.controls[span], at)
+    foot, pace = at_places(s.controls[span], at), paces(s.controls[span], at)
     way = here - foot
     beside = cross(pace, way) < 0
     size = np.sqrt((pace**2).sum(axis=1) * (way**2).sum(axis=1))
@@ -126,7 +126,7 @@ def _too_near(
             found[int(owner[feet.place[close[k]]])] = Fault(here[k], int(span[k]), amount, "near")
 
 
-def _paces(controls: Array, t: Array) -> Array:
+def paces(controls: Array, t: Array) -> Array:
     """dx/dt of cubics (n, 4, 2) at t, (n,) or (n, k)."""
     d = 3 * np.diff(controls, axis=1)
     if t.ndim == 2:
@@ -155,7 +155,7 @@ def _deep(s: Stitch, span: int, place: Array, slack: float) -> bool:
     """
     mine = np.flatnonzero((s.corner_out == s.corner_out[span]) & (s.chain == s.chain[span]))
     on, width = _looked_at(s, mine)
-    pace = _paces(s.controls[mine], np.broadcast_to(LOOKS, (len(mine), len(LOOKS))))
+    pace = paces(s.controls[mine], np.broadcast_to(LOOKS, (len(mine), len(LOOKS))))
     for x, y in AROUND:
         to = place + slack * np.array([x, y]) - on
         dot = (to * pace).sum(axis=2)

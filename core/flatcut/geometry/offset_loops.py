@@ -59,8 +59,8 @@ def rings_by_bands(
     exact: bool,
     name: Callable[[int], str],
 ) -> Iterator[tuple[Spans, list[str]] | GeometryError]:
-    """Rings of one chain by its bands, one after the other, and warnings about steps and swallowed edges; or an error
-    in the place of one. `name` calls edge i by its name; `exact`: first along its rows, then by following the boundary.
+    """Rings of one chain by its bands, one after the other, and warnings about steps; or an error in the place of one.
+    `name` calls edge i by its name; `exact`: first along its rows, then by following the boundary.
 
     Errors: GeometryError as under OFFSETS.
     """
@@ -83,7 +83,7 @@ def rings_by_bands(
     for crumb in (CRUMB, 0.0):
         notes = list(told)
         spans = followed(found, bands, chain, tolerance=tolerance, most=most, crumb=crumb, name=name, notes=notes)
-        yield spans, notes + _swallowed(c, chain, set(spans.source.tolist()), name)
+        yield spans, notes
 
 
 def _along_rows(
@@ -110,7 +110,7 @@ def _along_rows(
         raise GeometryError(_fold(bands, stretches[error.number][0], name)) from None
     source = np.array([bands.source[r] for r in row], dtype=np.intp)
     spans = Spans(controls, straight, np.full(len(row), chain, dtype=np.intp), source)
-    return spans, notes + _swallowed(c, chain, set(source.tolist()), name)
+    return spans, notes
 
 
 def _fold(bands: Bands, run: Run, name: Callable[[int], str]) -> str:
@@ -271,19 +271,3 @@ def _fitted(table: Parallels, met: list[Joined], tolerance: float) -> tuple[Arra
         straight += [k not in bent] * len(own)
         rows += [run.row] * len(own)
     return np.concatenate(controls), np.array(straight, dtype=np.bool_), np.array(rows, dtype=np.intp)
-
-
-def _swallowed(c: Chains, chain: int, left: set[int], name: Callable[[int], str]) -> list[str]:
-    """Warnings about edges that are gone."""
-    mine = np.arange(c.first[chain], c.first[chain + 1])
-    warnings = []
-    for edge in range(int(c.edge[mine].max()) + 1):
-        if edge in left:
-            continue
-        rows = mine[c.edge[mine] == edge]
-        t = np.linspace(0.0, 1.0, 33)
-        c0, c1, c2, c3 = c.rows.power[:, rows, None]
-        s = t[:, None]
-        size = float(np.linalg.norm(np.diff(((c3 * s + c2) * s + c1) * s + c0, axis=1), axis=2).sum())
-        warnings.append(f"{name(edge)} ({size:.1f} mm long) has no part in the cut line: the allowances close over it")
-    return warnings

@@ -10,12 +10,14 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry import region
 from flatcut.geometry.arrays import BoolArray
+from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, COINCIDE, STEPPED, TRIMMED, Joints
+from flatcut.geometry.offset_feet import places_on
 from flatcut.geometry.offset_gate import Fault, directions, faults
 from flatcut.geometry.offset_ring import Chains, Ints, Spans, areas, flat_rings
 from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
 from flatcut.geometry.offset_special import Special
-from flatcut.geometry.offset_values import CornerNote, OffsetCorner, corner_name, edge_name
+from flatcut.geometry.offset_values import CornerNote, OffsetCorner, OffsetEdge, corner_name, edge_name
 
 NEEDLE = 0.94
 """Cosine of the angle (20°) between the two sides of a tip of the ring that is looked at ..."""
@@ -48,6 +50,9 @@ class Gate:
         self.stitch, self.tips = told_to_gate(c, rules)
         unlike = (c.rows.near != c.rows.far) | (c.rows.far != c.rows.near[c.after]) | rules.ended | rules.stepped
         self.mixed = np.bincount(c.chain, weights=unlike, minlength=len(c.mirrored)) > 0
+        # where there is no width to be kept, nothing but this tells that a ring cuts into the cloth
+        bare = (np.minimum(c.rows.near, c.rows.far) <= slack) | rules.ended
+        self.bare = np.bincount(c.chain, weights=bare, minlength=len(c.mirrored)) > 0
 
     def passed(self, spans: Spans, tolerance: float, *, careful: bool = False) -> tuple[BoolArray, dict[int, Fault]]:
         """Which chains have a ring that is simple, runs in the sense of its source, lies on the right side of it, and
@@ -86,11 +91,32 @@ class Gate:
                 careful=self.mixed | careful,
             )
             right[list(found)] = False
+        beside = np.flatnonzero(right & (self.bare | careful))
+        if len(beside):
+            found |= self.cut_into(spans, beside, tolerance)
+            right[list(found)] = False
         for i in np.flatnonzero(~right & (np.bincount(owner, minlength=count) > 2)).tolist():
             place = region.crossing_place(rings[i]) if i not in found else None
             if place is not None:
                 found[i] = Fault(place, -1, 0.0, "crossing")
         return np.asarray(right, dtype=np.bool_), found
+
+    def cut_into(self, spans: Spans, chains: Ints, tolerance: float) -> dict[int, Fault]:
+        """Where rings of some chains lie on the wrong side of their stitch lines."""
+        rows, mine = np.isin(self.c.chain, chains), np.isin(spans.chain, chains)
+        points, owner = flat_rings(
+            self.c.rows.controls[rows], self.c.rows.straight[rows], self.c.chain[rows], tolerance=tolerance
+        )
+        places, of = places_on(spans.controls[mine], spans.chain[mine], np.ones(len(self.mixed), dtype=np.bool_))
+        found = {}
+        for i in chains.tolist():
+            line, here = points[owner == i], places[of == i]
+            wrong = here[region.contains(line, here) != self.inward]
+            if len(wrong):
+                deep = region.distance_to(line, wrong)
+                if deep.max() > self.slack + tolerance:
+                    found[i] = Fault(wrong[np.argmax(deep)], -1, float(deep.max()), "inside")
+        return found
 
 
 def after_in_ring(spans: Spans) -> Ints:
@@ -204,4 +230,13 @@ def mitred_instead(outline: Outline, c: Chains, i: int, specials: Mapping[int, S
             corners[k].name,
         )
         for k in c.edge[rows].tolist()
+    ]
+
+
+def swallowed(edges: Sequence[OffsetEdge], sources: Sequence[int]) -> list[str]:
+    """Warnings about edges that no span of a ring belongs to."""
+    return [
+        f"{edge_name(edges, k)} ({float(span_lengths(edges[k].curve).sum()):.1f} mm long) has no part in the cut line: "
+        f"the allowances close over it"
+        for k in sorted(set(range(len(edges))) - set(sources))
     ]

@@ -26,7 +26,16 @@ from flatcut.geometry.offset_crumbs import tidied
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_loops import rings_by_bands
-from flatcut.geometry.offset_made import Gate, Made, after_in_ring, fault_of, mitred_instead, told_of, worth_telling
+from flatcut.geometry.offset_made import (
+    Gate,
+    Made,
+    after_in_ring,
+    fault_of,
+    mitred_instead,
+    swallowed,
+    told_of,
+    worth_telling,
+)
 from flatcut.geometry.offset_ring import (
     Chains,
     Spans,
@@ -114,8 +123,11 @@ def try_outlines(
         sound = [cut[i][:2] if i in cut else outlines[i] for i in ready]
         for i, result in zip(ready, _offset(sound, inward, tolerance), strict=True):
             answers[i] = result
-            if i in cut and isinstance(result, OutlineOffset):
-                answers[i] = replace(result, sources=whole_sources(result.sources, cut[i][2]))
+            if isinstance(result, OutlineOffset):
+                sources = whole_sources(result.sources, cut[i][2]) if i in cut else result.sources
+                gone = swallowed(outlines[i][0], sources)
+                if i in cut or gone:
+                    answers[i] = replace(result, sources=sources, warnings=(*result.warnings, *gone))
     return [answer for answer in answers if answer is not None]
 
 

@@ -120,9 +120,10 @@ def overswept(p: Parallels, run: Run, edge: list[int], tolerance: float) -> bool
     normal = np.stack([at.tangent[:, 1], -at.tangent[:, 0]], axis=1)
     stitch = at.point - width[:, None] * normal
     left = trace(p, np.full(LOOKS, run.row), run.t0 + (run.t1 - run.t0) * t).point
-    away = left[:, None] - stitch[None]
-    square = np.abs((away * at.tangent[None]).sum(axis=2)) < SQUARE * width
-    return bool((square & (np.linalg.norm(away, axis=2) < width - 2 * tolerance)).any())
+    along = left @ at.tangent.T - (stitch * at.tangent).sum(axis=1)
+    which, place = np.nonzero(np.abs(along) < SQUARE * width)
+    away = np.sqrt(((left[which] - stitch[place]) ** 2).sum(axis=1))
+    return bool((away < width[place] - 2 * tolerance).any())
 
 
 def _sound_runs(table: Parallels, runs: list[Run], most: float) -> list[Run]:

@@ -223,7 +223,7 @@ def squared(p: Parallels, c: Corner, through_first: bool) -> Special:
     way = at.tangent[0] if through_first else -at.tangent[0]
     grow = float((q.point - at.point[0]) @ tau / (way @ tau))
     speed = float(np.linalg.norm(trace(p, np.array([row]), np.array([t + (1 if through_first else -1)])).pace))
-    place = q.point if own == 0 else at.point[0] + grow * way
+    place = q.point if own == 0 and not warning else at.point[0] + grow * way  # to the last bit, where it is one point
     foot = End(row, t + (grow if through_first else -grow) / speed, place)
     if through_first:
         return Special(foot, q, (_line(foot.point, q.point),), 1, warning)
