@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import importlib.util
 import os
-import re
 import shutil
 import sys
-from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -37,25 +36,25 @@ def _on(name: str) -> bool:
     return os.environ.get(name, "").lower() in ("1", "true", "yes")
 
 
-@cache
-def _group(path: Path) -> str:
-    """What is run in one process where there are several: the editor, and files whose tests share what is made once."""
-    if path.parent.name == "editor":
-        return "editor"
-    shares = re.search(r"scope=.(module|session)|^@cache", path.read_text(encoding="utf-8"), re.MULTILINE)
-    return path.stem if shares else ""
-
-
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--shots", default="", help="a folder for pictures of the editor's windows")
 
 
-@pytest.hookimpl(tryfirst=True)  # before the groups are read
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """`-n auto`: a process more than cores, for the one that drives the editor waits half of its time."""
+    chosen = "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ or config.option.numprocesses != "auto"
+    return None if chosen else (os.cpu_count() or 1) + 1
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object:
+    from tests.scheduling import Groups
+
+    return Groups(config, log) if config.getoption("dist") == "load" else None
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    for item in items:
-        group = "editor" if item.get_closest_marker("editor") else _group(item.path)
-        if group:
-            item.add_marker(pytest.mark.xdist_group(group))
     left_out, why = ("long", "a long run; FLATCUT_LONG=1 switches it on")
     if _on("FLATCUT_LONG"):
         left_out, why = ("brief", "the long run of the same holds more")
