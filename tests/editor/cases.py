@@ -170,6 +170,11 @@ CASES: dict[str, Case] = {
         fill={"hem": "3", "darts": "dart", "units": "cm"},
         command=("front", "--hem=3cm", "--darts=dart"),
     ),
+    "halves": Case(
+        start="seamed",
+        fill={"target": "skirt-back", "names": "near, far", "drawn": "right"},
+        command=("skirt-back", "--names=near,far", "--drawn=right"),
+    ),
     "label": Case(
         start="named",
         select=("back",),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.checks.check import Check, Subject
+from flatcut.copies.vents_lined import vents_of
 from flatcut.copies.widths import laid_on, narrower, rigid
 from flatcut.declared.fields import further, length
 from flatcut.findings import FAULT, WARNING, Finding
@@ -120,7 +121,8 @@ class Derived(Check):
 
     def _lining(self, pattern: Pattern, piece: Piece) -> Iterator[Finding]:
         source = sources_of(pattern, piece)[0]
-        found = narrower(piece, source, derived_from(pattern, source, "facing"))
+        vents = [flatten(vent.fold.curve, tolerance=0.5) for vent in vents_of(source)]
+        found = narrower(piece, source, derived_from(pattern, source, "facing"), vents)
         if found is not None and found[0] < -self.less:
             yield Finding(
                 check=self.name,

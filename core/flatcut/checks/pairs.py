@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from flatcut.checks.check import Check, Subject
+from flatcut.copies.vents_lined import vents_of
 from flatcut.declared.fields import length
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.arrays import Array
@@ -36,11 +37,12 @@ class Pairs(Check):
                 text = f"{left.name} and {right.name} have edges of other names; make one the mirror image of the other"
                 yield Finding(check=self.name, severity=WARNING, where=where, text=text)
                 continue
-            mirrored, edge = _away(left, right, mirrored=True)
+            unlike = _unlike(subject.pattern, left, right)
+            mirrored, edge = _away(left, right, unlike, mirrored=True)
             if mirrored <= self.apart:
-                yield from self._notches(left, right)
+                yield from self._notches(left, right, unlike)
                 continue
-            alike, _ = _away(left, right, mirrored=False)
+            alike, _ = _away(left, right, unlike, mirrored=False)
             if alike <= self.apart:
                 text = f"{left.name} and {right.name} are both for one side; turn one into its mirror image"
                 yield Finding(check=self.name, severity=FAULT, where=where, text=text)
@@ -55,9 +57,11 @@ class Pairs(Check):
                 passes=self.apart,
             )
 
-    def _notches(self, left: Piece, right: Piece) -> Iterator[Finding]:
+    def _notches(self, left: Piece, right: Piece, unlike: Collection[str]) -> Iterator[Finding]:
         turned = area(left) * area(right) > 0  # drawn the same way round, mirror images run against each other
         for edge in left.edges:
+            if edge.name in unlike:
+                continue
             other = right.edge(edge.name)
             one, two = _marks(left, edge), _marks(right, other)
             total = sewn_length(other)
@@ -96,14 +100,24 @@ def _marks(piece: Piece, edge: Edge) -> list[float]:
     return sorted(notch.at.along(sewn_length(edge)) for notch in piece.notches if notch.edge == edge.uid)
 
 
-def _away(left: Piece, right: Piece, *, mirrored: bool) -> tuple[float, str]:
+def _unlike(pattern: Pattern, left: Piece, right: Piece) -> set[str]:
+    """Names of edges in which the two linings of a vent differ: one lines the overlay, the other the underlay."""
+    of = [piece.source.of[0] for piece in (left, right) if piece.source and piece.source.kind == "lining"]
+    source = next((p for p in pattern.pieces if len(of) == 2 and of[0] == of[1] == p.uid), None)
+    if source is None:
+        return set()
+    return {edge.name for vent in vents_of(source) for edge in (vent.top, vent.free, vent.hem)}
+
+
+def _away(left: Piece, right: Piece, unlike: Collection[str], *, mirrored: bool) -> tuple[float, str]:
     """mm by which the best laid image of `right` misses `left` at most, and the edge where it does."""
     turned = (area(left) * area(right) > 0) == mirrored
-    one = np.array([_samples(edge, turned=False) for edge in left.edges])
-    two = np.array([_samples(right.edge(edge.name), turned=turned) for edge in left.edges])
+    edges = [edge for edge in left.edges if edge.name not in unlike]
+    one = np.array([_samples(edge, turned=False) for edge in edges])
+    two = np.array([_samples(right.edge(edge.name), turned=turned) for edge in edges])
     image = _laid(one.reshape(-1, 2), two.reshape(-1, 2), mirrored=mirrored)
     miss = np.linalg.norm(image - one.reshape(-1, 2), axis=1).reshape(one.shape[:2])
-    return float(miss.max()), left.edges[int(miss.max(axis=1).argmax())].name
+    return float(miss.max()), edges[int(miss.max(axis=1).argmax())].name
 
 
 def _laid(p: Array, q: Array, *, mirrored: bool) -> Array:

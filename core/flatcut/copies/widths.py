@@ -67,11 +67,13 @@ def _lying(points: Array, edge: Edge) -> int:
     return int((np.min([nearest(part, points)[1] for part in edge.parts], axis=0) < ALIKE).sum())
 
 
-def narrower(piece: Piece, source: Piece, facings: Sequence[Piece] = ()) -> tuple[float, float] | None:
+def narrower(
+    piece: Piece, source: Piece, facings: Sequence[Piece] = (), left_out: Sequence[Array] = ()
+) -> tuple[float, float] | None:
     """mm by which a piece is wider than its source where it is least so, and mm of the source's width there.
 
-    Across the grain, at LEVELS over what both have, but where facings of the source lie. None where they cannot be laid
-    on each other.
+    Across the grain, at LEVELS over what both have, but where facings of the source lie, or places (n, 2) of it that
+    are left out, such as its vent. None where they cannot be laid on each other.
     """
     motion = laid_on(piece, source)
     if motion is None or source.grain is None:
@@ -83,6 +85,7 @@ def narrower(piece: Piece, source: Piece, facings: Sequence[Piece] = ()) -> tupl
     low, high = max(mine[:, 0].min(), its[:, 0].min()), min(mine[:, 0].max(), its[:, 0].max())
     rest = ENDS * (high - low)
     bands = [(motion.apply(_ring(one)) @ way) for one in facings if (motion := laid_on(one, source)) is not None]
+    bands += [places @ way for places in left_out]
     levels = np.linspace(low + rest, high - rest, LEVELS)
     free = [at for at in levels if not any(band.min() - STEP <= at <= band.max() + STEP for band in bands)]
     found = [(across(mine, at) - across(its, at), across(its, at)) for at in free]

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from flatcut.copies.copying import copied
 from flatcut.copies.deriving import derived_names
+from flatcut.copies.halving import SIDES, halved, worn
 from flatcut.copies.linings import (
     centre_back,
     faced_edges,
@@ -14,9 +15,11 @@ from flatcut.copies.linings import (
     with_ease_pleat,
     with_grain_inside,
 )
+from flatcut.copies.vents_lined import Vent, cut_away, sewn_there, vent_seams, vents_of
 from flatcut.copies.widths import narrower
-from flatcut.declared.fields import choice, length, piece_names, refs, text
+from flatcut.declared.fields import choice, further, length, piece_names, refs, text
 from flatcut.errors import FlatcutError, UsageError
+from flatcut.geometry.curves import flatten
 from flatcut.operations.operation import Operation, Outcome, load, operation
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.places import Place
@@ -51,6 +54,12 @@ class MakeLining(Operation):
     jump: float = length(0.0, ("length to spare at the hem", "for a lining that is sewn to it"), high=200)
     underarm: float = length(0.0, ("how much the underarm is raised", "at the side of an armhole"), high=100)
     darts: str = choice("pleat", ("darts become", "or stay darts"), ("pleat", "dart"))
+    over: str = further(
+        choice("left", ("the vent laps over on the", "side as worn, of a pair that is sewn to itself"), SIDES)
+    )
+    turn: float = further(
+        length(10.0, ("underlay lining set back by", "from its edge, which is turned in so much deeper"), high=100)
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         pieces = [pattern.piece(name) for name in dict.fromkeys(place.piece for place in self.target)]
@@ -59,8 +68,10 @@ class MakeLining(Operation):
         for piece in pieces:
             if piece.source is not None and piece.source.kind in ("lining", "facing", "fusing"):
                 raise UsageError(f"{piece.name} is a {piece.source.kind}; name the pieces of the shell")
+        old = _halves_before(pattern, pieces)
+        pattern = replace(_without(pattern, {one.uid for one in old.values()}), steps=pattern.steps)
         called = derived_names(pattern, pieces, self.names, "lining")
-        old = {name: one for name, one in called if one is not None}
+        old |= {name: one for name, one in called if one is not None}
         before = _without(pattern, {one.uid for one in old.values()})
         names = [name for name, _ in called]
         # a lining lies with its right side to the body: of a piece that is no pair it is cut as the mirror image
@@ -69,10 +80,15 @@ class MakeLining(Operation):
         after, said = done.pattern, list(done.warnings)
         for piece, name in zip(pieces, names, strict=True):
             after = self._lined(after, piece, name, said)
-            if name in old:
-                after = after.with_piece(_as_before(after.piece(name), old[name]))
-        after = replace(_bagged(after, pieces, names, said), steps=pattern.steps)
-        figures = [figure for piece, name in zip(pieces, names, strict=True) for figure in _figures(after, piece, name)]
+        made = []
+        for piece, name in zip(pieces, names, strict=True):
+            after, parts = self._vented(after, piece, name, said)
+            for part in parts:
+                if part in old:
+                    after = after.with_piece(_as_before(after.piece(part), old[part]))
+            made += [(piece, part) for part in parts]
+        after = replace(_bagged(after, made, said), steps=pattern.steps)
+        figures = [figure for piece, name in made for figure in _figures(after, piece, name)]
         return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(dict.fromkeys(said)))
 
     def _lined(self, pattern: Pattern, piece: Piece, name: str, said: list[str]) -> Pattern:
@@ -97,6 +113,40 @@ class MakeLining(Operation):
         own = replace(self, target=(Place(piece=piece.name),), names=(name,))
         source = replace(made.source, line=own.line(), taken=tuple(taken(piece.uid, edge) for edge in piece.edges))
         return pattern.with_piece(replace(made, source=source))
+
+    def _vented(self, pattern: Pattern, piece: Piece, name: str, said: list[str]) -> tuple[Pattern, list[str]]:
+        """The pattern with the vents of one lining as they are lined, and what that is called now."""
+        vents = vents_of(piece)
+        if not vents:
+            return pattern, [name]
+        sides = {name: ""}
+        if piece.cut_as == "pair" and any(_sewn_to_itself(pattern, piece, vent.seam) for vent in vents):
+            drawn = worn(piece)
+            if not drawn:
+                raise UsageError(
+                    f"nothing on {piece.name} tells whether it is drawn for the left or the right; make two pieces of "
+                    f"it with halves {piece.name} --drawn=..., and line these"
+                )
+            # what is drawn for the right is seen from inside on the left
+            inside = SIDES[1 - SIDES.index(drawn)]
+            sides = {f"{name}-{side}": side for side in SIDES}
+            pattern, more = halved(pattern, pattern.piece(name), list(sides), inside)
+            said += more
+        uids = Uids(pattern.uids())
+        for part, side in sides.items():
+            for k, vent in enumerate(vents):
+                over = vent.over if not side else side == self.over
+                mine = vents_of(pattern.piece(part))[0 if any(vents[j].over for j in range(k)) else k]
+                if over:
+                    pattern, lost = cut_away(pattern, pattern.piece(part), mine)
+                    said += lost
+                else:
+                    pattern = _set_back(pattern, part, mine, self.turn)
+                pattern = pattern.with_piece(with_grain_inside(pattern.piece(part)))
+                mirrored = bool(side) and side != worn(piece)
+                seams = vent_seams(piece, pattern.piece(part), vent, mirrored=mirrored, uids=uids)
+                pattern = replace(pattern, seams=(*pattern.seams, *seams))
+        return pattern, list(sides)
 
     def _raised(self, pattern: Pattern, name: str) -> Pattern:
         names = {edge.name for edge in pattern.piece(name).edges}
@@ -155,12 +205,35 @@ def _left_out(pattern: Pattern, piece: Piece, facing: Piece, name: str) -> Patte
     return replace(pattern, seams=(*pattern.seams, facing_seam(facing, lining, edge.name, seam)))
 
 
-def _bagged(pattern: Pattern, pieces: list[Piece], names: list[str], said: list[str]) -> Pattern:
+def _sewn_to_itself(pattern: Pattern, piece: Piece, edge: Edge) -> bool:
+    """Whether an edge is sewn to its own mirror image."""
+    runs = [(*seam.a, *seam.b) for seam in pattern.seams]
+    return any({part.mirrored for part in run if part.of == edge.uid} == {False, True} for run in runs)
+
+
+def _set_back(pattern: Pattern, name: str, vent: Vent, by: float) -> Pattern:
+    """The pattern with the lining of an underlay set back from its free edge."""
+    if by:
+        pattern = _done(pattern, "move", target=(Place(piece=name, name=vent.free.name),), by=-by)
+    return pattern.with_piece(sewn_there(pattern.piece(name), vent))
+
+
+def _halves_before(pattern: Pattern, pieces: list[Piece]) -> dict[str, Piece]:
+    """Linings of pieces that were made left and right before, by name."""
+    found = {}
+    for piece in pieces:
+        for lining in derived_from(pattern, piece, "lining"):
+            if lining.side:
+                found[lining.name] = lining
+    return found
+
+
+def _bagged(pattern: Pattern, made: list[tuple[Piece, str]], said: list[str]) -> Pattern:
     """The pattern with linings sewn to edges of the shell that are sewn to nothing, edge to edge."""
     sewn = {part.of for seam in pattern.seams for part in (*seam.a, *seam.b)}
     uids = Uids(pattern.uids())
     seams = list(pattern.seams)
-    for piece, name in zip(pieces, names, strict=True):
+    for piece, name in made:
         lining = pattern.piece(name)
         own = {edge.name: edge for edge in lining.edges if edge.uid not in sewn}
         for edge in piece.edges:
@@ -204,5 +277,6 @@ def _figures(pattern: Pattern, piece: Piece, name: str) -> list[Figure]:
         for edge in lining.edges
         if edge.name in {one.name for one in piece.edges}
     ]
-    wide = narrower(lining, piece, derived_from(pattern, piece, "facing"))
+    vents = [flatten(vent.fold.curve, tolerance=0.5) for vent in vents_of(piece)]
+    wide = narrower(lining, piece, derived_from(pattern, piece, "facing"), vents)
     return found if wide is None else [*found, Figure(f"{name} wider than {piece.name}, at least", wide[0])]
