@@ -63,6 +63,7 @@ LAYERS = [
         "listing",
     },
     {"arguments"},
+    {"lesson"},
     {
         "recipe",
         "collecting",

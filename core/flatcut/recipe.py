@@ -3,21 +3,37 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from flatcut.arguments import parse_line
-from flatcut.errors import FlatcutError
+from flatcut.errors import FlatcutError, InputError
+from flatcut.files import read_bytes
 from flatcut.operations.operation import Operation
 from flatcut.pattern.values import Pattern, Step
+from flatcut.reading import RECIPE
 
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One line of a recipe that does something; number counts from 1."""
+    """One line of a recipe that does something; number counts from 1.
+
+    above: the comments that stand above it, a line each, '' for an empty line between; comment: the one at its end.
+    """
 
     number: int
     operation: Operation
+    above: tuple[str, ...] = ()
+    comment: str = ""
+
+
+def recipe_text(name: str) -> str:
+    """The recipe in a file. Errors: InputError."""
+    try:
+        return read_bytes(name, most=RECIPE, what="a recipe").decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"the recipe {name} is no text in UTF-8; save it so") from None
 
 
 def read_recipe(text: str) -> list[Line]:
@@ -25,15 +41,23 @@ def read_recipe(text: str) -> list[Line]:
 
     >>> [line.operation.line() for line in read_recipe("# bodice\\nallowance all --width=1cm\\n")]
     ['allowance all --width=1cm']
+    >>> read_recipe("# bodice\\nallowance all --width=1cm  # all round\\n")[0].comment
+    'all round'
     """
-    lines = []
+    lines: list[Line] = []
+    above: list[str] = []
     for number, words in _commands(text):
+        if words.lstrip().startswith("#") or not words.strip():
+            said = words.strip().lstrip("#").strip()
+            above += [said] if said or above else []
+            continue
         try:
             operation = parse_line(words)
         except FlatcutError as error:
             raise type(error)(f"line {number}: {error}") from None
         if operation is not None:
-            lines.append(Line(number=number, operation=operation))
+            lines.append(Line(number=number, operation=operation, above=tuple(above), comment=_comment(words)))
+            above = []
     return lines
 
 
@@ -67,16 +91,30 @@ def _end(text: str, at: int) -> int:
         if text[at] == "#":
             at = _found(text, "\n", at)
             continue
-        if text[at] == "'":
-            at = text.find("'", at + 1)
-        elif text[at] == '"':
-            at = _double(text, at + 1)
-        else:
-            at = at + 1 if at + 1 < len(text) else -1
+        at = _last(text, at)
         if at < 0:
             return -1
         at += 1
     return len(text)
+
+
+def _last(text: str, at: int) -> int:
+    """Where what a quotation mark or a backslash at a place begins has its last letter; -1 where it has none."""
+    if text[at] == "'":
+        return text.find("'", at + 1)
+    if text[at] == '"':
+        return _double(text, at + 1)
+    return at + 1 if at + 1 < len(text) else -1
+
+
+def _comment(command: str) -> str:
+    """The comment at the end of a command, '' for none."""
+    at = 0
+    while (mark := _MARK.search(command, at)) is not None:
+        if mark[0] == "#":
+            return command[mark.start() :].lstrip("#").strip()
+        at = (mark.start() if mark[0] == "\n" else _last(command, mark.start())) + 1
+    return ""
 
 
 _ESCAPED = re.compile(r'[\\"]')
@@ -104,6 +142,17 @@ def replay(lines: Iterable[Line], pattern: Pattern) -> Pattern:
         except FlatcutError as error:
             raise type(error)(f"line {line.number} ({line.operation.command}): {error}") from None
     return pattern
+
+
+def sized(lines: list[Line], pattern: Pattern, size: str, body: Mapping[str, float]) -> tuple[list[Line], Pattern]:
+    """The lines of a recipe, and the pattern that they start on, for one body. size: '' where it has no name.
+
+    What the body says goes before what the recipe says; the size's name goes on the labels.
+    """
+    start = replace(pattern, body=MappingProxyType({**pattern.body, **body}))
+    if size:
+        start = replace(start, style=replace(start.style, size=size))
+    return [replace(line, operation=line.operation.for_size(body)) for line in lines], start
 
 
 def write_recipe(steps: Iterable[Step]) -> str:

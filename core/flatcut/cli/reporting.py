@@ -13,6 +13,7 @@ from typing import TypeVar
 from flatcut.arguments import Words, build, split
 from flatcut.cli.editing import taken_flag, tell_findings
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
+from flatcut.declared.declared import option
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.files import as_text, read_bytes, same_file, write_bytes, write_chunks
 from flatcut.formats.opening import read
@@ -30,18 +31,19 @@ def report(name: str, words: Sequence[str]) -> int:
     cls, found = load(name), split(words)
     as_json = taken_flag(found, "json") if cls.records else False
     jobs = jobs_of(found.options.pop("jobs", "1"))
-    files = {option: found.options.pop(option) for option in cls.makes if option in found.options}
+    files = {made: found.options.pop(made) for made in cls.makes if made in found.options}
+    taken = _taken(cls, found)
     asked = build(cls, (), found.options, units=found.units)  # a wrong option is told before any drawing is opened
     inputs = Files(
-        names=(*found.inputs, *found.targets) or ("-",),
+        names=(*found.inputs, *found.targets) or (() if taken else ("-",)),
         jobs=jobs,
         wanted=tuple(files),
         doing=cls.doing,
         ending=_ending(cls, found.output),
     )
     outputs = {**files, "": _output(cls, found)}
-    for option, file in outputs.items():
-        _refuse(cls, option, file, inputs.names)
+    for asked_by, file in outputs.items():
+        _refuse(cls, asked_by, file, inputs.names)
     result = asked.run(inputs)
     if not result.failed:
         for made in result.files:
@@ -62,8 +64,8 @@ class Files:
 
     @property
     def title(self) -> str:
-        """The name of the first file, without its ending."""
-        return _title(self.names[0])
+        """The name of the first file, without its ending; '' where there is none."""
+        return _title(self.names[0]) if self.names else ""
 
     def each(self, function: Callable[[Input], _Part], failed: _Failed[_Part] | None = None) -> Iterator[_Part]:
         """What the function makes of each, in order."""
@@ -83,6 +85,18 @@ def _one(function: Callable[[Input], _Part], failed: _Failed[_Part] | None, item
         if failed is None:
             raise
         return failed(name, number, str(error))
+
+
+def _taken(cls: type[Report], found: Words) -> bool:
+    """Take the files that fill a field out of the targets; whether there is such a file."""
+    for ending, key in cls.takes.items():
+        mine = [word for word in found.targets if word.lower().endswith(ending)]
+        if len(mine) + (option(key) in found.options) > 1:
+            raise UsageError(f"{cls.command} takes one {key}; give one file that ends in {ending}")
+        if mine:
+            found.options[option(key)] = mine[0]
+            found.targets.remove(mine[0])
+    return any(option(key) in found.options for key in cls.takes.values())
 
 
 def _lost(failed: _Failed[_Part], item: tuple[int, str]) -> _Part:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
-from types import MappingProxyType
 
 from flatcut.blocks.body import sizes_of_file
 from flatcut.errors import FlatcutError, UsageError
-from flatcut.pattern.values import Pattern
-from flatcut.recipe import Line
+from flatcut.recipe import sized as sized
 
 UNWRITABLE = set('/\\:*?"<>|')
 """Letters of a size that cannot stand in a file's name everywhere."""
@@ -31,17 +27,6 @@ def bodies_of(table: str, *, units: str = "mm") -> dict[str, dict[str, float] | 
             raise UsageError(f"{table}: size {size} differs from another only in capitals; name one otherwise")
         lowered.add(size.lower())
     return found
-
-
-def sized(lines: list[Line], pattern: Pattern, size: str, body: Mapping[str, float]) -> tuple[list[Line], Pattern]:
-    """The lines of a recipe, and the pattern that they start on, for one body. size: '' where it has no name.
-
-    What the body says goes before what the recipe says; the size's name goes on the labels.
-    """
-    start = replace(pattern, body=MappingProxyType({**pattern.body, **body}))
-    if size:
-        start = replace(start, style=replace(start.style, size=size))
-    return [replace(line, operation=line.operation.for_size(body)) for line in lines], start
 
 
 def file_of(recipe: str, size: str, ending: str = ".svg") -> str:

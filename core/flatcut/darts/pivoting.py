@@ -19,6 +19,7 @@ from flatcut.geometry.length import length, length_to
 from flatcut.geometry.region import contains, ring_area
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.mirrored import between
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import part_at
@@ -58,7 +59,8 @@ class Pivoted:
     """piece: after the step; broken: what became of lines inside, by uid. dart: uid of the dart at the target.
 
     moved: names of edges that moved, `held`: that did not; reason: why; radians: signed turn; largest: mm that the
-    farthest node moved; bent: names of fold and centre edges that are no longer straight.
+    farthest node moved; bent: names of fold and centre edges that are no longer straight;
+    motion: of the part that moved.
     """
 
     piece: Piece
@@ -70,6 +72,7 @@ class Pivoted:
     radians: float
     largest: float
     bent: tuple[str, ...]
+    motion: Motion
 
 
 def pivoted(
@@ -126,6 +129,7 @@ def pivoted(
         radians=radians,
         largest=2 * reach * math.sin(abs(radians) / 2),
         bent=tuple(e.name for e in piece.edges if e.use in KEPT and e.uid in sides[0] & sides[1]),
+        motion=Motion.of(piece.uid, rings[moving], matrix),
     )
 
 

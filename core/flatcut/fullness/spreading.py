@@ -23,6 +23,7 @@ from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.welding import ending_at, starting_at
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.spots import is_mirrored
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Line, Piece
@@ -58,7 +59,8 @@ class Spread:
 
     broken: what became of the other lines by uid; line: as it was; chord: its two ends as they count, (2, 2); gaps: mm
     at its start and end; side: as for `motion`, of the part that moved; first_moved: which one that is; radians: signed
-    turn of the part in which the outline does not begin against the other, which adds up over lines side by side.
+    turn of the part in which the outline does not begin against the other, which adds up over lines side by side;
+    moved: the part that moved, and how.
     """
 
     piece: Piece
@@ -70,6 +72,7 @@ class Spread:
     side: int
     first_moved: bool
     radians: float
+    moved: Motion
 
     def line_at(self, share: float) -> Curve:
         """The line so far on its way from the side of the first part (0) to that of the second (1)."""
@@ -149,6 +152,7 @@ def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still:
         side=side,
         first_moved=first_moves,
         radians=-turned_by if (0 in cut.first) == first_moves else turned_by,
+        moved=Motion.of(piece.uid, turn.moving, matrix),
     )
 
 

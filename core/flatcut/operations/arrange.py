@@ -9,10 +9,12 @@ import numpy as np
 from flatcut.declared.fields import length, refs
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import bounds, chain
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.rows import rows
 from flatcut.marking.derived import derive
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, Piece, outline
@@ -47,17 +49,23 @@ class Arrange(Operation):
             return Outcome(pattern=pattern)
         if self.against:
             return self._laid_together(pattern)
-        turned = [upright(piece) for piece in pattern.pieces]
+        turns = [_upright(piece) for piece in pattern.pieces]
+        turned = [moved(piece, turn) for piece, turn in zip(pattern.pieces, turns, strict=True)]
         boxes = [box(piece) for piece in turned]
         left, top = (corner if corner >= 0 else self.gap for corner in box(pattern.pieces[0])[:2])
         widest = max(x1 - x0 for x0, _, x1, _ in boxes)
         if self.width is None and left + widest + self.gap > pattern.page[0]:
             left = min(left, self.gap)
         across = self.width or (pattern.page[0] - left - self.gap if pattern.page[0] else WIDTH)
-        laid = [
-            moved(piece, Affine.translation(left + x - x0, top + y - y0))
-            for piece, (x0, y0, _, _), (x, y) in zip(turned, boxes, rows(boxes, across, self.gap), strict=True)
+        shifts = [
+            Affine.translation(left + x - x0, top + y - y0)
+            for (x0, y0, _, _), (x, y) in zip(boxes, rows(boxes, across, self.gap), strict=True)
         ]
+        laid = [moved(piece, shift) for piece, shift in zip(turned, shifts, strict=True)]
+        motions = tuple(
+            Motion.of(piece.uid, _ring(piece), shift @ turn)
+            for piece, shift, turn in zip(pattern.pieces, shifts, turns, strict=True)
+        )
         corners = np.array([box(piece) for piece in laid])
         wide, high = (float(far) + self.gap for far in corners[:, 2:].max(axis=0))
         page = (max(pattern.page[0], wide), max(pattern.page[1], high)) if any(pattern.page) else pattern.page
@@ -67,7 +75,7 @@ class Arrange(Operation):
         )
         if page != pattern.page:
             figures = (*figures, Figure("page width", page[0]), Figure("page height", page[1]))
-        return Outcome(pattern=replace(pattern, pieces=tuple(laid), page=page), figures=figures)
+        return Outcome(pattern=replace(pattern, pieces=tuple(laid), page=page), figures=figures, motions=motions)
 
     def _laid_together(self, pattern: Pattern) -> Outcome:
         if len(self.against) % 2:
@@ -75,23 +83,32 @@ class Arrange(Operation):
                 Option("against"),
                 f" takes edges in pairs, and {len(self.against)} are given; name one more or one less",
             )
-        figures = []
+        figures, motions = [], []
         for still, moving in zip(self.against[::2], self.against[1::2], strict=True):
             held, other = named_side(pattern, still), named_side(pattern, moving)
             if held.piece.uid == other.piece.uid:
                 raise UsageError(f"both edges lie on {held.piece.name}; name edges of two pieces")
-            laid, off = laid_beside(held, other)
+            laid, off, matrix = laid_beside(held, other)
+            motions.append(Motion.of(other.piece.uid, _ring(other.piece), matrix))
             pattern = pattern.with_piece(laid)
             figures += [
                 Figure(f"{moving} longer than {still}", (other.high - other.low) - (held.high - held.low)),
                 Figure(f"{moving} off {still}, at most", off),
             ]
-        return Outcome(pattern=pattern, figures=tuple(figures))
+        return Outcome(pattern=pattern, figures=tuple(figures), motions=tuple(motions))
 
 
 def upright(piece: Piece) -> Piece:
     """The piece turned so that its grain line is upright."""
-    return moved(piece, Affine() if piece.grain is None else piece.grain.upright)
+    return moved(piece, _upright(piece))
+
+
+def _upright(piece: Piece) -> Affine:
+    return Affine() if piece.grain is None else piece.grain.upright
+
+
+def _ring(piece: Piece) -> Array:
+    return flatten(chain(outline(piece), within=1e-6), tolerance=0.1)
 
 
 def box(piece: Piece) -> tuple[float, float, float, float]:

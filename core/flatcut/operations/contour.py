@@ -16,6 +16,7 @@ from flatcut.drafting.blending import bends_of, blended, tightest_of
 from flatcut.drafting.contouring import Wedge, parted_evenly, wedge, wedge_angle
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import Spot, find, named_edge, spot
 from flatcut.pattern.uids import Uids
@@ -70,6 +71,7 @@ class Contour(Operation):
         before, was = piece, angle(dart)
         figures: list[Figure] = []
         warnings: list[str] = []
+        motions: list[Motion] = []
         total = 0.0
         # from the end of each edge to its start, so that what is closed does not shift what is still to come
         order = sorted(range(len(spots)), key=lambda k: -spots[k].sewn)
@@ -83,12 +85,13 @@ class Contour(Operation):
                     ", or give a smaller ",
                     Option("radius"),
                 )
-            pattern, told, lost = self._closed(
+            pattern, told, lost, motion = self._closed(
                 pattern, piece.uid, spots[k], apex, radians, dart.uid, str(self.target[k])
             )
             total += radians
             figures += told
             warnings += lost
+            motions.append(motion)
         after = pattern.piece_of(piece.uid)
         grown = dart_of(after, dart.uid)
         name = f"{piece.name}.{dart.name}"
@@ -104,7 +107,12 @@ class Contour(Operation):
             now = drawn_length(after.edge_of(edge.uid))
             if abs(now - drawn_length(edge)) > 0.005:
                 figures.append(Figure(f"{piece.name}.{edge.name} longer by", now - drawn_length(edge)))
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        return Outcome(
+            pattern=pattern,
+            figures=tuple(figures),
+            warnings=tuple(dict.fromkeys(warnings)),
+            motions=tuple(motions),
+        )
 
     def _each(self, given: tuple[_Value, ...], name: Option) -> tuple[_Value, ...]:
         if not given:
@@ -152,8 +160,8 @@ class Contour(Operation):
 
     def _closed(
         self, pattern: Pattern, uid: str, at: Spot, apex: np.ndarray, radians: float, into: str, name: str
-    ) -> tuple[Pattern, list[Figure], tuple[str, ...]]:
-        """The pattern with one wedge closed and its edge faired, what it tells, and what could not be carried."""
+    ) -> tuple[Pattern, list[Figure], tuple[str, ...], Motion]:
+        """The pattern with one wedge closed and its edge faired, what it tells, what could not be carried, the turn."""
         piece = pattern.piece_of(uid)
         edge = piece.edge_of(at.edge)
         fresh = Uids(pattern.uids()).fresh("wedge", edge.uid, f"{at.sewn:.3f}")
@@ -177,7 +185,7 @@ class Contour(Operation):
             Figure(f"{name} step at the edge, half to each side", made.step),
         ]
         pattern, told, dropped = self._fair(pattern, uid, edge, made, name)
-        return pattern, [*figures, *told], (*lost, *more, *dropped)
+        return pattern, [*figures, *told], (*lost, *more, *dropped), done.motion
 
     def _fair(
         self, pattern: Pattern, uid: str, was: Edge, made: Wedge, name: str

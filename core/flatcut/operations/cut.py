@@ -5,23 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle
 from flatcut.declared.fields import further, length, part_names, refs, text, texts
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import chain, flatten
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.dropping import without_pieces
 from flatcut.panels.links import Thing
 from flatcut.panels.seaming import divided, without_mates
 from flatcut.panels.several import Parts, cut_up, named, new_edges
 from flatcut.pattern.finding import parts_of
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import find
-from flatcut.pattern.values import Dart, Figure, Line, Pattern, area, checked_name
+from flatcut.pattern.values import Dart, Figure, Line, Pattern, Piece, area, checked_name, outline
 from flatcut.pattern.walking import drawn_length
 
 HALVES = ("upper", "lower")
 """Which point of a dart with two a line across it counts from."""
+
+
+def _ring(piece: Piece) -> Array:
+    return flatten(chain(outline(piece), within=1e-6), tolerance=0.1)
 
 
 @operation(menu="Shape", title="Cut piece")
@@ -77,9 +86,16 @@ class Cut(Operation):
         new = new_edges(pattern, cuts)
         pattern = divided(pattern, new)
         figures, warnings = self._told(before, pattern, cuts, new)
+        motions = tuple(
+            Motion(piece=one.piece.uid, ring=ring, about=ring.mean(axis=0), shift=np.zeros(2))
+            for one in cuts
+            for ring in (_ring(pattern.piece_of(uid)) for uid in one.parts)
+        )
         if self.drop:
             pattern = self._dropped(pattern, cuts, new, warnings)
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        return Outcome(
+            pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)), motions=motions
+        )
 
     def _cut(self, pattern: Pattern, target: Sequence[Place]) -> tuple[Pattern, list[Parts]]:
         for place in target:

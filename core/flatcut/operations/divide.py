@@ -13,6 +13,7 @@ from flatcut.darts.targets import along_line, free_for_dart, one_dart, target_of
 from flatcut.declared.fields import length, numbers, ref, refs, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Place
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.spots import named_edge
@@ -85,6 +86,7 @@ class Divide(Operation):
         begun, start, uids, parts = pattern, piece, Uids(pattern.uids()), [dart.uid]
         left = sum(shares)
         dropped: list[str] = []
+        motions: list[Motion] = []
         for k, (place, share) in enumerate(zip(places, shares[-len(places) :], strict=True)):
             if self.along:
                 to, pattern = along_line(pattern, piece, dart, place, None)
@@ -104,6 +106,7 @@ class Divide(Operation):
                     f"{plain(math.degrees(abs(done.radians)))}°; choose another place, or make it a seam first"
                 )
             figures.append(Figure(f"largest move for {place}", done.largest))
+            motions.append(done.motion)
             pattern, more = applied(pattern, Change(pieces=(done.piece,), ways=done.broken))
             dropped += more
             if not to.dart:
@@ -118,7 +121,7 @@ class Divide(Operation):
         figures.append(Figure("dart angles together", sum(map(angle, there)), "°"))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(piece)) - abs(area(start))) / 100, "cm²"))
         after, trued, told = trued_after(begun, pattern, self.true)
-        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told), motions=tuple(motions))
 
     def _shares(self) -> list[float]:
         count = len(self.to or self.along)

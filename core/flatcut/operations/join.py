@@ -82,7 +82,7 @@ class Join(Operation):
             Figure(f"{name} area", abs(area(done.piece)) / 100, "cm²"),
             Figure("area changed by", (abs(area(done.piece)) - before) / 100, "cm²"),
         ]
-        return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=done.warnings)
+        return Outcome(pattern=done.pattern, figures=tuple(figures), warnings=done.warnings, motions=(done.motion,))
 
     def _laid_open(self, pattern: Pattern) -> Outcome:
         """A piece on the fold, or of a pair, with its other half."""

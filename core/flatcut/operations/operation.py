@@ -17,6 +17,7 @@ from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Drawn
 from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.sewing_order import with_sewing_order
@@ -30,12 +31,16 @@ _FRAMEWORK = {"__init__", "operation"}
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What `_apply` gives back; `recorded` is false for what no recipe needs to repeat."""
+    """What `_apply` gives back; `recorded` is false for what no recipe needs to repeat.
+
+    motions: what was moved as paper is, in its order.
+    """
 
     pattern: Pattern
     figures: tuple[Figure, ...] = ()
     warnings: tuple[str, ...] = ()
     recorded: bool = True
+    motions: tuple[Motion, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +48,8 @@ class Done:
     """A performed operation: the new pattern and the step.
 
     recorded: the step is in the pattern; changed: there is something to write; before: steps that had to come first,
-    as where a plain outline became a piece.
+    as where a plain outline became a piece. motions: what was moved as paper is; ground: the pattern that it was
+    done on, after those steps; asked: the operation with nothing left to be filled, as its line records it.
     """
 
     pattern: Pattern
@@ -51,6 +57,9 @@ class Done:
     recorded: bool
     changed: bool
     before: tuple[Step, ...] = ()
+    motions: tuple[Motion, ...] = ()
+    ground: Pattern
+    asked: Operation
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +90,16 @@ class Operation(Declared):
         changed = outcome.recorded or outcome.pattern is not pattern
         after = replace(outcome.pattern, steps=steps) if outcome.recorded else outcome.pattern
         before = outcome.pattern.steps[len(pattern.steps) :]
-        return Done(pattern=after, step=step, recorded=outcome.recorded, changed=changed, before=before)
+        return Done(
+            pattern=after,
+            step=step,
+            recorded=outcome.recorded,
+            changed=changed,
+            before=before,
+            motions=outcome.motions,
+            ground=ground,
+            asked=filled,
+        )
 
     def _settled(self: _Op, pattern: Pattern) -> _Op:
         """The form that is recorded: no drawn object is named in it. Most operations have nothing to change."""

@@ -91,7 +91,12 @@ class Pivot(Operation):
         born = dart_of(result, done.dart)
         warnings = () if to.dart else (*pressing_told(piece, dart, result, born), *pressing_advice(result, born))
         after, trued, told = trued_after(pattern, after, self.true)
-        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*warnings, *dropped, *lost, *told))
+        return Outcome(
+            pattern=after,
+            figures=(*figures, *trued),
+            warnings=(*warnings, *dropped, *lost, *told),
+            motions=(done.motion,),
+        )
 
     def _share(self, piece: Piece, dart: Dart) -> float:
         """Which part of the angle is moved, above 0 and at most 1."""

@@ -164,7 +164,9 @@ class Pleats(Operation):
             *fullness_figures(before, done, wanted, reason),
             *more,
         )
-        return Outcome(pattern=after, figures=figures, warnings=(*self._said(row), *said_of(before, done, 0.0)))
+        motions = tuple(spread.moved for spread in done.spreads)
+        warnings = (*self._said(row), *said_of(before, done, 0.0))
+        return Outcome(pattern=after, figures=figures, warnings=warnings, motions=motions)
 
     def _named(self, piece: Piece, edge: Edge) -> frozenset[str]:
         """uids of the edges of --taken-up, none where it is not said. Errors: UsageError."""

@@ -121,7 +121,8 @@ class SpreadLines(Operation):
         after = after if self.keep_lines else _without(after, piece, [w.line for w in wanted if w.result != PLEAT])
         after, trued, told = trued_after(pattern, after, self.true)
         said = (*said_of(piece, done, self.within), *lost, *told)
-        return Outcome(pattern=after, figures=(*figures, *trued), warnings=said)
+        motions = tuple(spread.moved for spread in done.spreads)
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=said, motions=motions)
 
     def _results(self, count: int) -> list[str]:
         if not self.each:

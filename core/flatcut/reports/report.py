@@ -131,13 +131,15 @@ class Report(Declared):
 
     saves: the ending of the files that it makes, which are a choice of the editor's Save As, beside the dialog in the
     menu that asks for a file; also_saves: other endings that the command takes for them; file_type: what that choice is
-    called. makes: options of the command that name one more file to make, with their help. in_editor: whether it has a
+    called. takes: fields that a file given by its name alone fills, by its ending, and where one is there no drawing is
+    needed. makes: options of the command that name one more file to make, with their help. in_editor: whether it has a
     dialog. records: whether --json prints its record; doing: the word for its progress.
     """
 
     saves: ClassVar[str] = ""
     also_saves: ClassVar[tuple[str, ...]] = ()
     file_type: ClassVar[str] = ""
+    takes: ClassVar[Mapping[str, str]] = {}
     makes: ClassVar[Mapping[str, str]] = {}
     in_editor: ClassVar[bool] = True
     records: ClassVar[bool] = False

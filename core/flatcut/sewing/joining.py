@@ -9,9 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains, ring_area, united
+from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
 from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.uids import Uids
@@ -32,7 +35,9 @@ NO_OVERLAP = 1.0
 
 @dataclass(frozen=True, kw_only=True)
 class Joined:
-    """What came of it. opens: the darts that opened; meetings: where edges became one; dropped: notches taken out."""
+    """What came of it. opens: the darts that opened; meetings: where edges became one; dropped: notches taken out;
+    motion: how the other piece was laid along the one that stays.
+    """
 
     pattern: Pattern
     piece: Piece
@@ -41,6 +46,7 @@ class Joined:
     meetings: tuple[Meeting, ...]
     dropped: int
     warnings: tuple[str, ...]
+    motion: Motion
 
 
 def joined(
@@ -80,11 +86,16 @@ def joined(
         meetings=made.meetings,
         dropped=lost,
         warnings=(*said, *_lost(before, pattern), *dropped),
+        motion=Motion.of(piece.uid, _ring(piece), laid_along(here.curves, there.curves)),
     )
 
 
-def laid_beside(held: Side, other: Side) -> tuple[Piece, float]:
-    """The piece of `other` laid along `held`, and mm by which places at equal shares of both stay apart at most.
+def _ring(piece: Piece) -> Array:
+    return flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
+
+
+def laid_beside(held: Side, other: Side) -> tuple[Piece, float, Affine]:
+    """The piece of `other` laid along `held`, mm by which places at equal shares of both stay apart at most, how.
 
     Nothing on it changes; darts in the edges stay as open as they are. Errors: UsageError for one that lies mirrored.
     """
@@ -92,7 +103,7 @@ def laid_beside(held: Side, other: Side) -> tuple[Piece, float]:
     to = points_at(held.edge, np.linspace(held.low, held.high, LOOKS))
     at = points_at(other.edge, np.linspace(other.high, other.low, LOOKS))
     matrix = brought(at, to)
-    return moved(other.piece, matrix), float(np.hypot(*(matrix.apply(at) - to).T).max())
+    return moved(other.piece, matrix), float(np.hypot(*(matrix.apply(at) - to).T).max()), matrix
 
 
 def _refuse_mirrored(held: Side, other: Side) -> None:

@@ -16,10 +16,9 @@ from flatcut.cli.runs import Job, run_all, run_one, run_sizes
 from flatcut.cli.sizing import bodies_of
 from flatcut.cli.spreading import jobs_of
 from flatcut.declared.fields import file, flag, text
-from flatcut.errors import InputError, UsageError
-from flatcut.files import folder_for, read_bytes, same_file, write_bytes
-from flatcut.reading import RECIPE
-from flatcut.recipe import read_recipe
+from flatcut.errors import UsageError
+from flatcut.files import folder_for, same_file, write_bytes
+from flatcut.recipe import read_recipe, recipe_text
 from flatcut.tables import TABLES
 
 
@@ -58,7 +57,7 @@ flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check
         jobs = jobs_of(self.jobs)
         if not found.targets:
             raise UsageError("run takes a recipe first: flatcut run STYLE.recipe IN.svg -o OUT.svg")
-        recipe = _text(found.targets[0])
+        recipe = recipe_text(found.targets[0])
         lines = read_recipe(recipe)  # a bad line is told before any drawing is opened
         inputs = [*found.inputs, *found.targets[1:]]
         if self.sizes:
@@ -107,11 +106,3 @@ def _of_drawings(recipe: str, inputs: list[str], folder: Path, body: Mapping[str
     if len(set(outputs)) < len(outputs):
         raise UsageError("two of the drawings have the same file name; run them apart")
     return [Job(recipe=recipe, source=s, output=o, body=body) for s, o in zip(inputs, outputs, strict=True)]
-
-
-def _text(name: str) -> str:
-    """The recipe in a file. Errors: InputError."""
-    try:
-        return read_bytes(name, most=RECIPE, what="a recipe").decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(f"the recipe {name} is no text in UTF-8; save it so") from None

@@ -1,0 +1,191 @@
+"""A lesson made of performed steps: what is shown together, and under which heading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+from flatcut.declared.declared import kinds
+from flatcut.lesson import sentences as _sentences  # noqa: F401  # they say who tells what
+from flatcut.lesson import sentences_shape as _sentences_shape  # noqa: F401
+from flatcut.lesson.pictures import shown
+from flatcut.lesson.scene import Inks, scene
+from flatcut.lesson.telling import sentence
+from flatcut.lesson.telling import shown as value_of
+from flatcut.lesson.values import Lesson, Said, Stage
+from flatcut.operations.operation import Done
+from flatcut.pattern.places import Place, Reference, Run
+
+QUIET = ("style", "names", "redraw")
+"""Operations that change nothing on the paper: they are told with the next step."""
+CAUTIONS = (
+    "Measure the test square of what is printed against a ruler before cutting, and make a toile first.",
+    "Where a garment must protect or must not harm, the rules of your country and a qualified person decide.",
+)
+CHILD = ("child", "children", "baby", "infant", "toddler", "boy", "girl", "kid", "kids")
+"""Words by which a garment for a child is known."""
+FOR_A_CHILD = (
+    "For a child: cords and drawstrings at the neck and the hood can strangle, small parts such as buttons can be "
+    "swallowed, and nightwear must not catch fire easily. What is allowed is laid down by the rules of your country "
+    "(in Europe EN 14682 for cords and EN 14878 for the burning of nightwear; from memory): ask someone who knows them."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taught:
+    """A performed step with what its recipe says of it.
+
+    above: the comments above its line, '' for an empty line; comment: that at its end, which goes before our words.
+    figures: by label, what each is in other sizes.
+    """
+
+    done: Done
+    above: tuple[str, ...] = ()
+    comment: str = ""
+    sizes: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: MappingProxyType({}))
+
+
+def lesson_of(steps: Sequence[Taught], *, title: str, first: bool = True, sizes: tuple[str, ...] = ()) -> Lesson:
+    """The lesson of steps that were done one after the other.
+
+    first: whether the comments above the first step speak of the whole.
+    """
+    introduction: tuple[str, ...] = ()
+    if steps and first:
+        introduction, above = _opening(steps[0].above)
+        steps = [replace(steps[0], above=above), *steps[1:]]
+    inks = Inks()
+    stages = tuple(_stage(inks, group) for group in _grouped(steps))
+    words = " ".join((title, *introduction, *(line for step in steps for line in step.above))).lower()
+    child = any(word in CHILD for word in words.replace("-", " ").replace(",", " ").replace(".", " ").split())
+    cautions = (*CAUTIONS, *((FOR_A_CHILD,) if child else ()))
+    return Lesson(title=title, introduction=introduction, cautions=cautions, stages=stages, sizes=sizes)
+
+
+def _opening(above: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is said of the whole, and what of the first step: parted by an empty line, else all of it of the whole."""
+    if "" in above:
+        k = len(above) - 1 - above[::-1].index("")
+        if k + 1 < len(above):
+            return _paragraphs(above[:k]), above[k + 1 :]
+    return _paragraphs(above), ()
+
+
+def _paragraphs(lines: Iterable[str]) -> tuple[str, ...]:
+    found: list[list[str]] = [[]]
+    for line in lines:
+        if line:
+            found[-1].append(line)
+        else:
+            found.append([])
+    return tuple(" ".join(part) for part in found if part)
+
+
+def headed(above: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+    """Comments above a step as a heading and paragraphs: the heading ends with the first sentence, or where it pauses.
+
+    >>> headed(("panels through the bust point; the waist dart ends under the bust",))
+    ('Panels through the bust point', ('The waist dart ends under the bust',))
+    """
+    paragraphs = _paragraphs(above)
+    if not paragraphs:
+        return "", ()
+    whole, rest = paragraphs[0], paragraphs[1:]
+    places = [whole.find(mark) for mark in (": ", "; ", ". ")]
+    cut = min((place for place in places if place >= 0), default=-1)
+    heading, more = (whole, "") if cut < 0 else (whole[:cut], whole[cut + 2 :])
+    return _capital(heading.strip(" .:;")), tuple(_capital(text) for text in (more, *rest) if text)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _grouped(steps: Sequence[Taught]) -> list[list[Taught]]:
+    """Steps that do one thing: of one kind, one after the other, none of them moving paper, no heading between them."""
+    groups: list[list[Taught]] = []
+    for step in steps:
+        group = groups[-1] if groups else []
+        last = group[-1].done.asked.command if group else ""
+        kind = step.done.asked.command
+        still = not step.done.motions and not any(one.done.motions for one in group)
+        waits = group and all(one.done.asked.command in QUIET for one in group)
+        joins = waits or (kind == last and still) or (kind in QUIET and group)
+        if joins and not any(step.above):
+            group.append(step)
+        else:
+            groups.append([step])
+    return groups
+
+
+def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
+    before, after = group[0].done.ground, group[-1].done.pattern
+    named = [one for step in group for one in references(step.done)]
+    pieces = {place.piece for one in named for place in _places(one)}
+    if any(place.piece == "all" for one in named for place in _places(one)):
+        pieces |= {piece.name for piece in after.pieces}
+    seen = scene(inks, before, after, pieces)
+    leading = next((s for s in group if s.done.asked.command not in QUIET), group[0])
+    title = type(leading.done.asked).title
+    made = shown(
+        inks,
+        seen,
+        before,
+        after,
+        motions=[motion for step in group for motion in step.done.motions],
+        named=named,
+        figures=[figure for step in group for figure in step.done.step.figures],
+        title=title,
+    )
+    heading, text = headed(group[0].above)
+    return Stage(
+        title=title,
+        said=tuple(_said(step) for step in group),
+        before=made.before,
+        after=made.after,
+        leaves=made.leaves,
+        heading=heading,
+        text=text,
+    )
+
+
+def _said(step: Taught) -> Said:
+    done = step.done.step
+    words = step.comment or sentence(step.done)
+    return Said(
+        line=done.line,
+        words=_capital(words if words.endswith((".", "!", "?")) else f"{words}."),
+        figures=done.figures,
+        warnings=done.warnings,
+        sizes=step.sizes,
+    )
+
+
+def references(done: Done) -> list[Reference]:
+    """All that a step names on the pattern."""
+    found: list[Reference] = []
+    for key in kinds(type(done.asked)):
+        value = getattr(done.asked, key)
+        for one in value if isinstance(value, tuple) else (value,):
+            if isinstance(one, (Place, Run)):
+                found.append(one)
+    return found
+
+
+def _places(one: Reference) -> list[Place]:
+    if isinstance(one, Run):
+        return [part.place for part in one.parts]
+    if isinstance(one, Place):
+        return [place for end in one.chord for place in _places(end)] if one.chord else [one]
+    return []
+
+
+def in_sizes(steps: Sequence[Done], others: Sequence[Sequence[Done]]) -> list[Mapping[str, tuple[str, ...]]]:
+    """For each step its figures by label, in each of the sizes, '' where a size has none of that label."""
+    found: list[Mapping[str, tuple[str, ...]]] = []
+    for k, done in enumerate(steps):
+        sized = [{figure.label: value_of(figure) for figure in other[k].step.figures} for other in others]
+        labels = [figure.label for figure in done.step.figures]
+        found.append(MappingProxyType({label: tuple(size.get(label, "") for size in sized) for label in labels}))
+    return found

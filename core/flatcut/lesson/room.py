@@ -1,0 +1,80 @@
+"""Where words stand on a picture: beside what they speak of, on no line and on no other words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from flatcut.drawing.ink import Stroke, Words
+from flatcut.drawing.roles import LEADER, WORDS, Role
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import flatten, line
+from flatcut.marking.labels import block
+
+LETTER = 2.4
+"""mm of the page: the height of letters on a picture."""
+DENSE = 0.7
+"""mm of the page between the points by which lines are known."""
+WAYS = np.array([[math.cos(a), math.sin(a)] for a in np.arange(16) * math.pi / 8])
+FAR = (0.9, 1.4, 2.1, 3.0, 4.2, 5.6, 7.5)
+"""How far words may stand from what they speak of, in letters, the nearest first."""
+LED = 2.5
+"""So many letters away a thin line leads to them."""
+CROWDED = 5
+"""Points of lines that words may cover where there is no other place."""
+
+
+class Room:
+    """A picture of that size, mm of the page, with the lines drawn on it and the words that stand there so far."""
+
+    def __init__(self, size: tuple[float, float], strokes: Iterable[Stroke]) -> None:
+        self._size = np.array(size)
+        curves = [curve for stroke in strokes for curve in stroke.curves if not stroke.role.fill]
+        self._points = np.concatenate([_dense(flatten(curve, tolerance=0.1)) for curve in curves] or [np.zeros((0, 2))])
+        self._boxes = np.zeros((0, 4))
+
+    def put(
+        self, lines: tuple[str, ...], at: Array, *, role: Role = WORDS, letter: float = LETTER, inside: bool = False
+    ) -> list[Stroke | Words]:
+        """Words beside a place (2,), or on it where `inside`; nothing where there is no room for them."""
+        half = np.array(block(lines, letter)) / 2 + 0.25
+        centres = [at[None]] if inside else []
+        for far in FAR:
+            centres.append(at + WAYS * (half * [0.9, 1.0] + far * letter * 0.55))
+        places = np.concatenate(centres)
+        low, high = places - half, places + half
+        fits = (low >= 0.2).all(axis=1) & (high <= self._size - 0.2).all(axis=1)
+        for x0, y0, x1, y1 in self._boxes:
+            fits &= (high[:, 0] < x0) | (low[:, 0] > x1) | (high[:, 1] < y0) | (low[:, 1] > y1)
+        if not fits.any():
+            return []
+        p = self._points
+        on = ((p[None] >= low[:, None]) & (p[None] <= high[:, None])).all(axis=2).sum(axis=1)
+        on = np.where(fits, on, 10**6)
+        best = int(np.argmax(on == 0)) if (on == 0).any() else int(np.argmin(on))
+        if on[best] > CROWDED:
+            return []
+        centre = places[best]
+        self._boxes = np.concatenate([self._boxes, [[*low[best], *high[best]]]])
+        items: list[Stroke | Words] = []
+        off = centre - at
+        gap = np.maximum(np.abs(off) - half, 0.0)
+        if math.hypot(*gap) > LED * letter * 0.8:
+            foot = np.clip(at, low[best], high[best])
+            items.append(Stroke(role=LEADER, curves=(line(at, foot),)))
+        items.append(Words(lines=lines, at=centre, height=letter, role=role))
+        return items
+
+
+def _dense(points: Array) -> Array:
+    """Points along a line, hardly farther apart than DENSE."""
+    if len(points) < 2:
+        return points
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    count = np.maximum(np.ceil(steps / DENSE).astype(int), 1)
+    along = np.concatenate([np.arange(n) / n for n in count])[:, None]
+    return np.asarray(
+        np.repeat(points[:-1], count, axis=0) * (1 - along) + np.repeat(points[1:], count, axis=0) * along
+    )

@@ -1,0 +1,214 @@
+"""Sentences of steps that shape, derive and finish pieces."""
+
+from __future__ import annotations
+
+from flatcut.lesson.telling import Step, plainly, shown, tells
+from flatcut.lesson.words import called, listed, mm
+from flatcut.units import plain
+
+# Shaping --------------------------------------------------------------------------------------------------------------
+
+
+@tells("contour")
+def _contour(step: Step) -> str:
+    op = step.op
+    amounts = listed(mm(value) for value in op.amount)
+    where = "at the edge" if set(op.at) == {"edge"} else "on the circle about the point"
+    grown = step.value(" intake")
+    return (
+        f"Take looseness out at {step.targets}: fold wedges {amounts} wide {where} that run to the point of "
+        f"{step.at.ref(op.into)}, which opens as much further; its mouth is {grown} then"
+    )
+
+
+@tells("cut")
+def _cut(step: Step) -> str:
+    op = step.op
+    names = [name.partition(".")[0] for name in op.names] or step.born
+    dropped = f"; {listed(op.drop)} {'is' if len(op.drop) == 1 else 'are'} not used further" if op.drop else ""
+    return f"Cut along {step.targets}; the parts are {listed(names)}{dropped}"
+
+
+@tells("join")
+def _join(step: Step) -> str:
+    op = step.op
+    if len(op.target) == 2 and op.target[1].mirror and op.target[0].piece == op.target[1].piece:
+        return f"Lay the {op.target[0].piece} open along the {called(op.target[0].name)}, with its other half"
+    name = f"; the piece is called {op.name}" if op.name else ""
+    one, two = (step.at.ref(place) for place in op.target)
+    opens = f". Beyond that stretch they part, as a dart ({listed(map(called, op.opens))})" if op.opens else ""
+    return f"Tape the pieces together, {two} along {one}{name}{opens}"
+
+
+@tells("true")
+def _true(step: Step) -> str:
+    most = step.value("largest move") or step.value("moved by")
+    what = "Make the two edges equally long" if step.op.equal else "Draw one smooth line over"
+    by = f"; nothing moves by more than {most}" if most else ""
+    closed = "" if step.op.equal else ", darts closed and seams laid together"
+    return f"{what}{':' if step.op.equal else ''} {step.targets}{closed}{by}"
+
+
+@tells("move")
+def _move(step: Step) -> str:
+    op = step.op
+    if op.toward is not None:
+        return f"Move {step.targets} {mm(op.by)} toward {step.at.ref(op.toward)}"
+    way = "outward" if op.by >= 0 else "inward"
+    begin = f", beginning at {step.at.refs(op.from_)}" if op.from_ else ""
+    mates = {"alike": "; the edge that it is sewn to likewise", "opposite": "; the edge that it is sewn to gains it"}
+    return f"Move {step.targets} {mm(abs(op.by))} {way}{begin}{mates.get(op.mates, '')}"
+
+
+@tells("extend")
+def _extend(step: Step) -> str:
+    op = step.op
+    way = "down" if op.by >= 0 else "up"
+    flare = f", {mm(abs(op.flare))} {'farther out' if op.flare > 0 else 'in'} at each seam" if op.flare else ""
+    start = f" from the {called(op.from_)} on" if op.from_ and op.flare else ""
+    return f"Carry {step.targets} {mm(abs(op.by))} {way}{flare}{start}"
+
+
+@tells("swing")
+def _swing(step: Step) -> str:
+    turned = step.value("turned")
+    return f"Swing {step.targets} about {step.at.ref(step.op.about)}{f' by {turned}' if turned else ''}"
+
+
+@tells("vent")
+def _vent(step: Step) -> str:
+    op = step.op
+    what = "slit" if op.slit else "vent"
+    wide = f", {mm(op.width)} wide" if op.width and not op.slit else ""
+    length = mm(op.length) if op.length is not None else ""
+    return f"Draw a {what} {length} long{wide} at the end of {step.targets}; the seam is sewn only above it"
+
+
+# Deriving -------------------------------------------------------------------------------------------------------------
+
+
+@tells("copy")
+def _copy(step: Step) -> str:
+    op = step.op
+    inset = f", {mm(op.inset)} smaller all round" if op.inset else ""
+    mirrored = ", mirrored" if op.mirror else ""
+    material = f" in {op.material}" if op.material else ""
+    return f"Copy {step.targets}{material}{inset}{mirrored}: {listed(step.born)}"
+
+
+@tells("facing")
+def _facing(step: Step) -> str:
+    op = step.op
+    at = f", {mm(op.at_seam)} at the seams" if op.at_seam is not None else ""
+    names = f": {listed(step.born)}" if step.born else ", cut on"
+    return f"Trace a facing {mm(op.width)} wide{at} along {step.targets}{names}"
+
+
+@tells("lining")
+def _lining(step: Step) -> str:
+    return f"Trace the lining of {step.targets}: {listed(step.born)}, with room for movement and a shorter hem"
+
+
+@tells("collar")
+def _collar(step: Step) -> str:
+    length = step.value("half neckline")
+    kind = step.op.target[0].replace("-", " ") if step.op.target else "collar"
+    of = f", half of which is {length}" if length else ""
+    return f"Draft the {kind} collar for {step.at.ref(step.op.neck)}{of}: {listed(step.born)}"
+
+
+@tells("strip")
+def _strip(step: Step) -> str:
+    op = step.op
+    length, width = step.value(" length"), step.value("width as cut, net")
+    to = f", sewn to {step.at.ref(op.to)}" if op.to is not None else ""
+    kind = "a strip" if op.kind == "strip" else f"a {op.kind}"
+    return f"Draft {kind}, {length} long and {width} wide as it is cut without allowances{to}: {listed(step.born)}"
+
+
+@tells("placket")
+def _placket(step: Step) -> str:
+    op = step.op
+    buttons = f", with {plain(op.buttons, 0)} buttons" if op.buttons else ""
+    return f"Add a button stand of {mm(op.stand)} to {step.targets} and a facing of {mm(op.facing)} beyond it{buttons}"
+
+
+@tells("pocket")
+def _pocket(step: Step) -> str:
+    return f"Draft a {step.op.kind} pocket at {step.targets}: {listed(step.born)}"
+
+
+@tells("flounce")
+def _flounce(step: Step) -> str:
+    to = f" for {step.at.ref(step.op.to)}" if step.op.to is not None else ""
+    return f"Draft a ring{to}, {mm(step.op.high)} deep: {listed(step.born)}"
+
+
+# Finishing ------------------------------------------------------------------------------------------------------------
+
+
+@tells("allowance")
+def _allowance(step: Step) -> str:
+    op = step.op
+    wide = "the allowance that is usual for its use" if op.width is None else f"an allowance of {mm(op.width)}"
+    if op.end_width is not None:
+        wide += f" that runs to {mm(op.end_width)} at its end"
+    where = "every edge of " if any(not place.name for place in op.target) else ""
+    return f"Give {where}{step.targets} {wide}"
+
+
+@tells("corner")
+def _corner(step: Step) -> str:
+    through = f", through {step.at.refs(step.op.through)}" if step.op.through else ""
+    return f"At {step.targets}, draw the allowance {step.op.kind}{through}"
+
+
+@tells("notch")
+def _notch(step: Step) -> str:
+    op = step.op
+    if op.remove:
+        return f"Take the notches away from {step.targets}"
+    mates = ", and the matching one on the edge that it is sewn to" if op.mates else ""
+    places = listed(shown(figure) for figure in step.done.step.figures if "notch" in figure.label)
+    measured = f", at {places} along its edge" if places else ""
+    every = f" every {mm(op.every)}" if op.every else ""
+    kind = "a notch" if op.count == "single" else f"a {op.count} notch"
+    return f"Set {kind}{every} at {step.targets}{mates}{measured}"
+
+
+@tells("drill")
+def _drill(step: Step) -> str:
+    return f"{'Take drill holes away from' if step.op.remove else 'Mark drill holes at'} {step.targets}"
+
+
+@tells("button")
+def _button(step: Step) -> str:
+    op = step.op
+    if op.remove:
+        return f"Take the buttons away from {step.targets}"
+    kind = {"button": "buttons", "buttonhole": "buttonholes", "hole": "buttonholes"}.get(op.kind, op.kind)
+    return f"Mark {plain(op.count, 0)} {kind} of {mm(op.size)} on {step.targets}"
+
+
+@tells("grain")
+def _grain(step: Step) -> str:
+    along = f" to {step.at.ref(step.op.along)}" if step.op.along is not None else ""
+    return f"Draw the grain line of {step.targets}, {step.op.kind}{along}"
+
+
+@tells("label")
+def _label(step: Step) -> str:
+    told = [figure.label.partition(":")[2].partition(",")[0].strip() for figure in step.done.step.figures]
+    pieces = [figure.label.partition(":")[0] for figure in step.done.step.figures]
+    rows = [f"{piece}: {words}" for piece, words in zip(pieces, told, strict=True) if words]
+    return f"Write on the pieces how they are cut. {'; '.join(rows)}" if rows else plainly(step)
+
+
+@tells("names")
+def _names(step: Step) -> str:
+    return f"{'Show' if step.op.show else 'Hide'} the names of edges, darts and points"
+
+
+@tells("redraw")
+def _redraw(step: Step) -> str:
+    return "Draw the cut lines and marks anew"

@@ -1,0 +1,178 @@
+"""References as they are spoken of: places, edges and runs in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from flatcut.errors import FlatcutError
+from flatcut.pattern.finding import find
+from flatcut.pattern.places import Drawn, Place, Reckoned, Reference, Run
+from flatcut.pattern.values import Edge, Pattern, Position
+from flatcut.units import plain
+
+DART_PARTS = {
+    "point": "the point of the {}",
+    "upper": "the upper point of the {}",
+    "lower": "the lower point of the {}",
+    "mouth": "the mouth of the {}",
+    "foot-1": "the first foot of the {}",
+    "foot-2": "the second foot of the {}",
+    "leg-1": "the first leg of the {}",
+    "leg-2": "the second leg of the {}",
+    "axis": "the axis of the {}",
+}
+SHARES = {0.5: "half-way", 0.25: "a quarter", 0.75: "three quarters"}
+
+
+def mm(value: float) -> str:
+    """A length as it is written in a lesson, like a figure of a step.
+
+    >>> mm(123.456), mm(70.0)
+    ('123.46 mm', '70 mm')
+    """
+    return f"{plain(value)} mm"
+
+
+def listed(parts: Iterable[str]) -> str:
+    """Things one after the other, each once.
+
+    >>> listed(["the front", "the back", "the front", "the sleeve"])
+    'the front, the back and the sleeve'
+    """
+    every = list(dict.fromkeys(parts))
+    return " and ".join(filter(None, (", ".join(every[:-1]), *every[-1:])))
+
+
+def called(name: str) -> str:
+    """The name of an edge, line, dart or point as it is said.
+
+    >>> called("bust-dart"), called("e1")
+    ('bust dart', 'edge e1')
+    """
+    return f"edge {name}" if name[:1] == "e" and name[1:].isdigit() else name.replace("-", " ")
+
+
+class Spoken:
+    """References in words, on a pattern that has what they name."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self._pattern = pattern
+
+    def refs(self, references: Iterable[Reference]) -> str:
+        """Several references, those to edges of one piece together.
+
+        >>> from flatcut.pattern.places import read_reference
+        >>> Spoken(Pattern()).refs(map(read_reference, ["front.neck", "front.hem", "back.hem"]))
+        'the neck and the hem of the front, and the hem of the back'
+        """
+        every = list(references)
+        by_piece: dict[str, list[str]] = {}
+        for one in every:
+            if not isinstance(one, Place) or one.chord or not one.name or one.at or one.other or one.part:
+                return listed(self.ref(other) for other in every)
+            by_piece.setdefault(("the other half of the " if one.mirror else "the ") + one.piece, []).append(one.name)
+        groups = [f"{listed(f'the {called(n)}' for n in names)} of {piece}" for piece, names in by_piece.items()]
+        many = any(len(names) > 1 for names in by_piece.values())
+        return f"{', '.join(groups[:-1])}, and {groups[-1]}" if many and len(groups) > 1 else listed(groups)
+
+    def ref(self, reference: Reference | None) -> str:
+        """One reference.
+
+        >>> from flatcut.pattern.places import read_reference
+        >>> spoken = Spoken(Pattern())
+        >>> spoken.ref(read_reference("front.side/armhole@7cm"))
+        'the side of the front, 70 mm from the armhole'
+        >>> spoken.ref(read_reference("front.bust-dart.point"))
+        'the point of the bust dart of the front'
+        >>> spoken.ref(read_reference("front.neck+back.neck"))
+        'the neck of the front and the neck of the back'
+        """
+        if reference is None:
+            return "the place"
+        if isinstance(reference, Drawn):
+            return "the drawn line"
+        if isinstance(reference, Run):
+            return listed(self._place(part.place) for part in reference.parts)
+        return self._place(reference)
+
+    def _place(self, place: Place) -> str:
+        if len(place.chord) == 1:
+            return f"what {self._place(place.chord[0])} is sewn to"
+        if place.chord:
+            p, q = (self._place(end) for end in place.chord)
+            return f"the place that lies {plain(100 * place.u, 1)} % of the way from {p} to {q}, and {_beside(place.v)}"
+        if place.piece == "all" and not place.name:
+            return "all pieces"
+        whole = ("the other half of " if place.mirror else "") + f"the {place.piece}" if place.piece else ""
+        of = f" of {whole}" if whole else ""
+        if not place.name:
+            return whole
+        name = f"{called(place.name)}{of}"
+        if place.part:
+            name = DART_PARTS.get(place.part, "the {}").format(name)
+            return f"{name}, {mm(place.at.value)} from its point" if place.at and place.part == "axis" else name
+        if place.other and place.at is None:
+            if self._is_line(place):
+                return f"where the {called(place.other)} meets the {name}"
+            return f"the corner of {called(place.name)} and {called(place.other)}{of}"
+        if place.other:
+            return f"the {name}, {self._from(place)}"
+        if place.at is None:
+            return f"the {name}"
+        if place.to is not None:
+            ends = " to ".join(self._along(place, at) for at in (place.at, place.to))
+            return f"the {name} from {ends}"
+        return f"the {name}, {self._along(place, place.at)}"
+
+    def _is_line(self, place: Place) -> bool:
+        """Whether what a place names beside its edge is a line inside the piece."""
+        return any(
+            piece.name == place.piece and any(line.name == place.other for line in piece.lines)
+            for piece in self._pattern.pieces
+        )
+
+    def _from(self, place: Place) -> str:
+        """How far from the corner or the line that is named."""
+        assert place.at is not None
+        toward = f" toward the {called(place.toward)}" if place.toward else ""
+        if place.to is not None:
+            return f"from {_far(place.at)} to {_far(place.to)} of the {called(place.other)}{toward}"
+        return f"{_far(place.at)} from the {called(place.other)}{toward}"
+
+    def _along(self, place: Place, at: Position) -> str:
+        if at.mode == "fraction":
+            return "its middle" if at.value == 0.5 and place.to else _share(at.value)
+        start, end = self._ends(place)
+        return f"{_far(at)} from {start if at.mode == 'start' else end}"
+
+    def _ends(self, place: Place) -> tuple[str, str]:
+        """What an edge starts and ends at, as it runs."""
+        try:
+            piece, thing = find(self._pattern, place)
+        except FlatcutError:
+            return "its start", "its end"
+        if not isinstance(thing, Edge) or len(piece.edges) < 2:
+            return "its start", "its end"
+        order = [edge.uid for edge in piece.edges]
+        k = order.index(thing.uid)
+        before, after = piece.edges[k - 1].name, piece.edges[(k + 1) % len(order)].name
+        if before == after:
+            return "its start", "its end"
+        return f"the {called(before)}", f"the {called(after)}"
+
+
+def _far(at: Position) -> str:
+    if isinstance(at, Reckoned):
+        return f"{at.length.text}"
+    return _share(at.value) if at.mode == "fraction" else mm(at.value)
+
+
+def _share(value: float) -> str:
+    share = SHARES.get(round(value, 6))
+    return f"{share} along" if share else f"at {plain(100 * value)} % of it"
+
+
+def _beside(v: float) -> str:
+    return (
+        "on that line" if abs(v) < 1e-6 else f"{plain(100 * abs(v), 1)} % of it to the {'left' if v < 0 else 'right'}"
+    )

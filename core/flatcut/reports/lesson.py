@@ -1,0 +1,153 @@
+"""`lesson`: a recipe, or what was done to a drawing, as an illustrated lesson."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import ClassVar
+
+from flatcut.blocks.body import measures_of_file, sizes_of_file
+from flatcut.declared.fields import file, text
+from flatcut.errors import FlatcutError, UsageError
+from flatcut.formats.lesson_page import lesson_page
+from flatcut.lesson.making import Taught, in_sizes, lesson_of
+from flatcut.lesson.values import Lesson
+from flatcut.operations.operation import Done
+from flatcut.pattern.values import BY_HAND, Figure, Pattern
+from flatcut.recipe import Line, read_recipe, recipe_text, sized, write_recipe
+from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
+from flatcut.tables import TABLES
+
+STARTING = ("block",)
+"""Operations that need no drawing before them."""
+
+
+@report
+@dataclass(frozen=True, kw_only=True)
+class MakeLesson(Report):
+    """Explain a pattern step by step, each with its pictures before and after, its figures, and a sentence.
+
+    The steps are those of a recipe, or those that were done to the drawing. On the page each step can be played: what
+    turned turns about its point, what was spread opens, what was cut parts. A comment above a line is a heading, a
+    comment at its end goes before the sentence.
+    """
+
+    usage: ClassVar[str] = "flatcut lesson [STYLE.recipe] [IN.svg] -o OUT.html [--name=value...]"
+    saves: ClassVar[str] = ".html"
+    file_type: ClassVar[str] = "Lesson, step by step with pictures"
+    takes: ClassVar[Mapping[str, str]] = {".recipe": "recipe"}
+
+    recipe: str = file("", ("recipe", "its steps are shown", "the steps that were done to the drawing"), ("recipe",))
+    heading: str = text("", ("heading", "", "the name of the style"))
+    measures: str = file(
+        "", ("one body's measurements", "which go before those of the recipe", "the recipe's own"), ("toml",)
+    )
+    sizes: str = file(
+        "", ("a table of bodies", "each figure is given for every size; the pictures show the first"), ("toml", *TABLES)
+    )
+
+    def run(self, inputs: Inputs) -> Result:
+        """One page."""
+        if len(inputs.names) > 1:
+            raise UsageError("a lesson is about one drawing; give one, or none where the recipe begins with a block")
+        notes: tuple[str, ...] = ()
+        start = Pattern()
+        read = list(inputs.each(_read))
+        if read:
+            start, notes = read[0]
+        lines = self._lines(start)
+        start = self._begun(lines, start, drawn=bool(read))
+        bodies = self._bodies()
+        first, *others = [_done(lines, start, size, body) for size, body in bodies] or [_done(lines, start, "", {})]
+        last = first[-1].pattern
+        told = in_sizes(first, [first, *others]) if self.sizes else [MappingProxyType({})] * len(first)
+        taught = [
+            Taught(done=done, above=line.above, comment=line.comment, sizes=own)
+            for done, line, own in zip(first, lines, told, strict=True)
+        ]
+        title = self.heading or _titled(last, inputs.title)
+        made = lesson_of(taught, title=title, sizes=tuple(size for size, _ in bodies) if self.sizes else ())
+        return Result(
+            files=(Made(chunks=[_page(made)]),),
+            figures=(Figure("steps", made.steps, ""), Figure("pictures", _pictures(made), "")),
+            notes=notes,
+            noted=bool(notes),
+        )
+
+    def _lines(self, drawn: Pattern) -> list[Line]:
+        """The steps. Errors: UsageError where there are none, or where they cannot be shown."""
+        if self.recipe:
+            lines = read_recipe(recipe_text(self.recipe))
+            if not lines:
+                raise UsageError(f"{self.recipe} has no line that does anything; give a recipe with steps")
+            return lines
+        if not drawn.steps:
+            raise UsageError("the drawing has no recorded steps; give the recipe that a lesson is to be made of")
+        hand = next((k for k, step in enumerate(drawn.steps, start=1) if step.line.startswith(BY_HAND)), 0)
+        if hand:
+            raise UsageError(
+                f"step {hand} of the drawing was done by hand, and no lesson can repeat it; write the steps as a "
+                "recipe and give that with the drawing that it begins with"
+            )
+        return read_recipe(write_recipe(drawn.steps))
+
+    def _begun(self, lines: Sequence[Line], drawn_on: Pattern, *, drawn: bool) -> Pattern:
+        """What the steps begin with. Errors: UsageError where that is not there."""
+        drafts = lines[0].operation.command in STARTING
+        if self.recipe and not drawn and not drafts:
+            raise UsageError(f"{self.recipe} begins with no block; give the drawing that its steps are done to as well")
+        if not self.recipe and not drafts:
+            raise UsageError(
+                "the steps of the drawing begin with outlines that were drawn, and these have changed since; write the "
+                "steps as a recipe with: flatcut steps IN.svg > STYLE.recipe, and give that with the drawing as it was"
+            )
+        return drawn_on if self.recipe and drawn else Pattern()
+
+    def _bodies(self) -> list[tuple[str, Mapping[str, float]]]:
+        if self.sizes and self.measures:
+            raise UsageError("give the measurements of one body, or a table of sizes, not both")
+        if self.measures:
+            return [("", measures_of_file(self.measures))]
+        if not self.sizes:
+            return []
+        found: list[tuple[str, Mapping[str, float]]] = []
+        for size, body in sizes_of_file(self.sizes).items():
+            if isinstance(body, FlatcutError):
+                raise type(body)(f"size {size}: {body}")
+            found.append((size, body))
+        return found
+
+
+def _read(one: Input) -> tuple[Pattern, tuple[str, ...]]:
+    """What is drawn beside the pieces is read whole: steps may be made from it in another process."""
+    return replace(one.pattern, drawn=tuple(one.pattern.drawn)), tuple(finding.text for finding in one.findings)
+
+
+def _done(lines: Sequence[Line], start: Pattern, size: str, body: Mapping[str, float]) -> list[Done]:
+    """Every step, performed one after the other. Errors: that of the line that fails, with its number."""
+    todo, pattern = (sized(list(lines), start, size, body)) if body else (list(lines), start)
+    done: list[Done] = []
+    for line in todo:
+        try:
+            done.append(line.operation.perform(pattern))
+        except FlatcutError as error:
+            where = f"size {size}, " if size else ""
+            raise type(error)(f"{where}line {line.number} ({line.operation.command}): {error}") from None
+        pattern = done[-1].pattern
+    return done
+
+
+def _titled(pattern: Pattern, file_name: str) -> str:
+    style = pattern.style
+    return ", ".join(filter(None, (style.name or file_name or "Lesson", f"size {style.size}" if style.size else "")))
+
+
+def _pictures(made: Lesson) -> int:
+    return sum(1 + (stage.before is not None) for stage in made.stages) + sum(
+        one.card is not None for one in made.sewing
+    )
+
+
+def _page(made: Lesson) -> bytes:
+    return lesson_page(made).encode("utf-8", "backslashreplace")

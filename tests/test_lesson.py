@@ -1,0 +1,294 @@
+"""The lesson: every step with its pictures, figures and a sentence; what moves is what the step moved; it plays."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from lxml import html
+
+from flatcut.cli import main
+from flatcut.geometry.affine import Affine
+from flatcut.geometry.region import contains, distance_to, ring_area
+from flatcut.lesson.making import Taught, headed, lesson_of
+from flatcut.lesson.scene import ring_of
+from flatcut.lesson.telling import known, sentence
+from flatcut.operations.operation import Done, names
+from flatcut.pattern.values import Pattern
+from flatcut.recipe import Line, read_recipe
+
+RECIPE = """\
+# A skirt to learn by, for a child of nine: see `flatcut help lesson`.
+# Its lines follow.
+
+# the block; both darts in front
+block skirt --size=bust-90
+style --name="first skirt"
+edge skirt-front.hem skirt-back.hem --use=hem
+# the dart goes to the hem, then a slash opens the side
+pivot skirt-front.waist-dart --to=skirt-front.hem@1/3 --share=0.5 --hold=skirt-front.centre --name=flare
+line --start=skirt-back.waist@20% --end=skirt-back.hem@20% --name=slash  # a line from waist to hem
+spread skirt-back.slash --amount=4cm --at=skirt-back.hem --hold=skirt-back.centre
+line --start=skirt-front.centre/waist@10cm --end=skirt-front.side/waist@10cm --closed=skirt-front.waist-dart --name=yoke
+cut skirt-front.yoke skirt-front.waist-dart --names=yoke.waist,low.hem
+seam yoke.side skirt-back.side@0..10cm
+allowance all --width=1cm
+allowance low.hem --width=4cm
+notch skirt-back.side@5cm
+arrange
+"""
+
+
+def performed(text: str) -> tuple[list[Line], list[Done]]:
+    lines, pattern = read_recipe(text), Pattern()
+    done: list[Done] = []
+    for line in lines:
+        done.append(line.operation.perform(pattern))
+        pattern = done[-1].pattern
+    return lines, done
+
+
+@pytest.fixture(scope="module")
+def steps() -> tuple[list[Line], list[Done]]:
+    return performed(RECIPE)
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("lesson")
+    (folder / "skirt.recipe").write_text(RECIPE)
+    made = folder / "lesson.html"
+    assert main(["lesson", str(folder / "skirt.recipe"), "-o", str(made)]) == 0
+    return made
+
+
+@pytest.fixture(scope="module")
+def tree(page: Path) -> html.HtmlElement:
+    return html.fromstring(page.read_bytes())
+
+
+def test_every_step_stands_in_it_with_its_line_and_every_figure(tree, steps) -> None:
+    """Held against a replay of its own: the page is read as text."""
+    _, done = steps
+    assert [code.text_content() for code in tree.findall(".//details//code")] == [
+        f"flatcut {one.step.line}" for one in done
+    ]
+    shown = [item.text_content() for item in tree.findall(".//details//li")]
+    assert shown == [str(figure) for one in done for figure in one.step.figures]
+    assert len(tree.find_class("said")) == len(done)
+
+
+def test_every_figure_on_a_picture_is_one_of_its_step(steps) -> None:
+    lines, done = steps
+    made = lesson_of(
+        [Taught(done=one, above=line.above, comment=line.comment) for one, line in zip(done, lines, strict=True)],
+        title="t",
+    )
+    number = re.compile(r"[+-]?\d+(\.\d+)?°?")
+    count = 0
+    for stage in made.stages:
+        figures = {round(abs(f.value), 2) for said in stage.said for f in said.figures}
+        for words in stage.after.ink.words:
+            for text in words.lines:
+                if number.fullmatch(text):
+                    count += 1
+                    assert any(abs(abs(float(text.rstrip("°"))) - value) < 0.006 for value in figures), text
+    assert count > 20
+
+
+def test_numbers_in_sentences_are_those_of_the_step(steps) -> None:
+    """A length or an angle that a sentence names is a figure of the step, is in its line, or a measurement it takes."""
+    for one in steps[1]:
+        told = [round(abs(figure.value), 2) for figure in one.step.figures]
+        told += [round(value, 2) for value in one.pattern.body.values()]
+        told += [float(number) for number in re.findall(r"\d+(?:\.\d+)?", one.step.line)]
+        for number in re.findall(r"(\d+(?:\.\d+)?)(?: mm|°)", sentence(one)):
+            assert min(abs(float(number) - value) for value in told) < 0.011, (number, one.step.line)
+
+
+def test_no_step_is_without_a_picture(tree) -> None:
+    articles = list(tree.iter("article"))
+    assert articles
+    for article in articles:
+        pictures = list(article.iter("svg"))
+        assert pictures
+        assert all(svg.get("aria-label") == svg.find("title").text for svg in pictures)
+        assert all(len(list(svg.iter("path"))) > 3 for svg in pictures)
+    # all but the first, before which there is nothing, have one before and one after
+    assert [len(list(article.iter("svg"))) for article in articles[1:]] == [2] * (len(articles) - 1)
+
+
+def test_steps_of_one_kind_share_a_picture_unless_a_heading_parts_them(tree) -> None:
+    counts = [len(article.find_class("said")) for article in tree.iter("article")]
+    assert counts == [2, 1, 1, 1, 1, 1, 1, 1, 2, 1, 1]
+
+
+def test_comments_are_headings_and_sentences(tree) -> None:
+    heads = [element.text for element in tree.iter("h2")]
+    assert heads[:2] == ["The block", "The dart goes to the hem, then a slash opens the side"]
+    assert "A line from waist to hem." in [said.text for said in tree.find_class("said")]
+    assert tree.findtext(".//h1") == "first skirt"
+    assert "A skirt to learn by" in tree.findtext(".//main/p")
+    assert headed(("one; two", "more", "", "three")) == ("One", ("Two more", "Three"))
+
+
+def test_it_says_the_usual_cautions(tree) -> None:
+    text = tree.text_content()
+    assert "make a toile first" in text
+    assert "test square" in text
+    # the garment is named as one for a child
+    assert "cords" in text
+    assert "catch fire" in text
+    adult = lesson_of([], title="a coat")
+    assert not any("cords" in caution for caution in adult.cautions)
+
+
+def test_it_stands_alone(page: Path, tree) -> None:
+    text = page.read_text()
+    assert "http" not in text.replace("http://www.w3.org/2000/svg", "").replace("http-equiv", "")
+    assert all(use.get("href", "").startswith("#") for use in tree.iter("use"))
+    assert not re.search(r"src=|@import|fetch\(|XMLHttp|import\(", text)
+    assert "default-src 'none'" in text
+    ids = [element.get("id") for element in tree.iter() if element.get("id")]
+    assert len(ids) == len(set(ids))
+
+
+def test_every_operation_that_a_cutter_does_has_a_sentence_of_its_own() -> None:
+    assert known() <= set(names())
+    # told by their help until somebody writes theirs
+    assert len(set(names()) - known()) <= 6, sorted(set(names()) - known())
+
+
+# What moves -----------------------------------------------------------------------------------------------------------
+
+
+def moved(motions, uid: str, at: np.ndarray) -> np.ndarray:
+    """Where motions take a point that starts on the part of each, worked out by itself: a turn by cosine and sine."""
+    for motion in motions:
+        if motion.piece == uid and (contains(motion.ring, at[None])[0] or distance_to(motion.ring, at[None])[0] < 0.05):
+            turn = np.radians(motion.degrees)
+            x, y = at - motion.about
+            turned = np.array([x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)])
+            at = motion.about + turned + motion.shift
+    return at
+
+
+def of(done: list[Done], command: str) -> Done:
+    return next(one for one in done if one.asked.command == command)
+
+
+@pytest.mark.parametrize("command", ["pivot", "spread", "arrange"])
+def test_the_told_motions_take_the_paper_to_where_the_step_drew_it(steps, command: str) -> None:
+    """Corners of edges of the piece before, moved by the motions alone, are corners of the piece after."""
+    done = of(steps[1], command)
+    assert done.motions
+    for uid in {motion.piece for motion in done.motions}:
+        before, after = done.ground.piece_of(uid), done.pattern.piece_of(uid)
+        for edge in before.edges:
+            middle = edge.parts[0].nodes[0]
+            there = moved(done.motions, uid, np.asarray(middle))
+            assert distance_to(ring_of(after), there[None])[0] < 0.06, (command, edge.name)
+
+
+def test_a_pivot_turns_about_the_darts_point_by_the_angle_it_says(steps) -> None:
+    done = of(steps[1], "pivot")
+    (motion,) = done.motions
+    dart = next(dart for dart in done.ground.piece("skirt-front").darts if dart.name == "waist-dart")
+    assert np.allclose(motion.about, dart.points[0], atol=1e-6)
+    said = next(figure for figure in done.step.figures if figure.label.startswith("turned"))
+    assert abs(motion.degrees) == pytest.approx(said.value, abs=1e-6)
+    assert not motion.shift.any()
+
+
+def test_what_is_played_is_the_paper_and_all_of_it(tree, steps) -> None:
+    """The parts that move have the area of the piece, are not stretched, and turn as the step turned."""
+    article = next(a for a in tree.iter("article") if "Pivot dart" in a.findtext("h3"))
+    done = of(steps[1], "pivot")
+    leaves = article.find_class("leaf")
+    assert len(leaves) == 2
+    turns = [json.loads(leaf.get("data-turns"))[0] for leaf in leaves]
+    assert sorted(abs(turn[2]) for turn in turns) == pytest.approx([0.0, abs(done.motions[0].degrees)], abs=1e-4)
+    rings = [points(leaf.find("clippath/path").get("d")) for leaf in leaves]
+    areas = sum(abs(ring_area(ring)) for ring in rings)
+    before = abs(ring_area(ring_of(done.ground.piece("skirt-front"))))
+    bar = float(
+        next(p for p in article.find(".//svg").iter("text") if "cm" in p.text_content()).text_content().split()[0]
+    )
+    assert areas * (bar * 10 / scale_bar(article)) ** 2 == pytest.approx(before, rel=0.004)
+
+
+def points(path: str) -> np.ndarray:
+    return np.array([[float(v) for v in pair.split(",")] for pair in re.findall(r"-?[\d.]+,-?[\d.]+", path)])
+
+
+def scale_bar(article) -> float:
+    """mm of the page that the scale bar is long."""
+    lines = [p for p in article.find(".//svg").iter("path") if "stroke-width:0.4;" in p.get("style")]
+    ends = points(lines[0].get("d"))
+    return float(np.hypot(*(ends[-1] - ends[0])))
+
+
+def test_a_part_half_way_has_gone_half_the_angle() -> None:
+    lines = performed(RECIPE.split("line --start")[0])[1]
+    (motion,) = of(lines, "pivot").motions
+    half, whole = motion.at(0.5), motion.at(1.0)
+    assert np.allclose((half @ half).apply([[3.0, 7.0]]), whole.apply([[3.0, 7.0]]))
+    assert isinstance(half, Affine)
+
+
+# Calls ----------------------------------------------------------------------------------------------------------------
+
+
+def test_figures_for_every_size(tmp_path: Path) -> None:
+    (tmp_path / "skirt.recipe").write_text("block skirt\nmeasure skirt-front.waist\n")
+    sizes = Path(__file__).parents[1] / "samples" / "panels" / "sizes.toml"
+    assert main(["lesson", str(tmp_path / "skirt.recipe"), f"--sizes={sizes}", "-o", str(tmp_path / "l.html")]) == 0
+    tree = html.fromstring((tmp_path / "l.html").read_bytes())
+    table = tree.findall(".//details//table")[-1]
+    heads = [cell.text for cell in table.iter("th") if cell.get("scope") == "col"]
+    row = [cell.text for cell in table.iter("td")]
+    assert len(heads) - 1 == len(row) > 2
+    assert len(set(row)) == len(row)
+    values = [float(text.split()[0]) for text in row]
+    assert values == sorted(values)
+
+
+def test_a_drawings_own_steps(tmp_path: Path) -> None:
+    drawing = tmp_path / "skirt.svg"
+    assert main(["block", "skirt", "--size=bust-90", "-o", str(drawing)]) == 0
+    assert main(["allowance", "all", "--width=1cm", "-i", str(drawing), "--in-place"]) == 0
+    assert main(["lesson", str(drawing), "-o", str(tmp_path / "l.html")]) == 0
+    tree = html.fromstring((tmp_path / "l.html").read_bytes())
+    assert len(tree.find_class("said")) == 2
+
+
+@pytest.mark.parametrize(
+    ("recipe", "words", "sentence"),
+    [
+        ("", [], "no line that does anything"),
+        ("# nothing\n", [], "no line that does anything"),
+        ("allowance all\n", [], "begins with no block"),
+        ("block skirt\n", [], "needs waist"),
+        ("block skirt --size=bust-90\npivot a.b --to=c.d\n", [], "line 2"),
+        ("block skirt --size=bust-90\n", ["--sizes=none.toml"], "none.toml"),
+        ("block skirt --size=bust-90\n", ["other.recipe"], "takes one recipe"),
+        ("block skirt --size=bust-90\n", ["a.svg", "b.svg"], "one drawing"),
+    ],
+)
+def test_bad_calls_are_refused_in_a_sentence(tmp_path: Path, capsys, monkeypatch, recipe, words, sentence) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "s.recipe").write_text(recipe)
+    assert main(["lesson", "s.recipe", *words, "-o", "l.html"]) == 2
+    said = capsys.readouterr().err
+    assert sentence in said, said
+    assert len(said.strip().splitlines()) == 1
+    assert not (tmp_path / "l.html").exists()
+
+
+def test_a_drawing_without_steps(tmp_path: Path, capsys) -> None:
+    (tmp_path / "d.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0H9V9Z"/></svg>')
+    assert main(["lesson", str(tmp_path / "d.svg"), "-o", str(tmp_path / "l.html")]) == 2
+    assert "no recorded steps" in capsys.readouterr().err
