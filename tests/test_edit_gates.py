@@ -29,9 +29,11 @@ from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
+from flatcut.pattern.moving import moved
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Pattern, area
 from flatcut.pattern.walking import drawn_length
+from flatcut.recipe import read_recipe, replay, write_recipe
 from tests import by_hand as hand
 
 NAMES = {"neck", "shoulder", "armhole", "side", "waist", "centre"}
@@ -120,9 +122,70 @@ def test_a_moved_corner_keeps_every_name_and_the_allowance_follows() -> None:
     assert not findings
     assert np.allclose(spot(pattern, "front.side/waist").point, [244.0, 426.0], atol=1e-4)
     assert {edge.name for edge in pattern.piece("front").edges} == NAMES
-    assert by_hand_lines(pattern) == ["# by hand: front.side, front.waist, largest 10.0 mm"]
+    assert not by_hand_lines(pattern)
     assert len(pattern.seams) == 2
     goes_on(data)
+
+
+MOVED = {
+    "a corner between straight edges": [(4, (6.0, 8.0))],
+    "a corner of a curved edge": [(1, (3.0, -4.0))],
+    "a corner at the start": [(0, (-2.0, 5.0))],
+    "two corners": [(2, (4.0, 2.0)), (3, (5.0, -3.0))],
+    "a node inside a curve": [(3, (-5.0, 6.0))],
+    "a node inside a curve and the corners beside it": [(3, (-5.0, 6.0)), (2, (1.0, 2.0)), (4, (3.0, -2.0))],
+}
+"""Nodes of the front, and by what they are moved; for those inside a curve a node is put on the armhole before."""
+
+
+@pytest.mark.parametrize("what", MOVED)
+def test_a_node_that_was_moved_is_a_move_which_replays(what: str) -> None:
+    """The drawn outline within 0.01 mm, everything on it where a replay puts it; and on a larger size too."""
+    base = start()
+    if "inside" in what:
+        root = hand.root_of(base)
+        hand.add_node(front(root), 2, 0.5)
+        base = hand.perform(hand.bytes_of(root), "label", "front")
+    root = hand.root_of(base)
+    for node, by in MOVED[what]:
+        hand.move_node(front(root), node, by)
+    data = hand.bytes_of(root)
+    _, before, _ = read(base)
+    drawing, pattern, findings = read(data)
+    assert not findings
+    assert not by_hand_lines(pattern)
+    steps = pattern.steps[len(before.steps) :]
+    assert [step.line.split()[0] for step in steps] == ["move"] * len(MOVED[what])
+    # as drawn
+    element = drawing.held[pattern.piece("front").uid].outline
+    drawn = transform(hand.curve_of(element), drawing.document.matrix_of(element))
+    assert max(float(nearest(drawn, p.nodes)[1].max()) for e in pattern.piece("front").edges for p in e.parts) < 0.01
+    # the same by its steps alone
+    recipe = read_recipe(write_recipe(steps))
+    again = replay(recipe, before)
+    assert [step.line for step in again.steps] == [step.line for step in pattern.steps]
+    assert not differences(again, pattern, tolerance=0.01)
+    # half as large again the same nodes move by the same amounts
+    large = replace(before, pieces=tuple(moved(p, Affine.scaling(1.5)) for p in before.pieces))
+    wide = replay(recipe, large)
+    shifts = [now.end - was.end for was, now in zip(large.piece("front").edges, wide.piece("front").edges, strict=True)]
+    wanted = [
+        now.end - was.end for was, now in zip(before.piece("front").edges, pattern.piece("front").edges, strict=True)
+    ]
+    assert np.allclose(shifts, wanted, atol=0.02)
+    goes_on(data)
+
+
+def test_what_is_no_move_of_nodes_is_told_as_done_by_hand() -> None:
+    """A handle bent beside a moved node; a straight line that became a curve."""
+
+    def bent(root: etree._Element) -> None:
+        hand.move_node(front(root), 2, (4.0, 2.0))
+        hand.move_handle(front(root), 2, (-3.0, 4.0))
+
+    _, pattern, _ = read(edited(bent))
+    assert len(by_hand_lines(pattern)) == 1
+    assert pattern.steps[-1].line.startswith("# by hand: front.")
 
 
 def test_a_moved_dart_point_moves_the_dart() -> None:
@@ -301,7 +364,7 @@ def test_a_moved_group_with_a_moved_node_inside() -> None:
     data = edited(edit)
     _, pattern, findings = read(data)
     assert not findings
-    assert by_hand_lines(pattern) == ["# by hand: front.side, front.waist, largest 9.0 mm"]
+    assert [step.line.split(" --")[0] for step in pattern.steps][-1] == "move front.side@100%"
     goes_on(data)
 
 
@@ -894,9 +957,12 @@ def test_an_edge_made_shorter_than_what_stands_on_it_says_so() -> None:
 def test_steps_prints_what_was_done_by_hand_and_ends_with_one(tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
     path = tmp_path / "edited.svg"
     path.write_bytes(edited(lambda root: hand.move_node(front(root), 4, (6.0, 8.0))))
+    assert main(["steps", str(path)]) == 0
+    assert capsys.readouterr().out.splitlines()[-1].startswith("move front.side@100% --by=")
+    path.write_bytes(edited(lambda root: hand.move_handle(front(root), 2, (-3.0, 4.0))))
     assert main(["steps", str(path)]) == 1
     told = capsys.readouterr()
-    assert told.out.splitlines()[-1] == "# by hand: front.side, front.waist, largest 10.0 mm"
+    assert told.out.splitlines()[-1] == "# by hand: front.armhole, largest 5.0 mm"
     assert "step 8 was done by hand: a replay differs from there on" in told.err
     path.write_bytes(start())
     assert main(["steps", str(path)]) == 0

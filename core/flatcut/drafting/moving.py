@@ -12,16 +12,18 @@ from flatcut.drafting.blending import blended
 from flatcut.drafting.ends import across, carried, end_part, neighbour, outward, refuse_dart, turned, with_end
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, derivative, point, tangent, transform
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.curves import Curve, chain, derivative, line, point, section, tangent, transform
 from flatcut.geometry.length import length, length_to, lengths_to, place_at
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Edge, Piece
-from flatcut.pattern.walking import drawn_length, part_at, point_at
+from flatcut.pattern.walking import drawn_length, part_at
 from flatcut.reshape.cycle import with_edge
 
 PIECES = 2
-"""Cubics by which each span beside a moved place is replaced: with one the move would stray by a pencil's width."""
+"""Cubics in place of each of several spans beside a moved place: with one it would stray by a pencil's width."""
+NODE = 0.01
+"""mm: a place so near to a node is that node."""
 
 
 def corner_moved(
@@ -56,10 +58,21 @@ def corner_moved(
     return made
 
 
-def place_moved(piece: Piece, edge: Edge, at: float, by: float, ends: tuple[float, float]) -> Piece:
+def place_moved(
+    piece: Piece,
+    edge: Edge,
+    at: float,
+    by: float,
+    ends: tuple[float, float],
+    *,
+    along: float = 0.0,
+    straight: bool = False,
+) -> Piece:
     """The piece with an edge moved outward by `by` at a place, less and less to nothing at two ends (mm drawn).
 
-    The edge keeps its direction at the ends and, but for its turn, at the place: the move is that of a smooth step.
+    along: mm that the place also goes along the edge, in its direction; straight: whether stretches between the place
+    and an end that are straight stay so. The edge keeps its direction at the ends and, but for its turn, at the place:
+    the move is that of a smooth step, just as when a node and its handles are moved in a drawing.
     """
     k, u = part_at(edge, at)
     low, high = ends
@@ -72,54 +85,93 @@ def place_moved(piece: Piece, edge: Edge, at: float, by: float, ends: tuple[floa
     if not low + 1.0 <= at <= high - 1.0:
         raise UsageError(f"the place on {piece.name}.{edge.name} does not lie between the two ends; name others")
     part = edge.parts[k]
-    _, way = point_at(edge, at)
-    move = by * across(piece, way)
-    middle, start, end = (length_to(part, v) for v in (u, a, b))
-
-    def share(s: Array) -> tuple[Array, Array]:
-        """How much of the move a place has, and how that changes by the mm."""
-        rise = np.where(s <= middle, (s - start) / max(middle - start, 1e-9), (end - s) / max(end - middle, 1e-9))
-        slope = np.where(s <= middle, 1 / max(middle - start, 1e-9), -1 / max(end - middle, 1e-9))
-        t = np.clip(rise, 0.0, 1.0)
-        inside = (rise > 0) & (rise <= 1)
-        return t * t * (3 - 2 * t), np.where(inside, 6 * t * (1 - t) * slope, 0.0)
-
-    cuts = {0.0, float(len(part)), a, u, b, *map(float, range(len(part) + 1))}
-    for left, right in ((a, u), (u, b)):
-        inner = [left, *(v for v in range(len(part) + 1) if left < v < right), right]
-        for one, two in pairwise(inner):
-            cuts |= {one + (two - one) * j / PIECES for j in range(1, PIECES)}
-    places = _apart(sorted(cuts))
-    s = lengths_to(part, np.array(places))
-    shares, slopes = share(s)
-    points = point(part, np.array(places)) + shares[:, None] * move
-    controls, straight = [], []
-    for j in range(len(places) - 1):
-        span = places[j + 1] - places[j]
-        moved = bool(shares[j] > 0 or shares[j + 1] > 0)
-        inner_u = np.array([places[j], places[j + 1]])
-        d = derivative(part, np.array([inner_u[0] + 1e-12, inner_u[1] - 1e-12]))
-        d = d + (slopes[[j, j + 1]] * np.hypot(*d.T))[:, None] * move
-        p, q = points[j], points[j + 1]
-        line_span = bool(part.straight[min(int(places[j] + 1e-9), len(part) - 1)]) and not moved
-        controls.append(
-            [p, p + (q - p) / 3, q - (q - p) / 3, q] if line_span else [p, p + d[0] * span / 3, q - d[1] * span / 3, q]
-        )
-        straight.append(line_span)
-    new = Curve(np.array(controls), np.array(straight))
+    a, u, b = (_onto_node(part, v) for v in (a, u, b))
+    move = _move(piece, part, u, by, along)
+    stretches = [
+        section(part, 0.0, a) if a > 0 else None,
+        _shifted(section(part, a, u), move, rising=True, straight=straight),
+        _shifted(section(part, u, b), move, rising=False, straight=straight),
+        section(part, b, float(len(part))) if b < len(part) else None,
+    ]
+    new = chain([stretch for stretch in stretches if stretch is not None], within=1e-6)
     new = ending_at(starting_at(new, part.start), part.end)
     parts = (*edge.parts[:k], new, *edge.parts[k + 1 :])
     return with_edge(piece, replace(edge, parts=parts))
 
 
-def _apart(places: list[float]) -> list[float]:
-    """Ascending places without those that are nearly another."""
-    found = [places[0]]
-    for place in places[1:]:
-        if place - found[-1] > 1e-6:
-            found.append(place)
-    found[-1] = places[-1]
-    return found
+def end_moved(piece: Piece, edge: Edge, by: float, along: float, ends: tuple[float, float], *, at_end: bool) -> Piece:
+    """The piece with the corner at an end of an edge moved outward, square to the edge there, and along the edge.
+
+    Both edges that meet there go with it, less and less to nothing `ends` mm drawn from it, that of the edge first;
+    what is straight stays straight. Errors: UsageError.
+    """
+    refuse_dart(piece, edge, at_end=at_end)
+    other = neighbour(piece, edge, at_end=at_end)
+    if other.uid == edge.uid:
+        raise UsageError(f"{piece.name}.{edge.name} goes all round; split it at the corner first")
+    own = edge.parts[-1 if at_end else 0]
+    move = _move(piece, own, float(len(own)) if at_end else 0.0, by, along)
+    made = piece
+    for one, reach, end in ((edge, ends[0], at_end), (other, ends[1], not at_end)):
+        part = end_part(one, at_end=end)
+        size = length(part)
+        if reach > size + 1e-6:
+            raise UsageError(
+                f"a dart stands on {piece.name}.{one.name} between the corner and the place; name a nearer one"
+            )
+        if reach < 1.0:
+            raise UsageError(f"the place on {piece.name}.{one.name} lies in the corner itself; name one farther away")
+        u = _onto_node(part, place_at(part, max(size - reach, 0.0)))
+        tail = _shifted(section(part, u, float(len(part))), move, rising=True, straight=True)
+        new = chain([section(part, 0.0, u), tail], within=1e-6) if u > 0 else tail
+        made = with_edge(made, with_end(one, ending_at(new, part.end + move), at_end=end))
+    return made
+
+
+def _move(piece: Piece, part: Curve, u: float, by: float, along: float) -> Array:
+    """The move of a place on a part of an edge, (2,) mm."""
+    way = tangent(part, u, before=u >= len(part))
+    return np.asarray(by * across(piece, way) + along * way)
+
+
+def _onto_node(part: Curve, u: float) -> float:
+    """The place, or the node that it all but is."""
+    node = round(u)
+    near = abs(length_to(part, u) - length_to(part, node)) <= NODE
+    return float(node) if near else u
+
+
+def _shifted(curve: Curve, move: Array, *, rising: bool, straight: bool) -> Curve:
+    """A stretch of which the end that moves goes all the way and the other one stays; rising: whether its end moves."""
+    ends = curve.start + (0 if rising else 1) * move, curve.end + (1 if rising else 0) * move
+    if straight and curve.straight.all() and _is_line(curve):
+        return line(*ends)
+    if len(curve) == 1:
+        controls = np.array(curve.controls)
+        controls[0, 2 if rising else 0 : 4 if rising else 2] += move
+        return Curve(controls, np.array([False]))
+    total = length(curve)
+    cuts = [j / PIECES for j in range(PIECES * len(curve) + 1)]
+    s = lengths_to(curve, np.array(cuts))
+    t = s / total if rising else 1 - s / total
+    sign = 1.0 if rising else -1.0
+    shares, slopes = t * t * (3 - 2 * t), sign * 6 * t * (1 - t) / total
+    points = point(curve, np.array(cuts)) + shares[:, None] * move
+    spans = []
+    for j, (low, high) in enumerate(pairwise(cuts)):
+        d = derivative(curve, np.array([low + 1e-12, high - 1e-12]))
+        d = d + (slopes[[j, j + 1]] * np.hypot(*d.T))[:, None] * move
+        p, q, span = points[j], points[j + 1], high - low
+        spans.append([p, p + d[0] * span / 3, q - d[1] * span / 3, q])
+    found = Curve(np.array(spans), np.zeros(len(spans), dtype=bool))
+    return ending_at(starting_at(found, ends[0]), ends[1])
+
+
+def _is_line(curve: Curve) -> bool:
+    """Whether all of a curve of straight spans lies on its chord."""
+    chord = curve.end - curve.start
+    size = float(np.hypot(*chord))
+    return size > NODE and float(np.abs(cross(chord, curve.nodes - curve.start)).max()) / size <= NODE
 
 
 def edge_moved(piece: Piece, edge: Edge, by: float) -> Piece:

@@ -6,22 +6,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.declared.fields import choice, length, ref, refs
-from flatcut.drafting.ends import drawn_from_end, mate_ends, neighbour
-from flatcut.drafting.moving import corner_moved, edge_moved, place_moved
+from flatcut.declared.fields import choice, flag, length, ref, refs
+from flatcut.drafting.ends import drawn_from_end, end_part, mate_ends, neighbour
+from flatcut.drafting.moving import corner_moved, edge_moved, end_moved, place_moved
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import Spot, find, spot
+from flatcut.pattern.spots import Spot, find, named_edge, spot
 from flatcut.pattern.values import Edge, Figure, NamedPoint, Pattern, Piece, area
-from flatcut.pattern.walking import drawn_length, to_drawn, to_sewn
+from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn, to_sewn
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.truing.following import followed
 from flatcut.truing.truing import marks_followed
 
 REACH = 50.0
 """mm to either side of where an edge begins to turn over which it is made fair (common practice, no source)."""
+SLACK = 1e-6
+"""mm: a place so near to the end of an edge is the corner."""
 
 
 @operation(menu="Shape", title="Move corner or edge")
@@ -31,7 +34,8 @@ class Move(Operation):
 
     A corner EDGE/OTHER moves along OTHER: outward where the amount is positive, inward where it is negative, and EDGE
     turns with it from --from on, or from its other end. A place EDGE@1/2 moves square to the edge, less and less to
-    nothing at --from, two places, or at the ends. A whole edge moves square to itself, and its neighbours are run on
+    nothing at --from, two places, or at the ends; EDGE@100%, an end of the edge, takes both edges that meet there with
+    it, from a place on each. A whole edge moves square to itself, and its neighbours are run on
     or cut back. A point moves toward a place. With --mates the edge that is sewn to it there moves alike, so that both
     sides of the seam lose, or opposite, so that one gains what the other loses.
     """
@@ -41,9 +45,18 @@ class Move(Operation):
         ("what is moved", "such as front.side/hem, front.side@1/2, front.side or front.bust-point"),
     )
     by: float | None = length(None, ("how far", "positive: outward"), low=-1000, high=1000)
-    along: float = length(0.0, ("and along its edge by", "of a corner; positive: longer"), low=-1000, high=1000)
+    along: float = length(
+        0.0,
+        ("and along its edge by", "of a corner: positive: longer; of a place: as the edge runs"),
+        low=-1000,
+        high=1000,
+    )
     from_: tuple[Place, ...] = refs(
         "place", ("beginning at", "one place for a corner, two for a place on an edge"), filled=False
+    )
+    straight: bool = flag(
+        False,
+        ("straight stays straight", "of a place: straight stretches beside it only turn, as at a node moved by hand"),
     )
     toward: Place | None = ref("place", ("toward", "the place toward which a point goes"), filled=False)
     mates: str = choice("", ("edge that it is sewn to", "moves alike, or opposite", "stays"), ("", "alike", "opposite"))
@@ -92,9 +105,10 @@ class Move(Operation):
             )
         if place.other and place.at is None and place.other in {edge.name for edge in piece.edges}:
             return self._corner(pattern, piece, thing, place)
-        if self.along:
-            raise UsageError(Option("along"), " is for a corner; leave it out")
         if place.at is None and not place.other:
+            if self.along or self.straight:
+                name = "along" if self.along else "straight"
+                raise UsageError(Option(name), " is for a corner or a place; leave it out")
             if self.from_ or self.mates:
                 raise UsageError(
                     "a whole edge moves alike all along; leave ", Option("from"), " and ", Option("mates"), " out"
@@ -151,11 +165,16 @@ class Move(Operation):
 
     def _place(self, pattern: Pattern, piece: Piece, edge: Edge, at: Spot) -> list[tuple[Piece, Piece]]:
         assert self.by is not None
+        assert at.sewn is not None
+        if not SLACK < at.sewn < sewn_length(edge) - SLACK:
+            return [(piece, self._end(pattern, piece, edge, at_end=at.sewn > SLACK))]
         if len(self.from_) not in (0, 2):
             raise UsageError("a place on an edge moves less and less toward two others; give two with ", Option("from"))
         ends = sorted(drawn_length(edge) - self._stretch(pattern, edge, one, True) for one in self.from_)
         low, high = ends or (0.0, drawn_length(edge))
-        found = [(piece, place_moved(piece, edge, to_drawn(edge, at.sewn), self.by, (low, high)))]
+        here = to_drawn(edge, at.sewn)
+        made = place_moved(piece, edge, here, self.by, (low, high), along=self.along, straight=self.straight)
+        found = [(piece, made)]
         if not self.mates:
             return found
         others = mates(pattern, edge.uid, at.sewn)
@@ -176,3 +195,23 @@ class Move(Operation):
                 (base, place_moved(base, mate.edge, to_drawn(mate.edge, mate.sewn), by, (bounds[0], bounds[-1])))
             )
         return found
+
+    def _end(self, pattern: Pattern, piece: Piece, edge: Edge, *, at_end: bool) -> Piece:
+        """The piece with a corner moved that both edges follow."""
+        assert self.by is not None
+        other = neighbour(piece, edge, at_end=at_end)
+        corner = f"{piece.name}.{edge.name}/{other.name}"
+        if self.mates:
+            raise UsageError(Option("mates"), f" is for an edge that turns with its corner; name that {corner}")
+        if len(self.from_) not in (0, 2):
+            raise UsageError(f"both edges follow {corner}, each from a place on it; give two with ", Option("from"))
+        ends = {edge.uid: at_end, other.uid: not at_end}
+        reach = {on.uid: length_of(end_part(on, at_end=ends[on.uid])) for on in (edge, other)}
+        for place in self.from_:
+            on = named_edge(piece, replace(place, at=None))
+            if on.uid not in ends:
+                raise UsageError(
+                    f"'{place}' lies on neither edge of {corner}; name a place on each with ", Option("from")
+                )
+            reach[on.uid] = self._stretch(pattern, on, place, ends[on.uid])
+        return end_moved(piece, edge, self.by, self.along, (reach[edge.uid], reach[other.uid]), at_end=at_end)

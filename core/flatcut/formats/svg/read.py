@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from lxml import etree
@@ -16,6 +16,7 @@ from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
+from flatcut.formats.svg.moved_nodes import NodeMove, moved_nodes
 from flatcut.formats.svg.new_corners import new_corners, with_corners
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
@@ -78,6 +79,7 @@ class _Reader:
         self._names: set[str] = set()
         self._by_hand: list[Step] = []
         self._corners: dict[str, dict[str, list[float]]] = {}
+        self._moves: list[Edited] = []
 
     def pattern(self) -> Pattern:
         uids = Uids([*self.metadata.copies, *(seam.uid for seam in self.metadata.seams)])
@@ -99,30 +101,56 @@ class _Reader:
             user_unit=abs(self.document.to_mm.determinant) ** 0.5,
             page=self.document.page,
         )
+        moves: list[Step] = []
+        if self._moves:
+            found, moves = self._moved_nodes(found)
+            found = replace(found, steps=(*self.metadata.steps, *moves, *self._by_hand))
         if self._corners:
             found, steps, said = with_corners(found, self._corners)
             # what was done by hand stays last: a check tells of it until the next step
-            found = replace(found, steps=(*self.metadata.steps, *steps, *self._by_hand))
+            found = replace(found, steps=(*self.metadata.steps, *moves, *steps, *self._by_hand))
             self.findings += [on_reading(one, *step.about) for one, step in zip(said, steps, strict=False)]
         return with_sewing_order(found)
+
+    def _moved_nodes(self, pattern: Pattern) -> tuple[Pattern, list[Step]]:
+        """The pattern with the nodes that a hand has moved, and the steps that move them."""
+        # what moves edges and carries what stands on them is loaded for the few drawings that want it
+        from flatcut.formats.svg.moving_nodes import with_moves
+
+        steps: list[Step] = []
+        for edited in self._moves:
+            done = with_moves(pattern, edited.before, edited.now, edited.moves)
+            if done is None:
+                self._note(edited.said, *edited.about)
+                continue
+            pattern, more = done
+            steps += more
+        return pattern, steps
 
     def _add(self, sheet: Sheet, uids: Uids) -> None:
         name = self._name(sheet)
         try:
-            outline, piece, found, inner = self._found(sheet)
+            outline, piece, found, inner, before = self._found(sheet)
         except FlatcutError as error:
             self.findings.append(on_reading(f"{shown(name)} is left as it is: {error}", name))
             self.unread[sheet.uid] = name
             return
-        self._tell(piece, found, inner)
         scaled = found.how == "moved" and not found.motion.is_rigid(tolerance=RIGID)
+        drawn = piece
         piece, said = fitted(piece, scale=abs(found.motion.determinant) ** 0.5 if scaled else 1.0)
         self.findings += said
         element = outline.element
         stale = sheet.group is None or element.get(own("last")) is None or found.how != "same" or bool(said)
         stale = stale or bool(inner.moved or inner.edited or inner.deleted or inner.copied)
-        fresh = self._named_apart(piece, uids)
         made = new_corners(piece, found)
+        moves: tuple[NodeMove, ...] = ()
+        if before is not None and not said and not made and piece.uid not in self.held:
+            moves = moved_nodes(before, piece)
+        self._tell(drawn, found, inner, moves=bool(moves))
+        fresh = self._named_apart(piece, uids)
+        if before is not None and moves:
+            about = _references(piece, found)
+            self._moves.append(Edited(before=before, now=fresh, moves=moves, said=_edited(about, found), about=about))
         if made:
             known = {old.uid: new.uid for old, new in zip(piece.edges, fresh.edges, strict=True)}
             self._corners[fresh.uid] = {known[uid]: places for uid, places in made.items()}
@@ -159,7 +187,7 @@ class _Reader:
         """A step that no command can repeat."""
         self._by_hand.append(Step(line=f"{BY_HAND} {what}", about=about))
 
-    def _found(self, sheet: Sheet) -> tuple[Drawn, Piece, Match, Inner]:
+    def _found(self, sheet: Sheet) -> tuple[Drawn, Piece, Match, Inner, Piece | None]:
         """The piece of a sheet; where its outline lost its mark, the one closed path of its group that fits."""
         if not sheet.others:
             return (sheet.outline, *self._joined(sheet, sheet.outline))
@@ -186,7 +214,8 @@ class _Reader:
                 return str(place.get(own(name)))
         return self.metadata.copies.get(sheet.uid, {}).get(name)
 
-    def _joined(self, sheet: Sheet, outline: Drawn) -> tuple[Piece, Match, Inner]:
+    def _joined(self, sheet: Sheet, outline: Drawn) -> tuple[Piece, Match, Inner, Piece | None]:
+        """The piece as it is drawn, how it was found, what lies inside; and as it was before nodes were moved."""
         element = outline.element
         if len(outline.subpaths) != 1 or not outline.subpaths[0].closed:
             raise InputError("its outline is no longer one closed path; undo the change or make the piece anew")
@@ -206,13 +235,16 @@ class _Reader:
         found = match(last, marks(records), drawn, moved=moved)
         inner = read_inner(sheet.inner, records, found.motion)
         piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
+        before = None
+        if found.how == "edited" and len(found.last) == len(found.curve):
+            before = built(records, found.last, list(found.marks), drawn_darts=inner.darts, motion=found.motion)
         piece, shifted = taken_along(self.document, sheet.derived, piece, found.motion)
         inner.moved += shifted
         piece, said = changed_by_hand(self.document, sheet.derived, piece, found.motion)
         inner.moved += said.moved
         inner.edited += said.edited
         inner.deleted += said.deleted
-        return replace(piece, lines=inner.lines, grain=inner.grain), found, inner
+        return replace(piece, lines=inner.lines, grain=inner.grain), found, inner, before
 
     def _moved(self, element: etree._Element, at: str | None, last: Curve) -> Affine:
         """What transforms on the element and above it have done since it was written."""
@@ -225,10 +257,11 @@ class _Reader:
         still = np.abs(moved.apply(last.nodes) - last.nodes).max() <= STILL
         return IDENTITY if still else moved
 
-    def _tell(self, piece: Piece, found: Match, inner: Inner) -> None:
-        if found.how == "edited":
-            where = [f"{piece.name}.{name}" for name in _touched(piece, found)]
-            self._note(f"{', '.join(where)}, largest {found.largest:.1f} mm", *where)
+    def _tell(self, piece: Piece, found: Match, inner: Inner, *, moves: bool) -> None:
+        """Note what was done by hand. moves: whether the outline was edited by moves that a step repeats."""
+        if found.how == "edited" and not moves:
+            touched = _references(piece, found)
+            self._note(_edited(touched, found), *touched)
         for names, what in (
             (inner.moved, "moved"),
             (inner.edited, "drawn anew"),
@@ -335,6 +368,25 @@ def _stretching(motion: Affine) -> str:
     most, least = np.linalg.svd(np.column_stack([x, y]), compute_uv=False)
     lean = math.degrees(math.asin(min(1.0, abs(float(x @ y)) / (along * down))))
     return f"skewed, {lean:.1f}°: its lengths are now {least:.4f} to {most:.4f} times what they were"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edited:
+    """A piece of which nodes were moved: as it was, as it is, and what is said where no steps repeat it."""
+
+    before: Piece
+    now: Piece
+    moves: tuple[NodeMove, ...]
+    said: str
+    about: tuple[str, ...]
+
+
+def _references(piece: Piece, found: Match) -> tuple[str, ...]:
+    return tuple(f"{piece.name}.{name}" for name in _touched(piece, found))
+
+
+def _edited(where: tuple[str, ...], found: Match) -> str:
+    return f"{', '.join(where)}, largest {found.largest:.1f} mm"
 
 
 def _touched(piece: Piece, found: Match) -> list[str]:
