@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -91,31 +92,38 @@ def sleeve_frame(
         warnings.append(f"a cap ease of {show(cap_ease, 'cm')} is unusual; a woven sleeve takes 0 to 4.5 cm")
     hem = body["wrist"] + wrist_ease
 
-    def solved(height: float) -> SleeveFrame:
-        return _solved(targets, height, body["sleeve-length"] - height, hem)
+    def solved(height: float, near: _Near | None = None) -> tuple[SleeveFrame, _Near]:
+        return _solved(targets, height, body["sleeve-length"] - height, hem, near)
 
     if height > 0.48 * min(targets) * 2:
         raise UsageError(
             f"a cap {show(height, 'cm')} high does not fit an armhole of {show(whole, 'cm')}; give a lower one"
         )
-    frame = solved(height)
+    frame, near = solved(height)
     if frame.bicep < least:
         low, high = LEAST_CAP * whole, height
-        if low >= high or solved(low).bicep < least:
+        wide, near = solved(low, near) if low < high else (frame, near)
+        if wide.bicep < least:
             raise UsageError(
                 f"an armhole of {show(whole, 'cm')} is too small for top-arm {show(body['top-arm'], 'cm')};"
                 " give more bust ease or a smaller ",
                 Option("arm-ease"),
             )
-        # the bicep falls evenly as the cap rises; the answer stays on the wide side
-        wide = solved(low)
+        # the bicep falls evenly as the cap rises: false position, where an end that stays counts half (Dowell and
+        # Jarratt, A modified regula falsi method for computing the root of an equation, 1971)
+        over, under, last = wide.bicep - least, frame.bicep - least, 0.0
         for _ in range(30):
-            middle = low + (high - low) * (wide.bicep - least) / (wide.bicep - frame.bicep)
-            found = solved(middle)
-            if abs(found.bicep - least) < SETTLED:
+            middle = low + (high - low) * over / (over - under)
+            frame, near = solved(middle, near)
+            away = frame.bicep - least
+            if abs(away) < SETTLED:
                 break
-            low, high, wide, frame = (middle, high, found, frame) if found.bicep > least else (low, middle, wide, found)
-        low, frame = middle, found
+            if away > 0:
+                low, over, under = middle, away, under / 2 if last > 0 else under
+            else:
+                high, under, over = middle, away, over / 2 if last < 0 else over
+            last = away
+        low = middle
         warnings.append(
             f"the cap is {show(low, 'cm')} high instead of {show(height, 'cm')}, so that the sleeve goes round the arm"
         )
@@ -127,43 +135,68 @@ def sleeve_frame(
     return SleeveFrame(**{**vars(frame), "warnings": tuple(warnings)})
 
 
-def _solved(targets: tuple[float, float], height: float, below: float, hem: float) -> SleeveFrame:
+class _Half(NamedTuple):
+    """mm of a half width, and how many mm the cap's curve grows for one of it."""
+
+    width: float
+    grows: float
+
+
+class _Near(NamedTuple):
+    """Where a search starts that follows one for a cap of another height. lean: of the underarm seams, in radians."""
+
+    lean: float = 0.0
+    halves: tuple[_Half | None, _Half | None] = (None, None)
+
+
+def _solved(
+    targets: tuple[float, float], height: float, below: float, hem: float, near: _Near | None
+) -> tuple[SleeveFrame, _Near]:
     """The half widths at which the cap's two curves have their lengths; the underarm seams lean with them."""
     if below < 100:
         raise UsageError("the sleeve ends above the elbow; check sleeve-length, usually 52 to 66 cm")
-    lean = 0.0
+    lean, halves = near or _Near()
     for _ in range(30):
-        back, cap_back = _half(targets[0], height, lean, BACK_HANDLES)
-        front, mirrored = _half(targets[1], height, lean, FRONT_HANDLES)
-        before, lean = lean, math.atan(max(0.0, back + front - hem_chord(hem, lean)) / 2 / below)
+        back, cap_back = _half(targets[0], height, lean, BACK_HANDLES, halves[0])
+        front, mirrored = _half(targets[1], height, lean, FRONT_HANDLES, halves[1])
+        halves = back, front
+        before, lean = lean, math.atan(max(0.0, back.width + front.width - hem_chord(hem, lean)) / 2 / below)
         if abs(lean - before) < 1e-11:
             break
     cap_front = reverse(Curve(mirrored.controls * np.array([-1.0, 1.0]), mirrored.straight))
-    return SleeveFrame(
-        back=back,
-        front=front,
+    frame = SleeveFrame(
+        back=back.width,
+        front=front.width,
         height=height,
         below=below,
-        hem=min(hem, back + front),
+        hem=min(hem, back.width + front.width),
         cap_back=cap_back,
         cap_front=cap_front,
     )
+    return frame, _Near(lean, halves)
 
 
-def _half(target: float, height: float, lean: float, handles: tuple[float, float]) -> tuple[float, Curve]:
+def _half(
+    target: float, height: float, lean: float, handles: tuple[float, float], near: _Half | None
+) -> tuple[_Half, Curve]:
     """Half width and curve of one side of the cap, from the left underarm, square to its seam, to the level crown."""
-    # the length grows almost evenly with the width: a few secant steps from the straight diagonal do
-    width = half_width(max(target, 1.05 * height), height)
-    before, away = 0.9 * width, length(_cap(0.9 * width, height, lean, handles)) - target
+    # the length grows almost evenly with the width: a few secant steps from the straight diagonal do, fewer from a
+    # width that was right for nearly the same cap
+    width, grows = near or (half_width(max(target, 1.05 * height), height), 1.0)
+    before = away = math.nan
+    if near is None:
+        before, away = 0.9 * width, length(_cap(0.9 * width, height, lean, handles)) - target
     for _ in range(30):
         curve = _cap(width, height, lean, handles)
         excess = length(curve) - target
         if abs(excess) < SETTLED or excess == away:
             break
-        before, away, width = width, excess, width - excess * (width - before) / (excess - away)
+        if not math.isnan(away):
+            grows = (excess - away) / (width - before)
+        before, away, width = width, excess, width - excess / grows
     if not 0.2 * height < width:
         raise GeometryError("the cap is too high for its armhole; give a lower ", Option("cap-height"))
-    return width, curve
+    return _Half(width, grows), curve
 
 
 def _cap(width: float, height: float, lean: float, handles: tuple[float, float]) -> Curve:
