@@ -16,7 +16,7 @@ from flatcut.cli import main
 from flatcut.declared.declared import kinds
 from flatcut.declared.entries import NOT_STATED, UNITS
 from flatcut.declared.fields import choice, flag, length, lengths, number, ref, refs, text
-from flatcut.declared.kinds import Length, Number, length_text
+from flatcut.declared.kinds import File, Length, Number, length_text
 from flatcut.declared.rows import Lengths
 from flatcut.dialogs import first_steps
 from flatcut.dialogs.files import (
@@ -106,7 +106,7 @@ def test_every_field_has_its_widget(cls):
     assert not {parameter(key) for key in shown(cls)} & RESERVED
     for key, kind in shown(cls).items():
         param = held[parameter(key)]
-        wanted = widgets.get(type(kind).__name__, "string")
+        wanted = widgets.get(type(kind).__name__, "path" if isinstance(kind, File) else "string")
         usual = getattr(cls(), key)
         if type(kind) is Number and usual is not None:
             wanted = "int" if kind.digits == 0 else "float"
@@ -368,6 +368,7 @@ def test_the_menu_has_deeds_with_their_objects_in_the_order_of_the_work():
         "Shape",
         "Derive",
         "Finish",
+        "Sizes",
         "Report",
     ]
 

@@ -51,6 +51,7 @@ LAYERS = [
         "blocks",
         "strips",
         "collars",
+        "grading",
         "drawing",
     },
     {

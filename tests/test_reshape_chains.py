@@ -481,6 +481,18 @@ def width_folded(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     )
 
 
+def shifted(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """One rule for all points: another size of the same size elsewhere."""
+    right, up = draw(st.floats(-40, 40)), draw(st.floats(-40, 40))
+    rows = f"point,right,up,from,to|front,{right:.3f},{up:.3f},front.apex,mate.apex"
+    one, two = (next(p.at for p in pattern.piece(name).points if p.name == "apex") for name in ("front", "mate"))
+    way = two - one
+    turn = Affine.rotation(math.atan2(way[1], way[0]) + math.pi / 2)
+    shift = turn.apply([round(right, 3), -round(up, 3)])
+    after = load("grade")(rules=rows, size="other")(pattern)
+    return Stepped(before=pattern, after=after, where=lambda at: at if at[0] > 500 else at + shift)
+
+
 Step = Callable[[st.DrawFn, Pattern], Stepped]
 
 
@@ -488,7 +500,7 @@ def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
     found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued, cut_and_joined]
-    found += [moved_place, extended, slit, width_folded]
+    found += [moved_place, extended, slit, width_folded, shifted]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):

@@ -159,6 +159,11 @@ CASES: dict[str, Case] = {
         fill={"kind": "bias", "ways": "one", "along": "front.centre"},
         command=("front", "--kind=bias", "--ways=one", "--along=front.centre"),
     ),
+    "grade": Case(
+        start="named",
+        fill={"rules": "point,right,up|front.side/hem,10,-5", "size": "14"},
+        command=("--rules=point,right,up|front.side/hem,10,-5", "--size=14"),
+    ),
     "join": Case(
         start="unlike",
         fill={"target": "front.e2, back.b6", "within": "1.25", "name": "both"},

@@ -136,7 +136,7 @@ def submenu(menu: str) -> str:
     """A group of the menu with its number in the order of the work: the editor sorts them by name.
 
     >>> submenu("Prepare"), submenu("Report")
-    ('1 Prepare', '7 Report')
+    ('1 Prepare', '8 Report')
     """
     return f"{_submenus().index(menu) + 1} {menu}"
 

@@ -14,7 +14,7 @@ LINES = (
     "6 Finish > Add allowance gives selected pieces or edges their allowance and draws the cut line.",
     "Select two pieces and press 1 Prepare > Sew edges; then 6 Finish > Add notch puts notches on both.",
     "6 Finish > Label piece and Set grain line say how it is cut.",
-    "7 Report > Check marks what does not go together, 7 Report > Print makes the paper pattern.",
+    "8 Report > Check marks what does not go together, 8 Report > Print makes the paper pattern.",
     "What a press did stands beside the piece and is never printed. One press is one step back with undo.",
 )
 """One step each, in the order of the work."""
