@@ -369,8 +369,8 @@ def _through(cloth: Any, start: Array, end: Array, inward: bool) -> Any:
 
 
 class _Cusp(NamedTuple):
-    """place; way: the direction in which the edge arrives; width there; reach: mm that a bevelled tip goes; seen:
-    whether the edge turns back as far as END on either side too, so that a cutter sees it."""
+    """place; way: where the tip points; width there; reach: mm that a bevelled tip goes; seen: whether the edge turns
+    back as far as END on either side too, so that a cutter sees it."""
 
     place: Array
     way: Array
@@ -399,7 +399,8 @@ def _cusps(wild: Wild) -> list[_Cusp]:
             width = float(both[0] + (both[1] - both[0]) * size[:k].sum() / size.sum())
             to, on = (p[np.searchsorted(before, before[k] + by).clip(0, len(p) - 1)] - p[k] for by in (-END, END))
             seen = END < before[k] < before[-1] - END and bool(to @ on > 0)
-            found.append(_Cusp(p[k], v[start] / size[start], width, 1.45 * width + 2 * WITHIN, seen))
+            way = v[start] / size[start] - v[k] / size[k]
+            found.append(_Cusp(p[k], way / np.hypot(*way), width, 1.45 * width + 2 * WITHIN, seen))
     return found
 
 

@@ -167,6 +167,39 @@ def test_the_gate_allows_a_taper_as_much_more_as_it_is_steep(slacks, passes):
     assert bool(gate.passed(spans._replace(controls=lower), 0.004)[0].all()) == passes
 
 
+@pytest.mark.parametrize("seed", [1044, 1396, 1412])
+def test_a_cusp_has_its_allowance_ahead_where_widths_taper_and_where_there_is_room(seed):
+    """1412: two tapers turned the offsets the other way, and the cut line ran through the tip of the stitch line."""
+    wild = wild_outline(np.random.default_rng(seed))
+    assert judged(wild, made(wild).curve.controls) == []
+
+
+@pytest.mark.parametrize("left_out", [False, True])
+def test_gate_and_judge_see_that_no_allowance_lies_ahead_of_a_cusp(left_out):
+    """The cap of a horn is taken away: its two branches are joined at its tip."""
+    horn = [cubic((0, 0), (60, 0), (100, -20), (100, -80)), cubic((100, -80), (100, -10), (170, 0), (200, 0))]
+    curves = [*horn, *sides((200, 0), (200, 100), (0, 100), (0, 0))]
+    edges = [OffsetEdge(curve=c, width=8) for c in curves]
+    corners = [OffsetCorner(limit=1.0)] + [OffsetCorner()] * 4
+    answer = offset_outline(edges, corners, tolerance=TOLERANCE)
+    c = gather([curves], [[(8.0, 8.0)] * 5], None, False)
+    source, controls = np.array(answer.sources), np.array(answer.curve.controls)
+    straight = answer.curve.straight.copy()
+    if left_out:
+        own = np.flatnonzero(source == -1)
+        first, last, tip = controls[own[0], 0], controls[own[-1], 3], np.array([100.0, -80.0])
+        steps = np.arange(4)[:, None] / 3
+        cut = np.stack([first + steps * (tip - first), tip + steps * (last - tip)])
+        controls = np.concatenate([controls[: own[0]], cut, controls[own[-1] + 1 :]])
+        straight = np.concatenate([straight[: own[0]], [True, True], straight[own[-1] + 1 :]])
+    n = len(controls)
+    spans = Spans(controls, straight, np.zeros(n, int), np.zeros(n, int))
+    passed, found = Gate(c, rules_of([(edges, corners)], c), False, 0.03).passed(spans, 0.004)
+    assert passed.all() != left_out
+    if left_out:
+        assert found[0].what == "near"
+
+
 @pytest.mark.parametrize("k", range(5))
 def test_a_refusal_names_the_edge_whose_end_lies_nearest(k):
     curves = [ARCH, GROUND[0], *split(GROUND[1], 0.5), GROUND[2]]

@@ -38,6 +38,9 @@ FAR = 1e-9
 BACK = 1e-5
 """Sine of the turn below which a stitch line turns straight back."""
 
+TAPERS = 0.02
+"""Sine of the turn (1°) below which, back, two widths that taper may turn their offsets the other way."""
+
 RUNS_ON = math.cos(math.radians(15.0))
 """Cosine of a turn below which the stitch line runs on: unequal widths step there, square to it. At a sharper turn the
 narrower allowance runs on to meet the wider one, as the trade draws it."""
@@ -90,7 +93,7 @@ def solve_joints(
     sine, cosine = cross(t0, t1), (t0 * t1).sum(axis=1)
     welded = (apart <= COINCIDE) | ((apart <= WELD * tolerance) & (cosine > SMOOTH))
     turned = turn_at(p, before, after)
-    straight_back = (np.abs(turned[:, 0]) < BACK) & (turned[:, 1] < 0)  # two tapering widths may turn it a little
+    straight_back = (np.abs(turned[:, 0]) < TAPERS) & (turned[:, 1] < 0)  # two tapering widths may turn it a little
     signed = np.where(straight_back | (np.abs(sine) < FAR), turned[:, 0], sine)
     sine = np.copysign(np.maximum(np.abs(sine), FAR), signed)
     a, b = cross(gap, t1) / sine, cross(t0, gap) / sine

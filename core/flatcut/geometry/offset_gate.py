@@ -7,6 +7,7 @@ Of many places on the ring, every node among them, it measures the distance to t
   cut line of the narrower edge, or of the one that is squared, may run straight on over the other's allowance; and the
   end of a hem that is folded up is the mirror image of its neighbour's cut line;
 - everywhere as near to some edge as its width, but for the tips of corners, which keep within their limit;
+- ahead of a cusp, or of a tip as sharp as one, not nearer to it than the allowance is wide;
 - no outward turn beyond SPIKE but at such a tip, none straight back, and the stitch line on the inner side.
 """
 
@@ -41,6 +42,9 @@ LOOKS = np.linspace(0.0, 1.0, 257)
 AROUND = [(float(np.cos(a)), float(np.sin(a))) for a in np.arange(8) * np.pi / 4]
 """Directions from a place."""
 
+COVERED = 0.9
+"""Part of its width up to which an allowance is looked for ahead of a sharp tip."""
+
 THROUGH = 0.02
 """Parts of the way from a place to its foot, at either end, that the stitch line may touch."""
 
@@ -49,7 +53,8 @@ class Tips(NamedTuple):
     """Corners: node (m, 2); chain (m,); reach (m,) mm from the node that a tip may go, 0 where there is none; wide (m,)
     the larger of both widths. ends, on (m, 2, 2): where the cut lines of the edges before and after end, and the
     direction in which each runs on; far (m, 2) mm that it may run on over the other's allowance. hem (m,): 1 where the
-    edge before is a hem that is folded up, 2 the edge after, else 0; way (m, 2) the hem's direction there."""
+    edge before is a hem that is folded up, 2 the edge after, else 0; way (m, 2) the hem's direction there.
+    ahead (m, 2): where the stitch line turns back in a tip, the vector from there as far as the allowance reaches."""
 
     node: Array
     chain: Ints
@@ -60,6 +65,7 @@ class Tips(NamedTuple):
     far: Array
     hem: Ints
     way: Array
+    ahead: Array
 
 
 class Fault(NamedTuple):
@@ -86,6 +92,7 @@ def faults(
     _too_near(stitch, tips, points, owner, feet, slack, found)
     _too_far(stitch, tips, points, owner, feet, slack, found)
     _spikes(tips, controls, chain, found)
+    _ahead(stitch, tips, points, owner, slack, found)
     _inside(stitch, points, owner, slack, found)
     return found
 
@@ -240,6 +247,22 @@ def _spikes(tips: Tips, controls: Array, chain: Ints, found: dict[int, Fault]) -
         back = turn[k] < BACK and not (away <= tips.wide[mine] * 1e-3 + 1e-3).any()
         if back or not (away <= tips.reach[mine] + 1e-6).any():
             found.setdefault(int(chain[k]), Fault(controls[k, 3], -1, 0.0, "spike"))
+
+
+def _ahead(s: Stitch, tips: Tips, points: Array, owner: Ints, slack: float, found: dict[int, Fault]) -> None:
+    """Places ahead of sharp tips that no allowance covers: normals of an edge that turns back leave them out."""
+    wide = np.sqrt((tips.ahead**2).sum(axis=1))
+    for k in np.flatnonzero(wide > 2 * slack).tolist():
+        chain, place = int(tips.chain[k]), tips.node[k] + COVERED * tips.ahead[k]
+        mine = owner == chain
+        if chain in found or not mine.any() or _through(s, chain, place, tips.node[k]):
+            continue
+        a = points[mine] - place
+        b = np.roll(a, -1, axis=0)
+        up = ((a[:, 1] <= 0) & (b[:, 1] > 0)).astype(np.intp) - ((a[:, 1] > 0) & (b[:, 1] <= 0))
+        wind = int((up * (up * cross(a, b - a) > 0)).sum())
+        if wind != (1 if cross(a, b).sum() > 0 else 0):
+            found[chain] = Fault(place, -1, float((1 - COVERED) * wide[k]), "near")
 
 
 def directions(controls: Array) -> Array:

@@ -21,6 +21,9 @@ TURNED_REACH = 4.0
 KINK = float(np.cos(np.radians(0.5)))
 """A joint inside an edge that turns by more than half a degree has a tip of its own, as far as its mitre."""
 
+TURNS_BACK = float(np.cos(np.radians(170.0)))
+"""A joint that turns by more is a tip that no normal of its edges covers."""
+
 Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
 
 
@@ -86,5 +89,8 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     reach = np.where(spread | uneven | ended, reach, 0.0)
     mitre = wide / np.sqrt(np.maximum((1 + rules.turn[:, 1]) / 2, 1e-12))
     reach[inside] = np.where(rules.turn[:, 1] < KINK, np.minimum(reach, mitre), 0.0)[inside]
-    tips = Tips(p.controls[after, 0], c.chain, reach, wide, ends, on, far, hem, ways)
+    back = spread & ~ended & (rules.turn[:, 1] < TURNS_BACK)
+    ahead = unit(unit(p.controls[:, 3] - p.controls[:, 2]) - unit(p.controls[after, 1] - p.controls[after, 0]))
+    ahead = np.where(back, np.minimum(a, b), 0.0)[:, None] * ahead
+    tips = Tips(p.controls[after, 0], c.chain, reach, wide, ends, on, far, hem, ways, ahead)
     return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips
