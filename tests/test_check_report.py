@@ -16,8 +16,8 @@ from lxml import html
 
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.cli import main
+from flatcut.drawing.laying import GAP, laid
 from flatcut.editor.bridge import pressed, read_words
-from flatcut.formats.check_laying import GAP, laid
 from flatcut.formats.check_page import SHAPES
 from flatcut.formats.check_pictures import seam_picture
 from flatcut.geometry.affine import Affine

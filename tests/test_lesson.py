@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
+import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -11,14 +15,21 @@ import pytest
 from lxml import html
 
 from flatcut.cli import main
+from flatcut.drawing.ink import together
+from flatcut.formats.pdf import pdf
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.region import contains, distance_to, ring_area
 from flatcut.lesson.making import Taught, headed, lesson_of
+from flatcut.lesson.pages import lesson_pages
 from flatcut.lesson.scene import ring_of
+from flatcut.lesson.sewing import ordered, sewing
 from flatcut.lesson.telling import known, sentence
+from flatcut.lesson.values import Lesson
 from flatcut.operations.operation import Done, names
+from flatcut.pattern.runs import show_run
 from flatcut.pattern.values import Pattern
 from flatcut.recipe import Line, read_recipe
+from tests.browser import Tab, opened
 
 RECIPE = """\
 # A skirt to learn by, for a child of nine: see `flatcut help lesson`.
@@ -81,12 +92,14 @@ def test_every_step_stands_in_it_with_its_line_and_every_figure(tree, steps) -> 
     assert len(tree.find_class("said")) == len(done)
 
 
-def test_every_figure_on_a_picture_is_one_of_its_step(steps) -> None:
+@pytest.fixture(scope="module")
+def made(steps) -> Lesson:
     lines, done = steps
-    made = lesson_of(
-        [Taught(done=one, above=line.above, comment=line.comment) for one, line in zip(done, lines, strict=True)],
-        title="t",
-    )
+    taught = [Taught(done=one, above=line.above, comment=line.comment) for one, line in zip(done, lines, strict=True)]
+    return lesson_of(taught, title="a skirt")
+
+
+def test_every_figure_on_a_picture_is_one_of_its_step(made) -> None:
     number = re.compile(r"[+-]?\d+(\.\d+)?°?")
     count = 0
     for stage in made.stages:
@@ -292,3 +305,107 @@ def test_a_drawing_without_steps(tmp_path: Path, capsys) -> None:
     (tmp_path / "d.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0H9V9Z"/></svg>')
     assert main(["lesson", str(tmp_path / "d.svg"), "-o", str(tmp_path / "l.html")]) == 2
     assert "no recorded steps" in capsys.readouterr().err
+
+
+# On paper, and sewing -------------------------------------------------------------------------------------------------
+
+
+def test_as_pdf_it_says_the_same_and_no_picture_leaves_the_paper(made, tmp_path: Path) -> None:
+    """Read from outside by poppler; in the pages themselves every picture lies between the margins."""
+    (tmp_path / "lesson.pdf").write_bytes(pdf(lesson_pages(made), title="t"))
+    call = ["pdftotext", "-raw", str(tmp_path / "lesson.pdf"), "-"]
+    text = "".join(subprocess.run(call, capture_output=True, text=True, check=True).stdout.split())
+    for stage in made.stages:
+        for said in stage.said:
+            for told in (said.words, said.line, *map(str, said.figures)):
+                assert "".join(told.split()) in text, told
+    pages = list(lesson_pages(made))
+    assert len(made.stages) / 2 <= len(pages) <= len(made.stages) + len(made.sewing) / 3 + 2
+    for page in pages:
+        ink = together(part.ink for part in page.parts)
+        x0, y0, _, y1 = ink.box
+        x1 = max(stroke.box[2] for stroke in ink.strokes)
+        assert x0 > 10
+        assert y0 > 10
+        assert x1 < page.width - 10
+        assert y1 < page.height - 7
+
+
+def test_seams_are_sewn_before_those_that_run_over_them() -> None:
+    """A sleeve is set in after shoulder and side, a neck facing sewn on after the shoulders of both (common practice,
+    no source)."""
+    recipe = (
+        "block bodice --size=bust-90\nblock sleeve\nedge front.neck back.neck --use=finished\n"
+        "facing front.neck back.neck --width=5cm\n"
+    )
+    pattern = performed(recipe)[1][-1].pattern
+    told = [(show_run(pattern, one.seam.a), show_run(pattern, one.seam.b)) for one in ordered(pattern)]
+
+    def at(*words: str) -> int:
+        return next(k for k, sides in enumerate(told) if all(word in "=".join(sides) for word in words))
+
+    for earlier, later in (
+        (("front.shoulder",), ("sleeve.cap",)),
+        (("front.side",), ("sleeve.cap",)),
+        (("front.shoulder",), ("front.neck", "front-facing")),
+        (("front-facing.shoulder",), ("front.neck", "front-facing")),
+        (("front-facing.shoulder",), ("back.neck", "back-facing")),
+    ):
+        assert at(*earlier) < at(*later), told
+    whole = sewing(pattern)
+    assert all(one.card is not None for one in whole if one.words.startswith("Sew "))
+    assert any(one.words.startswith("On the front, sew the") for one in whole)
+
+
+# In a browser ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def tab(page: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tab]:
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        if os.environ.get("CI"):
+            pytest.fail("the page must be tried in a browser here, and chromium is missing", pytrace=False)
+        pytest.skip("no browser to look at the page in: chromium is missing")
+    with opened(found, page, tmp_path_factory.mktemp("browser")) as opened_tab:
+        opened_tab.until("document.documentElement.dataset.ready === 'yes'")
+        yield opened_tab
+
+
+def test_it_is_played_to_its_end_by_keyboard(tab, tree) -> None:
+    for _ in range(6):
+        tab.press("+")
+    tab.press("a")
+    tab.until("document.documentElement.dataset.ended === 'yes'")
+    count = len(list(tree.iter("article")))
+    assert tab.value("document.querySelectorAll('article[data-played=yes]').length") == count
+    assert tab.value("document.querySelectorAll('.playing').length") == 0
+    assert tab.value("document.activeElement.id") == f"step-{count}"
+    tab.press("ArrowLeft")
+    assert tab.value("document.activeElement.id") == f"step-{count - 1}"
+
+
+def test_half_way_the_part_has_turned_half_the_angle_about_the_darts_point(tab, steps) -> None:
+    """Read from the page while it plays; the angle is the step's own."""
+    number = next(
+        k + 1 for k, a in enumerate(tab.value("[...document.querySelectorAll('h3')].map(h => h.textContent)"))
+        if "Pivot" in a
+    )  # fmt: skip
+    for _ in range(9):
+        tab.press("-")
+    tab.value(f"document.getElementById('step-{number}').focus()")
+    tab.press(" ")
+    step = f"document.getElementById('step-{number}')"
+    tab.until(f"{step}.dataset.share > 0.02 && {step}.dataset.share < 1")
+    share, moves, paper, end = tab.value(
+        f"[+{step}.dataset.share, [...{step}.querySelectorAll('.leaf')].map(l => l.getAttribute('transform')),"
+        f" getComputedStyle({step}.querySelector('.paper')).display,"
+        f" getComputedStyle({step}.querySelector('.end')).display]"
+    )
+    assert (paper, end) == ("inline", "none")
+    turned = max(abs(float(re.search(r"rotate\((-?[\d.e-]+)", move)[1])) for move in moves)
+    (motion,) = of(steps[1], "pivot").motions
+    assert turned == pytest.approx(share * abs(motion.degrees), abs=0.01)
+    tab.press("Escape")
+    assert tab.value(f"{step}.classList.contains('playing')") is False
+    assert float(tab.value(f"{step}.dataset.share")) == 1.0

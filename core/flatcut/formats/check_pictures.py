@@ -9,42 +9,33 @@ import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Stroke, Words
+from flatcut.drawing.laying import Laid, Side
 from flatcut.drawing.numbered import RED, Marks
-from flatcut.drawing.pieces import outlines
-from flatcut.drawing.roles import FOLD_LINE, GRAIN, LINE, OUTLINE, PLACEMENT, STITCH, Role
-from flatcut.errors import GeometryError
+from flatcut.drawing.roles import Role
+from flatcut.drawing.seams import SEAM, piece_strokes, seam_strokes
 from flatcut.findings import FAULT, Finding
-from flatcut.formats.check_laying import Laid, Side, laid
 from flatcut.formats.svg.elements import SVG
 from flatcut.formats.svg.inline import Box, picture
 from flatcut.formats.svg.painting import Painter
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, line, polyline, transform
+from flatcut.geometry.curves import Curve, line, polyline
 from flatcut.geometry.nearest import nearest
-from flatcut.marking.cutline import cut_line
 from flatcut.pattern.mating import along
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.pointing import middle, pointed
 from flatcut.pattern.runs import run_curves, written
-from flatcut.pattern.seam_ends import before
 from flatcut.pattern.seaming import Verdict, walked
-from flatcut.pattern.values import Pattern, Piece, Seam
+from flatcut.pattern.values import Pattern, Seam
 from flatcut.pattern.walking import point_at, sewn_length, to_drawn
 from flatcut.units import plain
 
-SEAM = Role(name="seam", width=1.0)
-"""The stitch line of the seam, bold."""
 SURPLUS = Role(name="surplus", width=2.2, colour=RED)
 """What one side is longer."""
 RUNGS = Role(name="rung", width=0.3, dashes=(2.0, 1.5))
 """Lines between places walked equally far."""
 CUT = ("allowances", "corners", "cut-line", "out-of-date")
 """Checks whose pictures show the cut lines too."""
-NEAR_END = 0.05
-"""mm: a leg of a dart this near to the end of a stretch bounds it."""
-INNER = (LINE, FOLD_LINE, PLACEMENT)
-"""Lines inside pieces, which no picture of a seam needs."""
 RUNG = 50.0
 """mm between the lines that join places walked equally far."""
 ACROSS, DOWN = 32.0, 14.0
@@ -149,7 +140,7 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
     sheet = _Sheet()
     pieces = [piece for piece in pattern.pieces if piece.name in names]
     for piece in pieces:
-        _piece(sheet, piece, IDENTITY, cut=finding.check in CUT)
+        sheet.items += piece_strokes(piece, IDENTITY, cut=finding.check in CUT)
     size = _size(sheet.box)
     for piece in pieces:
         sheet.words(piece.name, middle(piece), 0.8 * size)
@@ -160,29 +151,9 @@ def finding_picture(pattern: Pattern, shown: Number) -> str:
 def _sheet_of(pattern: Pattern, seam: Seam, *, cut: bool = False) -> tuple[_Sheet, Side, Side]:
     """A sheet with the pieces of a seam laid along it and the seam itself bold."""
     sheet = _Sheet()
-    one, two = laid(pattern, seam)
-    for part in (*one.parts, *two.parts):
-        if part.broken:
-            _beside(sheet, part)
-        else:
-            _piece(sheet, part.step.piece, part.to, cut=cut, without=(*INNER, GRAIN))
-        sheet.stroke(SEAM, [transform(curve, part.to) for curve in run_curves(part.step)])
+    strokes, one, two = seam_strokes(pattern, seam, cut=cut)
+    sheet.items += strokes
     return sheet, one, two
-
-
-def _beside(sheet: _Sheet, part: Laid) -> None:
-    """What bounds a stretch between darts or pleats: legs of the darts, and the edges that it runs into.
-
-    The whole piece cannot be drawn, for it does not lie flat once they are closed.
-    """
-    piece, edge = part.step.piece, part.step.edge
-    ends = [end for curve in run_curves(part.step) for end in (curve.start, curve.end)]
-    bounds = [(STITCH, leg) for dart in piece.darts for leg in dart.legs]
-    if edge in piece.edges:
-        bounds += [(OUTLINE, piece.after(edge).parts[0]), (OUTLINE, before(piece, edge).parts[-1])]
-    for role, curve in bounds:
-        if any(min(np.linalg.norm(curve.start - at), np.linalg.norm(curve.end - at)) < NEAR_END for at in ends):
-            sheet.stroke(role, [transform(curve, part.to)])
 
 
 def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> None:
@@ -193,16 +164,6 @@ def _names(sheet: _Sheet, sides: tuple[Side, Side], size: float, box: Box) -> No
             at = part.to.apply(point_at(part.step.edge, half)[0]) + np.array([0.0, 2.5 * away * size])
             low, high = np.array([box[0], box[1]]) + 2 * size, np.array([box[2], box[3]]) - 2 * size
             sheet.words(part.step.piece.name, np.clip(at, low, high), 0.8 * size)
-
-
-def _piece(sheet: _Sheet, piece: Piece, to: Affine, *, cut: bool = False, without: tuple[Role, ...] = INNER) -> None:
-    """The lines of a piece, but for some roles; cut: with its cut line, where there is one."""
-    try:
-        made = cut_line(piece) if cut else None
-    except GeometryError:
-        made = None  # the finding says so
-    lines = outlines(piece, None if made is None else made.curve)
-    sheet.items += [stroke.under(to) for stroke in lines if stroke.role not in without]
 
 
 def _rungs(sheet: _Sheet, one: Side, two: Side) -> None:

@@ -40,8 +40,10 @@ KNOWN = (
 """Font files that systems bring with them: looked for, where reportlab looks, when PLAIN lacks a letter."""
 
 
-def pdf(pages: Iterable[Page], *, title: str = "", font: str = "") -> bytes:
-    """The file. title: as a reader of PDF shows it; font: a TrueType file for letters that the usual font lacks.
+def pdf(
+    pages: Iterable[Page], *, title: str = "", font: str = "", subject: str = "paper pattern at true scale"
+) -> bytes:
+    """The file. title, subject: as a reader of PDF shows them; font: a TrueType file for letters that the usual lacks.
 
     Errors: MissingPackageError without reportlab; UsageError when no font has a letter; InputError for a bad font file.
     """
@@ -59,7 +61,7 @@ def pdf(pages: Iterable[Page], *, title: str = "", font: str = "") -> bytes:
     canvas.setTitle(title)
     canvas.setCreator("flatcut")
     canvas.setAuthor("")
-    canvas.setSubject("paper pattern at true scale")
+    canvas.setSubject(subject)
     # a reader that offers to fit pages to the paper starts with that switched off (ISO 32000-1, table 150)
     canvas.setViewerPreference("PrintScaling", "None")
     for page in pages:
@@ -92,6 +94,7 @@ def _draw(canvas: Canvas, part: Part, height: float, fonts: _Fonts) -> None:
 def _stroke(canvas: Canvas, stroke: Stroke, dx: float, top: float) -> None:
     """Draw a stroke; page coordinates run up, so y counts down from `top`."""
     canvas.setLineWidth(stroke.role.width * POINT)
+    canvas.setStrokeColor(stroke.role.colour)
     canvas.setDash([dash * POINT for dash in stroke.role.dashes])
     canvas.setLineJoin(0)
     canvas.setMiterLimit(10)
@@ -99,7 +102,9 @@ def _stroke(canvas: Canvas, stroke: Stroke, dx: float, top: float) -> None:
     for curve in stroke.curves:
         ring = len(curve) > 1 and bool((curve.start == curve.end).all())
         _put(path, curve, dx, top, closed=stroke.closed or ring)
-    canvas.drawPath(path, stroke=1, fill=0)
+    if stroke.role.fill:
+        canvas.setFillColor(stroke.role.fill)
+    canvas.drawPath(path, stroke=1, fill=int(bool(stroke.role.fill)))
 
 
 def _put(path: Any, curve: Curve, dx: float, top: float, *, closed: bool) -> None:
@@ -121,6 +126,7 @@ def _words(canvas: Canvas, words: Words, dx: float, top: float, fonts: _Fonts) -
     canvas.saveState()
     canvas.translate((words.at[0] + dx) * POINT, (top - words.at[1]) * POINT)
     canvas.rotate(-words.angle)
+    canvas.setFillColor(words.role.colour)
     for text, low in zip(words.lines, words.rows, strict=True):
         canvas.setFont(fonts.of(text), size)
         put = canvas.drawCentredString if words.align == "middle" else canvas.drawString

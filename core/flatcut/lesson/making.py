@@ -11,6 +11,7 @@ from flatcut.lesson import sentences as _sentences  # noqa: F401  # they say who
 from flatcut.lesson import sentences_shape as _sentences_shape  # noqa: F401
 from flatcut.lesson.pictures import shown
 from flatcut.lesson.scene import Inks, scene
+from flatcut.lesson.sewing import sewing
 from flatcut.lesson.telling import sentence
 from flatcut.lesson.telling import shown as value_of
 from flatcut.lesson.values import Lesson, Said, Stage
@@ -60,7 +61,8 @@ def lesson_of(steps: Sequence[Taught], *, title: str, first: bool = True, sizes:
     words = " ".join((title, *introduction, *(line for step in steps for line in step.above))).lower()
     child = any(word in CHILD for word in words.replace("-", " ").replace(",", " ").replace(".", " ").split())
     cautions = (*CAUTIONS, *((FOR_A_CHILD,) if child else ()))
-    return Lesson(title=title, introduction=introduction, cautions=cautions, stages=stages, sizes=sizes)
+    order = sewing(steps[-1].done.pattern) if steps else ()
+    return Lesson(title=title, introduction=introduction, cautions=cautions, stages=stages, sewing=order, sizes=sizes)
 
 
 def _opening(above: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:

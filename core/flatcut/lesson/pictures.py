@@ -30,7 +30,7 @@ from flatcut.pattern.values import Figure, Pattern, Piece, outline
 
 WIDE, BESIDE = 178.0, 87.0
 """mm of the page: a picture by itself, and one of two side by side."""
-HIGH, STACKED = 104.0, 92.0
+HIGH, STACKED = 90.0, 84.0
 """mm of the page: how high a picture may be, side by side and one above the other."""
 ROOM = 7.0
 """mm of the page left free round the pieces, for words."""
@@ -92,7 +92,7 @@ def shown(
     boxes += [ink.box for _, ink in inked]
     boxes += [(*moved.min(axis=0), *moved.max(axis=0)) for moved in (sheet.to.apply(sheet.ring) for sheet in paper)]
     corners = np.array(boxes)
-    frame = _Frame.of(corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0), alone=not seen.before)
+    frame = Frame.of(corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0), alone=not seen.before)
     moving = [sheet for sheet in paper if any(motion.moves for motion in sheet.motions)]
     told = not cut and len(moving) <= TURNED and len(moving) < len(paper)
     first = _before(frame, inks, seen, before, moving if told else [], named, title) if seen.before else None
@@ -126,7 +126,7 @@ def _on(ring: Array, at: Array) -> bool:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Frame:
+class Frame:
     """How the pattern is laid on a picture of that size, mm of the page."""
 
     to: Affine
@@ -134,23 +134,26 @@ class _Frame:
     size: tuple[float, float]
 
     @staticmethod
-    def of(low: Array, high: Array, *, alone: bool) -> _Frame:
+    def of(low: Array, high: Array, *, alone: bool, high_at_most: float = HIGH) -> Frame:
+        """The frame of a box of the pattern, from `low` to `high`, (2,) each. alone: no other picture beside it."""
         wide, deep = np.maximum(high - low, 1.0)
-        choices = [(WIDE, HIGH)] if alone else [(BESIDE, HIGH), (WIDE, STACKED)]
+        choices = [(WIDE, high_at_most)] if alone else [(BESIDE, HIGH), (WIDE, STACKED)]
         scales = [min((w - 2 * ROOM) / wide, (h - 2 * ROOM) / deep) for w, h in choices]
         best = 1 if len(scales) > 1 and scales[1] > 1.45 * scales[0] else 0
         scale, across = float(scales[best]), choices[best][0]
         left = (across - scale * wide) / 2
         to = Affine.translation(left, ROOM) @ Affine.scaling(scale) @ Affine.translation(-float(low[0]), -float(low[1]))
-        return _Frame(to=to, scale=scale, size=(across, float(scale * deep) + 2 * ROOM))
+        return Frame(to=to, scale=scale, size=(across, float(scale * deep) + 2 * ROOM))
 
     def leaf(self, sheet: Sheet) -> Leaf:
+        """A part of the paper and its turns, on the page."""
         turns = tuple(
             Turn(about=self.to.apply(m.about), degrees=m.degrees, shift=self.scale * m.shift) for m in sheet.motions
         )
         return Leaf(ring=self.to.apply(sheet.ring), turns=turns)
 
     def stroke(self, role: Role, curves: Iterable[Curve], *, closed: bool = False, of: str = "") -> Stroke:
+        """A stroke on the page."""
         return Stroke(role=role, curves=tuple(transform(c, self.to) for c in curves), closed=closed, of=of)
 
     def bar(self) -> list[Stroke | Words]:
@@ -163,7 +166,7 @@ class _Frame:
 
 
 @cache
-def _fine(role: Role) -> Role:
+def fine(role: Role) -> Role:
     """The pen of a role on a small picture: dashes closer together."""
     return replace(role, width=max(0.8 * role.width, 0.18), dashes=tuple(0.4 * dash for dash in role.dashes))
 
@@ -175,7 +178,7 @@ def _heavy(role: Role) -> Role:
 
 
 def _before(
-    frame: _Frame,
+    frame: Frame,
     inks: Inks,
     seen: Scene,
     before: Pattern,
@@ -187,7 +190,7 @@ def _before(
         frame.stroke(MOVING, [polyline(_closed(sheet.ring))], closed=True) for sheet in moving
     ]
     for ink in inks.of(seen.before, before.style):
-        items += [frame.stroke(_fine(s.role), s.curves, closed=s.closed, of=s.of) for s in ink.strokes]
+        items += [frame.stroke(fine(s.role), s.curves, closed=s.closed, of=s.of) for s in ink.strokes]
     for sheet in moving:
         items += _ways(frame, sheet)
     marks, names = _named(before, named, {piece.name for piece in seen.before})
@@ -201,7 +204,7 @@ def _before(
 
 
 def _after(
-    frame: _Frame,
+    frame: Frame,
     inked: Sequence[tuple[Piece, Ink]],
     inks: Inks,
     seen: Scene,
@@ -232,7 +235,7 @@ def _after(
             heavy = is_new and not fresh and piece.uid not in arranged and not shifts
             if heavy or fresh:
                 new.append(len(items))
-            role = _heavy(stroke.role) if heavy else _fine(stroke.role)
+            role = _heavy(stroke.role) if heavy else fine(stroke.role)
             told |= heavy
             items.append(frame.stroke(role, stroke.curves, closed=stroke.closed, of=stroke.of))
         if piece.uid not in arranged and not fresh:
@@ -264,7 +267,7 @@ def _lies_elsewhere(piece: Piece, before: Pattern) -> bool:
 
 
 def _piece_names(
-    frame: _Frame, pieces: Sequence[Piece], room: Room, shifts: dict[str, tuple[float, float]]
+    frame: Frame, pieces: Sequence[Piece], room: Room, shifts: dict[str, tuple[float, float]]
 ) -> list[Stroke | Words]:
     items: list[Stroke | Words] = []
     for piece in pieces:
@@ -312,7 +315,7 @@ def _closed(ring: Array) -> Array:
     return ring if np.array_equal(ring[0], ring[-1]) else np.concatenate([ring, ring[:1]])
 
 
-def _ways(frame: _Frame, sheet: Sheet) -> list[Stroke | Words]:
+def _ways(frame: Frame, sheet: Sheet) -> list[Stroke | Words]:
     """How a part goes: an arc about each point that it turns about, or a straight way, with an arrow head."""
     items: list[Stroke | Words] = []
     to = Affine()

@@ -8,10 +8,12 @@ from types import MappingProxyType
 from typing import ClassVar
 
 from flatcut.blocks.body import measures_of_file, sizes_of_file
-from flatcut.declared.fields import file, text
+from flatcut.declared.fields import choice, file, further, text
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.lesson_page import lesson_page
+from flatcut.formats.pdf import pdf
 from flatcut.lesson.making import Taught, in_sizes, lesson_of
+from flatcut.lesson.pages import PAGES, lesson_pages
 from flatcut.lesson.values import Lesson
 from flatcut.operations.operation import Done
 from flatcut.pattern.values import BY_HAND, Figure, Pattern
@@ -33,8 +35,9 @@ class MakeLesson(Report):
     comment at its end goes before the sentence.
     """
 
-    usage: ClassVar[str] = "flatcut lesson [STYLE.recipe] [IN.svg] -o OUT.html [--name=value...]"
+    usage: ClassVar[str] = "flatcut lesson [STYLE.recipe] [IN.svg] -o OUT.html|OUT.pdf [--name=value...]"
     saves: ClassVar[str] = ".html"
+    also_saves: ClassVar[tuple[str, ...]] = (".pdf",)
     file_type: ClassVar[str] = "Lesson, step by step with pictures"
     takes: ClassVar[Mapping[str, str]] = {".recipe": "recipe"}
 
@@ -43,6 +46,8 @@ class MakeLesson(Report):
     measures: str = file(
         "", ("one body's measurements", "which go before those of the recipe", "the recipe's own"), ("toml",)
     )
+    paper: str = choice("a4", ("paper of the PDF", ""), tuple(PAGES))
+    font: str = further(file("", ("further font", "for letters that the usual one lacks (TrueType)"), ("ttf", "ttc")))
     sizes: str = file(
         "", ("a table of bodies", "each figure is given for every size; the pictures show the first"), ("toml", *TABLES)
     )
@@ -69,11 +74,16 @@ class MakeLesson(Report):
         title = self.heading or _titled(last, inputs.title)
         made = lesson_of(taught, title=title, sizes=tuple(size for size, _ in bodies) if self.sizes else ())
         return Result(
-            files=(Made(chunks=[_page(made)]),),
+            files=(Made(chunks=[self._file(made, inputs.ending)]),),
             figures=(Figure("steps", made.steps, ""), Figure("pictures", _pictures(made), "")),
             notes=notes,
             noted=bool(notes),
         )
+
+    def _file(self, made: Lesson, ending: str) -> bytes:
+        if ending == ".pdf":
+            return pdf(lesson_pages(made, self.paper), title=made.title, font=self.font, subject="a lesson")
+        return lesson_page(made).encode("utf-8", "backslashreplace")
 
     def _lines(self, drawn: Pattern) -> list[Line]:
         """The steps. Errors: UsageError where there are none, or where they cannot be shown."""
@@ -147,7 +157,3 @@ def _pictures(made: Lesson) -> int:
     return sum(1 + (stage.before is not None) for stage in made.stages) + sum(
         one.card is not None for one in made.sewing
     )
-
-
-def _page(made: Lesson) -> bytes:
-    return lesson_page(made).encode("utf-8", "backslashreplace")
