@@ -66,11 +66,13 @@ def test_no_pieces_no_file_no_right_and_no_overwriting(drawing, tmp_path, capsys
     empty = tmp_path / "empty.svg"
     empty.write_text('<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9"/>')
     before = drawing.read_bytes()
+    (tmp_path / "folder.pdf").mkdir()
     for words, part in (
         ([str(empty), "-o", str(tmp_path / "out.pdf")], "no pieces to print"),
         ([str(tmp_path / "none.svg"), "-o", str(tmp_path / "out.pdf")], "cannot be read"),
         ([str(drawing), "-o", str(tmp_path / "no" / "out.pdf")], "cannot be written"),
-        ([str(drawing), "-o", str(tmp_path)], "cannot be written"),
+        ([str(drawing), "-o", str(tmp_path / "folder.pdf")], "cannot be written"),
+        ([str(drawing), "-o", str(tmp_path / "out")], "ends in none of .pdf, .svg"),
         ([str(drawing), "-o", str(drawing)], "would overwrite the drawing"),
     ):
         assert main(["print", *words]) == 2

@@ -54,8 +54,9 @@ def boxes(file: Path) -> list[tuple[float, float]]:
 
 def test_what_is_cut_is_one_path_for_each_piece_and_no_words(drawings, tmp_path):
     pdf, svg = tmp_path / "cut.pdf", tmp_path / "cut.svg"
-    words = ["--only=cut", "--paper=roll 914", f"--svg={svg}"]
-    assert main(["print", str(drawings / "top.svg"), "-o", str(pdf), *words]) == 0
+    for file in (pdf, svg):
+        words = ["--only=cut", "--paper=roll 914", "-o", str(file)]
+        assert main(["print", str(drawings / "top.svg"), *words]) == 0
     root = etree.parse(str(svg)).getroot()
     assert [element.tag for element in root.iter()] == [f"{SVG}svg", f"{SVG}path", f"{SVG}path"]
     assert [path.get("id") for path in root] == ["front", "back"]
@@ -95,8 +96,8 @@ def test_pieces_go_whole_on_sheets_of_a_stated_size(drawings, tmp_path):
     ("words", "said"),
     [
         (["top.svg", "--only=cut"], "take a larger one"),
-        (["top.svg", "--only=cut", "--paper=500x500", "--svg=x.svg"], "takes 2"),
-        (["top.svg", "--svg=x.svg"], "goes with --only=cut"),
+        (["top.svg", "--only=cut", "--paper=500x500", "-o", "x.svg"], "takes 2"),
+        (["top.svg", "-o", "x.svg"], "goes with --only=cut"),
         (["36.svg", "38.svg", "--nested", "--only=cut"], "do not go together"),
         (["36.svg", "--nested"], "2 to 12 sizes"),
         (["36.svg", "36.svg", "--nested"], "each drawing needs one of its own"),
@@ -104,7 +105,8 @@ def test_pieces_go_whole_on_sheets_of_a_stated_size(drawings, tmp_path):
 )
 def test_what_does_not_go_together_is_one_sentence(words, said, drawings, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(drawings)
-    assert main(["print", *words, "-o", str(tmp_path / "no.pdf")]) == 2
+    out = [] if "-o" in words else ["-o", str(tmp_path / "no.pdf")]
+    assert main(["print", *words, *out]) == 2
     told = capsys.readouterr().err
     assert said in told
     assert told.count("\n") == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
@@ -12,8 +12,8 @@ from flatcut.drawing.ink import Ink
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, Option, UsageError
 from flatcut.formats.pdf import pdf
-from flatcut.formats.svg.cutting import page_as_svg
 from flatcut.formats.svg.drawing import Drawing
+from flatcut.formats.svg.sheet import page_as_svg
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.marking.labels import NO_ALLOWANCE
@@ -33,7 +33,7 @@ from flatcut.units import plain
 
 LEAST_WINDOW = 55.0
 """mm: what must lie between the margins, for a test square to go in."""
-ONLY, SVG = "cut", "svg"
+ONLY = "cut"
 OWN = "own-size"
 """The paper of a page that is as large as its piece."""
 
@@ -89,10 +89,10 @@ class Print(Report):
     test squares to be measured, and a map of the sheets.
     """
 
-    usage: ClassVar[str] = "flatcut print IN.svg... -o OUT.pdf [--jobs=N] [--name=value...]"
+    usage: ClassVar[str] = "flatcut print IN.svg... -o OUT.pdf|OUT.svg [--jobs=N] [--name=value...]"
     saves: ClassVar[str] = ".pdf"
+    also_saves: ClassVar[tuple[str, ...]] = (".svg",)
     file_type: ClassVar[str] = "Paper pattern at true scale"
-    makes: ClassVar[Mapping[str, str]] = {SVG: "the same as an SVG drawing, where only what is cut is printed"}
     doing: ClassVar[str] = "printed"
 
     paper: str = choice("a4", "paper", (*SHEETS, OWN), other=FORMS)
@@ -174,27 +174,31 @@ class Print(Report):
         return _printed_as(pages, len(pieces), warned, found)
 
     def run(self, inputs: Inputs) -> Result:
-        """One PDF of all drawings, the pages of one at a time held; of sizes that are nested, of all at once."""
-        if SVG in inputs.wanted and not self.only:
-            raise UsageError(Option(SVG), " goes with ", Option("only", ONLY), ": other pages have words on them")
+        """One PDF of all drawings, the pages of one at a time held; of sizes that are nested, of all at once.
+
+        What is cut may be an SVG drawing instead, which has one page.
+        """
+        as_svg = inputs.ending == ".svg"
+        if as_svg and not self.only:
+            raise UsageError("an SVG drawing goes with ", Option("only", ONLY), ": other pages have words on them")
         told = _Told()
         parts = iter([self._nested(inputs)]) if self.nested else inputs.each(self._printed)
-        kept: list[Page] = []
 
         def pages() -> Iterator[Page]:
             # made once it is known that this Python can write a PDF; else another one is asked for the whole of it
             for printed in parts:
                 told.add(printed)
-                kept.extend(printed.pages if SVG in inputs.wanted else ())
                 yield from printed.pages
 
-        files = [Made(chunks=[pdf(pages(), title=self.style or inputs.title, font=self.font)])]
-        if SVG in inputs.wanted:
+        if as_svg:
+            kept = list(pages())
             if len(kept) != 1:
                 raise UsageError(f"an SVG drawing has one page, and what is cut takes {len(kept)}; take larger paper")
-            files.append(Made(chunks=[page_as_svg(kept[0])], option=SVG))
+            made = page_as_svg(kept[0])
+        else:
+            made = pdf(pages(), title=self.style or inputs.title, font=self.font)
         return Result(
-            files=tuple(files),
+            files=(Made(chunks=[made]),),
             figures=tuple(Figure(label, value, "") for label, value in told.figures.items()),
             warnings=tuple(told.warnings),
             notes=tuple(told.notes),
