@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
@@ -15,7 +16,10 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from flatcut.cli import main
 from flatcut.errors import FlatcutError
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import flatten, line, polyline
 from flatcut.geometry.mean_value import mean_values
@@ -24,6 +28,7 @@ from flatcut.operations.operation import load
 from flatcut.pattern.moving import moved
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Dart, Edge, Grain, Hole, NamedPoint, Pattern, Piece, TakeUp, outline
+from tests.test_operation_pictures import alike
 from tests.test_reshape_chains import furnished
 
 TABLE = Path(__file__).parents[1] / "samples" / "grading" / "bodice-rules.toml"
@@ -389,3 +394,22 @@ def test_tables_that_are_none(text: str, said: str) -> None:
 def test_rule_files_that_are_none(text: str, said: str) -> None:
     with pytest.raises(FlatcutError, match=said):
         numbered_of_text(text)
+
+
+# --- the picture of the docs
+
+NEST = Path(__file__).parents[1] / "samples" / "docs" / "grading" / "bodice-nest.svg"
+
+
+def test_the_picture_of_all_sizes(tmp_path: Path) -> None:
+    """All sizes of the table over each other, on the centre at the waist; FLATCUT_UPDATE=1 draws it anew."""
+    files = []
+    for size in SIZES:
+        files.append(str(tmp_path / f"{size}.svg"))
+        Path(files[-1]).write_bytes(write(new_drawing()[0], sized(size)))
+    on = "--on=back.waist/centre,front.waist/centre"
+    assert main(["nest", *files, on, "--lines=stitch", "-o", str(tmp_path / "nest.svg")]) == 0
+    made = (tmp_path / "nest.svg").read_text(encoding="utf-8")
+    if os.environ.get("FLATCUT_UPDATE"):
+        NEST.write_text(made, encoding="utf-8")
+    assert alike(NEST.read_text(encoding="utf-8"), made)

@@ -12,9 +12,7 @@ from flatcut.exchange.planned import Plan
 from flatcut.exchange.sampled import sampled
 from flatcut.exchange.values import Part
 from flatcut.geometry.arrays import Array
-
-DIGITS = 3
-"""Decimals of a rule's mm: a size is its sample size and its rule, so together they are as exact as this."""
+from flatcut.grading.written import Numbering
 
 Plans = Sequence[tuple[str, Sequence[Plan]]]
 """The plans of each size, by its name."""
@@ -45,17 +43,7 @@ def graded(sizes: Plans, sample: str) -> Graded:
     order = [size for size, _ in sizes]
     if sample not in order:
         raise UsageError(f"there is no drawing of size '{sample}' to be the sample size; there are {', '.join(order)}")
-    table: dict[bytes, int] = {}
-    rules: list[Array] = []
-
-    def number(deltas: Array) -> int:
-        key = np.round(deltas, DIGITS) + 0.0
-        found = table.setdefault(key.tobytes(), len(rules) + 1)
-        if found > len(rules):
-            rules.append(key)
-        return found
-
-    number(np.zeros((len(order), 2)))  # rule 1 moves nothing
+    number = Numbering(len(order))
     parts: list[Part] = []
     apart: list[str] = []
     for name in _names(sizes):
@@ -67,7 +55,7 @@ def graded(sizes: Plans, sample: str) -> Graded:
                 apart.append(f"{name} of {_listed(here)} has other points than the other sizes, and stands by itself")
                 continue
             parts.append(_ruled(made, here, order, sample, number))
-    return Graded(parts=tuple(parts), rules=tuple(rules), apart=tuple(apart))
+    return Graded(parts=tuple(parts), rules=tuple(number.rules), apart=tuple(apart))
 
 
 def _ruled(
