@@ -357,6 +357,32 @@ def test_seams_are_sewn_before_those_that_run_over_them() -> None:
     assert any(one.words.startswith("On the front, sew the") for one in whole)
 
 
+def test_instructions_in_front_of_what_is_printed(tmp_path: Path, capsys) -> None:
+    """Read from outside by poppler: the first page says what is cut and sewn; the pages behind it are those without."""
+    (tmp_path / "r.recipe").write_text(
+        "block skirt --size=bust-90\nallowance all --width=1cm\nlabel all --material=tweed\n"
+    )
+    drawing, plain_pdf, told = (str(tmp_path / name) for name in ("s.svg", "plain.pdf", "told.pdf"))
+    assert main(["run", str(tmp_path / "r.recipe"), "-o", drawing]) == 0
+    assert main(["print", drawing, "--style=child's skirt", "-o", plain_pdf]) == 0
+    assert main(["print", drawing, "--style=child's skirt", "--instructions", "-o", told]) == 0
+
+    def pages(file: str) -> list[str]:
+        call = ["pdftotext", "-layout", file, "-"]
+        return subprocess.run(call, capture_output=True, text=True, check=True).stdout.split("\f")
+
+    first, *rest = pages(told)
+    assert rest == pages(plain_pdf)
+    words = " ".join(first.split())
+    assert "Cut from tweed" in words
+    assert "skirt-front 1 on fold" in words
+    assert re.search(r"Sew the side of the skirt-(front|back) \([\d.]+ mm\) to the side", words)
+    assert "make a toile first" in words
+    assert "strangle" in words
+    assert main(["print", drawing, "--instructions", "--only=cut", "-o", told]) == 2
+    assert "do not go together" in capsys.readouterr().err
+
+
 # In a browser ---------------------------------------------------------------------------------------------------------
 
 

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from flatcut.declared.declared import kinds
 from flatcut.lesson import sentences as _sentences  # noqa: F401  # they say who tells what
 from flatcut.lesson import sentences_shape as _sentences_shape  # noqa: F401
+from flatcut.lesson.cautions import cautions
 from flatcut.lesson.pictures import shown
 from flatcut.lesson.scene import Inks, scene
 from flatcut.lesson.sewing import sewing
@@ -20,17 +21,6 @@ from flatcut.pattern.places import Place, Reference, Run
 
 QUIET = ("style", "names", "redraw")
 """Operations that change nothing on the paper: they are told with the next step."""
-CAUTIONS = (
-    "Measure the test square of what is printed against a ruler before cutting, and make a toile first.",
-    "Where a garment must protect or must not harm, the rules of your country and a qualified person decide.",
-)
-CHILD = ("child", "children", "baby", "infant", "toddler", "boy", "girl", "kid", "kids")
-"""Words by which a garment for a child is known."""
-FOR_A_CHILD = (
-    "For a child: cords and drawstrings at the neck and the hood can strangle, small parts such as buttons can be "
-    "swallowed, and nightwear must not catch fire easily. What is allowed is laid down by the rules of your country "
-    "(in Europe EN 14682 for cords and EN 14878 for the burning of nightwear; from memory): ask someone who knows them."
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,11 +48,11 @@ def lesson_of(steps: Sequence[Taught], *, title: str, first: bool = True, sizes:
         steps = [replace(steps[0], above=above), *steps[1:]]
     inks = Inks()
     stages = tuple(_stage(inks, group) for group in _grouped(steps))
-    words = " ".join((title, *introduction, *(line for step in steps for line in step.above))).lower()
-    child = any(word in CHILD for word in words.replace("-", " ").replace(",", " ").replace(".", " ").split())
-    cautions = (*CAUTIONS, *((FOR_A_CHILD,) if child else ()))
+    words = " ".join((title, *introduction, *(line for step in steps for line in step.above)))
     order = sewing(steps[-1].done.pattern) if steps else ()
-    return Lesson(title=title, introduction=introduction, cautions=cautions, stages=stages, sewing=order, sizes=sizes)
+    return Lesson(
+        title=title, introduction=introduction, cautions=cautions(words), stages=stages, sewing=order, sizes=sizes
+    )
 
 
 def _opening(above: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -18,7 +18,7 @@ from flatcut.pattern.runs import written
 from flatcut.pattern.values import Pattern, Seam
 from flatcut.pattern.walking import point_at, to_drawn
 
-HIGH = 62.0
+HIGH = 52.0
 """mm of the page: how high a picture of a seam is at most."""
 
 

@@ -140,10 +140,13 @@ class Spoken:
         return f"{_far(place.at)} from the {called(place.other)}{toward}"
 
     def _along(self, place: Place, at: Position) -> str:
-        if at.mode == "fraction":
-            return "its middle" if at.value == 0.5 and place.to else _share(at.value)
         start, end = self._ends(place)
-        return f"{_far(at)} from {start if at.mode == 'start' else end}"
+        if at.mode == "fraction" and place.to is not None and at.value in (0.0, 0.5, 1.0):
+            return {0.0: start, 0.5: "its middle", 1.0: end}[at.value]
+        if at.mode == "fraction":
+            return _share(at.value)
+        near = start if at.mode == "start" else end
+        return near if abs(at.value) < 0.005 else f"{_far(at)} from {near}"
 
     def _ends(self, place: Place) -> tuple[str, str]:
         """What an edge starts and ends at, as it runs."""

@@ -7,13 +7,14 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from flatcut.checks.out_of_date import OutOfDate
-from flatcut.declared.fields import choice, file, flag, length, piece_names, text
+from flatcut.declared.fields import choice, file, flag, further, length, piece_names, text
 from flatcut.drawing.ink import Ink
 from flatcut.drawing.pieces import LINES, piece_ink
 from flatcut.errors import InputError, Option, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.sheet import page_as_svg
+from flatcut.lesson.instructions import instruction_pages
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
 from flatcut.marking.labels import NO_ALLOWANCE
@@ -105,6 +106,9 @@ class Print(Report):
     gap: float = length(20.0, ("space between pieces", "that are set side by side"), high=500)
     nested: bool = flag(False, ("sizes laid on each other", "the drawings are sizes of one style, each has its line"))
     only: str = choice("", ("only what is cut", "one path for each piece, for a plotter or a laser"), ("", ONLY))
+    instructions: bool = further(
+        flag(False, ("instructions in front", "what is cut, and in which order it is sewn, with pictures"))
+    )
     pieces: tuple[str, ...] = piece_names(("names of the pieces to print", "", "all"))
     style: str = text("", ("name of the style", "", "that of the drawing"))
     size: str = text("", ("size", "", "that of the drawing"))
@@ -113,6 +117,9 @@ class Print(Report):
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        if self.instructions and (self.only or self.nested):
+            other = Option("only", ONLY) if self.only else Option("nested")
+            raise UsageError(Option("instructions"), " and ", other, " do not go together; print them by themselves")
         if self.paper != OWN:
             paper(self.paper)
         elif self.pages != "pieces" and not self.only:
@@ -171,6 +178,8 @@ class Print(Report):
         told = made._told(style, name, len(pieces), (*notes, *warned))
         title = ", ".join(filter(None, (told.heading, *told.lines[:1])))
         pages = tuple((piece_pages if made.pages == "pieces" else set_pages)(parts, told, title, setting))
+        if made.instructions:
+            pages = (*instruction_pages(replace(pattern, style=style), title, made.paper), *pages)
         return _printed_as(pages, len(pieces), warned, found)
 
     def run(self, inputs: Inputs) -> Result:
