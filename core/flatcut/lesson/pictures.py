@@ -294,9 +294,9 @@ def _named(
                 except FlatcutError:
                     continue
                 marks += found
-                whole = replace(own, at=None, to=None, other="", part="", toward="", mirror=False)
-                for _, at in pointed(pattern, str(whole)):
-                    names.setdefault((own.piece, own.name), (at, called(own.name)))
+                for name in filter(None, (own.name, own.other, own.toward)):
+                    for _, at in pointed(pattern, str(Place(piece=own.piece, name=name))):
+                        names.setdefault((own.piece, name), (at, called(name)))
     return marks, list(names.values())
 
 

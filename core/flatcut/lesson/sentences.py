@@ -186,9 +186,8 @@ def _back_off(step: Step) -> str:
     moved = step.value("point moved by")
     to = f" to {step.at.ref(op.to)}" if op.to is not None else ""
     side = "farther in" if op.by is not None and op.by < 0 else "back"
-    return (
-        f"Move the point of {step.targets} {moved} {side} along the dart's axis{to}; its feet stay, draw the legs anew"
-    )
+    of = step.targets if any(place.part for place in op.target) else f"the point of {step.targets}"
+    return f"Move {of} {moved} {side} along the dart's axis{to}; its feet stay, draw the legs anew"
 
 
 @tells("release")

@@ -44,7 +44,7 @@ def _join(step: Step) -> str:
 def _true(step: Step) -> str:
     most = step.value("largest move") or step.value("moved by")
     what = "Make the two edges equally long" if step.op.equal else "Draw one smooth line over"
-    by = f"; nothing moves by more than {most}" if most else ""
+    by = "; it lies fair as it is" if most == "0 mm" else f"; nothing moves by more than {most}" if most else ""
     closed = "" if step.op.equal else ", darts closed and seams laid together"
     return f"{what}{':' if step.op.equal else ''} {step.targets}{closed}{by}"
 

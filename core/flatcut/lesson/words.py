@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from flatcut.errors import FlatcutError
 from flatcut.pattern.finding import find
@@ -40,7 +41,8 @@ def listed(parts: Iterable[str]) -> str:
     'the front, the back and the sleeve'
     """
     every = list(dict.fromkeys(parts))
-    return " and ".join(filter(None, (", ".join(every[:-1]), *every[-1:])))
+    mark, last = ("; ", "; and ") if len(every) > 1 and any(", " in part for part in every) else (", ", " and ")
+    return last.join(filter(None, (mark.join(every[:-1]), *every[-1:])))
 
 
 def called(name: str) -> str:
@@ -71,6 +73,9 @@ class Spoken:
             if not isinstance(one, Place) or one.chord or not one.name or one.at or one.other or one.part:
                 return listed(self.ref(other) for other in every)
             by_piece.setdefault(("the other half of the " if one.mirror else "the ") + one.piece, []).append(one.name)
+        alike = {tuple(names) for names in by_piece.values()}
+        if len(alike) == 1 and len(by_piece) > 1:
+            return f"{listed(f'the {called(name)}' for name in alike.pop())} of {listed(by_piece)}"
         groups = [f"{listed(f'the {called(n)}' for n in names)} of {piece}" for piece, names in by_piece.items()]
         many = any(len(names) > 1 for names in by_piece.values())
         return f"{', '.join(groups[:-1])}, and {groups[-1]}" if many and len(groups) > 1 else listed(groups)
@@ -92,7 +97,7 @@ class Spoken:
         if isinstance(reference, Drawn):
             return "the drawn line"
         if isinstance(reference, Run):
-            return listed(self._place(part.place) for part in reference.parts)
+            return listed(self._place(_stretch(part.place)) for part in reference.parts)
         return self._place(reference)
 
     def _place(self, place: Place) -> str:
@@ -136,8 +141,14 @@ class Spoken:
         assert place.at is not None
         toward = f" toward the {called(place.toward)}" if place.toward else ""
         if place.to is not None:
-            return f"from {_far(place.at)} to {_far(place.to)} of the {called(place.other)}{toward}"
+            return f"from {self._off(place, place.at)} to {self._off(place, place.to)}{toward}"
         return f"{_far(place.at)} from the {called(place.other)}{toward}"
+
+    def _off(self, place: Place, at: Position) -> str:
+        """One end of a stretch that is counted from a corner or a line."""
+        if at.mode == "fraction" and at.value in (0.0, 1.0):
+            return "its end" if at.value else f"the {called(place.other)}"
+        return f"the {called(place.other)}" if abs(at.value) < 0.005 else f"{_far(at)} from the {called(place.other)}"
 
     def _along(self, place: Place, at: Position) -> str:
         start, end = self._ends(place)
@@ -162,6 +173,14 @@ class Spoken:
         if before == after:
             return "its start", "its end"
         return f"the {called(before)}", f"the {called(after)}"
+
+
+def _stretch(place: Place) -> Place:
+    """A stretch with both its ends, where one goes without saying."""
+    if (place.at is None) == (place.to is None):
+        return place
+    start, end = Position(mode="fraction", value=0.0), Position(mode="fraction", value=1.0)
+    return replace(place, at=place.at or start, to=place.to or end)
 
 
 def _far(at: Position) -> str:
