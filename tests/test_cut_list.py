@@ -178,3 +178,23 @@ def test_what_cannot_be_is_one_sentence(words, said, shirt, capsys):
     told = capsys.readouterr().err
     assert said in told
     assert told.count("\n") == 1
+
+
+def test_a_lay_stands_beside_the_least_length(shirt, capsys):
+    pytest.importorskip("spyrrow")
+    words = ("--widths=150cm", "--lay=1")
+    record = listed(shirt, capsys, *words)
+    assert main(["list", str(shirt), *words]) == 0
+    said = capsys.readouterr().out
+    for cloth in record["cloth"]:
+        assert cloth["laid"] >= cloth["least"] - 0.1
+        area = sum(row["count"] * row["area"] for row in record["pieces"] if row["material"] == cloth["material"])
+        used = float(f"{100 * area / cloth['width'] / cloth['laid']:.1f}")
+        assert f"; laid in {round(cloth['laid'] / 1000, 2):g} m, {used:g} % used" in said
+
+
+def test_a_lay_that_cannot_be_is_told(shirt, capsys):
+    assert main(["list", str(shirt), "--widths=20cm", "--lay=1"]) == 1
+    said = capsys.readouterr()
+    assert "no lay on 17 cm: " in said.err
+    assert "laid in" not in said.out

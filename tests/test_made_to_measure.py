@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 import signal
@@ -14,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from flatcut.blocks.body import SIZES, sizes_of_rows
-from flatcut.cli import main
+from flatcut.cli import main, spreading
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 
@@ -254,3 +255,23 @@ def test_killed_and_started_again(shop: Path) -> None:
     assert killed > 0
     assert run(shop) == 0
     assert files(shop) == whole
+
+
+class _Screen(io.StringIO):
+    """A terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_the_time_left_is_told_while_bodies_are_done(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = _Screen()
+    clock = iter(range(0, 1000, 30))
+    monkeypatch.setattr(spreading.sys, "stderr", screen)
+    monkeypatch.setattr(spreading.time, "monotonic", lambda: float(next(clock)))
+    assert list(spreading.shown(iter(range(20)), 20, "done")) == list(range(20))
+    shown = screen.getvalue().split("\r")
+    # 30 seconds each, begun at 0: after the tenth there are ten to come
+    told = next(line for line in shown if "done 10 of 20" in line)
+    assert told.endswith("about 5 min left")
+    assert "left" not in next(line for line in shown if "done 2 of 20" in line)

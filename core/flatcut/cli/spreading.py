@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -22,6 +23,8 @@ _Result = TypeVar("_Result")
 
 AHEAD = 4
 """Results that may wait for each process: more would only fill memory."""
+EARLY = 3
+"""Results before the time left is told: the first takes longer, for much is read only once."""
 BAR = 30
 """Letters of a whole bar."""
 LOST = "the process that worked on it was ended from outside, perhaps for want of memory; run it with fewer --jobs"
@@ -91,23 +94,40 @@ def _end_with(parent: BaseProcess) -> None:
 
 
 def shown(results: Iterator[_Result], count: int, what: str) -> Iterator[_Result]:
-    """The results, with a bar on standard error while they come; nothing is shown where no terminal is, nor for one."""
+    """The results, with a bar and the time left on standard error; nothing where no terminal is, nor for one result."""
     quiet = count < 2 or sys.stderr is None or not sys.stderr.isatty()
     if quiet:
         yield from results
         return
+    begun = time.monotonic()
     try:
         for done, result in enumerate(results, start=1):
             yield result
             filled = BAR * done // count
+            left = time_left(time.monotonic() - begun, done, count)
             print(
-                f"\r{what} {done} of {count} [{'#' * filled}{' ' * (BAR - filled)}]",
+                f"\r\033[K{what} {done} of {count} [{'#' * filled}{' ' * (BAR - filled)}]{left and ' '}{left}",
                 end="",
                 file=sys.stderr,
                 flush=True,
             )
     finally:
         print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+
+def time_left(taken: float, done: int, count: int) -> str:
+    """How long the rest takes at the pace so far, in words; '' while that is not yet known, or nothing is left.
+
+    >>> time_left(8.0, 2, 4), time_left(20.0, 10, 100), time_left(60.0, 10, 200), time_left(60.0, 5, 2000)
+    ('', 'about 3 min left', 'about 19 min left', 'about 6 h 39 min left')
+    """
+    if done < EARLY or done >= count:
+        return ""
+    seconds = taken / done * (count - done)
+    if seconds < 55:
+        return f"about {max(5, 5 * round(seconds / 5))} s left"
+    hours, minutes = divmod(max(1, round(seconds / 60)), 60)
+    return f"about {hours} h {minutes} min left" if hours else f"about {minutes} min left"
 
 
 def jobs_of(text: str) -> int:

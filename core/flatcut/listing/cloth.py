@@ -14,7 +14,8 @@ class Cloth:
     """What a material takes of cloth `width` mm wide between its selvedges.
 
     least: mm of length that no lay can go below; about: mm at the stated use of the cloth. too_wide: pieces that do not
-    lie across it with their grain along it; joins: for each of those how many seams across it would take.
+    lie across it with their grain along it; joins: for each of those how many seams across it would take. laid: mm of
+    length of a lay that was made, 0 for none.
     """
 
     material: str
@@ -22,6 +23,7 @@ class Cloth:
     least: float
     about: float
     joins: tuple[tuple[str, int], ...] = ()
+    laid: float = 0.0
 
 
 def cloth(material: str, listed: Sequence[Row], width: float, *, used: float, seam: float) -> Cloth:

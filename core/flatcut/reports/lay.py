@@ -127,6 +127,11 @@ class LayReport(Report):
             noted=bool(notes),
         )
 
+    def lay_of(self, one: Input, material: str) -> Lay:
+        """The lay of one material of a drawing, for other reports. Errors: FlatcutError."""
+        given = self._single(one)
+        return given.asked._laid(given.items[material], given.anchors.get(material, {}))
+
     def _single(self, one: Input) -> _Given:
         return self._given(one, "")
 

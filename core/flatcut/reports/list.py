@@ -5,16 +5,17 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, ClassVar
 
-from flatcut.declared.fields import length, lengths, number
-from flatcut.errors import InputError, UsageError
+from flatcut.declared.fields import flag, length, lengths, number
+from flatcut.errors import GeometryError, InputError, UsageError
 from flatcut.findings import plural
 from flatcut.listing.cloth import Cloth, cloth
 from flatcut.listing.cut_list import Row, by_material, rows
 from flatcut.listing.notions import Notion, notions
 from flatcut.pattern.values import Pattern
+from flatcut.reports.lay import LayReport
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.units import plain
 
@@ -30,7 +31,8 @@ class CutList(Report):
     """List what is cut: pieces by material, how many, how large; notions, and the cloth that no lay can do without.
 
     The least length of cloth is the area of the pieces over its width, or the longest piece: a lay takes more, as much
-    as `used` tells of the usual. Make a toile first, and lay the pieces before cloth is bought by this figure.
+    as `used` tells of the usual; --lay=20 makes one for each material and width and says what it takes. Make a toile
+    first, and lay the pieces before cloth is bought by this figure.
     """
 
     usage: ClassVar[str] = "flatcut list IN.svg... [--csv=OUT.csv] [--json] [--jobs=N] [--name=value...]"
@@ -41,6 +43,10 @@ class CutList(Report):
     widths: tuple[float, ...] = lengths(("widths of cloth", "", "90, 115, 140 and 150 cm"), low=100, high=5000)
     selvedge: float = length(15.0, ("selvedge", "on each side, that no piece lies on"), high=100)
     used: float = number(75, ("use of the cloth, %", "that pieces cover in a usual lay"), low=20, high=100, digits=1)
+    lay: float = number(
+        0, ("seconds of search for a lay", "for each material and width; 0: none is made"), low=0, high=3600, digits=0
+    )
+    nap: bool = flag(False, ("lays with nap", "all pieces the same way up"))
     seam: float = length(10.0, ("allowance of a join", "of a piece that is put together from widths"), high=50)
 
     def run(self, inputs: Inputs) -> Result:
@@ -71,6 +77,9 @@ class CutList(Report):
         asked = self.evaluated(pattern)
         listed, needed = rows(pattern), notions(pattern)
         cloths = [made for material, some in by_material(listed).items() for made in asked._cloths(material, some)]
+        told = [str(found) for found in one.findings]
+        if asked.lay:
+            cloths = [asked._with_lay(one, found, told) for found in cloths]
         text = "".join(f"{line}\n" for line in _text(one, pattern, listed, needed, cloths))
         record = {
             "style": pattern.style.name,
@@ -80,7 +89,7 @@ class CutList(Report):
             "cloth": [_rounded(asdict(found)) for found in cloths],
         }
         table = [[one.title or one.name, *_cells(row)] for row in listed]
-        return text, record, table, [str(found) for found in one.findings]
+        return text, record, table, told
 
     def _cloths(self, material: str, listed: Sequence[Row]) -> Iterator[Cloth]:
         for wide in self.widths or WIDTHS:
@@ -90,6 +99,24 @@ class CutList(Report):
                     f"cloth {plain(wide)} mm wide has no room between selvedges of {plain(self.selvedge)} mm"
                 )
             yield cloth(material, listed, between, used=self.used / 100, seam=self.seam)
+
+    def _with_lay(self, one: Input, found: Cloth, told: list[str]) -> Cloth:
+        """The cloth with the length of a lay; what cannot be laid is told."""
+        asked = LayReport(width=found.width, seconds=self.lay, nap=self.nap, material=found.material)
+        try:
+            made = asked.lay_of(one, found.material)
+        except (GeometryError, InputError, UsageError) as error:
+            told.append(f"no lay on {plain(found.width / 10, 1)} cm: {error}")
+            return found
+        return replace(found, laid=made.length)
+
+
+def _laid(found: Cloth, listed: Sequence[Row]) -> str:
+    """What a lay takes, where one was made."""
+    if not found.laid:
+        return ""
+    area = sum(row.count * row.area for row in listed)
+    return f"; laid in {plain(found.laid / 1000, 2)} m, {plain(100 * area / found.width / found.laid, 1)} % used"
 
 
 def _rounded(record: dict[str, Any]) -> dict[str, Any]:
@@ -127,7 +154,7 @@ def _text(
         for found in (found for found in cloths if found.material == material):
             yield (
                 f"  {plain(found.width / 10, 1)} cm between selvedges: at least {plain(found.least / 1000, 2)} m, "
-                f"about {plain(found.about / 1000, 2)} m"
+                f"about {plain(found.about / 1000, 2)} m{_laid(found, some)}"
             )
             for piece, joins in found.joins:
                 yield f"    {piece} is wider and takes {plural(joins, 'join')}, or is laid the other way"
