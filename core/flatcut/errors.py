@@ -50,12 +50,27 @@ class Option(NamedTuple):
         return f"'{labels[self.name]}'" + f": {self.value}" * bool(self.value)
 
 
+class FileName(str):
+    """The name of the file that a sentence speaks of, as a part of it."""
+
+
 class FlatcutError(Exception):
     """Anything a user can put right: a sentence in parts, shown on one line and within bounds."""
 
     def __init__(self, *parts: str | Option) -> None:
         self.parts = parts
         super().__init__(within_bounds("".join(map(str, parts))))
+
+    def told_of(self, name: str) -> str:
+        """The sentence among those of other files: with the name of its own in front, unless it speaks of that.
+
+        >>> print(InputError(FileName("a.svg"), " is empty").told_of("a.svg"))
+        a.svg is empty
+        >>> print(InputError("side is open; close it").told_of("a.svg"))
+        a.svg: side is open; close it
+        """
+        speaks = any(isinstance(part, FileName) and part == name for part in self.parts)
+        return str(self) if speaks else f"{name}: {self}"
 
     def labelled(self, labels: Mapping[str, str]) -> str:
         """The sentence with the labels that a dialog has for options, by their names.

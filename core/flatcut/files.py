@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from flatcut import stopping
-from flatcut.errors import FlatcutError, InputError, OutputError, UsageError
+from flatcut.errors import FileName, FlatcutError, InputError, OutputError, UsageError
 from flatcut.reading import DRAWING, limited, read_limited
 
 try:
@@ -43,7 +43,7 @@ def read_bytes(name: str, *, most: int = DRAWING, what: str = "a drawing") -> by
     try:
         return read_limited(name, most, what=what)
     except OSError as error:
-        raise InputError(f"{name} cannot be read: {_reason(error)}") from None
+        raise InputError(FileName(name), f" cannot be read: {_reason(error)}") from None
 
 
 def read_waiting() -> bytes:
@@ -83,7 +83,7 @@ def write_chunks(name: str, chunks: Iterable[bytes], *, over: bytes | None = Non
     try:
         target = Path(os.path.realpath(name))
         if target.is_symlink():
-            raise OutputError(f"{name} cannot be written: its links lead round in a circle")
+            raise OutputError(FileName(name), " cannot be written: its links lead round in a circle")
         if target.exists() and not target.is_file():
             stopping.halfway(f"what went to {name} is cut short")
             with target.open("wb") as file:
@@ -97,7 +97,7 @@ def write_chunks(name: str, chunks: Iterable[bytes], *, over: bytes | None = Non
     except FlatcutError:
         raise
     except OSError as error:
-        raise OutputError(f"{name} cannot be written: {_reason(error)}") from None
+        raise OutputError(FileName(name), f" cannot be written: {_reason(error)}") from None
 
 
 class _Made:
@@ -192,7 +192,9 @@ def _locked(name: str, target: Path, over: bytes | None) -> Iterator[None]:
                 break
             except BlockingIOError:
                 if time.monotonic() > end:
-                    raise OutputError(f"{name} is held by another program; close it there and run this again") from None
+                    raise OutputError(
+                        FileName(name), " is held by another program; close it there and run this again"
+                    ) from None
                 time.sleep(0.01)
             except OSError:
                 break  # a kind of disk without locks
@@ -201,9 +203,11 @@ def _locked(name: str, target: Path, over: bytes | None) -> Iterator[None]:
 
 def _refuse_changed(name: str, target: Path, over: bytes) -> None:
     if not target.exists():
-        raise OutputError(f"{name} was taken away after it was read; put it back and run this again")
+        raise OutputError(FileName(name), " was taken away after it was read; put it back and run this again")
     if target.stat().st_size != len(over) or target.read_bytes() != over:
-        raise OutputError(f"{name} was changed by another program after it was read; run this again on what it is now")
+        raise OutputError(
+            FileName(name), " was changed by another program after it was read; run this again on what it is now"
+        )
 
 
 def _refuse_read_only(name: str, target: Path) -> None:
@@ -211,7 +215,7 @@ def _refuse_read_only(name: str, target: Path) -> None:
         return
     writable = target.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)
     if not writable or not os.access(target, os.W_OK):
-        raise OutputError(f"{name} is read-only; make it writable first, or write to another file with -o")
+        raise OutputError(FileName(name), " is read-only; make it writable first, or write to another file with -o")
 
 
 def _to_standard_output(data: bytes) -> None:

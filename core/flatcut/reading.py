@@ -7,7 +7,7 @@ import stat
 from pathlib import Path
 from typing import BinaryIO
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 
 MB = 2**20
 DRAWING = 256 * MB
@@ -50,4 +50,4 @@ def limited(file: BinaryIO, most: int, *, name: str, what: str) -> bytes:
 
 
 def _too_large(name: str, most: int, what: str) -> InputError:
-    return InputError(f"{name} is larger than {most // MB} MB, and {what} never is; name the right file")
+    return InputError(FileName(name), f" is larger than {most // MB} MB, and {what} never is; name the right file")

@@ -32,7 +32,7 @@ class _Single:
         return self.drawing.title
 
     def each(
-        self, function: Callable[[Input], _Part], failed: Callable[[str, int, str], _Part] | None = None
+        self, function: Callable[[Input], _Part], failed: Callable[[str, int, FlatcutError], _Part] | None = None
     ) -> Iterator[_Part]:
         yield function(self.drawing)
 

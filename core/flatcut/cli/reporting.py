@@ -20,7 +20,7 @@ from flatcut.formats.opening import read
 from flatcut.reports.report import Input, Report, Result, load
 
 _Part = TypeVar("_Part")
-_Failed = Callable[[str, int, str], _Part]
+_Failed = Callable[[str, int, FlatcutError], _Part]
 
 
 def report(name: str, words: Sequence[str]) -> int:
@@ -84,7 +84,7 @@ def _one(function: Callable[[Input], _Part], failed: _Failed[_Part] | None, item
     except FlatcutError as error:
         if failed is None:
             raise
-        return failed(name, number, str(error))
+        return failed(name, number, error)
 
 
 def _taken(cls: type[Report], found: Words) -> bool:
@@ -100,7 +100,7 @@ def _taken(cls: type[Report], found: Words) -> bool:
 
 
 def _lost(failed: _Failed[_Part], item: tuple[int, str]) -> _Part:
-    return failed(item[1], item[0], LOST)
+    return failed(item[1], item[0], FlatcutError(LOST))
 
 
 def _title(name: str) -> str:

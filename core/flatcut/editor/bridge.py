@@ -182,7 +182,7 @@ class _Document:
         return (self.title or "the drawing",)
 
     def each(
-        self, function: Callable[[report.Input], _Part], failed: Callable[[str, int, str], _Part] | None = None
+        self, function: Callable[[report.Input], _Part], failed: Callable[[str, int, FlatcutError], _Part] | None = None
     ) -> Iterator[_Part]:
         yield function(self.found)
 

@@ -13,7 +13,7 @@ from flatcut.checks.check import Check, load, names, run_checks
 from flatcut.checks.seam_walk import SeamWalk
 from flatcut.declared.declared import summary
 from flatcut.declared.fields import flag, texts
-from flatcut.errors import Option, UsageError, unknown
+from flatcut.errors import FlatcutError, Option, UsageError, unknown
 from flatcut.findings import FAULT, Finding, plural
 from flatcut.formats.check_page import end, failed_section, file_section, opening
 from flatcut.formats.json_checks import checked_record, failed_record, whole_record
@@ -137,11 +137,11 @@ class _Checked:
     error: str = ""
 
 
-def _failed(page: bool, name: str, number: int, error: str) -> _Checked:
+def _failed(page: bool, name: str, number: int, error: FlatcutError) -> _Checked:
     """What stands for a drawing that cannot be read."""
-    section = failed_section(name, number, error) if page else ""
-    said = error if name == "-" or error.startswith(name) else f"{name}: {error}"
-    return _Checked(error=said, record=failed_record(name, error), section=section)
+    section = failed_section(name, number, str(error)) if page else ""
+    said = str(error) if name == "-" else error.told_of(name)
+    return _Checked(error=said, record=failed_record(name, str(error)), section=section)
 
 
 def _count(faults: int, warnings: int) -> str:

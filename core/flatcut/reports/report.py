@@ -14,6 +14,7 @@ from typing import Any, ClassVar, Protocol, TypeVar
 
 from flatcut.declared.declared import Declared, option
 from flatcut.declared.registry import load_from, names_in
+from flatcut.errors import FlatcutError
 from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.pattern.values import Figure, Pattern
@@ -61,7 +62,7 @@ class Inputs(Protocol):
         """The options by which files are asked for beside what is said."""
 
     def each(
-        self, function: Callable[[Input], _Part], failed: Callable[[str, int, str], _Part] | None = None
+        self, function: Callable[[Input], _Part], failed: Callable[[str, int, FlatcutError], _Part] | None = None
     ) -> Iterator[_Part]:
         """What a function makes of each drawing, in their order; only a few are held at a time.
 

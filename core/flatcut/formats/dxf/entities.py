@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.formats.dxf import library
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line
@@ -81,7 +81,7 @@ def entities(drawing: Any, *, name: str) -> Found:
     walk = _Walk(found, off, name)
     space = library.model(drawing)
     if _count(drawing, space, {}) > MOST:
-        raise InputError(f"{name} has more than {MOST} lines once its blocks are taken out; delete some")
+        raise InputError(FileName(name), f" has more than {MOST} lines once its blocks are taken out; delete some")
     walk.all(space)
     if not (found.strokes or found.dots):
         # a file of blocks alone, as a library of parts is

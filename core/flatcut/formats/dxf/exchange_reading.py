@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.exchange.layers import (
     ANNOTATION,
     BOUNDARY,
@@ -57,11 +57,11 @@ def exchanged(found: Found, name: str) -> tuple[bytes, list[Finding]]:
     """The pieces of an exchange file, in a new document."""
     held, said = exchange_set(found, name)
     if not held.parts:
-        raise InputError(f"{name} is an exchange file without a piece in a block; write it anew")
+        raise InputError(FileName(name), " is an exchange file without a piece in a block; write it anew")
     try:
         pattern, told = pattern_of(held)
     except InputError as error:
-        raise InputError(f"{name}: {error}") from None
+        raise InputError(FileName(name), f": {error}") from None
     pieces, page = _on_page(pattern.pieces)
     step = Step(line=f"{BY_HAND} read from an exchange file: {', '.join(p.name for p in pieces)}")
     pattern = replace(pattern, pieces=pieces, steps=(step,))

@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 from lxml import etree
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.findings import Finding, on_reading
 from flatcut.formats.dxf.entities import Found, Lettering, Stroke
 from flatcut.formats.svg.elements import INKSCAPE, LABEL, SVG, tag
@@ -38,11 +38,13 @@ def plain(found: Found, code: int, name: str) -> tuple[bytes, list[Finding]]:
         kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(found.missed.items()))
         said.append(f"{name} has entities that are no lines and are left out: {kinds}")
     if not found.strokes:
-        raise InputError(f"{name} draws points, but no lines; choose a DXF file with outlines")
+        raise InputError(FileName(name), " draws points, but no lines; choose a DXF file with outlines")
     corners = np.array([bounds(stroke.curve) for stroke in found.strokes])
     low, high = corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0)
     if not (np.abs(corners) * scale <= LARGEST).all():
-        raise InputError(f"{name} reaches farther than a kilometre; draw it nearer to its origin, in its true units")
+        raise InputError(
+            FileName(name), " reaches farther than a kilometre; draw it nearer to its origin, in its true units"
+        )
     margin = MARGIN / scale
     place = Affine(1.0, 0.0, 0.0, -1.0, float(margin - low[0]), float(margin + high[1]))
     wide, tall = (high - low + 2 * margin).tolist()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.findings import Finding, on_reading, plural
 from flatcut.formats.dxf import library
 from flatcut.formats.dxf.entities import entities
@@ -34,9 +34,9 @@ def dxf_as_svg(data: bytes, *, name: str) -> tuple[bytes, list[Finding]]:
     Errors: InputError, MissingPackageError.
     """
     if data[:4] == b"AC10":
-        raise InputError(f"{name} is a DWG file, which only few programs read; save it as DXF")
+        raise InputError(FileName(name), " is a DWG file, which only few programs read; save it as DXF")
     if not data.strip():
-        raise InputError(f"{name} is empty; choose a DXF file with outlines")
+        raise InputError(FileName(name), " is empty; choose a DXF file with outlines")
     if not data.startswith(library.BINARY) and not re.search(rb"(^|\n)[ \t]*0[ \t]*\r?\n[ \t]*EOF\s*$", data[-200:]):
         raise InputError(
             f"{name} is no DXF file that can be read, or is cut short: it does not end as one; write it anew, "
@@ -47,7 +47,7 @@ def dxf_as_svg(data: bytes, *, name: str) -> tuple[bytes, list[Finding]]:
     if not (found.strokes or found.dots):
         hidden = f"; {plural(found.hidden, 'line')} on layers that are off" if found.hidden else ""
         gone = f"; of it was left out what is faulty: {lost[0]}" if lost else ""
-        raise InputError(f"{name} draws no lines{hidden}{gone}; choose a DXF file with outlines")
+        raise InputError(FileName(name), f" draws no lines{hidden}{gone}; choose a DXF file with outlines")
     said = [on_reading(f"{name} is damaged, and of it was left out what is faulty: {lost[0]}")] if lost else []
     if is_exchange(found):
         svg, told = exchanged(found, name)

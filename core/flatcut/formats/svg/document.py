@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from lxml import etree
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.formats.svg.elements import LABEL, LOCKED, SVG, described, local, tag
 from flatcut.formats.svg.lengths import PX
 from flatcut.formats.svg.numbers import number
@@ -53,8 +53,10 @@ def load(data: bytes, *, name: str = "the file") -> Document:
     root = tree.getroot()
     if root.tag != tag("svg"):
         if local(root) == "svg":
-            raise InputError(f'{name} is no SVG drawing yet; write xmlns="{SVG}" into its first element')
-        raise InputError(f"{name} is no SVG drawing, its first element is {local(root)[:40]}; choose an SVG file")
+            raise InputError(FileName(name), f' is no SVG drawing yet; write xmlns="{SVG}" into its first element')
+        raise InputError(
+            FileName(name), f" is no SVG drawing, its first element is {local(root)[:40]}; choose an SVG file"
+        )
     window, (width, height) = page_of(root, name=name)
     return Document(tree, name, (width * PX, height * PX), window, declared)
 

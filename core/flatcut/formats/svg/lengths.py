@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.formats.svg.numbers import NUMBER
 from flatcut.units import DRAWING_UNITS
 
@@ -32,10 +32,12 @@ def user_units(text: str, *, whole: float | None = None, name: str = "the object
     unit = found[2].lower() if found else ""
     if found is None or (unit and unit != "%" and unit not in _UNITS):
         shown = text if len(text) <= 40 else text[:37] + "..."
-        raise InputError(f"{name} has '{shown}' where a length is expected; write a number in px, mm, cm, in, pt or pc")
+        raise InputError(
+            FileName(name), f" has '{shown}' where a length is expected; write a number in px, mm, cm, in, pt or pc"
+        )
     value = float(found[1])
     if unit == "%":
         if whole is None:
-            raise InputError(f"{name} has '{text.strip()}' and nothing to take it of; write a length in mm")
+            raise InputError(FileName(name), f" has '{text.strip()}' and nothing to take it of; write a length in mm")
         return value * whole / 100
     return value * _UNITS[unit] if unit else value

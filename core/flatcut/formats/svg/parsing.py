@@ -16,7 +16,7 @@ from xml.parsers import expat
 
 from lxml import etree
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 
 LARGEST_FILE = 256 * 2**20
 """Bytes of a drawing, unpacked; photographs in it fit, a bomb of zeros does not."""
@@ -39,7 +39,7 @@ def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
     """
     data = _utf8(_unpacked(data, name), name)
     if not data.strip():
-        raise InputError(f"{name} is empty; save the drawing again")
+        raise InputError(FileName(name), " is empty; save the drawing again")
     subset_seen = b"<!DOCTYPE" in data and _check_doctype(data.decode("utf-8", "replace"), name)
     parser = etree.XMLParser(
         encoding="utf-8",
@@ -54,12 +54,12 @@ def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
         root = etree.fromstring(data, parser)
     except etree.XMLSyntaxError as error:
         if _deepest(data) > _LEVELS:
-            raise InputError(f"{name} has groups more than 250 levels deep; ungroup some of them") from None
+            raise InputError(FileName(name), " has groups more than 250 levels deep; ungroup some of them") from None
         reason = (error.msg or "broken off").splitlines()[0].strip().rstrip(".")
-        raise InputError(f"{name} is not XML that can be read ({reason}); save it again as SVG") from None
+        raise InputError(FileName(name), f" is not XML that can be read ({reason}); save it again as SVG") from None
     tree = root.getroottree()
     if tree.docinfo.internalDTD is not None and not subset_seen:
-        raise InputError(f"{name} has a DOCTYPE in an odd place; remove it")
+        raise InputError(FileName(name), " has a DOCTYPE in an odd place; remove it")
     return tree, data.startswith(b"<?xml")
 
 
@@ -90,11 +90,13 @@ def _unpacked(data: bytes, name: str) -> bytes:
         try:
             data = unzip.decompress(data, LARGEST_FILE + 1)
         except zlib.error:
-            raise InputError(f"{name} is packed, and the packing is damaged; save it again") from None
+            raise InputError(FileName(name), " is packed, and the packing is damaged; save it again") from None
         if not unzip.eof and len(data) <= LARGEST_FILE:
-            raise InputError(f"{name} is packed, and its end is missing; save it again")
+            raise InputError(FileName(name), " is packed, and its end is missing; save it again")
     if len(data) > LARGEST_FILE:
-        raise InputError(f"{name} is larger than {LARGEST_FILE // 2**20} MB; link its photographs or leave them out")
+        raise InputError(
+            FileName(name), f" is larger than {LARGEST_FILE // 2**20} MB; link its photographs or leave them out"
+        )
     return data
 
 
@@ -120,7 +122,7 @@ def _utf8(data: bytes, name: str) -> bytes:
             return data
         return data.decode(encoding).encode("utf-8")
     except (LookupError, UnicodeError):
-        raise InputError(f"{name} is not text in its encoding, {encoding}; save it again in UTF-8") from None
+        raise InputError(FileName(name), f" is not text in its encoding, {encoding}; save it again in UTF-8") from None
 
 
 _QUOTED = r"""(?:"[^"]*"|'[^']*')"""
@@ -141,7 +143,7 @@ def _check_doctype(text: str, name: str) -> bool:
     doctype = _DOCTYPE.match(text, place)
     if doctype is None:
         if text.startswith("<!DOCTYPE", place):
-            raise InputError(f"{name} has a DOCTYPE that cannot be read; remove it")
+            raise InputError(FileName(name), " has a DOCTYPE that cannot be read; remove it")
         return False
     place = doctype.end()
     if doctype[1] == ">":
@@ -154,15 +156,15 @@ def _check_doctype(text: str, name: str) -> bool:
             place = entity.end()
         elif other := _OTHER.match(text, place):
             if any(found not in _PREDEFINED for found in _REFERENCE.findall(_CHARACTER.sub("", other[0]))):
-                raise InputError(f"{name} has entities in the attributes of its DOCTYPE; remove them")
+                raise InputError(FileName(name), " has entities in the attributes of its DOCTYPE; remove them")
             defaults += sum(map(len, re.findall(_QUOTED, other[0])))
             place = other.end()
         elif _OUTSIDE.match(text, place):
-            raise InputError(f"{name} has an entity that points out of the file; remove it from the DOCTYPE")
+            raise InputError(FileName(name), " has an entity that points out of the file; remove it from the DOCTYPE")
         else:
-            raise InputError(f"{name} has a DOCTYPE with more than plain entities; remove it")
+            raise InputError(FileName(name), " has a DOCTYPE with more than plain entities; remove it")
     if defaults * text.count("<") > LARGEST_DEFAULTS:
-        raise InputError(f"{name} has attributes in its DOCTYPE that would swell it; remove them")
+        raise InputError(FileName(name), " has attributes in its DOCTYPE that would swell it; remove them")
     if entities:
         _check_expansion(text[place:], entities, name)
     return True
@@ -186,10 +188,12 @@ def _check_expansion(body: str, entities: dict[str, str], name: str) -> None:
 
     def size(key: str, within: tuple[str, ...]) -> int:
         if key in within:
-            raise InputError(f"{name} has an entity '{key}' that holds itself; remove it from the DOCTYPE")
+            raise InputError(FileName(name), f" has an entity '{key}' that holds itself; remove it from the DOCTYPE")
         if key not in sizes:
             if len(within) > 40:
-                raise InputError(f"{name} has entities inside entities, more than 40 deep; write their text out")
+                raise InputError(
+                    FileName(name), " has entities inside entities, more than 40 deep; write their text out"
+                )
             value = entities.get(key, "")
             inner = (size(found, (*within, key)) for found in _REFERENCE.findall(value))
             sizes[key] = min(len(value) + sum(inner), LARGEST_EXPANSION + 1)
@@ -200,4 +204,6 @@ def _check_expansion(body: str, entities: dict[str, str], name: str) -> None:
         total += size(found, ())
         if total > LARGEST_EXPANSION:
             kilobytes = LARGEST_EXPANSION // 2**10
-            raise InputError(f"{name} has entities that stand for more than {kilobytes} kB of text; write it out")
+            raise InputError(
+                FileName(name), f" has entities that stand for more than {kilobytes} kB of text; write it out"
+            )

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from lxml import etree
 
-from flatcut.errors import InputError
+from flatcut.errors import FileName, InputError
 from flatcut.formats.svg.elements import local
 from flatcut.formats.svg.lengths import user_units
 from flatcut.formats.svg.numbers import numbers
@@ -41,7 +41,9 @@ def view_box(element: etree._Element, *, name: str) -> tuple[float, float, float
         return None
     found = numbers(text)
     if found is None or len(found) != 4 or not all(map(math.isfinite, found)) or min(found[2:]) <= 0:
-        raise InputError(f"{name} has the viewBox '{text[:40]}'; it needs four numbers, the last two above zero")
+        raise InputError(
+            FileName(name), f" has the viewBox '{text[:40]}'; it needs four numbers, the last two above zero"
+        )
     return found[0], found[1], found[2], found[3]
 
 
@@ -86,7 +88,7 @@ def _side(root: etree._Element, key: str, whole: float, name: str) -> float:
     text = root.get(key, "").strip()
     value = whole if text in ("", "auto") else user_units(text, whole=whole, name=name)
     if not (math.isfinite(value) and value > 0):
-        raise InputError(f"{name} has a page of {key} '{text[:40]}'; set it in the document properties")
+        raise InputError(FileName(name), f" has a page of {key} '{text[:40]}'; set it in the document properties")
     return value
 
 
