@@ -19,7 +19,7 @@ import numpy as np
 
 from flatcut.dialogs.files import MENU, all_dialogs
 from tests.editor.driver import declared
-from tests.editor.person import AWAY, CANVAS, At, fill_in
+from tests.editor.person import AWAY, CANVAS, At, fill_in, fill_second
 from tests.editor.window import BESIDE, Window
 
 KEY, POINT, BUTTON, HAND, THOUGHT = 0.28, 1.1, 0.1, 0.4, 1.35
@@ -125,8 +125,15 @@ class Designer:
             self.click(spot, more=k > 0)
         self.window.settle()
 
-    def press(self, name: str, fill: Mapping[str, str] | None = None, *, file: bool = False) -> None:
-        """Choose an entry of the menu, fill its dialog in, apply, close."""
+    def press(
+        self,
+        name: str,
+        fill: Mapping[str, str] | None = None,
+        *,
+        more: Mapping[str, str] | None = None,
+        file: bool = False,
+    ) -> None:
+        """Choose an entry of the menu, fill its dialog in, apply, close. more: what is filled in on its second tab."""
         window, began = self.window, time.monotonic()
         title = declared(name).title
         self._menu(name, title)
@@ -137,7 +144,9 @@ class Designer:
         window.settle()
         text = all_dialogs()[f"{name}-to-file.inx" if file else f"{name}.inx"]
         keys = fill_in(window, text, fill or {}, self._stands.setdefault(name, {}))
-        self.seconds += HAND + KEY * keys + THOUGHT * (1 + len(fill or {}))
+        if more:
+            keys += fill_second(window, text, more)
+        self.seconds += HAND + KEY * keys + THOUGHT * (1 + len(fill or {}) + len(more or {}))
         self._number += 1
         window.photograph(self._shots / f"{self._number:02}-{name}-dialog.png")
         window.key(opened, "alt+a")

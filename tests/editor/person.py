@@ -141,6 +141,25 @@ def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[s
     return len(keys) + written
 
 
+def fill_second(window: Window, text: str, wanted: Mapping[str, str]) -> int:
+    """From the last field of the first tab to the second, and through its texts and lengths; how many keys it took."""
+    _, fields = stops(text)
+    pages = ElementTree.fromstring(text).findall(".//{*}page")
+    others = _stops(pages[1].iterfind(".//{*}param"))
+    assert wanted.keys() <= {key for key, kind, _ in others if kind == "string"}
+    keys = [*["shift+Tab"] * len(fields), "Right"]
+    window.type_keys(*keys)
+    written = 0
+    for key, _, _ in others:
+        window.type_keys("Tab")
+        if key in wanted:
+            window.type_keys("ctrl+a", "BackSpace")
+            window.write(wanted[key])
+            written += len(wanted[key])
+    window.settle()
+    return len(keys) + len(others) + written
+
+
 def stops(text: str) -> tuple[list[Stop], list[Stop]]:
     """The fields of a dialog before its tabs, and on the first one, in the order of the Tab key."""
     root = ElementTree.fromstring(text)

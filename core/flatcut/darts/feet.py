@@ -22,7 +22,7 @@ from flatcut.reshape.ways import Ways, kept_ends
 from flatcut.units import plain
 
 MOST = 2.0
-"""mm that a foot may move along its leg when a point is put beside the axis; more would change the edge visibly."""
+"""mm that a foot moves along its leg when a point is put beside the axis from which it is told: the edge changes."""
 EVEN = 1e-3
 """mm: legs that differ by less are equal."""
 
@@ -77,7 +77,7 @@ def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Change, f
     """A point of a dart put elsewhere, and how far each foot moved along its leg to keep the legs equal, mm.
 
     end: 0, or 1 for the lower point of a double-pointed dart, whose feet stay where they are.
-    Errors: GeometryError off the piece, UsageError when legs that were equal could be so only with a large move.
+    Errors: GeometryError off the piece, UsageError beside the axis of a dart that is drawn inside.
     """
     if not contains(_ring(piece), at[None])[0]:
         raise GeometryError(f"the point of {piece.name}.{dart.name} would leave the piece; move it less")
@@ -98,11 +98,6 @@ def pointed_at(piece: Piece, dart: Dart, end: int, at: Array) -> tuple[Change, f
         raise UsageError(
             f"that place lies beside the axis of {piece.name}.{dart.name}, and the legs of a dart that is drawn inside "
             f"would differ by {plain(uneven)} mm; cut it in first with: dart {piece.name}.{dart.name} --form=cut"
-        )
-    if uneven / 2 > MOST:
-        raise UsageError(
-            f"that place lies beside the axis of {piece.name}.{dart.name}, and its legs would differ by "
-            f"{plain(uneven)} mm; choose a place nearer to the axis, or draft the dart anew"
         )
     return evened(_replaced(piece, moved), moved)
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from flatcut.darts.dart_forms import ALIKE, bridged
 from flatcut.darts.darting import in_corner
-from flatcut.errors import GeometryError, Option, UsageError
-from flatcut.geometry.arrays import unit
+from flatcut.errors import Option, UsageError
+from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, line, tangent
 from flatcut.geometry.length import length
 from flatcut.marking.pressed import beside
@@ -29,23 +29,28 @@ REACH = {"ease": 3.0, "gathers": 1.0}
 """Over how many intakes to either side of the mouth the fullness is spread unless it is said: gathers then are drawn up
 from three to two, a light gathering, and ease by one in seven (common practice, no source)."""
 FAIR_TURN = 60.0
-"""Degrees that the edge may turn over a mouth and still be one fair curve; beyond it a corner is meant."""
+"""Degrees that the edge may turn over a mouth and still be one fair curve; beyond it the edge runs straight there."""
 
 
 def across_mouth(piece: Piece, dart: Dart) -> Curve:
-    """One fair span from foot to foot that leaves both edges in their own direction. Errors: GeometryError."""
+    """One fair span from foot to foot, leaving both edges in their own direction; straight where they turn too much."""
+    return fair(*_over(piece, dart)) if turn_over(piece, dart) <= FAIR_TURN else line(*dart.feet)
+
+
+def turn_over(piece: Piece, dart: Dart) -> float:
+    """Degrees between the straight over a dart's mouth and the edge beside it, on the side where they are more."""
+    foot_1, leaving, foot_2, arriving = _over(piece, dart)
+    over = unit(foot_2 - foot_1)
+    return max(float(np.degrees(np.arccos(np.clip(over @ way, -1.0, 1.0)))) for way in (leaving, arriving))
+
+
+def _over(piece: Piece, dart: Dart) -> tuple[Array, Array, Array, Array]:
+    """Where the edge comes to a dart's mouth and in which direction, and where and how it goes on."""
     _, before, _, after = beside(piece, dart)
     leaving = tangent(before, float(len(before)), before=True)
     arriving = tangent(after, 0.0)
     foot_1, foot_2 = dart.feet
-    over = unit(foot_2 - foot_1)
-    turns = [np.degrees(np.arccos(np.clip(over @ way, -1.0, 1.0))) for way in (leaving, arriving)]
-    if max(turns) > FAIR_TURN:
-        raise GeometryError(
-            f"the edge beside {piece.name}.{dart.name} turns by {plain(float(max(turns)), 0)}° over the mouth, too "
-            "much for one fair curve; redraw it first"
-        )
-    return fair(foot_1, leaving, foot_2, arriving)
+    return foot_1, leaving, foot_2, arriving
 
 
 def released(
@@ -63,15 +68,22 @@ def released(
     host = piece.edge_of(dart.host)
     across = across_mouth(piece, dart)
     wide = length(across)
+    turn = turn_over(piece, dart)
+    straight = (
+        f"the edge beside {piece.name}.{dart.name} turns by {plain(turn, 0)}° over the mouth, too much for one fair "
+        f"curve: it runs straight there; make it fair with: true {piece.name}.{host.name}"
+    )
+    told = (straight,) if turn > FAIR_TURN else ()
     if kind == FLARE:
         after, dropped = applied(pattern, bridged(piece, dart, across, None))
-        return after, None, dropped
+        return after, None, (*told, *dropped)
     uids = Uids(pattern.uids())
     # so that the edge is as long as sewn as it was: the mouth counted nothing
     amount = wide
     uid = uids.fresh("takeup", dart.uid, kind)
     takeup = TakeUp(uid=uid, kind=kind, start=0.0, end=wide, amount=amount)
     after, dropped = applied(pattern, bridged(piece, dart, across, takeup))
+    dropped = (*told, *dropped)
     result = after.piece_of(piece.uid)
     edge = result.edge_of(host.uid)
     takeup = next(t for t in edge.takeups if t.uid == uid)

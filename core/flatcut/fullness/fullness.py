@@ -17,6 +17,7 @@ from flatcut.fullness.spreading import Spread, spread_along
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
@@ -28,6 +29,8 @@ from flatcut.reshape.ways import Way
 FLARE, GATHERS, PLEAT = "flare", "gathers", "pleat"
 MISS = 20.0
 """mm that a line may end beside a redrawn edge and still be drawn on to it: folds lie aslant in deep pleats."""
+OFF = 0.5
+"""mm: a line that ends so far beside its edge is told."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +48,8 @@ class Fullness:
     """pattern: with all done. spreads: one by line. blends: edge (uid), largest move and change of length of each that
     was redrawn; refused: edge (uid) and why it was not, '' when it was and is wavy; takeups: edge (uid) and what was
     written there; off: mm by which a folded pleat misses its seam line; evened: mm that the ends of leaning folds were
-    moved; notches: figures of those set; dropped: what could not be carried over.
+    moved; notches: figures of those set; dropped: what could not be carried over; ending_off: lines that end beside the
+    redrawn edges, by name, and by how many mm.
     """
 
     pattern: Pattern
@@ -58,6 +62,7 @@ class Fullness:
     evened: float
     notches: tuple[Figure, ...]
     dropped: tuple[str, ...]
+    ending_off: tuple[tuple[str, float], ...] = ()
 
 
 def with_fullness(
@@ -115,6 +120,7 @@ def with_fullness(
         evened=evened,
         notches=tuple(figures),
         dropped=dropped,
+        ending_off=_ending_off(piece, grown.openings, folded) if within > 0 or folded else (),
     )
 
 
@@ -295,6 +301,22 @@ def _as_sewn(
 def _wider(one: Opened) -> bool:
     """Whether cloth was added, not taken out with a step left in the edge."""
     return one.opening.end - one.opening.start < one.opening.width
+
+
+def _ending_off(piece: Piece, opened: Sequence[Opened], folded: Mapping[str, Folded]) -> tuple[tuple[str, float], ...]:
+    """Opened lines and folds that end beside the edges on which they were opened, and by how many mm."""
+    found = []
+    lines = {item.uid: item for item in piece.lines}
+    for one in opened:
+        parts = piece.edge_of(one.opening.edge).parts
+        fold = folded.get(one.opening.line)
+        for uid in fold.row if fold else (one.opening.line,):
+            curve = lines[uid].curve
+            end = curve.end if one.opening.at else curve.start
+            away = min(float(nearest(part, end)[1]) for part in parts)
+            if away > OFF:
+                found.append((lines[uid].name, away))
+    return tuple(found)
 
 
 def _lines_on(piece: Piece, opened: Sequence[Opened], folded: Mapping[str, Folded]) -> Piece:

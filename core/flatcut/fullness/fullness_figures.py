@@ -84,6 +84,10 @@ def said_of(before: Piece, done: Fullness, within: float) -> tuple[str, ...]:
         said.append(f"{edge} stays as it opened: {why}; use more lines, or a larger --within")
     if done.off > MET:
         said.append(f"a folded pleat misses its seam line by {done.off:.1f} mm; true the edge beside it")
+    for name, away in done.ending_off:
+        said.append(
+            f"{before.name}.{name} ends {plain(away)} mm off the edge as it is drawn now; draw it on to the edge"
+        )
     for spread in done.spreads:
         if _over_itself(spread):
             line = f"{before.name}.{spread.line.name}"

@@ -32,7 +32,8 @@ NEAR = 1.0
 class Row:
     """Pleats along an edge (uid), one in the middle of each of `count` stretches of `spacing` mm.
 
-    start: sewn mm of the edge where the first stretch begins; across: unit direction (2,) of the lines into the piece.
+    start: sewn mm of the edge where the first stretch begins; across: unit direction (2,) of the lines into the piece;
+    aslant: degrees between the edge and a straight grain that they do not follow, None where they do or there is none.
     """
 
     edge: str
@@ -40,6 +41,7 @@ class Row:
     spacing: float
     count: int
     across: Array
+    aslant: float | None = None
 
 
 def row_of(piece: Piece, edge: Edge, place: Place, count: int) -> Row:
@@ -52,13 +54,15 @@ def row_of(piece: Piece, edge: Edge, place: Place, count: int) -> Row:
     end = sewn_length(edge) if place.to is None else sewn_at(edge, place.to)
     if end <= start:
         raise UsageError(f"the stretch on {edge.name} runs backwards; write the place nearer its start first")
-    return Row(
-        edge=edge.uid, start=start, spacing=(end - start) / count, count=count, across=_across(piece, edge, start, end)
-    )
+    across, aslant = _across(piece, edge, start, end)
+    return Row(edge=edge.uid, start=start, spacing=(end - start) / count, count=count, across=across, aslant=aslant)
 
 
-def _across(piece: Piece, edge: Edge, start: float, end: float) -> Array:
-    """The way of the pleats: along a straight grain that runs across the edge, else square to the stretch."""
+def _across(piece: Piece, edge: Edge, start: float, end: float) -> tuple[Array, float | None]:
+    """The way of the pleats: along a straight grain that runs across the edge, else square to the stretch.
+
+    With the degrees between the stretch and a grain that is not followed, else None.
+    """
     first, last = on_edge(piece, edge, start).point, on_edge(piece, edge, end).point
     chord = unit(last - first)
     into = np.array([-chord[1], chord[0]])
@@ -72,8 +76,9 @@ def _across(piece: Piece, edge: Edge, start: float, end: float) -> Array:
         along = unit(grain.end - grain.start)
         along = along if along @ into > 0 else -along
         if along @ into > np.cos(np.radians(ALONG)):
-            return along
-    return into
+            return along, None
+        return into, 90.0 - float(np.degrees(np.arccos(np.clip(along @ into, -1.0, 1.0))))
+    return into, None
 
 
 def pleat_lines(piece: Piece, row: Row, places: Sequence[float], name: str, uids: Uids) -> list[Line]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.darts.darting import angle, dart_figures, dart_of
-from flatcut.darts.feet import pointed_at
+from flatcut.darts.feet import MOST, pointed_at
 from flatcut.darts.pressing import pressing_figure
 from flatcut.declared.fields import length, ref, refs
 from flatcut.errors import Option, UsageError
@@ -71,6 +71,12 @@ class BackOff(Operation):
         if moved > 0.005:
             figures.append(Figure(f"{name} feet moved along the legs by", moved))
         figures.append(Figure(f"{piece.name} area changed by", (abs(area(result)) - abs(area(piece))) / 100, "cm²"))
+        if moved > MOST:
+            dropped = (
+                *dropped,
+                f"the place lies beside the axis of {name}: each foot moved {moved:.1f} mm along its leg, and the edge "
+                "with it; look at the edge, or choose a place nearer to the axis",
+            )
         after, trued, told = trued_after(pattern, after, self.true)
         return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
 

@@ -16,6 +16,7 @@ from flatcut.geometry.curves import chain, flatten
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.dropping import without_pieces
 from flatcut.panels.links import Thing
+from flatcut.panels.matching import at_corners, matched
 from flatcut.panels.seaming import divided, without_mates
 from flatcut.panels.several import Parts, cut_up, named, new_edges
 from flatcut.pattern.finding import parts_of
@@ -67,6 +68,16 @@ class Cut(Operation):
         )
     )
     drop: tuple[str, ...] = texts(("parts to be taken out", "the names of those that are not used", "all stay"))
+    notches: float | None = length(
+        None,
+        (
+            "matching notches beyond the fullest point by",
+            "on both sides of the new seams, above and below it, such as 5cm",
+            "none",
+        ),
+        low=1,
+        high=500,
+    )
 
     def _apply(self, pattern: Pattern) -> Outcome:
         for name in self.names:
@@ -84,8 +95,12 @@ class Cut(Operation):
             cuts[0].missed += missed
         pattern = named(pattern, cuts, self.names)
         new = new_edges(pattern, cuts)
-        pattern = divided(pattern, new)
+        pattern = at_corners(divided(pattern, new), cuts)
         figures, warnings = self._told(before, pattern, cuts, new)
+        if self.notches is not None:
+            pattern, more, told = matched(pattern, cuts, new, self.notches)
+            figures += more
+            warnings += told
         motions = tuple(
             Motion(piece=one.piece.uid, ring=ring, about=ring.mean(axis=0), shift=np.zeros(2))
             for one in cuts

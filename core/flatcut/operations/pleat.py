@@ -364,6 +364,11 @@ class Pleats(Operation):
                 f"the pleats lie over each other: they are {plain(self.depth)} mm deep with {plain(room)} mm for each; "
                 "fewer or shallower ones are less thick"
             )
+        if row.aslant is not None:
+            said.append(
+                f"the pleats run square to the edge, for the grain leaves it at {plain(row.aslant, 0)}° there; turn "
+                "the grain with grain, or pleat another edge, if they are to fall along it"
+            )
         if self._boxes_meet(row):
             said.append("the boxes meet, so the pleated stretch begins and ends in the middle of one")
         return said

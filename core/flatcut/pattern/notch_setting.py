@@ -17,6 +17,15 @@ SAME = 1.0
 """mm: a notch this near to another is in its place."""
 
 
+def twin_of(uid: str) -> str:
+    """The uid of the notch that a cut puts in the corner of the other part, where one stood on the cut itself.
+
+    >>> twin_of("a1b2c3d4") == twin_of("a1b2c3d4") != twin_of("a1b2c3d5")
+    True
+    """
+    return Uids().fresh("notch on both parts", uid)
+
+
 def nearer_end(edge: Edge, sewn: float) -> Position:
     """A place (sewn mm) counted from the nearer end of its edge."""
     total = sewn_length(edge)
@@ -32,7 +41,8 @@ def usual_depth(edge: Edge, sewn: float) -> float:
 def with_notches(pattern: Pattern, edge: str, places: Iterable[float], what: str) -> tuple[Pattern, list[Figure]]:
     """The pattern with a notch at each place (sewn mm) of an edge (uid) and at its mates, where none stands yet.
 
-    At an end of the edge there is none: the corner is mark enough. what: what the figures call them.
+    At an end of the edge there is none: the corner is mark enough. what: what the figures call them; of one that
+    stands there already they tell how far it is off.
     """
     uids = Uids(pattern.uids())
     figures = []
@@ -45,17 +55,24 @@ def with_notches(pattern: Pattern, edge: str, places: Iterable[float], what: str
         for piece, on, at in spots:
             if not SAME < at < sewn_length(on) - SAME:
                 continue
-            pattern, new = _put(pattern, piece, on, at, uids)
-            if new:
-                figures.append(Figure(f"{piece.name}.{on.name} {what}", at))
+            there = _standing(pattern.piece_of(piece.uid), on, at)
+            if there is not None:
+                figures.append(Figure(f"{piece.name}.{on.name} {what}: the one that stands there is off it by", there))
+                continue
+            pattern = _put(pattern, piece, on, at, uids)
+            figures.append(Figure(f"{piece.name}.{on.name} {what}", at))
     return pattern, figures
 
 
-def _put(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, uids: Uids) -> tuple[Pattern, bool]:
+def _standing(piece: Piece, edge: Edge, sewn: float) -> float | None:
+    """mm by which a notch that stands at a place already is off it; None for none."""
+    away = [abs(sewn_at(edge, n.at) - sewn) for n in piece.notches if n.edge == edge.uid]
+    return min((far for far in away if far <= SAME), default=None)
+
+
+def _put(pattern: Pattern, piece: Piece, edge: Edge, sewn: float, uids: Uids) -> Pattern:
     piece = pattern.piece_of(piece.uid)
-    if any(n.edge == edge.uid and abs(sewn_at(edge, n.at) - sewn) <= SAME for n in piece.notches):
-        return pattern, False
     uid = uids.fresh("notch", edge.uid, f"{sewn:.3f}")
     notch = Notch(uid=uid, edge=edge.uid, at=nearer_end(edge, sewn), depth=usual_depth(edge, sewn))
     changed = replace(piece, notches=(*piece.notches, notch))
-    return pattern.with_piece(changed), True
+    return pattern.with_piece(changed)

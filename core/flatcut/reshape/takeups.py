@@ -10,8 +10,8 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Piece, TakeUp
 from flatcut.reshape.ways import NEAR, Way, Ways, grouped
 
-SAME, MOUTH = 1e-6, 2.0
-"""mm: ends of a take-up this near to a dart's feet are there; and are its mouth although the edge was redrawn."""
+SAME = 1e-6
+"""mm: ends of a take-up this near to a dart's feet are there."""
 LEAST = 0.01
 """mm: less fullness than this is none."""
 
@@ -82,12 +82,13 @@ def with_mouths(piece: Piece, edges: Collection[str]) -> Piece:
         if edge is None:
             continue
         start, end = sorted(nearest_drawn(edge, foot) for foot in dart.feet)
-        takeups = tuple(
-            replace(t, start=start, end=end, amount=end - start)
-            if t.kind == "dart" and SAME < abs(t.start - start) + abs(t.end - end) < MOUTH
-            else t
-            for t in edge.takeups
-        )
+        # each dart that is drawn inside has one: its own is the one that lies nearest to its feet
+        mouths = [t for t in edge.takeups if t.kind == "dart"]
+        own_mouth = min(mouths, key=lambda t: abs(t.start - start) + abs(t.end - end), default=None)
+        if own_mouth is None or abs(own_mouth.start - start) + abs(own_mouth.end - end) <= SAME:
+            continue
+        put = replace(own_mouth, start=start, end=end, amount=end - start)
+        takeups = tuple(put if t is own_mouth else t for t in edge.takeups)
         own = replace(edge, takeups=takeups)
         piece = replace(piece, edges=tuple(own if e.uid == own.uid else e for e in piece.edges))
     return piece

@@ -16,10 +16,11 @@ from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains, ring_area, united
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
+from flatcut.pattern.notch_setting import twin_of
 from flatcut.pattern.sourcing import with_sources
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Notch, Pattern, Piece, Position, area, outline
-from flatcut.pattern.walking import SLACK, points_at, to_sewn
+from flatcut.pattern.walking import SLACK, points_at, sewn_at, to_sewn
 from flatcut.reshape.change import Change, applied
 from flatcut.sewing.gathering import as_one, together
 from flatcut.sewing.laying import LOOKS, Apart, apart, brought, laid_along
@@ -29,6 +30,8 @@ from flatcut.units import plain
 
 OVER = 100.0
 """mm² that two pieces may lie over each other besides the strip at the joined edges: rounding of curves."""
+ONE = 0.01
+"""mm: notches this near to each other stand in one place."""
 NO_OVERLAP = 1.0
 """mm²: legs that cross by less than this lie on each other."""
 
@@ -73,6 +76,7 @@ def joined(
     before = _without_notches(pattern, held, other)
     change = Change(pieces=(whole,), ways={**made.ways, **lines}, gone=(laid.uid,))
     after, dropped = applied(before, change)
+    after = _as_one(after, still.uid)
     if notched:
         after = _notched(after, still.uid, made.meetings, uids)
     after = replace(after, pieces=with_sources(after.pieces, {piece.uid: (still.uid,)}))
@@ -201,6 +205,22 @@ def _lost(before: Pattern, pattern: Pattern) -> list[str]:
     return said
 
 
+def _as_one(pattern: Pattern, uid: str) -> Pattern:
+    """The pattern with notches that stood in the corners of both pieces, where a cut had put one on each, as one."""
+    piece = pattern.piece_of(uid)
+    twins = {twin_of(notch.uid): notch for notch in piece.notches}
+
+    def doubled(notch: Notch) -> bool:
+        first = twins.get(notch.uid)
+        if first is None or first.edge != notch.edge:
+            return False
+        edge = piece.edge_of(notch.edge)
+        return abs(sewn_at(edge, first.at) - sewn_at(edge, notch.at)) <= ONE
+
+    kept = tuple(notch for notch in piece.notches if not doubled(notch))
+    return pattern if len(kept) == len(piece.notches) else pattern.with_piece(replace(piece, notches=kept))
+
+
 def _notched(pattern: Pattern, uid: str, meetings: Sequence[Meeting], uids: Uids) -> Pattern:
     """The pattern with a notch where two edges became one and no dart stands; a fold has no cut edge to notch."""
     piece = pattern.piece_of(uid)
@@ -210,5 +230,7 @@ def _notched(pattern: Pattern, uid: str, meetings: Sequence[Meeting], uids: Uids
         if meeting.opens or edge.use in ("fold", "centre"):
             continue
         at = Position(mode="start", value=to_sewn(edge, meeting.at))
+        if any(n.edge == edge.uid and abs(sewn_at(edge, n.at) - at.value) <= ONE for n in notches):
+            continue
         notches.append(Notch(uid=uids.fresh("join", edge.uid, str(len(notches))), edge=edge.uid, at=at))
     return pattern.with_piece(replace(piece, notches=tuple(notches)))

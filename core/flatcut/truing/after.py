@@ -19,7 +19,7 @@ from flatcut.units import plain
 NOTED = 1.0
 """Degrees of a new kink from which it is spoken of; a pencil does not show less (common practice, no source)."""
 MEANT = 30.0
-"""Degrees from which a corner is meant."""
+"""Degrees from which a kink is a corner that may be meant: it is told, and left as it is."""
 USUAL = 3.0
 """mm that stand in the line to type."""
 
@@ -48,17 +48,23 @@ def broken_lines(before: Pattern, after: Pattern) -> list[Broken]:
                 continue
             old = _sharpest(before, *was[edge.uid]) if edge.uid in was else 0.0
             kink = _sharpest(after, piece, edge)
-            if old + NOTED / 2 < kink and NOTED < kink < MEANT:
+            if _broke(old if edge.uid in was else None, kink):
                 found.append(Broken(f"{piece.name}.{edge.name}", (_whole(piece, edge),), kink))
     before_joints = {names: off for names, _, off in _joints(before)}
     for names, ends, off in _joints(after):
         if not {uid for end in ends for uid in (end.across.uid, end.edge.uid)} & changed:
             continue
-        if abs(before_joints.get(names, 0.0)) + NOTED / 2 < abs(off) and NOTED < abs(off) < MEANT:
+        if _broke(before_joints.get(names), off):
             one, two = ends
             target = f"{one.piece.name}.{one.across.name}+{two.piece.name}.{two.across.name}"
             found.append(Broken(target, (_whole(one.piece, one.across), _whole(two.piece, two.across)), abs(off)))
     return found
+
+
+def _broke(old: float | None, kink: float) -> bool:
+    """Whether a line has a kink that it did not have, None where there was no such line: then a corner is meant."""
+    before, now = abs(old or 0.0), abs(kink)
+    return before + NOTED / 2 < now and now > NOTED and (now < MEANT or (old is not None and before < MEANT))
 
 
 def trued_after(
@@ -70,11 +76,7 @@ def trued_after(
     cannot be made fair within the distance.
     """
     if within is None:
-        told = [
-            f"{line.target} has a kink of {plain(line.kink, 1)}°; make it fair with: true {line.target} "
-            f"--within={plain(USUAL)}mm"
-            for line in broken_lines(before, after)
-        ]
+        told = [_told(line) for line in broken_lines(before, after)]
         return after, (), tuple(told)
     figures: list[Figure] = []
     dropped: list[str] = []
@@ -85,10 +87,20 @@ def trued_after(
         if line is None:
             return after, tuple(figures), tuple(dict.fromkeys(dropped))
         done.add(line.target)
+        if line.kink >= MEANT:
+            dropped.append(_told(line))
+            continue
         made = trued(after, line.run, within=within)
         after = made.pattern
         dropped += made.dropped
         figures += true_figures(line.target, made)
+
+
+def _told(line: Broken) -> str:
+    """A line that broke, with the line to type."""
+    what = f"a kink of {plain(line.kink, 1)}°" if line.kink < MEANT else f"a corner of {plain(line.kink, 1)}° now"
+    meant = "" if line.kink < MEANT else "if none is meant, "
+    return f"{line.target} has {what}; {meant}make it fair with: true {line.target} --within={plain(USUAL)}mm"
 
 
 def true_figures(name: str, done: Trued) -> list[Figure]:

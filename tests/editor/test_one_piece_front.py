@@ -1,0 +1,194 @@
+"""A low-backed top with its front in one piece over lower panels, made by hand at the real window from drawn lines.
+
+`FLATCUT_WINDOW=1 pytest tests/editor/test_one_piece_front.py --shots=DIR -s` keeps a picture of each stage. It takes
+some minutes of a screen, and is left out unless it is asked for; what it draws and presses is what the recipe
+samples/panels/one-piece-front.recipe constructs.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from flatcut.arguments import parse_line
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
+from flatcut.geometry.arrays import Array
+from flatcut.pattern.comparing import differences
+from flatcut.pattern.spots import spot
+from flatcut.pattern.values import Pattern
+from flatcut.recipe import read_recipe, replay, write_recipe
+from flatcut.tables import read_table
+from tests.editor import driver
+from tests.editor.designer import Designer
+from tests.editor.window import Window
+
+pytestmark = [
+    pytest.mark.editor,
+    pytest.mark.skipif(os.environ.get("FLATCUT_WINDOW") != "1", reason="some minutes of a screen: FLATCUT_WINDOW=1"),
+]
+
+SAMPLES = Path(__file__).parents[2] / "samples" / "panels"
+BODIES = {n: b for n, b in read_table((SAMPLES / "sizes.toml").read_text()).items() if isinstance(b, dict)}
+PAGE = (620.0, 720.0)
+START = """block torso --front-darts=1 --back-darts=1
+edge front.centre --use=seam
+seam front.centre ~front.centre
+"""
+
+
+class Cutter:
+    """A designer, with the pattern as it must be by now beside the window: it tells where to draw."""
+
+    def __init__(self, designer: Designer, pattern: Pattern) -> None:
+        self.designer = designer
+        self.pattern = pattern
+
+    def press(self, line: str, more: Mapping[str, str] | None = None) -> None:
+        """What the line says, by its dialog. more: what is filled in on its second tab."""
+        words = re.findall(r"(?:[^\s\"]|\"[^\"]*\")+", line)
+        fill = {"target": " ".join(w for w in words[1:] if not w.startswith("--"))}
+        for word in words[1:]:
+            if word.startswith("--"):
+                name, _, value = word[2:].partition("=")
+                fill[name.replace("-", "_")] = value
+        self.designer.press(words[0], {key: value for key, value in fill.items() if value}, more=more or {})
+        self._follow(" ".join([line, *(f"--{name}={value}" for name, value in (more or {}).items())]))
+
+    def draw(self, start: str, end: str, bow: float, line: str) -> None:
+        """A stroke from place to place with the pen, pulled into a bow by a share of its length; kept as a line.
+
+        line: what constructs about the same line, for where to draw next.
+        """
+        ends = [spot(self.pattern, at).point for at in (start, end)]
+        middle = (ends[0] + ends[1]) / 2
+        way = ends[1] - ends[0]
+        pulled = middle + bow * np.array([-way[1], way[0]])
+        one = self.designer
+        one.draw([_at(p) for p in ends], closed=False)
+        one.select(_at(middle))
+        one.keys("n")
+        one.drag(_at(middle), _at(pulled))
+        one.keys("s", "Escape")
+        one.select(_at(pulled))
+        one.press("line")
+        self._follow(line)
+
+    def _follow(self, line: str) -> None:
+        operation = parse_line(line)
+        assert operation is not None
+        self.pattern = operation(self.pattern)
+
+    def stage(self, name: str) -> None:
+        self.designer.photograph(f"stage-{name}")
+
+
+def _at(place: Array) -> tuple[float, float]:
+    return float(place[0]), float(place[1])
+
+
+def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig):
+    shots = Path(pytestconfig.getoption("shots") or tmp_path)
+    profile, work = tmp_path / "profile", tmp_path / "top.svg"
+    shutil.copytree(host.folder, profile / "extensions" / "flatcut")
+    driver.store(profile, {})
+    start = replay(read_recipe(START), Pattern(body=BODIES["bust-90"]))
+    text = write(new_drawing()[0], start).decode()
+    page = f'width="{PAGE[0]:g}mm" height="{PAGE[1]:g}mm" viewBox="0 0 {PAGE[0]:g} {PAGE[1]:g}"'
+    work.write_text(re.sub(r'width="[\d.]+mm" height="[\d.]+mm" viewBox="[^"]+"', page, text, count=1))
+    with driver.screen() as display, Window(profile, work, display) as window:
+        one = Cutter(Designer(window, PAGE, host.shared, shots), start)
+        one.designer.pen()
+        # front: cut away to the neck, the looseness over the hollows closed
+        one.press("pivot front.bust-dart --to=front.side/armhole@8cm")
+        cutaway = "front.neck/shoulder@1cm", "front.side/armhole@1cm"
+        one.draw(*cutaway, 0.12, f"line --start={cutaway[0]} --end={cutaway[1]} --leave=80deg --arrive=square")
+        one.stage("1-cut-away-line")
+        one.press("cut front.line-1 --edge=cutaway --names=front.centre,off.shoulder --drop=off")
+        one.press("pivot front.bust-dart --to=front.cutaway@45%")
+        one.press(
+            "contour front.cutaway@70% front.neck@1/2 front.centre/bust-line --amount=13,6,9.5 --at=edge",
+            more={"into": "front.bust-dart"},
+        )
+        one.stage("2-gapes-closed")
+        one.press("back-off front.waist-dart.upper --to=front.waist-dart.axis@5cm")
+        one.press("line --start=front.bust-dart.point --end=front.waist-dart.upper")
+        one.press("line --start=front.waist-dart.lower --parallel=grain", more={"until": "front.hip"})
+        one.press(
+            "cut front.bust-dart front.line-1 front.waist-dart front.line-2 --edge=panel"
+            " --names=front-centre.centre,front-side.side"
+        )
+        one.stage("3-panels")
+        # the panels lie together under the bust, and one line is drawn over both
+        one.press(
+            "arrange"
+            " --against=front-centre.panel/waist-dart-upper@0..6cm:hip,front-side.panel/waist-dart-upper@0..6cm:hip"
+        )
+        style = "front-centre.centre/waist-line@6cm:neck", "front-side.side/waist-line@4cm:cutaway"
+        one.draw(
+            *style,
+            0.03,
+            f"line --start={style[0]} --end={style[1]} --leave=square"
+            " --closed=front-centre.panel/waist-dart-upper@0..6cm:hip",
+        )
+        one.stage("4-line-over-the-panels")
+        one.press(
+            "cut front-centre.line-1 front-side.line-1 --edge=style"
+            " --names=upper-centre.neck,low-centre.hip,upper-side.cutaway,low-side.hip"
+        )
+        one.press(
+            "join upper-centre.panel/waist-dart-upper@0..100%:style upper-side.panel/waist-dart-upper@0..100%:style"
+            " --name=upper --opens=bust-dart"
+        )
+        one.press("true upper.style")
+        one.stage("5-upper-in-one-piece")
+        # back: panels, and a low curve over both
+        one.press("line --start=back.shoulder-dart.point --end=back.waist-dart.upper")
+        one.press("line --start=back.waist-dart.lower --parallel=grain", more={"until": "back.hip"})
+        one.press(
+            "cut back.shoulder-dart back.line-1 back.waist-dart back.line-2 --edge=panel"
+            " --names=back-centre.centre,back-side.side"
+        )
+        one.press(
+            "arrange"
+            " --against=back-centre.panel/waist-line@4cm..14cm:shoulder,"
+            "back-side.panel/waist-line@4cm..14cm:shoulder"
+        )
+        low = "back-centre.centre/waist-line@9cm:neck", "back-side.side/armhole@1cm"
+        one.draw(
+            *low,
+            0.05,
+            f"line --start={low[0]} --end={low[1]} --leave=square"
+            " --closed=back-centre.panel/waist-line@4cm..14cm:shoulder",
+        )
+        one.press(
+            "cut back-centre.line-1 back-side.line-1 --edge=low-back"
+            " --names=back-centre.hip,off-centre.neck,back-side.hip,off-side.armhole --drop=off-centre,off-side"
+        )
+        one.press("true back-centre.low-back+back-side.low-back+upper.cutaway@0..6cm")
+        one.press("allowance all --width=10")
+        one.stage("6-all-pieces")
+        saved = window.saved(tmp_path / "saved.svg")
+    shutil.copy(tmp_path / "saved.svg", shots / "saved.svg")
+    pattern = read(saved)[1]
+    assert read(saved)[2] == []
+    assert not [step.line for step in pattern.steps if step.line.startswith("#")]
+    assert [piece.name for piece in pattern.pieces] == [piece.name for piece in one.pattern.pieces]
+    for mine, theirs in zip(pattern.pieces, one.pattern.pieces, strict=True):
+        assert sorted(mine.names()) == sorted(theirs.names())
+    # its steps alone give the same pieces, and the same names in two other sizes
+    recipe = read_recipe(write_recipe(pattern.steps))
+    again = replay(recipe, Pattern(body=BODIES["bust-90"]))
+    assert differences(pattern, again, tolerance=0.05) == []
+    for size in ("bust-76", "bust-122"):
+        other = replay(recipe, Pattern(body=BODIES[size]))
+        assert [(p.name, sorted(p.names())) for p in other.pieces] == [
+            (p.name, sorted(p.names())) for p in pattern.pieces
+        ]
