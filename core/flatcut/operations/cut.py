@@ -71,8 +71,8 @@ class Cut(Operation):
     notches: float | None = length(
         None,
         (
-            "matching notches beyond the fullest point by",
-            "on both sides of the new seams, above and below it, such as 5cm",
+            "matching notches beyond by",
+            "how far above and below the fullest point of each new seam, such as 5cm",
             "none",
         ),
         low=1,
