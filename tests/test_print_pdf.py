@@ -18,6 +18,10 @@ from svgelements import Path as DrawnPath
 
 import flatcut
 from flatcut.cli import main
+from flatcut.drawing.ink import Stroke
+from flatcut.drawing.roles import CUT as CUT_ROLE
+from flatcut.formats.pdf import POINT, _stroke
+from flatcut.geometry.curves import polyline
 from tests import by_hand as hand
 from tests import paper
 
@@ -236,6 +240,22 @@ def test_curves_stay_curves(top, tmp_path):
     drawn = paper.strokes(pdf, 1)
     assert sum(s.cubics for s in drawn if abs(s.width - CUT) < 0.01) > 5
     assert max(len(s.points) - 32 * s.cubics for s in drawn) < 40  # no curve is a row of short lines
+
+
+def test_the_pen_does_not_reach_past_a_sharp_tip(tmp_path):
+    """A needle of 13.7°, 100 mm long: its mitred stroke would be 102.1 mm long, its blunt one ends half a pen away."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    needle = polyline([(20.0, 10.0), (120.0, 22.0), (20.0, 34.0), (20.0, 10.0)])
+    canvas = Canvas(str(tmp_path / "needle.pdf"), pagesize=(140 * POINT, 50 * POINT))
+    _stroke(canvas, Stroke(role=CUT_ROLE, curves=(needle,), closed=True), 0, 50)
+    canvas.save()
+    subprocess.run(["pdftoppm", "-r", "254", "-gray", tmp_path / "needle.pdf", tmp_path / "page"], check=True)
+    (page,) = tmp_path.glob("page*.pgm")
+    size = tuple(map(int, page.read_bytes().split(maxsplit=3)[1:3]))[::-1]
+    dark = np.frombuffer(page.read_bytes(), dtype=np.uint8)[-size[0] * size[1] :].reshape(size) < 128
+    across = np.flatnonzero(dark.any(axis=0))
+    assert (across[-1] + 1 - across[0]) / 10 == pytest.approx(100 + CUT, abs=0.3)
 
 
 def test_marks_of_neighbours_meet(board, tmp_path):
