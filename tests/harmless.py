@@ -45,6 +45,26 @@ HARMLESS: tuple[tuple[str, str], ...] = (
         "the length of a ray outward from a seam end, far longer either way than an allowance is wide",
     ),
     (
+        r"^geometry/following.py: NEXT = ",
+        "when the steps of a foot end; they go on from there in the next evaluation",
+    ),
+    (
+        r"^geometry/offset_bands.py: if t0 >= t1 or not .* => if t0 > t1 or not",
+        "a band of no length",
+    ),
+    (
+        r"^geometry/offset_bands.py: if t0 >= t1 or not .* => .*\(r in starts or r in ends\)",
+        "a row that a corner swallows has both its ends or neither",
+    ),
+    (
+        r"^geometry/offset_runs.py: if at.factor.min\(\) > 0: => ",
+        "a row that does not fold sweeps over nothing; where one does, the gate sees it and the boundary is followed",
+    ),
+    (
+        r"^marking/room.py: share = \(np.arange\(CELLS\) [+-] ",
+        "a raster shifted by a cell: the look around its best place goes a cell to either side",
+    ),
+    (
         r"^geometry/offset_special.py: return End\(int\(end\), 1.0 if last else 0.0, ",
         "where an offset folds back all along; no ring is made from its end that the gate lets pass",
     ),

@@ -11,6 +11,7 @@ import pytest
 from scipy.optimize import brentq
 
 from flatcut.checks.check import Subject, load, names, run_checks
+from flatcut.checks.dart_kink import closed_kink
 from flatcut.declared.declared import kinds
 from flatcut.findings import FAULT, WARNING
 from flatcut.geometry.affine import Affine
@@ -139,6 +140,20 @@ def kink(by: float) -> Pattern:
     far = (110 + 90 * math.cos(turn), 90 * math.sin(turn))
     legs = line((90, 0), (100, 120)), line((100, 120), (110, 0))
     return with_dart(legs, (line((0, 0), (90, 0)), line((110, 0), far)))
+
+
+def test_a_drawn_dart_is_judged_by_the_edge_at_each_of_its_own_feet() -> None:
+    """A parabola y = x²/500 from x = -100 to 100 as the edge, feet at 20 and 60, the point at (20, 130): tangents and
+    angles in closed form."""
+    edge = cubic((-100, 20), (-100 / 3, -20 / 3), (100 / 3, -20 / 3), (100, 20))
+    feet, point = [(x, x * x / 500) for x in (20.0, 60.0)], (20.0, 130.0)
+    dart = Dart(uid="d", name="dart", host="a-top", form="lines", legs=(line(feet[0], point), line(point, feet[1])))
+    pattern = Pattern(pieces=(replace(edge_of(ring(SQUARE), "top", parts=(edge,)), darts=(dart,)),))
+    ways = [np.array([1.0, 2 * x / 500]) / math.hypot(1, 2 * x / 500) for x, _ in feet]
+    legs_out = [(np.array(point) - foot) / np.hypot(*(np.array(point) - foot)) for foot in feet]
+    angles = [math.degrees(math.acos(sign * way @ leg)) for sign, way, leg in zip((-1, 1), ways, legs_out, strict=True)]
+    found = closed_kink(pattern.pieces[0], dart)
+    assert found == pytest.approx(180 - sum(angles), abs=0.01)
 
 
 def legs(by: float) -> Pattern:

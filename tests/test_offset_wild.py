@@ -243,11 +243,14 @@ def test_a_curl_whose_branch_is_shorter_than_half_a_millimetre_needs_no_allowanc
 def test_the_side_of_an_allowance_is_not_too_far():
     """A taper in a bend tighter than itself: the cut line runs along one normal for 0.34 mm."""
     wild = wild_outline(np.random.default_rng(1772))
-    ring = made(wild).curve.controls
+    answer = made(wild)
+    ring = answer.curve.controls
     assert judged(wild, ring) == []
+    assert len(answer.sources) == len(ring)
     node = np.array([63.9036, 218.9068])  # where the step ends: led 1 mm farther out it is too far
     k = int(np.argmin(np.hypot(*(ring[:, 0] - node).T)))
     assert ring[k, 0] == pytest.approx(node, abs=0.01)
+    assert [answer.sources[k + by] for by in (-2, -1, 0)] == [2, -3, 2]  # the step is no part of its edge
     off, ring = np.array([-0.45, 0.89]), ring.copy()
     for place in ((k, 0), (k, 1), (k - 1, 2), (k - 1, 3)):
         ring[place] += off

@@ -376,3 +376,16 @@ def test_no_free_corner_where_all_is_taken() -> None:
     # on strips where sheets join there is none either
     wide = laid(rectangle(10, 10), "a4")
     assert free_corner(wide, (189.0, 276.0)) is None
+
+
+def test_the_free_corner_lies_on_no_strip_where_sheets_join() -> None:
+    """Two arms along the left and the top of two by two sheets: what is free on the first ends before both strips."""
+    arms = np.array([(0, 0), (260, 0), (260, 20), (20, 20), (20, 400), (0, 400), (0, 0)], dtype=float)
+    part = Ink(items=(Stroke(role=CUT, curves=(polyline(arms),), closed=True),), rings=(arms,), names=("arms",))
+    layout = laid(part, "a4")
+    assert {(0, 0), (1, 0), (0, 1)} <= set(layout.tiling.kept)
+    x1, y1 = layout.tiling.window(0, 0)[2:]
+    at = free_corner(layout, (90.0, 150.0))
+    assert at is not None
+    assert 20 < at[0] <= x1 - layout.tiling.overlap - 90
+    assert 20 < at[1] <= y1 - layout.tiling.overlap - 150
