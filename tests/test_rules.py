@@ -20,6 +20,7 @@ from flatcut.operations.operation import load
 from flatcut.pattern.places import parse_place
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Edge, Pattern
+from flatcut.sizes.proposed import proposed
 from flatcut.sizes.ruled import held_against, ruled
 
 Told = pytest.CaptureFixture[str]
@@ -155,3 +156,55 @@ def test_a_rule_file_wants_the_rules_of_its_points(folder: Path, tmp_path: Path,
     assert "--points" in capsys.readouterr().err
     assert main(["grade", f"--rules={tmp_path / 'none.rul'}", "--size=a", "-i", drawings[0], "-o", "x.svg"]) == 2
     assert "--points" in capsys.readouterr().err
+
+
+# --- proposed from a table of measurements
+
+
+def test_proposed_rules_are_those_of_common_practice_for_a_step_of_4_cm() -> None:
+    """Across to the side and up, cm, for 4 cm of bust (common practice, no source)."""
+    body = {"bust": 900.0, "waist": 720.0, "hip": 960.0, "neck": 370.0, "shoulder": 122.5, "nape-to-waist": 410.0}
+    next_ = {"bust": 940.0, "waist": 760.0, "hip": 1000.0, "neck": 380.0, "shoulder": 125.0, "nape-to-waist": 415.0}
+    table = proposed(replayed("bust-94"), {"S": body, "M": next_}, "S").rules
+    found = {str(rule.place): (rule.shifts[1] / 10).tolist() for rule in table.rules}
+    for place, cm in {
+        "back.neck/centre": [0, 0.4],
+        "back.neck/shoulder": [0.2, 0.4],
+        "back.shoulder/armhole": [0.45, 0.35],
+        "back.armhole@1/2": [0.5, 0.2],
+        "back.armhole/side": [1.0, 0],
+        "back.side/waist": [1.0, -0.1],
+        "back.waist-dart.mouth": [0.5, -0.1],
+        "front.neck/centre": [0, 0.2],
+        "front.armhole@1/2": [-0.6, 0.2],
+        "front.bust-point": [-0.3, 0],
+        "front.waist/centre": [0, -0.1],
+    }.items():
+        assert found[place] == pytest.approx(cm, abs=1e-9), place
+
+
+def test_a_pattern_graded_by_proposed_rules_goes_together(folder: Path, tmp_path: Path, capsys: Told) -> None:
+    """Girth by 4 cm, seams as they were; and nothing that fitted fits no longer."""
+    table = tmp_path / "sizes.toml"
+    table.write_text(
+        'units = "cm"\n[bust-94]\nbust = 94\nwaist = 76\n[larger]\nbust = 98\nwaist = 80\n', encoding="utf-8"
+    )
+    start = str(folder / "bust-94.svg")
+    assert main(["rules", start, f"--measures={table}", "-o", str(tmp_path / "r.toml")]) == 0
+    assert "look at them before you cut" in capsys.readouterr().err
+    words = [f"--rules={tmp_path / 'r.toml'}", "--size=larger", "-i", start, "-o", str(tmp_path / "l.svg")]
+    assert main(["grade", *words]) == 0
+    assert "no longer" not in capsys.readouterr().err
+    was, now = (read(Path(name).read_bytes())[1] for name in (start, tmp_path / "l.svg"))
+    lines = [[net(p.piece(n).edge("side")).length for n in ("front", "back")] for p in (was, now)]
+    assert lines[1][0] - lines[1][1] == pytest.approx(lines[0][0] - lines[0][1], abs=0.5)
+    wide = [
+        sum(abs(float(spot(p, f"{n}.armhole/side").point[0] - spot(p, f"{n}.waist/centre").point[0])) for n in N)
+        for p in (was, now)
+    ]
+    assert 2 * (wide[1] - wide[0]) == pytest.approx(40.0, abs=1e-6)
+    assert main(["rules", start, start, f"--measures={table}", "-o", str(tmp_path / "x.toml")]) == 2
+    assert "for one drawing" in capsys.readouterr().err
+
+
+N = ("front", "back")

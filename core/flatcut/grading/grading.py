@@ -122,7 +122,8 @@ def _beside(before: Pattern, after: Pattern, goes: Sequence[Go]) -> list[str]:
         if len(was) != len(now):
             raise UsageError(f"'{go.place}' is another place in the new size; name the corner itself")
         off = max(float(np.hypot(*(b.point - a.point - shift))) for a, b in zip(was, now, strict=True))
-        if off > ASIDE and isinstance(thing, Dart):
+        # both feet of a dart that stands in a corner are that corner
+        if off > ASIDE and (isinstance(thing, Dart) or len(was) > 1):
             found.append(f"{go.place} stands {plain(off)} mm beside its rule, so that the legs of the dart are equal")
         elif off > ASIDE and not (go.place.at is not None and go.place.at.mode != "fraction"):
             moves = go.place.at is not None or go.place.other not in {edge.name for edge in piece.edges}

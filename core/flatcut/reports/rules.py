@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from flatcut.declared.fields import length, number, refs, text
-from flatcut.errors import UsageError
+from flatcut.blocks.body import sizes_of_file
+from flatcut.declared.fields import file, length, number, refs, text
+from flatcut.errors import FlatcutError, UsageError
 from flatcut.exchange.letters import plain_letters
 from flatcut.exchange.values import Set
 from flatcut.formats.dxf.writing import rule_file
@@ -16,7 +17,9 @@ from flatcut.grading.written import Numbering, toml_of
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
+from flatcut.sizes.proposed import proposed
 from flatcut.sizes.ruled import Off, Ruled, held_against, ruled
+from flatcut.tables import TABLES
 from flatcut.units import plain
 
 POINTS = "points"
@@ -29,7 +32,8 @@ class WriteRules(Report):
 
     The drawings are the sizes, in the order given, each laid on the place that is named of a piece, else on where its
     fold, centre or first edge begins. Pieces that have other points in one size than in another are named. Each size is
-    then graded by the rules and held against its drawing; how far they part is told.
+    then graded by the rules and held against its drawing; how far they part is told. With --measures=SIZES.toml one
+    drawing is enough: rules for pieces like those of a block are proposed from the measurements, to be looked at.
     """
 
     usage: ClassVar[str] = "flatcut rules A.svg B.svg... -o OUT.toml|OUT.rul [--points=OUT.toml] [--name=value...]"
@@ -38,6 +42,9 @@ class WriteRules(Report):
     makes: ClassVar[dict[str, str]] = {POINTS: "which point has which rule of a rule file, for `grade --points`"}
     in_editor: ClassVar[bool] = False
 
+    measures: str = file(
+        "", ("table of measurements", "from which rules are proposed for one drawing"), ("toml", *TABLES)
+    )
     base: str = text("", ("base size", "that the rules start from", "the middle one"))
     on: tuple[Place, ...] = refs(
         "place",
@@ -53,12 +60,11 @@ class WriteRules(Report):
         given = list(inputs.each(_named))
         sizes = [(size, pattern) for size, pattern, _ in given]
         notes = tuple(note for *_, found in given for note in found)
+        self._refuse_files(inputs)
+        if self.measures:
+            return self._proposed(sizes, notes, inputs)
         names = [size for size, _ in sizes]
         base = self.base or (names[(len(names) - 1) // 2] if names else "")
-        if inputs.ending == ".rul" and POINTS not in inputs.wanted:
-            raise UsageError("a rule file does not say which point has which rule; give a file for that with --points")
-        if inputs.ending != ".rul" and POINTS in inputs.wanted:
-            raise UsageError("--points goes with a rule file: -o OUT.rul --points=OUT.toml")
         found = ruled(sizes, base, self.on, between=int(self.between))
         off = held_against(sizes, found, self.on)
         most = max(off, key=lambda one: one.far)
@@ -73,6 +79,32 @@ class WriteRules(Report):
                 ),
             ),
             warnings=(*found.said, *_parted(off, self.aim)),
+            notes=notes,
+            noted=bool(notes),
+        )
+
+    def _refuse_files(self, inputs: Inputs) -> None:
+        if inputs.ending == ".rul" and POINTS not in inputs.wanted:
+            raise UsageError("a rule file does not say which point has which rule; give a file for that with --points")
+        if inputs.ending != ".rul" and POINTS in inputs.wanted:
+            raise UsageError("--points goes with a rule file: -o OUT.rul --points=OUT.toml")
+
+    def _proposed(self, sizes: Sequence[tuple[str, Pattern]], notes: tuple[str, ...], inputs: Inputs) -> Result:
+        """Rules for one drawing, from a table of measurements."""
+        if len(sizes) != 1 or self.on:
+            raise UsageError("--measures proposes rules for one drawing; leave the other drawings, and --on, out")
+        bodies: dict[str, dict[str, float]] = {}
+        for size, body in sizes_of_file(self.measures).items():
+            if isinstance(body, FlatcutError):
+                raise body
+            bodies[size] = body
+        size, pattern = sizes[0]
+        found = proposed(pattern, bodies, self.base or size)
+        style = pattern.style.name or inputs.title
+        return Result(
+            files=tuple(_files(found, style, inputs.ending)),
+            figures=(Figure("sizes", len(bodies), ""), Figure("points with rules", len(found.rules.rules), "")),
+            warnings=found.said,
             notes=notes,
             noted=bool(notes),
         )
