@@ -248,6 +248,11 @@ CASES: dict[str, Case] = {
         fill={"target": "front.side back.side", "ease": "0.25", "units": "in"},
         command=("front.side", "back.side", "--ease=0.25in"),
     ),
+    "sleeve": Case(
+        start="named",
+        fill={"target": "puff", "kind": "puff", "top_arm": "28", "below": "7", "full": "6", "units": "cm"},
+        command=("puff", "--kind=puff", "--top-arm=28cm", "--below=7cm", "--full=6cm"),
+    ),
     "spread": Case(
         start="slashed",
         fill={"target": "front.yoke", "amount": "1.5", "at": "front.armhole", "to": "gathers", "units": "cm"},

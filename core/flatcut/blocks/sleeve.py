@@ -77,8 +77,11 @@ def sleeve_frame(
     cap_height: float | None = None,
     arm_ease: float = ARM_EASE,
     wrist_ease: float = WRIST_EASE,
+    lean: float | None = None,
 ) -> SleeveFrame:
     """The frame for an arm (mm, keys as in NEEDED) and the two armhole lengths.
+
+    lean: radians of the underarm seams, which the cap meets squarely; None for that which hem and length give.
 
     The cap is lowered, with a warning, where the sleeve would come out narrower than arm and `arm_ease`.
     Errors: UsageError where that would leave no cap.
@@ -93,7 +96,7 @@ def sleeve_frame(
     hem = body["wrist"] + wrist_ease
 
     def solved(height: float, near: _Near | None = None) -> tuple[SleeveFrame, _Near]:
-        return _solved(targets, height, body["sleeve-length"] - height, hem, near)
+        return _solved(targets, height, body["sleeve-length"] - height, hem, near, lean)
 
     if height > 0.48 * min(targets) * 2:
         raise UsageError(
@@ -150,17 +153,20 @@ class _Near(NamedTuple):
 
 
 def _solved(
-    targets: tuple[float, float], height: float, below: float, hem: float, near: _Near | None
+    targets: tuple[float, float], height: float, below: float, hem: float, near: _Near | None, fixed: float | None
 ) -> tuple[SleeveFrame, _Near]:
     """The half widths at which the cap's two curves have their lengths; the underarm seams lean with them."""
-    if below < 100:
+    if below < 100 and fixed is None:
         raise UsageError("the sleeve ends above the elbow; check sleeve-length, usually 52 to 66 cm")
     lean, halves = near or _Near()
+    lean = lean if fixed is None else fixed
     for _ in range(30):
         back, cap_back = _half(targets[0], height, lean, BACK_HANDLES, halves[0])
         front, mirrored = _half(targets[1], height, lean, FRONT_HANDLES, halves[1])
         halves = back, front
-        before, lean = lean, math.atan(max(0.0, back.width + front.width - hem_chord(hem, lean)) / 2 / below)
+        before = lean
+        if fixed is None:
+            lean = math.atan(max(0.0, back.width + front.width - hem_chord(hem, lean)) / 2 / below)
         if abs(lean - before) < 1e-11:
             break
     cap_front = reverse(Curve(mirrored.controls * np.array([-1.0, 1.0]), mirrored.straight))
