@@ -125,6 +125,35 @@ def test_what_it_takes_no_part_in_stays_out() -> None:
     assert sewn_length(lining.edge("waist")) == pytest.approx(sewn_length(shell.edge("waist")), abs=0.5)
 
 
+FACED = (
+    "facing skirt-front.waist skirt-back.waist --width={}\nlining skirt-front skirt-back\nallowance all --width=1cm\n"
+    "label skirt-front skirt-back skirt-front-facing skirt-back-facing --material=shell\n"
+    "label skirt-front-lining skirt-back-lining --material=lining"
+)
+
+
+@pytest.mark.parametrize("size", ["bust-78", "bust-90", "bust-118"])
+def test_what_a_facing_with_closed_darts_faces_is_left_out_too(size: str) -> None:
+    """A waist facing 6 cm deep: the lining ends along it on both sides of the dart, whose rest is folded as a pleat;
+    6 cm below the waist at the fold, as the shell is there (common practice, no source)."""
+    pattern = replay(read_recipe(f"block skirt --size={size}\n" + FACED.format("6cm")), Pattern())
+    assert [finding.text for finding in run_checks(pattern)] == []
+    for name in ("skirt-front", "skirt-back"):
+        facing, lining = pattern.piece(f"{name}-facing"), pattern.piece(f"{name}-lining")
+        inner = lining.edge("inner")
+        assert [t.kind for t in inner.takeups][:1] == ["pleat"]
+        assert sewn_length(inner) - sewn_length(facing.edge("inner")) == pytest.approx(2.0, abs=0.1)
+        lower = ring(pattern.piece(name)).bounds[3] - ring(lining).bounds[3]
+        assert lower >= -0.01
+        fold = [sewn_length(p.edge("centre")) for p in (pattern.piece(name), lining)]
+        assert fold[0] - fold[1] == pytest.approx(60 + 25, abs=0.3)
+
+
+def test_a_facing_deeper_than_the_dart_is_long_is_refused() -> None:
+    with pytest.raises(FlatcutError, match="narrower than the dart is long"):
+        replay(read_recipe("block skirt --size=bust-90\n" + FACED.format("13cm")), Pattern())
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [

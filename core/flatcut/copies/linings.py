@@ -9,8 +9,9 @@ import numpy as np
 from flatcut.copies.widths import rigid
 from flatcut.errors import UsageError
 from flatcut.geometry.arrays import unit
-from flatcut.geometry.curves import Curve, chain, flatten, line, section, tangent, transform
+from flatcut.geometry.curves import Curve, chain, flatten, line, point, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
+from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains
 from flatcut.pattern.graining import laid
@@ -35,29 +36,80 @@ def faced_edges(pattern: Pattern, piece: Piece, facing: Piece) -> list[Edge]:
     return [edge for edge in piece.edges if edge.uid in met]
 
 
-def facing_line(pattern: Pattern, piece: Piece, facing: Piece, lining: Piece, uids: Uids) -> Line:
-    """The free edge of a facing as a line on the lining, from edge to edge.
+def facing_lines(pattern: Pattern, piece: Piece, facing: Piece, lining: Piece, uids: Uids) -> tuple[Line, ...]:
+    """The free edge of a facing as a line on the lining, from edge to edge, in parts where a dart opens in it.
 
-    Errors: UsageError where a dart was closed in the facing, so that it lies on the lining no more.
+    Errors: UsageError where the facing lies on the lining no more.
     """
     edges = faced_edges(pattern, piece, facing)
+    inner = facing.edges[-1]
+    name = free_name(inner.name, lining.names())
+    closed = [d for d in lining.darts if d.form == "cut" and d.host in {lining.edge(edge.name).uid for edge in edges}]
+    if closed:
+        if len(edges) > 1:
+            raise _closed_elsewhere(piece, facing, lining)
+        curves = _over_darts(piece, facing, lining, lining.edge(edges[0].name))
+        return tuple(
+            Line(uid=uids.fresh("lining", lining.uid, inner.uid, str(k)), name=name, curve=curve)
+            for k, curve in enumerate(curves)
+        )
     at = np.concatenate([looks(facing.edge(edge.name)) for edge in edges])
     to = np.concatenate([looks(lining.edge(edge.name)) for edge in edges])
     motion, away = rigid(at, to, flipped=area(facing) * area(lining) < 0)
     if away > 1.0:
-        raise UsageError(
-            f"a dart of {piece.name} is closed in {facing.name}, so what is faced cannot be left out of {lining.name};"
-            " pivot the dart away from what is faced first"
-        )
-    inner = facing.edges[-1]
+        raise _closed_elsewhere(piece, facing, lining)
     curve = transform(chain(inner.parts, within=1e-6), motion)
-    name = free_name(inner.name, lining.names())
-    return Line(uid=uids.fresh("lining", lining.uid, inner.uid), name=name, curve=_to_the_outline(lining, curve))
+    return (Line(uid=uids.fresh("lining", lining.uid, inner.uid), name=name, curve=_to_the_outline(lining, curve)),)
 
 
-def _to_the_outline(lining: Piece, curve: Curve) -> Curve:
+def _closed_elsewhere(piece: Piece, facing: Piece, lining: Piece) -> UsageError:
+    return UsageError(
+        f"{facing.name} does not lie on {lining.name}, as a dart of {piece.name} is closed in it, so what is faced "
+        "cannot be left out; pivot the dart away from what is faced, or make the facing narrower than the dart is long"
+    )
+
+
+def _over_darts(piece: Piece, facing: Piece, lining: Piece, edge: Edge) -> list[Curve]:
+    """The free edge of a facing on a lining whose darts are open: each part of it lies beside its part of the edge.
+
+    In the facing the legs of each dart lie on each other; a part ends where it meets them.
+    """
+    whole = chain(facing.edge(edge.name).parts, within=1e-6)
+    inner = chain(facing.edges[-1].parts, within=1e-6)
+    # both as the edge of the piece runs
+    way = whole.end - whole.start
+    inner = inner if float((inner.end - inner.start) @ way) > 0 else reverse(inner)
+    found, before = [], 0.0
+    for k, part in enumerate(edge.parts):
+        size = length(part)
+        # the last 2 mm beside a dart may have been made fair when it was closed
+        reach = np.linspace(0.1, 0.9, 9) * size
+        at = np.array([point(whole, place_at(whole, before + one)) for one in reach])
+        to = np.array([point(part, place_at(part, one)) for one in reach])
+        motion, away = rigid(at, to, flipped=area(facing) * area(lining) < 0)
+        if away > 1.0:
+            raise _closed_elsewhere(piece, facing, lining)
+        curve, low, high = transform(inner, motion), 0.0, float(len(inner))
+        for dart, first in ((lining.cut_in(edge, k - 1) if k else None, True), (lining.cut_in(edge, k), False)):
+            if dart is None:
+                continue
+            met = [c.u for c in crossings(curve, dart.legs[1 if first else 0])]
+            if len(met) != 1:
+                raise _closed_elsewhere(piece, facing, lining)
+            low, high = (met[0], high) if first else (low, met[0])
+        if high - low < 1e-6:
+            raise _closed_elsewhere(piece, facing, lining)
+        found.append(section(curve, low, high))
+        before += size
+    for k, first in ((0, True), (len(found) - 1, False)):
+        found[k] = _to_the_outline(lining, found[k], only=first)
+    return found
+
+
+def _to_the_outline(lining: Piece, curve: Curve, *, only: bool | None = None) -> Curve:
+    """A line drawn on to the outline at both ends, or only at its start or its end."""
     parts = [part for edge in lining.edges for part in edge.parts]
-    for first in (True, False):
+    for first in (True, False) if only is None else (only,):
         end = curve.start if first else curve.end
         if min(float(nearest(part, end)[1]) for part in parts) <= ON:
             continue

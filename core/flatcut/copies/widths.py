@@ -11,6 +11,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest
+from flatcut.pattern.finding import as_edge, parts_of
 from flatcut.pattern.sources import LOOKS, looks
 from flatcut.pattern.values import Edge, Piece, area, outline
 from flatcut.pattern.walking import drawn_length, points_at
@@ -48,6 +49,13 @@ def laid_on(piece: Piece, source: Piece) -> Affine | None:
     """
     names = {edge.name for edge in source.edges}
     shared = [(edge, source.edge(edge.name)) for edge in piece.edges if edge.name in names]
+    # a lining that is shorter at both ends lies where the lines inside it lie
+    known = {line.name: line for line in source.lines if len(parts_of(source, line)) == 1}
+    shared += [
+        (as_edge(piece, line), as_edge(source, known[line.name]))
+        for line in piece.lines
+        if line.name in known and len(parts_of(piece, line)) == 1
+    ]
     flipped = area(piece) * area(source) < 0
     best: tuple[int, Affine] | None = None
     for edge, its in shared:
@@ -84,11 +92,15 @@ def narrower(
     mine, its = (np.stack([ring @ way, ring @ side], axis=1) for ring in (motion.apply(rings[0]), rings[1]))
     low, high = max(mine[:, 0].min(), its[:, 0].min()), min(mine[:, 0].max(), its[:, 0].max())
     rest = ENDS * (high - low)
-    bands = [(motion.apply(_ring(one)) @ way) for one in facings if (motion := laid_on(one, source)) is not None]
+    bands = [(laid.apply(_ring(one)) @ way) for one in facings if (laid := laid_on(one, source)) is not None]
     bands += [places @ way for places in left_out]
+    # an edge of its own is where it is sewn to a facing: there the source goes on beside it
+    own = {edge.name for edge in source.edges}
+    free = [edge for edge in piece.edges if facings and edge.name not in own]
+    bands += [motion.apply(flatten(part, tolerance=0.1)) @ way for edge in free for part in edge.parts]
     levels = np.linspace(low + rest, high - rest, LEVELS)
-    free = [at for at in levels if not any(band.min() - STEP <= at <= band.max() + STEP for band in bands)]
-    found = [(across(mine, at) - across(its, at), across(its, at)) for at in free]
+    seen = [at for at in levels if not any(band.min() - STEP <= at <= band.max() + STEP for band in bands)]
+    found = [(across(mine, at) - across(its, at), across(its, at)) for at in seen]
     return min(found, default=None)
 
 

@@ -10,7 +10,7 @@ from flatcut.copies.halving import SIDES, halved, worn
 from flatcut.copies.linings import (
     centre_back,
     faced_edges,
-    facing_line,
+    facing_lines,
     facing_seam,
     with_ease_pleat,
     with_grain_inside,
@@ -183,15 +183,20 @@ def _left_out(pattern: Pattern, piece: Piece, facing: Piece, name: str) -> Patte
         return pattern
     lining = pattern.piece(name)
     uids = Uids(pattern.uids())
-    edge = facing_line(pattern, piece, facing, lining, uids)
-    pattern = pattern.with_piece(replace(lining, lines=(*lining.lines, edge)))
+    strokes = facing_lines(pattern, piece, facing, lining, uids)
+    edge = strokes[0]
+    pattern = pattern.with_piece(replace(lining, lines=(*lining.lines, *strokes)))
     touched = {one.name for one in facing.edges}
     rest = next((one.name for one in lining.edges if one.name not in touched), "")
     if not rest:
         raise UsageError(f"nothing of {piece.name} would be left beside {facing.name}; line it without")
     off = f"{name}-off"
     parts = (f"{name}.{rest}", f"{off}.{next(iter(faced))}")
-    pattern = _done(pattern, "cut", target=(Place(piece=name, name=edge.name),), names=parts, drop=off)
+    # darts that open on what is faced are cut across: the lining keeps what is below
+    hosts = {lining.edge(one).uid for one in faced}
+    darts = [dart.name for dart in lining.darts if dart.form == "cut" and dart.host in hosts]
+    cut = tuple(Place(piece=name, name=one) for one in (edge.name, *darts))
+    pattern = _done(pattern, "cut", target=cut, names=parts, drop=off)
     pattern = pattern.with_piece(_with_use(pattern.piece(name), edge.name))
     facing = _with_use(facing, facing.edges[-1].name)
     pattern = pattern.with_piece(facing)
