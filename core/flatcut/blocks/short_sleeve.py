@@ -117,13 +117,13 @@ def cap_sleeve(
         cut_as="pair",
     )
     rows = []
-    at = length(back), length(whole)
+    ends = length(back), length(whole)
     for k, hole in enumerate(holes):
         wanted = hole.sewn - starts[k]
-        ease = (at[0] if k == 0 else at[1] - at[0]) - wanted
+        ease = (ends[0] if k == 0 else ends[1] - ends[0]) - wanted
         start, end = _from_start(starts[k]), _from_end(0.0)
         on_hole = (start, end) if k == 1 else (_from_start(0.0), _from_end(starts[k]))
-        on_cap = (_from_start(0.0), _from_start(at[0])) if k == 0 else (_from_start(at[0]), _from_end(0.0))
+        on_cap = (_from_start(0.0), _from_start(ends[0])) if k == 0 else (_from_start(ends[0]), _from_end(0.0))
         rows.append((hole, on_hole, on_cap, ease))
     return Capped(piece=piece, seams=_seams(piece, rows, uids), crown=length(back), cap=length(whole))
 

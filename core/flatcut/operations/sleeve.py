@@ -70,8 +70,8 @@ class DraftSleeve(Operation):
     material: str = further(text("", ("material", "it is cut from; that of the front")))
 
     def spelled(self, after: Pattern) -> DraftSleeve:
-        """With the name of its piece, where it is the usual one."""
-        return replace(self, target=(self._name(),))
+        """With the name of its piece and its armholes, where they are the usual ones."""
+        return replace(self, target=(self._name(),), armholes=self.armholes or ARMHOLES)
 
     def _name(self) -> str:
         if len(self.target) > 1:
