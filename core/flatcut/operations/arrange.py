@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatcut.declared.fields import length, refs
-from flatcut.errors import Option, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.rows import rows
-from flatcut.marking.derived import derive
+from flatcut.marking.cutline import cut_lines, wants_cut
+from flatcut.marking.rims import rims
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
@@ -51,27 +53,29 @@ class Arrange(Operation):
             return self._laid_together(pattern)
         turns = [_upright(piece) for piece in pattern.pieces]
         turned = [moved(piece, turn) for piece, turn in zip(pattern.pieces, turns, strict=True)]
-        boxes = [box(piece) for piece in turned]
-        left, top = (corner if corner >= 0 else self.gap for corner in box(pattern.pieces[0])[:2])
+        first, *boxes = boxes_of([pattern.pieces[0], *turned])
+        left, top = (corner if corner >= 0 else self.gap for corner in first[:2])
         widest = max(x1 - x0 for x0, _, x1, _ in boxes)
         if self.width is None and left + widest + self.gap > pattern.page[0]:
             left = min(left, self.gap)
         across = self.width or (pattern.page[0] - left - self.gap if pattern.page[0] else WIDTH)
+        places = rows(boxes, across, self.gap)
         shifts = [
             Affine.translation(left + x - x0, top + y - y0)
-            for (x0, y0, _, _), (x, y) in zip(boxes, rows(boxes, across, self.gap), strict=True)
+            for (x0, y0, _, _), (x, y) in zip(boxes, places, strict=True)
         ]
         laid = [moved(piece, shift) for piece, shift in zip(turned, shifts, strict=True)]
         motions = tuple(
             Motion.of(piece.uid, _ring(piece), shift @ turn)
             for piece, shift, turn in zip(pattern.pieces, shifts, turns, strict=True)
         )
-        corners = np.array([box(piece) for piece in laid])
-        wide, high = (float(far) + self.gap for far in corners[:, 2:].max(axis=0))
+        ends = np.array([(x + x1 - x0, y + y1 - y0) for (x0, y0, x1, y1), (x, y) in zip(boxes, places, strict=True)])
+        width, height = map(float, ends.max(axis=0))
+        wide, high = left + width + self.gap, top + height + self.gap
         page = (max(pattern.page[0], wide), max(pattern.page[1], high)) if any(pattern.page) else pattern.page
         figures: tuple[Figure, ...] = (
-            Figure("width", float(corners[:, 2].max() - left)),
-            Figure("height", float(corners[:, 3].max() - top)),
+            Figure("width", width),
+            Figure("height", height),
         )
         if page != pattern.page:
             figures = (*figures, Figure("page width", page[0]), Figure("page height", page[1]))
@@ -113,6 +117,14 @@ def _ring(piece: Piece) -> Array:
 
 def box(piece: Piece) -> tuple[float, float, float, float]:
     """Smallest x, y and largest x, y of a piece with its cut line, in mm."""
-    derived = derive(piece)
-    whole = derived.cut.curve if derived.cut is not None else chain(outline(piece), within=1e-6)
-    return bounds(whole)
+    return boxes_of([piece])[0]
+
+
+def boxes_of(pieces: Sequence[Piece]) -> list[tuple[float, float, float, float]]:
+    """The same of many at once. Errors: GeometryError where a piece can have no cut line."""
+    found = []
+    for piece, cut in zip(pieces, cut_lines([(p, rims(p) if wants_cut(p) else []) for p in pieces]), strict=True):
+        if isinstance(cut, GeometryError):
+            raise cut
+        found.append(bounds(chain(outline(piece), within=1e-6) if cut is None else cut.curve))
+    return found
