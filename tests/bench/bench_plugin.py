@@ -30,6 +30,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from flatcut.cli import main as command
 from tests.editor import driver  # the driver of the tests is found from the checkout's root
 from tests.editor.cases import CASES, STARTS
+from tests.editor.screen import screen
 
 FEW = 5
 """Pieces of a drawing that is otherwise foreign."""
@@ -73,7 +74,7 @@ def main(words: list[str]) -> None:
     """Print the figures, each beside its goal."""
     rounds = next((int(word.partition("=")[2]) for word in words if word.startswith("--rounds=")), 9)
     most = next((int(word.partition("=")[2]) for word in words if word.startswith("--most=")), 10000)
-    with tempfile.TemporaryDirectory() as folder, driver.screen() as display:
+    with tempfile.TemporaryDirectory() as folder, screen() as shown:
         here = Path(folder)
         own = driver.installed(here / "own")
         if "--previews" in words:
@@ -92,7 +93,7 @@ def main(words: list[str]) -> None:
             if "--alone" not in words:
                 files.pop(10000, None)
                 print(f"{what}: one press in the editor, median of {rounds} in s, times one that does nothing")
-                pressed(own, other, files, rounds, display)
+                pressed(own, other, files, rounds, shown.name)
 
 
 def alone(own: Host, other: Host, files: Mapping[int, Path], rounds: int) -> None:

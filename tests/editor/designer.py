@@ -9,7 +9,6 @@ mouse and keys 0.4 s, making up one's mind 1.35 s.
 from __future__ import annotations
 
 import re
-import subprocess
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -45,11 +44,14 @@ class Designer:
         self.keys("Escape", "5")
         self.seconds = 0.0
         left, top, width, height = CANVAS
-        crop = ["-crop", f"{width}x{height}+{left}+{top}", "-depth", "8", "gray:-"]
-        shot = subprocess.run(["import", "-window", "root", *crop], env=window.env, capture_output=True, check=True)
-        white = np.frombuffer(shot.stdout, dtype=np.uint8).reshape(height, width) > PAPER
-        columns = np.flatnonzero(white.sum(axis=0) > height / 2)
-        rows = np.flatnonzero(white.sum(axis=1) > width / 3)
+        end = time.monotonic() + PATIENCE
+        columns = rows = np.zeros(0)
+        while not (columns.size and rows.size):
+            assert time.monotonic() < end, "the page is not shown"
+            white = window.screen.grey(CANVAS) > PAPER
+            columns = np.flatnonzero(white.sum(axis=0) > height / 2)
+            rows = np.flatnonzero(white.sum(axis=1) > width / 3)
+            window.settle()
         self._scale = (columns[-1] - columns[0] + 1) / page[0]
         assert abs(self._scale - (rows[-1] - rows[0] + 1) / page[1]) < 0.02
         self._origin = (left + columns[0], top + rows[0])

@@ -7,8 +7,7 @@ import os
 import shutil
 import signal
 import subprocess
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
@@ -21,12 +20,10 @@ from flatcut.editor.install import install
 from flatcut.editor.ways import DEPENDENCIES, OTHER, RECORD, record
 from flatcut.operations.operation import load
 from flatcut.reports import report
+from tests.editor.screen import SIZE
 
 PATIENCE = 60.0
 """Seconds that one start of the editor may take: a message opens a window that nobody closes."""
-
-SCREEN = "-screen 0 2000x900x24"
-"""Room for the window, and for a dialog beside it."""
 
 
 def installed(profile: Path, *, fetch: bool = True) -> Host:
@@ -83,7 +80,7 @@ def environment(profile: Path) -> dict[str, str]:
 
 def act(profile: Path, file: Path, actions: Iterable[str], *, patience: float = PATIENCE) -> str:
     """Open a file on a screen of its own and do the actions; what the editor said. Ends in any case."""
-    return _ended(["xvfb-run", "-a", "-s", SCREEN, *_batch(file, actions)], environment(profile), patience)
+    return _ended(["xvfb-run", "-a", "-s", f"-screen 0 {SIZE}", *_batch(file, actions)], environment(profile), patience)
 
 
 def act_on(display: str, profile: Path, file: Path, actions: Iterable[str], *, patience: float = PATIENCE) -> str:
@@ -128,27 +125,6 @@ def press(name: str) -> str:
 def select(ids: Sequence[str]) -> list[str]:
     """The actions that select these objects and no others."""
     return ["select-clear", *([f"select-by-id:{','.join(ids)}"] if ids else [])]
-
-
-@contextmanager
-def screen() -> Iterator[str]:
-    """A screen that stays while several programs use it; its name, such as ':1'."""
-    server = subprocess.Popen(
-        # it chooses a free number itself and says it once it is ready
-        ["Xvfb", "-displayfd", "1", *SCREEN.split()],
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
-    try:
-        assert server.stdout is not None
-        number = server.stdout.readline().strip()
-        assert number, "no screen could be made"
-        yield f":{number}"
-    finally:
-        server.kill()
-        server.communicate()
 
 
 def alone(host: Host, name: str, file: Path, ids: Sequence[str], filled: Mapping[str, str]) -> tuple[bytes, str]:

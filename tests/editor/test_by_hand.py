@@ -19,6 +19,7 @@ from tests.editor import driver
 from tests.editor.comparing import TOLERANCE
 from tests.editor.conftest import command
 from tests.editor.person import Person, Press, bind
+from tests.editor.screen import screen
 from tests.editor.window import Window
 
 pytestmark = pytest.mark.editor
@@ -88,7 +89,7 @@ def test_a_bodice_by_hand(host, tmp_path, pytestconfig, capsys):
     bind(profile)
     driver.store(profile, {})
     shutil.copy(BY_HAND / "bodice.svg", work)
-    with driver.screen() as display, Window(profile, work, display) as window:
+    with screen() as shown, Window(profile, work, shown) as window:
         person = Person(window, BOX)
         for number, press in enumerate(PRESSES, start=1):
             person.press(press, shots=shots, number=number)

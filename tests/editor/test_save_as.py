@@ -15,6 +15,7 @@ from flatcut.formats.svg.document import load
 from flatcut.formats.svg.elements import tag
 from tests import paper
 from tests.editor import driver
+from tests.editor.screen import screen
 from tests.editor.window import PATIENCE, STEP, Window
 
 pytestmark = pytest.mark.editor
@@ -82,7 +83,7 @@ def test_save_as(keys, profile, file, tmp_path, pytestconfig):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     target = tmp_path / "saved.pdf"
     before = file.read_bytes()
-    with driver.screen() as display, Window(profile, file, display) as window:
+    with screen() as shown, Window(profile, file, shown) as window:
         window.key(window.main, keys)
         chooser = window.find("^Select file to save")
         window.key(chooser, "ctrl+a")
@@ -109,7 +110,7 @@ def test_save_as_of_a_drawing_without_pieces_says_so(profile, starts, tmp_path, 
     """The sentence is shown, and no file that is not a PDF is left."""
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     file, target = Path(shutil.copy(starts["drawn"], tmp_path / "work.svg")), tmp_path / "saved.pdf"
-    with driver.screen() as display, Window(profile, file, display) as window:
+    with screen() as shown, Window(profile, file, shown) as window:
         window.key(window.main, "ctrl+shift+s")
         chooser = window.find("^Select file to save to")
         window.key(chooser, "ctrl+a")

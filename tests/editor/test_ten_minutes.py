@@ -19,6 +19,7 @@ from flatcut.cli import main
 from flatcut.formats.svg.read import read
 from tests.editor import driver
 from tests.editor.designer import Designer
+from tests.editor.screen import screen
 from tests.editor.window import Window
 
 pytestmark = [pytest.mark.editor, pytest.mark.long]
@@ -57,7 +58,7 @@ def test_the_first_ten_minutes(host, tmp_path, pytestconfig, capsys):
     shutil.copytree(host.folder, profile / "extensions" / "flatcut")
     driver.store(profile, {})
     work.write_text(EMPTY)
-    with driver.screen() as display, Window(profile, work, display) as window:
+    with screen() as shown, Window(profile, work, shown) as window:
         one = Designer(window, PAGE, host.shared, shots)
         one.pen()
         one.draw(FRONT, closed=True)

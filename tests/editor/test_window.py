@@ -12,6 +12,7 @@ from flatcut.cli import main
 from flatcut.formats.svg.read import read
 from flatcut.pattern.comparing import differences
 from tests.editor import driver
+from tests.editor.screen import screen
 from tests.editor.window import BESIDE, Window
 
 pytestmark = pytest.mark.editor
@@ -58,7 +59,7 @@ def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestco
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     before = file.read_bytes()
     assert widths(before) == {None}
-    with driver.screen() as display, Window(profile, file, display) as window:
+    with screen() as shown, Window(profile, file, shown) as window:
         window.key(window.main, "3", "Escape", "Tab")  # the first object of the layer: the piece
         window.key(window.main, OPEN)
         dialog = window.find("^Add allowance$")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import signal
 import subprocess
@@ -10,16 +9,19 @@ import time
 from pathlib import Path
 
 from tests.editor.driver import environment
+from tests.editor.screen import Screen
 
 STEP = 0.15
 """Seconds between two looks at the screen."""
+ALIKE = 3
+"""How many looks must be alike: a window that is about to draw stands still for a moment, a text cursor blinks."""
 STILL = 12.0
 """Seconds after which a screen that still moves is taken as it is."""
 
 PATIENCE = 60.0
 """Seconds that a window or a preview may take on a machine with other work."""
 
-SHEET = "1140x700+56+95"
+SHEET = (56, 95, 1140, 700)
 """The part of the screen that shows the drawing."""
 
 BESIDE = ("1285", "120")
@@ -29,9 +31,9 @@ BESIDE = ("1285", "120")
 class Window:
     """The editor with one file open. Ends with everything it started, whatever happens inside."""
 
-    def __init__(self, profile: Path, file: Path, display: str) -> None:
-        self.file = file
-        self.env = environment(profile) | {"DISPLAY": display}
+    def __init__(self, profile: Path, file: Path, screen: Screen) -> None:
+        self.file, self.screen = file, screen
+        self.env = environment(profile) | {"DISPLAY": screen.name}
         self._editor = subprocess.Popen(
             ["inkscape", f"--app-id-tag=flatcut{os.getpid()}", "--with-gui", str(file)],
             stdin=subprocess.DEVNULL,
@@ -95,28 +97,20 @@ class Window:
         """The screen, into a file."""
         subprocess.run(["import", "-window", "root", str(file)], env=self.env, timeout=30, check=True)
 
-    def look(self, *, area: str = "") -> str:
-        """A digest of the screen, or of an area of it, such as 690x500+30+110."""
-        crop = ["-crop", area] if area else []
-        words = ["import", "-window", "root", *crop, "rgb:-"]
-        shot = subprocess.run(words, env=self.env, capture_output=True, timeout=30, check=True)
-        return hashlib.sha256(shot.stdout).hexdigest()
-
     def settle(self) -> None:
         """Wait until the screen stands still."""
-        end, last = time.monotonic() + STILL, self.look()
-        while time.monotonic() < end:
+        end, last, alike = time.monotonic() + STILL, self.screen.look(), 1
+        while alike < ALIKE and time.monotonic() < end:
             time.sleep(STEP)
-            now = self.look()
-            if now == last:
-                return
-            last = now
+            self.tool("getmouselocation")  # a busy machine takes longer for this, and for what is waited for
+            now = self.screen.look()
+            last, alike = now, alike + 1 if now == last else 1
 
-    def sheet(self) -> str:
+    def sheet(self) -> bytes:
         """A digest of what lies left of the dialog: the drawing."""
-        return self.look(area=SHEET)
+        return self.screen.look(SHEET)
 
-    def changes(self, before: str) -> str:
+    def changes(self, before: bytes) -> bytes:
         """Wait until the drawing looks otherwise, and stands still again; its new digest."""
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
