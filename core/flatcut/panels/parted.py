@@ -24,6 +24,7 @@ from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import (
     Dart,
+    Edge,
     Grain,
     Hole,
     Line,
@@ -217,12 +218,20 @@ def balanced(piece: Piece, part: Piece, way: Course, uids: Uids) -> Piece:
         places = mark.places(piece) if isinstance(mark, Balance) and mark.dart in cut else None
         for at in () if places is None else places:
             for edge in part.edges:
+                if not _about(edge, at):
+                    continue
                 along = nearest_drawn(edge, at)
                 if float(np.hypot(*(point_at(edge, along)[0] - at))) <= MEET:
                     uid = uids.fresh("cut", mark.uid, edge.uid)
                     found.append(Notch(uid=uid, edge=edge.uid, at=Position(mode="start", value=to_sewn(edge, along))))
                     break
     return replace(part, notches=(*part.notches, *found)) if found else part
+
+
+def _about(edge: Edge, at: Array) -> bool:
+    """Whether a place lies in the box about an edge's nodes and handles, a pencil line wider; else it is off it."""
+    spots = np.concatenate([curve.controls.reshape(-1, 2) for curve in edge.parts])
+    return bool((spots.min(axis=0) - MEET <= at).all() and (at <= spots.max(axis=0) + MEET).all())
 
 
 def _grain(piece: Piece, part: Piece, *, keep: bool) -> Grain | None:
