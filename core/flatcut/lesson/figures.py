@@ -38,10 +38,10 @@ def written(pattern: Pattern, figures: Iterable[Figure]) -> list[tuple[Array, tu
         if "." in reference and rest in WRITTEN and _is_place(reference):
             text = _text(WRITTEN[rest], figure)
             rows = found.setdefault(reference, [])
-            if text not in rows:
+            if text not in rows and text.rstrip("°") != "0":
                 rows.append(text)
     every = []
-    for reference, rows in found.items():
+    for reference, rows in ((reference, rows) for reference, rows in found.items() if rows):
         for _, at in pointed(pattern, reference)[:1]:
             every.append((at, tuple(rows)))
     return every[:MOST]

@@ -115,8 +115,17 @@ def _seam(step: Step) -> str:
 @tells("measure")
 def _measure(step: Step) -> str:
     found = next(iter(step.done.step.figures), None)
+    straight = len(step.op.target) == 2 and all(isinstance(one, Place) and _spot(one) for one in step.op.target)
+    if straight and found is not None:
+        one, two = (step.at.ref(place) for place in step.op.target)
+        return f"Measure straight from {one} to {two}: {shown(found)}"
     kept = f"; it is used later as {called(step.op.as_)}" if step.op.as_ else ""
     return f"Measure {step.targets}: {shown(found)}{kept}" if found else plainly(step)
+
+
+def _spot(place: Place) -> bool:
+    """Whether it is one place, no edge or stretch."""
+    return bool(place.chord or place.part or (place.to is None and (place.at or place.other)))
 
 
 @tells("arrange")

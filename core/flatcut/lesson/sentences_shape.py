@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flatcut.lesson.telling import Step, plainly, shown, tells
-from flatcut.lesson.words import called, listed, mm
+from flatcut.lesson.words import called, listed, mm, with_article
 from flatcut.units import plain
 
 # Shaping --------------------------------------------------------------------------------------------------------------
@@ -13,11 +13,11 @@ from flatcut.units import plain
 def _contour(step: Step) -> str:
     op = step.op
     amounts = listed(mm(value) for value in op.amount)
-    where = "at the edge" if set(op.at) == {"edge"} else "on the circle about the point"
+    where = "measured at the edge" if set(op.at) == {"edge"} else "measured on the circle about the point"
     grown = step.value(" intake")
     return (
-        f"Take looseness out at {step.targets}: fold wedges {amounts} wide {where} that run to the point of "
-        f"{step.at.ref(op.into)}, which opens as much further; its mouth is {grown} then"
+        f"Take looseness out at {step.targets}: fold wedges that run to the point of {step.at.ref(op.into)}, {amounts} "
+        f"wide, {where}; the dart opens as much further, and its mouth is {grown} then"
     )
 
 
@@ -122,7 +122,7 @@ def _strip(step: Step) -> str:
     op = step.op
     length, width = step.value(" length"), step.value("width as cut, net")
     to = f", sewn to {step.at.ref(op.to)}" if op.to is not None else ""
-    kind = "a strip" if op.kind == "strip" else f"a {op.kind}"
+    kind = with_article(op.kind)
     return f"Draft {kind}, {length} long and {width} wide as it is cut without allowances{to}: {listed(step.born)}"
 
 
@@ -135,7 +135,7 @@ def _placket(step: Step) -> str:
 
 @tells("pocket")
 def _pocket(step: Step) -> str:
-    return f"Draft a {step.op.kind} pocket at {step.targets}: {listed(step.born)}"
+    return f"Draft {with_article(step.op.kind)} pocket at {step.targets}: {listed(step.born)}"
 
 
 @tells("flounce")
@@ -186,7 +186,7 @@ def _button(step: Step) -> str:
     op = step.op
     if op.remove:
         return f"Take the buttons away from {step.targets}"
-    kind = {"button": "buttons", "buttonhole": "buttonholes", "hole": "buttonholes"}.get(op.kind, op.kind)
+    kind = {"both": "buttons and buttonholes"}.get(op.kind, f"{op.kind}s")
     return f"Mark {plain(op.count, 0)} {kind} of {mm(op.size)} on {step.targets}"
 
 

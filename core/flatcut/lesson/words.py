@@ -45,6 +45,15 @@ def listed(parts: Iterable[str]) -> str:
     return last.join(filter(None, (mark.join(every[:-1]), *every[-1:])))
 
 
+def with_article(name: str) -> str:
+    """A thing of its kind.
+
+    >>> with_article("patch"), with_article("in-seam")
+    ('a patch', 'an in-seam')
+    """
+    return f"{'an' if name[:1] in 'aeiou' else 'a'} {name}"
+
+
 def called(name: str) -> str:
     """The name of an edge, line, dart or point as it is said.
 
