@@ -194,6 +194,8 @@ CALLS = {
     "a place that is none": (["point", "--at=front..side"], "not a place"),
     "an edge where a place is wanted": (["point", "--at=front.side"], "front.side"),
     "a name that is none": (["edge", "front.side", "--names=1st"], "cannot be"),
+    "names of nothing": (["piece", "--names=,,,"], "comma with no word"),
+    "a name left out": (["edge", "front.side", "front.hem", "--names=a,,b"], "comma with no word"),
     "a name that is taken": (["edge", "front.side", "--names=hem,waist"], "--names"),
     "another thing's name": (["edge", "front.side", "--names=waist"], "already"),
     "nothing to change": (["edge", "front.side"], "nothing to change"),

@@ -317,8 +317,11 @@ class Texts(Kind):
     """Words with commas between them; where there are choices, their owner checks them."""
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
-        """A tuple without empty words."""
-        return self.check(tuple(part.strip() for part in text.split(",") if part.strip()), name=name)
+        """A tuple; of nothing an empty one. Errors: UsageError for a comma with no word before or after it."""
+        row = tuple(part.strip() for part in text.split(",")) if text.strip() else ()
+        if not all(row):
+            raise UsageError(Option(name), " has a comma with no word beside it; write one comma between two words")
+        return self.check(row, name=name)
 
     def check(self, value: Any, *, name: str) -> Any:
         """A tuple of str; one word is a row of one."""
