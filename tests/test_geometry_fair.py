@@ -14,9 +14,9 @@ from flatcut.geometry.curves import Curve, chain, cubic, line, point, reverse, t
 from flatcut.geometry.fair import Fairing, _fair, fair
 from flatcut.geometry.fair_problem import Problem
 from flatcut.geometry.fairness import fairness
+from flatcut.geometry.least_squares import Residuals
+from flatcut.geometry.least_squares import least_squares as own_least_squares
 from flatcut.geometry.length import length
-from flatcut.geometry.levenberg import Residuals
-from flatcut.geometry.levenberg import least_squares as own_least_squares
 from flatcut.geometry.nearest import nearest
 
 # drawn by hand for these tests, mm
@@ -137,6 +137,28 @@ def test_the_jacobian_agrees_with_differences_of_scipy(parts: int, hold_length: 
     assert np.abs(jacobian - wanted).max() < 2e-5 * np.abs(jacobian).max()
 
 
+@pytest.mark.parametrize("parts", [1, 2, 3])
+@pytest.mark.parametrize("hold_length", [False, True])
+def test_the_second_derivatives_agree_with_differences_of_the_slope(parts: int, hold_length: bool) -> None:
+    source = chain(ARMHOLE)
+    problem = Problem(source, length(source), parts, 1.0, hold_length)
+    x = problem.starts()[0] + np.random.default_rng(parts + 7).normal(size=problem.unknowns) * 0.02
+    problem.distances(x)
+    residuals = problem.residuals(-2.0)
+
+    def slope(y: np.ndarray) -> np.ndarray:
+        for _ in range(3):  # the feet settle
+            r, jacobian, _ = residuals(y)
+        return np.asarray(jacobian.T @ r)
+
+    wanted = np.stack([(slope(x + step) - slope(x - step)) / 2e-6 for step in 1e-6 * np.eye(len(x))])
+    slope(x)
+    _, jacobian, bend = residuals(x)
+    assert np.abs(jacobian.T @ jacobian + bend - wanted).max() < 1e-5 * np.abs(wanted).max()
+    # without the bend it would not be
+    assert np.abs(jacobian.T @ jacobian - wanted).max() > 1e-2 * np.abs(wanted).max()
+
+
 def test_scipy_finds_no_fairer_curve() -> None:
     def by_scipy(residuals: Residuals, x: np.ndarray) -> np.ndarray:
         return np.asarray(
@@ -154,9 +176,12 @@ def test_own_least_squares_agrees_with_scipy() -> None:
     t = np.linspace(0, 3, 30)
     data = 2.5 * np.exp(-1.3 * t) + 0.5
 
-    def decay(x: np.ndarray, *, slopes: bool = True) -> tuple[np.ndarray, np.ndarray]:
+    def decay(x: np.ndarray, *, slopes: bool = True) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         e = np.exp(-x[1] * t)
-        return x[0] * e + x[2] - data, np.stack([e, -x[0] * t * e, np.ones_like(t)], axis=1)
+        r = x[0] * e + x[2] - data
+        across, twice = float(-r @ (t * e)), float(r @ (x[0] * t * t * e))
+        bend = np.array([[0.0, across, 0.0], [across, twice, 0.0], [0.0, 0.0, 0.0]])
+        return r, np.stack([e, -x[0] * t * e, np.ones_like(t)], axis=1), bend
 
     start = np.array([1.0, 0.5, 0.0])
     found = own_least_squares(decay, start)

@@ -6,7 +6,7 @@ the minimum of
 
     mean of (distance / within)²  +  stiffness · (length³ · ∫ (dk/ds)² ds + 3000 · (length · jumps of k at joints)²)
 
-for the largest stiffness that keeps the curve within the distance; the stiffness is found by halving on its logarithm.
+for the largest stiffness that keeps the curve within the distance; the stiffness is found by secants on its logarithm.
 The unknowns are the handle lengths (as logarithms, so that no handle turns back), and at each inner joint its place and
 its direction, which both handles there share: the curve is G1 by construction. All derivatives are analytic.
 """
@@ -16,18 +16,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import chain as chained
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.errors import GeometryError, Option
 from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import Curve, chain, line, point
+from flatcut.geometry.curves import Curve, chain, line, point, section
 from flatcut.geometry.fair_problem import Problem
 from flatcut.geometry.fairness import Fairness, fairness
 from flatcut.geometry.following import STALLED, Minimiser
-from flatcut.geometry.length import length
-from flatcut.geometry.levenberg import least_squares
+from flatcut.geometry.least_squares import least_squares
+from flatcut.geometry.length import length, span_lengths
 from flatcut.geometry.nearest import nearest
 
 CHECKED = 400
@@ -36,8 +37,18 @@ MOST_PARTS = 3
 """Cubics tried: one is enough for waistlines, two for armholes."""
 LOOSEST, STIFFEST = -10.0, 1.0
 """Decimal logarithms of the stiffness: from a curve that only follows the edges to one that only is fair."""
-HALVINGS = 7
-"""Halvings of that range: the stiffness comes within a factor of 1.3 of the best."""
+FIRST_STRIDE = 1.0
+"""The first step on that scale, doubled until the distance lies between two tries."""
+MOST_TRIES, HALVED = 14, 4
+"""Tries in all, and those after which every other one halves."""
+CLOSE, NARROW = 0.02, 0.05
+"""The search ends this near to the distance, as a part of it, or to the best stiffness."""
+HOPELESS = -5.0
+"""A curve less stiff than this that still is too far off, and no nearer than the last, will come no nearer."""
+NEARLY = 0.9
+"""A curve that uses less than this part of the distance may be in the wrong valley: it is looked for from the nearest
+one too, and so is one of more than FEW_PARTS cubics, which have more valleys."""
+FEW_PARTS = 2
 REWEIGHTINGS = 8
 """Rounds of giving far places more weight, before a number of cubics is given up."""
 MARGIN = 0.004
@@ -113,18 +124,36 @@ class Fairer:
         chord = source.end - source.start
         off_chord = np.abs(cross(unit(chord), source.controls - source.start)).max()
         if off_chord <= 1e-9 * size and size - float(np.hypot(*chord)) <= 1e-9 * size:
-            return _reported(source, line(source.start, source.end))
+            straight = line(source.start, source.end)
+            change = length(straight) - size
+            return Fairing(straight, _apart(source, straight), change, fairness(source), fairness(straight))
         least = np.inf
         best: Fairing | None = None
+        smoothest: Curve | None = None
+        at: float | None = None
         for parts in range(1, MOST_PARTS + 1):
             if parts not in self._nearest:
                 self._nearest[parts] = _Nearest(Problem(source, size, parts, within, hold_length), minimise)
             problem = self._nearest[parts].problem
             problem.within, problem.hold_length = within, hold_length
-            x, reached = self._nearest[parts].within(within * (1 - MARGIN))
-            found = _fairest(problem, x, minimise) if reached <= within else None
-            if found is None:
-                least = min(least, max(reached, _apart(source, problem.curve(x))))
+            found = None
+            if smoothest is not None:
+                # what fewer cubics come to is smooth already, which the nearest curve of more is not
+                problem.weigh(None)
+                search = _Search(problem, problem.unknowns_of(_with_one_more(smoothest)), minimise)
+                found = search.stiffest(at)
+            if found is None or found.deviation < NEARLY * within or parts > FEW_PARTS:
+                x, reached = self._nearest[parts].within(within * (1 - MARGIN))
+                if reached <= within:
+                    search = _Search(problem, x, minimise, reached=reached)
+                    other = search.stiffest(None)
+                    if other is not None and (found is None or other.after.mvc < found.after.mvc):
+                        found = other
+                elif found is None:
+                    least = min(least, max(reached, _apart(source, problem.curve(x))))
+                    smoothest, at = problem.curve(x), None
+            if found is not None:
+                smoothest, at = found.curve, search.at
             if found is not None and (best is None or _better(found, best, hold_length)):
                 best = found
             if best is None:
@@ -191,34 +220,79 @@ class _Nearest:
                 x = problem.solve(None, x, minimise)
 
 
-def _fairest(problem: Problem, x: Array, minimise: Minimiser) -> Fairing | None:
-    """The stiffest curve within the distance, from unknowns `x` that are within it."""
-    low, high = LOOSEST, STIFFEST
-    rounds = 2 if problem.is_weighted else 0
-    accepted = [x]
-    target = problem.within * (1 - MARGIN)
-    for halving in range(HALVINGS + 1):
-        middle = (low + high) / 2 if halving else high
-        weights = problem.weights
-        trial = problem.solve(middle, accepted[-1], minimise)
-        trial, reached = problem.minimax(middle, trial, within=target, rounds=rounds, minimise=minimise)
-        if reached <= target:
-            accepted.append(trial)
-            low = middle
-            if halving == 0:
+class _Search:
+    """The search for the stiffest curve within the distance, from unknowns `x`.
+
+    How far a curve leaves the source rises with its stiffness: it is followed by secants on both logarithms, each curve
+    found from the one whose stiffness is nearest.
+    """
+
+    def __init__(self, problem: Problem, x: Array, minimise: Minimiser, *, reached: float = np.inf) -> None:
+        self._problem, self._minimise = problem, minimise
+        self._target = problem.within * (1 - MARGIN)
+        self._accepted = [x] if reached <= self._target else []
+        self._low = _Tried(LOOSEST, math.log(reached / self._target) if self._accepted else -np.inf, x)
+        self._high = _Tried(STIFFEST, np.inf, x)
+        self.at = 0.0
+
+    def stiffest(self, at: float | None) -> Fairing | None:
+        """The curve, from a first guess of its stiffness; None where the search meets none within the distance."""
+        problem, stride, last = self._problem, FIRST_STRIDE, np.inf
+        self.at = problem.likely_stiffness(self._low.x) if at is None else at
+        for tries in range(MOST_TRIES):
+            low, high, new = self._low, self._high, self._tried()
+            if new.off <= 0:
+                self._accepted.append(new.x)
+                self._low, self._high = new, high if high.off < np.inf else high._replace(x=new.x)
+            else:
+                self._low, self._high = low if self._accepted else low._replace(x=new.x), new
+                if not self._accepted and self.at < HOPELESS and new.off > last - CLOSE:
+                    break
+                last = new.off
+            low, high = self._low, self._high
+            if -CLOSE <= new.off <= 0 or high.at - low.at <= NARROW:
                 break
-        else:
-            high, problem.weights = middle, weights
-    # so far only samples of the source were looked at; both ways and denser the distance may be a hair larger
-    for x in reversed(accepted):
-        if _apart(problem.source, problem.curve(x)) <= problem.within:
-            return _reported(problem.source, problem.curve(x))
-    return None
+            if low.at > LOOSEST and high.off < np.inf:
+                share = 0.5 if tries > HALVED and tries % 2 else -low.off / (high.off - low.off)
+                self.at = low.at + (high.at - low.at) * min(max(share, 0.1), 0.9)
+            else:
+                self.at = min(max(self.at + math.copysign(stride, -new.off), LOOSEST), STIFFEST)
+                stride *= 2
+        return self._checked()
+
+    def _tried(self) -> _Tried:
+        problem, minimise, weights = self._problem, self._minimise, self._problem.weights
+        nearer = self._low if self.at - self._low.at < self._high.at - self.at else self._high
+        x = problem.solve(self.at, nearer.x, minimise)
+        rounds = 2 if problem.is_weighted else 0
+        x, reached = problem.minimax(self.at, x, within=self._target, rounds=rounds, minimise=minimise)
+        if reached > self._target:
+            problem.weights = weights
+        return _Tried(self.at, math.log(max(reached / self._target, 1e-12)), x)
+
+    def _checked(self) -> Fairing | None:
+        # so far only samples of the source were looked at; both ways and denser the distance may be a hair larger
+        source = self._problem.source
+        for x in reversed(self._accepted):
+            curve = self._problem.curve(x)
+            away = _apart(source, curve)
+            if away <= self._problem.within:
+                return Fairing(curve, away, length(curve) - length(source), fairness(source), fairness(curve))
+        return None
 
 
-def _reported(source: Curve, found: Curve) -> Fairing:
-    change = length(found) - length(source)
-    return Fairing(found, _apart(source, found), change, fairness(source), fairness(found))
+class _Tried(NamedTuple):
+    """The unknowns at a stiffness (its decimal logarithm), and the logarithm of their distance over what may be."""
+
+    at: float
+    off: float
+    x: Array
+
+
+def _with_one_more(curve: Curve) -> Curve:
+    """The same curve of one cubic more: the longest is halved."""
+    k = int(np.argmax(span_lengths(curve)))
+    return chain([section(curve, a, b) for a, b in pairwise([0, k, k + 0.5, k + 1, len(curve)]) if b > a])
 
 
 def _apart(a: Curve, b: Curve) -> float:

@@ -1,14 +1,16 @@
-"""The least squares problem behind `fair`: what makes a chain of cubics fair, with its analytic Jacobian."""
+"""The least squares problem behind `fair`: what makes a chain of cubics fair, with its analytic derivatives."""
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array, ComplexArray, unit
 from flatcut.geometry.curves import Curve, point, tangent
-from flatcut.geometry.following import Following
+from flatcut.geometry.following import Following, Part, Shape
+from flatcut.geometry.least_squares import Residuals
 from flatcut.geometry.length import lengths_to, places_at
-from flatcut.geometry.levenberg import Residuals
 
 SAMPLES = 48
 """Places on the joined edges, besides their joints, whose distance is minimised."""
@@ -21,6 +23,8 @@ SMOOTH_JOINT = 3000.0
 0.05, which no eye sees, counts like a garment curve's whole change of curvature."""
 SLACK = 1e-10
 """Stiffness where only nearness counts: just enough that a cubic does not curl up between the samples."""
+LIKELY = (-2.5, 0.0)
+"""Range of first guesses of the stiffness: a wild curve's own guess would leave it as wild as it is."""
 HELD = 0.02
 """mm: a change of length by this much costs as much as a deviation of the whole distance, where the length is held."""
 
@@ -44,8 +48,8 @@ class Problem(Following):
             np.arange(parts + 1) % parts != 0,
         )
         x, w = np.polynomial.legendre.leggauss(NODES)
-        self.bases = np.concatenate(_bases((1 + x) / 2)).astype(complex)
-        self.gauss = w / 2
+        self.bases = np.stack(_bases((1 + x) / 2)).astype(complex)
+        self.gauss = np.tile(w / 2, parts)
 
     def starts(self) -> list[Array]:
         """First guesses: handles of a third, then shorter and longer ones."""
@@ -54,6 +58,14 @@ class Problem(Following):
         shorter[: 2 * self.parts] -= 0.5
         longer[: 2 * self.parts] += 0.4
         return [plain, shorter, longer]
+
+    def likely_stiffness(self, x: Array) -> float:
+        """A first guess of the stiffness, as its decimal logarithm: where the change of curvature at `x` costs as much
+        as samples that are all half the whole distance away."""
+        controls = self.shape(x, slopes=False).controls
+        d = (self.bases @ controls.T).transpose(0, 2, 1).reshape(3, -1)
+        rates = self._change_of_curvature(d, np.zeros((3, d.shape[1], 0), dtype=np.complex128), 1.0).residuals
+        return min(max(math.log10(0.25 / max(float(rates @ rates), 1e-9)), LIKELY[0]), LIKELY[1])
 
     def residuals(self, stiffness: float | None) -> Residuals:
         """The function to be minimised at a stiffness, given as its decimal logarithm.
@@ -64,59 +76,92 @@ class Problem(Following):
         if stiffness is not None:
             stiff, unit_of_distance = 10.0**stiffness, self.within
 
-        def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
-            controls, slope = self.controls(x, slopes=slopes)
-            # first, second and third derivatives at the Gauss points (n, 36), and by the unknowns (n, 36, p)
-            d, q = controls @ self.bases.T, self.bases @ slope
-            blocks = [self.resting(x, slope), self.away(x, controls, slope, unit_of_distance)]
-            blocks.append(self._change_of_curvature(d, q, stiff))
+        def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
+            shape = self.shape(x, slopes=slopes)
+            # first, second and third derivatives at the Gauss points (3, 12 n), and by the unknowns (3, 12 n, p)
+            d = (self.bases @ shape.controls.T).transpose(0, 2, 1).reshape(3, -1)
+            q = (self.bases[:, None] @ shape.slope).reshape(3, d.shape[1], -1)
+            parts = [self.away(x, shape, unit_of_distance), self._change_of_curvature(d, q, stiff)]
             if self.parts > 1:
-                blocks.append(self._jumps(controls, slope, stiff))
+                parts.append(self._jumps(shape, stiff))
             if self.hold_length and stiffness is not None:
-                blocks.append(self._length(d, q))
-            return np.concatenate([b[0] for b in blocks]), np.concatenate([b[1] for b in blocks])
+                parts.append(self._length(d, q))
+            return self.together(x, shape, parts)
 
         return evaluate
 
-    def _change_of_curvature(self, d: ComplexArray, q: ComplexArray, stiff: float) -> tuple[Array, Array]:
+    def _change_of_curvature(self, d: ComplexArray, q: ComplexArray, stiff: float) -> Part:
         """Square roots of stiffness · length³ · weight · speed · (dk/ds)² at the Gauss points.
 
-        With c = Q'×Q'', e = Q'×Q''', m = Q'·Q'', v = |Q'|: dk/ds = e / v⁴ - 3 c m / v⁶.
+        With the curve as a complex function Q of its parameter, v = |Q'| and Schwarz's derivative
+        S = Q'''/Q' - 3/2 (Q''/Q')²: dk/ds = Im S / v².
         """
-        d1, d2, d3 = d[:, :NODES].conj(), d[:, NODES : 2 * NODES], d[:, 2 * NODES :]
-        q1, q2, q3 = q[:, :NODES].conj(), q[:, NODES : 2 * NODES], q[:, 2 * NODES :]
-        v = np.maximum(np.abs(d1), 1e-9 * self.size)
-        # m + i c in one, and its derivatives
-        both, e = d1 * d2, (d1 * d3).imag
-        c, m = both.imag, both.real
-        by = q1 * d2[..., None] + d1[..., None] * q2
-        de = (q1 * d3[..., None] + d1[..., None] * q3).imag
-        dv = (d1.conj()[..., None] * q1).real / v[..., None]
-        # times the square root of the speed
-        r = 1 / v
-        r3 = r * r * r * np.sqrt(r)
-        r5 = r3 * r * r
-        rate = e * r3 - 3 * c * m * r5
-        by_speed = (16.5 * c * m * r5 - 3.5 * e * r3) * r
-        factor = np.sqrt(stiff * self.size**3 * self.gauss)
-        change = r3[..., None] * de - (3 * r5 * m)[..., None] * by.imag - (3 * r5 * c)[..., None] * by.real
-        change += by_speed[..., None] * dv
-        return (factor * rate).ravel(), (factor[:, None] * change).reshape(rate.size, change.shape[-1])
+        d1 = np.where(np.abs(d[0]) > 1e-9 * self.size, d[0], 1e-9 * self.size)
+        z2, z3 = d[1] / d1, d[2] / d1
+        schwarz = z3 - 1.5 * z2 * z2
+        rate, speed = schwarz.imag, np.abs(d1)
+        factor = np.sqrt(stiff * self.size**3 * self.gauss / speed) / speed
+        result = factor * rate
+        if not q.shape[-1]:
+            return Part(result)
+        # by relative changes a of Q', b of Q''/Q', and those s of Schwarz's derivative
+        a = q[0] / d1[:, None]
+        b = q[1] / d1[:, None] - z2[:, None] * a
+        s = q[2] / d1[:, None] - z3[:, None] * a - 3 * z2[:, None] * b
+        change = s.imag - 1.5 * rate[:, None] * a.real
+        weight = factor * result
+        own = weight * rate
+        left = np.concatenate([s.imag, s.real, b.real, a.real, a.imag])
+        right = np.concatenate([-2.5 * a.real, -a.imag, -3 * b.imag, 1.875 * a.real, -0.75 * a.imag])
+        right *= np.concatenate([weight, weight, weight, own, own])[:, None]
+        # half the squares change by Im of the sum of these times the changes of Q', Q'', Q'''
+        per = weight / d1
+        by = np.stack([per * (3 * z2 * z2 - z3 - 1.5j * rate), per * (-3 * z2), per])
+        return Part(result, factor[:, None] * change, self._pull(by), left, right)
 
-    def _jumps(self, controls: ComplexArray, slope: ComplexArray, stiff: float) -> tuple[Array, Array]:
-        """Jumps of curvature at the inner joints."""
-        left, left_slope = _end_curvatures(controls[:-1, ::-1], slope[:-1, ::-1])
-        right, right_slope = _end_curvatures(controls[1:], slope[1:])
-        factor = self.size * np.sqrt(SMOOTH_JOINT * stiff)
-        return factor * (right + left), factor * (right_slope + left_slope)
+    def _pull(self, by: ComplexArray) -> ComplexArray:
+        """Slopes (n, 4) by the controls from those (k, 12 n) by the first k derivatives at the Gauss points, of whose
+        products the imaginary parts count."""
+        return np.asarray(-1j * (by.reshape(len(by), self.parts, NODES) @ self.bases[: len(by)]).sum(axis=0))
 
-    def _length(self, d: ComplexArray, q: ComplexArray) -> tuple[Array, Array]:
+    def _jumps(self, shape: Shape, stiff: float) -> Part:
+        """Jumps of curvature at the inner joints: the curvature of a cubic at its start, and at its end backwards."""
+        n, factor = self.parts, self.size * np.sqrt(SMOOTH_JOINT * stiff)
+        controls = np.concatenate([shape.controls[1:], shape.controls[:-1, ::-1]])
+        slope = np.concatenate([shape.slope[1:], shape.slope[:-1, ::-1]])
+        d1, d2 = 3 * (controls[:, 1] - controls[:, 0]), 6 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
+        speed, z = np.abs(d1), d2 / d1
+        # read backwards a curve has the other sign of curvature: the sum of both is the jump
+        curvature = z.imag / speed
+        result = factor * (curvature[: n - 1] + curvature[n - 1 :])
+        if not slope.shape[-1]:
+            return Part(result)
+        a = 3 * (slope[:, 1] - slope[:, 0]) / d1[:, None]
+        b = 6 * (slope[:, 0] - 2 * slope[:, 1] + slope[:, 2]) / d1[:, None] - z[:, None] * a
+        change = (b.imag - z.imag[:, None] * a.real) / speed[:, None]
+        weight = factor * np.concatenate([result, result]) / speed
+        own = weight * z.imag
+        left = np.concatenate([b.imag, b.real, a.real, a.imag])
+        right = np.concatenate([-2 * a.real, -a.imag, a.real, -0.5 * a.imag])
+        right *= np.concatenate([weight, weight, own, own])[:, None]
+        first, second = -1j * weight / d1 * (-z - 1j * z.imag), -1j * weight / d1
+        by = np.stack([6 * second - 3 * first, 3 * first - 12 * second, 6 * second, 0 * first], axis=1)
+        pull = np.zeros((n, 4), dtype=np.complex128)
+        pull[1:] += by[: n - 1]
+        pull[:-1] += by[n - 1 :, ::-1]
+        return Part(result, factor * (change[: n - 1] + change[n - 1 :]), pull, left, right)
+
+    def _length(self, d: ComplexArray, q: ComplexArray) -> Part:
         """The change of length."""
-        d1, q1 = d[:, :NODES], q[:, :NODES]
-        v = np.abs(d1)
-        dv = (d1.conj()[..., None] * q1).real / np.maximum(v, 1e-300)[..., None]
-        change = float((v * self.gauss).sum()) - self.size
-        return np.array([change / HELD]), (dv * self.gauss[:, None]).sum(axis=(0, 1))[None] / HELD
+        speed = np.maximum(np.abs(d[0]), 1e-9 * self.size)
+        weight = speed * self.gauss / HELD
+        result = np.array([float(weight.sum()) - self.size / HELD])
+        if not q.shape[-1]:
+            return Part(result)
+        a = q[0] * (d[0].conj() / speed**2)[:, None]
+        by = 1j * (weight * d[0].conj() / speed**2)[None]
+        right = 0.5 * (result * weight)[:, None] * a.imag
+        return Part(result, (weight[:, None] * a.real).sum(axis=0)[None], self._pull(result * by), a.imag, right)
 
 
 def _bases(t: Array) -> tuple[Array, Array, Array]:
@@ -126,13 +171,3 @@ def _bases(t: Array) -> tuple[Array, Array, Array]:
     second = 6 * np.stack([s, t - 2 * s, s - 2 * t, t], axis=1)
     third = np.tile([-6.0, 18.0, -18.0, 6.0], (len(t), 1))
     return first, second, third
-
-
-def _end_curvatures(controls: ComplexArray, slope: ComplexArray) -> tuple[Array, Array]:
-    """Curvatures (n,) at the start of cubics and their derivatives (n, p); read backwards they have the other sign."""
-    d1, d2 = 3 * (controls[:, 1] - controls[:, 0]).conj(), 6 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
-    q1, q2 = 3 * (slope[:, 1] - slope[:, 0]), 6 * (slope[:, 0] - 2 * slope[:, 1] + slope[:, 2])
-    v, c = np.abs(d1), (d1 * d2).imag
-    dv = (d1[:, None] * q1).real / v[:, None]
-    dc = (q1.conj() * d2[:, None] + d1[:, None] * q2).imag
-    return c / v**3, dc / (v**3)[:, None] - 3 * (c / v**4)[:, None] * dv

@@ -16,7 +16,8 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, section
 from flatcut.geometry.following import Following
-from flatcut.geometry.levenberg import Residuals, least_squares
+from flatcut.geometry.least_squares import Residuals
+from flatcut.geometry.levenberg import levenberg_marquardt
 from flatcut.geometry.nearest import nearest, nearest_place
 from flatcut.geometry.straights import Straight, straights
 
@@ -295,7 +296,7 @@ def _chain(
 
 
 def _search(residuals: Residuals, x: Array) -> Array:
-    return least_squares(residuals, x, steps=STEPS)
+    return levenberg_marquardt(residuals, x, steps=STEPS)
 
 
 def _follows(curve: Curve, feet: Array, nodes: Array, tolerance: float, ring: bool) -> bool:

@@ -8,12 +8,13 @@ adds what makes a curve fair, `fit_points` takes it as it is.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, ComplexArray, as_complex
 from flatcut.geometry.curves import Curve, point
-from flatcut.geometry.levenberg import Residuals, least_squares
+from flatcut.geometry.least_squares import Residuals, least_squares
 from flatcut.geometry.nearest import nearest
 
 HANDLES = (-3.5, 2.0)
@@ -23,14 +24,37 @@ FOOT_STEPS = 4
 REST = 0.01
 """Pull of the unknowns back to the first guess, so that a joint does not slide to and fro along a curve that it leaves
 unchanged: moving by a tenth of the whole length costs a millionth of a deviation of the whole distance."""
-NEXT = 1e-4
-"""A Newton step of a foot shorter than this, in parameters of its cubic, is the last."""
+NEXT = 1e-2
+"""A Newton step of a foot shorter than this, in parameters of its cubic, is the last: what is left is about its square,
+and the distance changes with the square of that."""
 NEAR = 0.2
 """Unknowns that differ by less have feet so near that Newton steps lead from the ones to the others."""
 STALLED = 0.98
 """A round of reweighting that leaves more than this part of the largest distance is the last."""
 
 Minimiser = Callable[[Residuals, Array], Array]
+
+
+class Shape(NamedTuple):
+    """Controls (n, 4) of a chain as complex numbers and their derivatives (n, 4, p); the ways (n,) from its first nodes
+    to their handles and from its last nodes to theirs; which handles (n, 2) are free to change."""
+
+    controls: ComplexArray
+    slope: ComplexArray
+    out: ComplexArray
+    back: ComplexArray
+    free: BoolArray
+
+
+class Part(NamedTuple):
+    """Some of the residuals (m,); their slopes (m, p) by the unknowns; the slope of half their squares by the controls
+    (n, 4); and what they add to the bend at a chain of given controls: leftᵀ · right and its transpose."""
+
+    residuals: Array
+    slopes: Array = np.zeros((0, 0))
+    pull: ComplexArray = np.zeros((0, 4), dtype=np.complex128)
+    left: Array | None = None
+    right: Array | None = None
 
 
 class Following:
@@ -40,7 +64,8 @@ class Following:
     turning: (n + 1,) which of the directions are unknowns; ring: whether the last node is the first, tangent included;
     unit_of_distance: mm that count as one; handle_rest: pull of the handles back to a third of their cubic's length.
     The first and last node stay. Unknowns x, all of them nought at the first guess: log of each handle over a third of
-    its cubic's length (2 n); x and y of each inner node, in whole lengths; the turn of each free direction in radians.
+    its cubic's length (2 n); the way of each inner node along its first direction and across it, in whole lengths; the
+    turn of each free direction in radians.
     """
 
     def __init__(
@@ -80,39 +105,70 @@ class Following:
         # what an inner node's place does to the controls beside it
         self._placed = np.zeros((n, 4, self.unknowns), dtype=np.complex128)
         for node in range(1, n):
-            for axis, way in ((0, self.size), (1, 1j * self.size)):
+            ahead = self.size * self._flat[2][node]
+            for axis, way in ((0, ahead), (1, 1j * ahead)):
                 self._placed[node - 1, 2:, place_columns[node] + axis] = way
                 self._placed[node, :2, place_columns[node] + axis] = way
 
-    def controls(self, x: Array, *, slopes: bool = True) -> tuple[ComplexArray, ComplexArray]:
-        """Controls (n, 4) as complex numbers and their derivatives (n, 4, p); with p = 0 where these are not wanted."""
+    def shape(self, x: Array, *, slopes: bool = True) -> Shape:
+        """The chain at `x`; with p = 0 where derivatives are not wanted."""
         n = self.parts
         _, nodes, direction = self._flat
         if n > 1:
             nodes = nodes.copy()
-            nodes[1:-1] += as_complex(x[2 * n : 4 * n - 2].reshape(-1, 2)) * self.size
+            nodes[1:-1] += as_complex(x[2 * n : 4 * n - 2].reshape(-1, 2)) * direction[1:-1] * self.size
         if len(self._turns):
             direction = direction.copy()
             direction[self._turns] *= np.exp(1j * x[self._turn_columns])
         log = np.minimum(np.maximum(x[: 2 * n], HANDLES[0]), HANDLES[1])
         reach = np.exp(log).reshape(n, 2) * self.thirds[:, None]
-        out, back = reach[:, 0] * direction[:-1], reach[:, 1] * direction[1:]
+        out, back = reach[:, 0] * direction[:-1], -reach[:, 1] * direction[1:]
         result = np.empty((n, 4), dtype=np.complex128)
         result[:, 0], result[:, 3] = nodes[:-1], nodes[1:]
-        result[:, 1], result[:, 2] = nodes[:-1] + out, nodes[1:] - back
-        if not slopes:
-            return result, np.zeros((n, 4, 0), dtype=np.complex128)
-        slope, row = self._placed.copy(), np.arange(n)
+        result[:, 1], result[:, 2] = nodes[:-1] + out, nodes[1:] + back
         free = (log == x[: 2 * n]).reshape(n, 2)
-        slope[row, 1, 2 * row], slope[row, 2, 2 * row + 1] = out * free[:, 0], -back * free[:, 1]
+        if not slopes:
+            return Shape(result, np.zeros((n, 4, 0), dtype=np.complex128), out, back, free)
+        slope, row = self._placed.copy(), np.arange(n)
+        slope[row, 1, 2 * row], slope[row, 2, 2 * row + 1] = out * free[:, 0], back * free[:, 1]
         slope[self._out[0], 1, self._out[1]] = 1j * out[self._out[0]]
-        slope[self._back[0], 2, self._back[1]] = -1j * back[self._back[0]]
-        return result, slope
+        slope[self._back[0], 2, self._back[1]] = 1j * back[self._back[0]]
+        return Shape(result, slope, out, back, free)
+
+    def bend_of_controls(self, shape: Shape, pull: ComplexArray) -> Array:
+        """What the controls' own second derivatives (p, p) give: `pull` (n, 4) is the slope of half the sum of squares
+        by the controls, so that a small change of theirs changes it by the real part of the sum of pull · change."""
+        bend = np.zeros((self.unknowns, self.unknowns))
+        for side, (handles, (cubics, turns)) in enumerate(((shape.out, self._out), (shape.back, self._back))):
+            drawn, logs = pull[:, 1 + side] * handles, 2 * np.arange(self.parts) + side
+            free = shape.free[:, side]
+            bend[logs, logs] += drawn.real * free
+            if not len(cubics):
+                continue
+            np.add.at(bend, (turns, turns), -drawn.real[cubics])
+            across = -(drawn.imag * free)[cubics]
+            bend[logs[cubics], turns] += across
+            bend[turns, logs[cubics]] += across
+        return bend
 
     def curve(self, x: Array) -> Curve:
         """The chain itself."""
-        controls = self.controls(x, slopes=False)[0]
+        controls = self.shape(x, slopes=False).controls
         return Curve(controls.view(np.float64).reshape(-1, 4, 2), np.zeros(len(controls), dtype=np.bool_))
+
+    def unknowns_of(self, curve: Curve) -> Array:
+        """The unknowns of a smooth curve of as many cubics, which meets the ends of the chain."""
+        n, (_, nodes, directions) = self.parts, self._flat
+        controls = as_complex(curve.controls)
+        out, back = controls[:, 1] - controls[:, 0], controls[:, 3] - controls[:, 2]
+        x = np.zeros(self.unknowns)
+        handles = np.maximum(np.abs(np.stack([out, back], axis=1)) / self.thirds[:, None], 1e-12)
+        x[: 2 * n] = np.clip(np.log(handles), *HANDLES).ravel()
+        ways = (controls[1:, 0] - nodes[1:-1]) / directions[1:-1] / self.size
+        x[2 * n : 4 * n - 2] = np.stack([ways.real, ways.imag], axis=1).ravel()
+        heading = np.concatenate([out, back[-1:]])
+        x[self._turn_columns] = np.angle(heading[self._turns] / directions[self._turns])
+        return x
 
     def distances(self, x: Array) -> Array:
         """How far each point is from the chain, mm; the feet are kept for a search from `x` on.
@@ -120,7 +176,7 @@ class Following:
         The feet of unknowns near `x` lead to those at `x`; from others the whole chain is searched.
         """
         if self.feet_of is not None and np.abs(x - self.feet_of).max() < NEAR:
-            controls = self.controls(x, slopes=False)[0]
+            controls = self.shape(x, slopes=False).controls
             self.feet = self._project(controls, self.feet)
             gap = point(self.curve(x), self.feet) - self.samples
             away = np.hypot(gap[:, 0], gap[:, 1])
@@ -143,44 +199,74 @@ class Following:
         return bool(np.ptp(self.weights) > 0)
 
     def residuals(self, stiffness: float | None) -> Residuals:
-        """The function to be minimised; here it is only nearness that counts."""
+        """The function to be minimised; here it is only nearness that counts, and the bend is left nought."""
 
-        def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array]:
-            controls, slope = self.controls(x, slopes=slopes)
-            rest, away = self.resting(x, slope), self.away(x, controls, slope, self.unit_of_distance)
-            return np.concatenate([rest[0], away[0]]), np.concatenate([rest[1], away[1]])
+        def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
+            shape = self.shape(x, slopes=slopes)
+            return self.together(x, shape, [self.away(x, shape, self.unit_of_distance, bend=False)])
 
         return evaluate
 
-    def resting(self, x: Array, slope: ComplexArray) -> tuple[Array, Array]:
-        """Residuals that pull the unknowns back to the first guess."""
-        return self.rest * x, self.rest[:, None] * np.eye(len(x), slope.shape[-1])
+    def together(self, x: Array, shape: Shape, parts: list[Part]) -> tuple[Array, Array, Array]:
+        """Residuals (m,), their slopes (m, p) and bend (p, p): of the parts, and those that pull the unknowns back."""
+        residuals = np.concatenate([self.rest * x, *(part.residuals for part in parts)])
+        if not shape.slope.shape[-1]:
+            return residuals, np.zeros((len(residuals), 0)), np.zeros((0, 0))
+        slopes = np.concatenate([np.diag(self.rest), *(part.slopes for part in parts)])
+        if not all(len(part.pull) for part in parts):
+            return residuals, slopes, np.zeros((self.unknowns, self.unknowns))
+        bend = self.bend_of_controls(shape, sum((part.pull for part in parts[1:]), parts[0].pull))
+        for part in parts:
+            if part.left is not None:
+                half = part.left.T @ part.right
+                bend += half + half.T
+        return residuals, slopes, bend
 
-    def away(
-        self, x: Array, controls: ComplexArray, slope: ComplexArray, unit_of_distance: float
-    ) -> tuple[Array, Array]:
+    def away(self, x: Array, shape: Shape, unit_of_distance: float, *, bend: bool = True) -> Part:
         """Signed distances of the samples along the curve's normal; their feet are kept as the next first guess.
 
-        At its foot the way to a sample is square to the curve, so that the foot's own move does not count.
+        At its foot the way to a sample is square to the curve, so that the foot's own move does not count in the
+        slopes. In the bend it does. Where a change of an unknown moves the place at the foot forward by a and turns the
+        tangent there by w, the second derivative of the distance D is that of the place along the normal, and
+        (k a a' - a w' - w a' - D w w') / (1 + D k) with the curvature k.
         """
+        controls, slope = shape.controls, shape.slope
         feet = self._project(controls, self.feet)
         self.feet, self.feet_of = feet, x
         index = np.minimum(feet.astype(np.intp), self.parts - 1)
         t = feet - index
         r = 1 - t
-        row, count = np.arange(len(t)), len(t)
-        basis, first = np.zeros((count, self.parts, 4)), np.zeros((count, self.parts, 4))
         rr, rt, tt = r * r, r * t, t * t
-        basis[row, index] = np.stack([rr * r, 3 * rr * t, 3 * rt * t, tt * t], axis=1)
-        first[row, index] = np.stack([-rr, rr - 2 * rt, 2 * rt - tt, tt], axis=1)
-        flat = controls.reshape(-1)
-        here, along = basis.reshape(count, -1) @ flat, first.reshape(count, -1) @ flat
-        speed = np.abs(along)
+        basis = np.stack([rr * r, 3 * rr * t, 3 * rt * t, tt * t], axis=1)
+        first = np.stack([-rr, rr - 2 * rt, 2 * rt - tt, tt], axis=1)
+        own = controls[index]
+        here, along = (basis * own).sum(axis=1), 3 * (first * own).sum(axis=1)
+        speed = np.maximum(np.abs(along), 1e-9 * self.size)
         # conjugate of the unit normal, so that a product's real part is what lies along it
-        normal = -1j * along.conj() / np.where(speed > 0, speed, 1.0)
+        normal = -1j * along.conj() / speed
         factor = np.sqrt(self.weights / len(self.weights)) / unit_of_distance
-        moved = basis.reshape(count, -1) @ slope.reshape(4 * self.parts, slope.shape[-1])
-        return factor * ((here - self._flat[0]) * normal).real, factor[:, None] * (moved * normal[:, None]).real
+        distance = ((here - self._flat[0]) * normal).real
+        result = factor * distance
+        if not slope.shape[-1]:
+            return Part(result)
+        count, row = len(t), np.arange(len(t))
+        wide = np.zeros((2, count, self.parts, 4))
+        wide[0, row, index], wide[1, row, index] = basis, 3 * first
+        moved, turned = wide.reshape(2, count, -1) @ slope.reshape(4 * self.parts, -1)
+        moved = moved * normal[:, None]
+        slopes = factor[:, None] * moved.real
+        if not bend:
+            return Part(result, slopes)
+        turn = (turned * normal[:, None]).real / speed[:, None]
+        second = 6 * ((own[:, 2] - 2 * own[:, 1] + own[:, 0]) * r + (own[:, 3] - 2 * own[:, 2] + own[:, 1]) * t)
+        curvature = (second * normal).real / speed**2
+        weight = factor * result / np.maximum(1 + distance * curvature, 0.3)
+        # a product with the conjugate normal has the way forward as its imaginary part with the other sign
+        ahead = -moved.imag
+        right = np.concatenate([0.5 * curvature[:, None] * ahead - turn, -0.5 * distance[:, None] * turn])
+        right *= np.concatenate([weight, weight])[:, None]
+        pull = ((factor * result * normal) @ wide[0].reshape(count, -1)).reshape(self.parts, 4)
+        return Part(result, slopes, pull, np.concatenate([ahead, turn]), right)
 
     def _project(self, controls: ComplexArray, feet: Array) -> Array:
         """Feet of the samples by a few Newton steps on (Q - S)·Q' = 0."""
@@ -198,7 +284,6 @@ class Following:
             bent = np.maximum(speed + (gap * d2).real, 0.3 * speed + 1e-300)
             step = (gap * d1).real / bent
             feet = np.minimum(np.maximum(feet - np.minimum(np.maximum(step, -0.2), 0.2), 0.0), self.parts)
-            # the next step would be about the square of this one
             if np.abs(step).max() < NEXT:
                 break
         return feet
