@@ -21,6 +21,9 @@ try:
 except ImportError:  # a system without such locks: there two runs at once may still get between each other
     fcntl = None  # type: ignore[assignment]  # a system without such locks has no module of that name
 
+locks = fcntl
+"""What locks files; None on a system without such locks."""
+
 PATIENCE = 10.0
 """Seconds that a run waits for another that is about to write the same file."""
 
@@ -181,14 +184,14 @@ def _beside(folder: Path) -> Iterator[_Made]:
 @contextlib.contextmanager
 def _locked(name: str, target: Path, over: bytes | None) -> Iterator[None]:
     """While a file that was read is held against its place and swapped, no other run does the same."""
-    if over is None or fcntl is None or not target.exists():
+    if over is None or locks is None or not target.exists():
         yield
         return
     with target.open("rb") as file:
         end = time.monotonic() + PATIENCE
         while True:
             try:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                locks.flock(file, locks.LOCK_EX | locks.LOCK_NB)
                 break
             except BlockingIOError:
                 if time.monotonic() > end:

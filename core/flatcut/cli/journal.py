@@ -18,12 +18,7 @@ from typing import Any, BinaryIO
 
 from flatcut import __version__, stopping
 from flatcut.errors import FlatcutError, OutputError
-from flatcut.files import write_bytes
-
-try:
-    import fcntl
-except ImportError:  # a system without such locks: there two runs at once may still get between each other
-    fcntl = None  # type: ignore[assignment]  # a system without such locks has no module of that name
+from flatcut.files import locks, write_bytes
 
 FORMAT = 1
 """Of the summary; it is raised when what stands in it changes its meaning."""
@@ -100,11 +95,11 @@ class Journal:
         return self
 
     def _hold(self, file: BinaryIO) -> None:
-        if fcntl is None:
+        if locks is None:
             return
         try:
             # of the kinds of lock this one is not handed on to the processes that help
-            fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            locks.lockf(file, locks.LOCK_EX | locks.LOCK_NB)
         except (BlockingIOError, PermissionError):
             raise OutputError(f"another run is at work in {self.folder}; wait for it, or name another folder") from None
 

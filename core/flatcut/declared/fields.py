@@ -104,6 +104,12 @@ def part_names(help: Help) -> Any:
     return field_of(PartNames(**_said(help)), ())
 
 
+def also_true() -> Any:
+    """The distance, mm, within which an operation makes fair again what it breaks; None where that is only told."""
+    help = ("also true its lines, within", "how far lines that it breaks may move to be made fair", "they are named")
+    return length(None, help, low=0.01, high=50)
+
+
 def file(default: str, help: Help, endings: Sequence[str], *, recorded: bool = True) -> Any:
     """A file that is read, by its name with one of the endings.
 

@@ -9,7 +9,7 @@ import numpy as np
 from flatcut.darts.darting import angle, dart_figures, dart_of
 from flatcut.darts.feet import MOST, pointed_at
 from flatcut.darts.pressing import pressing_figure
-from flatcut.declared.fields import length, ref, refs
+from flatcut.declared.fields import also_true, length, ref, refs
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -34,16 +34,7 @@ class BackOff(Operation):
     to: Place | None = ref(
         "place", ("where to", "the place that the point goes to, such as front.bust-point"), filled=False
     )
-    true: float | None = length(
-        None,
-        (
-            "also true its lines, within",
-            "how far lines that it breaks may move to be made fair",
-            "they are named",
-        ),
-        low=0.01,
-        high=50,
-    )
+    true: float | None = also_true()
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if (self.by is None) == (not self.to):

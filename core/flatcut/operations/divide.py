@@ -10,7 +10,7 @@ from flatcut.darts.darting import angle, dart_figures, dart_of, intake, single
 from flatcut.darts.pivoting import pivoted
 from flatcut.darts.pressing import pressing_figure, pressing_told
 from flatcut.darts.targets import along_line, free_for_dart, one_dart, target_of
-from flatcut.declared.fields import length, numbers, ref, refs, texts
+from flatcut.declared.fields import also_true, numbers, ref, refs, texts
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.motions import Motion
@@ -48,16 +48,7 @@ class Divide(Operation):
     )
     names: tuple[str, ...] = texts(("names of the other darts", "in order"), named=True)
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.side"), filled=False)
-    true: float | None = length(
-        None,
-        (
-            "also true its lines, within",
-            "how far lines that it breaks may move to be made fair",
-            "they are named",
-        ),
-        low=0.01,
-        high=50,
-    )
+    true: float | None = also_true()
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)

@@ -13,7 +13,7 @@ from flatcut.darts.pivot_figures import pivot_figures, turned_by
 from flatcut.darts.pivoting import Pivoted, Target, pivoted
 from flatcut.darts.pressing import pressing_advice, pressing_told
 from flatcut.darts.targets import along_line, free_for_dart, one_dart, target_of
-from flatcut.declared.fields import flag, length, number, ref, refs, text
+from flatcut.declared.fields import also_true, flag, length, number, ref, refs, text
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -57,16 +57,7 @@ class Pivot(Operation):
     straighten: bool = flag(
         False, ("straighten a bent fold", "draw a fold or centre edge that is bent by it straight again")
     )
-    true: float | None = length(
-        None,
-        (
-            "also true its lines, within",
-            "how far lines that it breaks may move to be made fair",
-            "they are named",
-        ),
-        low=0.01,
-        high=50,
-    )
+    true: float | None = also_true()
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)

@@ -8,7 +8,7 @@ from flatcut.darts.dart_forms import as_cut
 from flatcut.darts.darting import angle, folded_corner, intake, single
 from flatcut.darts.releasing import FLARE, released
 from flatcut.darts.targets import one_dart
-from flatcut.declared.fields import choice, length, refs
+from flatcut.declared.fields import also_true, choice, length, refs
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
@@ -45,16 +45,7 @@ class Release(Operation):
     stitched: float | None = length(
         None, ("stitched length", "of a tuck's stitching, or of a pleat's fold lines"), high=1000
     )
-    true: float | None = length(
-        None,
-        (
-            "also true its lines, within",
-            "how far lines that it breaks may move to be made fair",
-            "they are named",
-        ),
-        low=0.01,
-        high=50,
-    )
+    true: float | None = also_true()
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, dart = one_dart(pattern, self.target)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatcut.declared.fields import choice, choices, flag, length, lengths, ref, refs
+from flatcut.declared.fields import also_true, choice, choices, flag, length, lengths, ref, refs
 from flatcut.errors import Option, UsageError
 from flatcut.fullness.fullness import FLARE, GATHERS, PLEAT, Wanted, with_fullness
 from flatcut.fullness.fullness_figures import fullness_figures, said_of
@@ -72,16 +72,7 @@ class SpreadLines(Operation):
         False, ("straighten a bent fold", "draw a fold or centre edge that is bent by it straight again")
     )
     keep_lines: bool = flag(False, ("keep the lines it cuts along", "those of pleats always stay, as their folds"))
-    true: float | None = length(
-        None,
-        (
-            "also true its lines, within",
-            "how far lines that it breaks may move to be made fair",
-            "they are named",
-        ),
-        low=0.01,
-        high=50,
-    )
+    true: float | None = also_true()
 
     def _apply(self, pattern: Pattern) -> Outcome:
         piece, lines = lines_of(pattern, self.target)
