@@ -109,7 +109,7 @@ def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig):
         # front: cut away to the neck, the looseness over the hollows closed
         one.press("pivot front.bust-dart --to=front.side/armhole@8cm")
         cutaway = "front.neck/shoulder@1cm", "front.side/armhole@1cm"
-        one.draw(*cutaway, -0.12, f"line --start={cutaway[0]} --end={cutaway[1]} --leave=80deg --arrive=square")
+        one.draw(*cutaway, -0.18, f"line --start={cutaway[0]} --end={cutaway[1]} --leave=80deg --arrive=square")
         one.stage("1-cut-away-line")
         one.press("cut front.line-1 --edge=cutaway --names=front.centre,off.shoulder --drop=off")
         one.press("pivot front.bust-dart --to=front.cutaway@45%")
