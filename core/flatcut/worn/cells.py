@@ -1,0 +1,261 @@
+"""A piece filled with triangles: vertices along its outline where its seams want them, a regular net inside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+
+from flatcut.errors import GeometryError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, point
+from flatcut.geometry.length import length, places_at
+from flatcut.pattern.values import Dart, Edge, Piece
+from flatcut.pattern.walking import drawn_length, nearest_drawn, points_at
+
+SAME = 1e-4
+"""mm of an edge that are one place."""
+AWAY = 0.55
+"""Of the net's width: nearer to the outline no point of the net is set."""
+SHARE = 1e-3
+"""Of a piece's area that its triangles may differ from it: outlines are chords here."""
+
+
+class OnEdge(NamedTuple):
+    """A vertex on an edge: `drawn` mm from its start."""
+
+    drawn: float
+    vertex: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cells:
+    """A filled piece. points (n, 2) mm as drawn; triangles (m, 3), turning as the y axis points down.
+
+    edges: uid -> vertices along it in order; at a dart's mouth two of them lie at the same drawn mm.
+    closed: pairs of vertices that a closed dart brings together. dart_lines: per dart the vertices of one leg.
+    """
+
+    piece: Piece
+    points: Array
+    triangles: Array
+    edges: Mapping[str, Sequence[OnEdge]]
+    closed: Sequence[tuple[int, int]]
+    dart_lines: Mapping[str, Sequence[int]]
+
+    def at(self, uid: str, drawn: float) -> list[int]:
+        """The vertices at a place of an edge: one, or both feet of a dart. Errors: KeyError where there is none."""
+        found = [on.vertex for on in self.edges[uid] if abs(on.drawn - drawn) <= SAME]
+        if not found:
+            raise KeyError(f"{self.piece.name} has no vertex {drawn} mm along {uid}")
+        return found
+
+
+class _Rim:
+    """The outline as it grows: vertices, and which of them stand on edges and legs."""
+
+    def __init__(self) -> None:
+        self.points: list[Array] = []
+        self.edges: dict[str, list[OnEdge]] = {}
+        self.closed: list[tuple[int, int]] = []
+        self.darts: dict[str, list[int]] = {}
+
+    def add(self, at: Array) -> int:
+        """The vertex at a point: the last one where it lies there already."""
+        if self.points and np.linalg.norm(self.points[-1] - at) < SAME:
+            return len(self.points) - 1
+        self.points.append(at)
+        return len(self.points) - 1
+
+    def pair(self, name: str, one: Sequence[int], two: Sequence[int]) -> None:
+        self.closed += [(a, b) for a, b in zip(one, two, strict=True) if a != b]
+        self.darts[name] = list(one)
+
+
+def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> Cells:
+    """A piece as triangles about `wide` mm wide.
+
+    wanted: uid of an edge -> drawn mm at which a vertex must stand. Errors: GeometryError where the outline cannot be
+    filled.
+    """
+    rim = _Rim()
+    for edge in piece.edges:
+        _edge(rim, piece, edge, wanted.get(edge.uid, ()), wide)
+    points = rim.points
+    if np.linalg.norm(points[0] - points[-1]) < SAME:
+        last = len(points) - 1
+        points = points[:-1]
+        rim.edges = {uid: [OnEdge(on.drawn, on.vertex % last) for on in found] for uid, found in rim.edges.items()}
+        rim.closed = [(a % last, b % last) for a, b in rim.closed]
+        rim.darts = {name: [v % last for v in found] for name, found in rim.darts.items()}
+    count = len(points)
+    holes = []
+    for dart in piece.darts:
+        if dart.double:
+            one = _along(dart.legs[0], wide)
+            two = _along(dart.legs[1], wide, len(one) - 1)[::-1]
+            first = len(points)
+            points = [*points, *one, *two[1:-1]]
+            right = list(range(first, first + len(one)))
+            left = [right[0], *range(first + len(one), len(points)), right[-1]]
+            rim.pair(dart.name, right, left)
+            holes.append(right + left[-2:0:-1])
+    every = np.array(points)
+    polygon = shapely.Polygon(every[:count], [every[hole] for hole in holes])
+    if not polygon.is_valid:
+        raise GeometryError(f"{piece.name} cannot be worn: its outline crosses itself, or a dart leaves it")
+    found, triangles = _net(every, polygon, wide)
+    area = _areas(found, triangles)
+    if abs(area.sum() - polygon.area) > SHARE * polygon.area:
+        raise GeometryError(
+            f"{piece.name} cannot be filled with triangles: a dart or corner is too narrow for {wide:g} mm; "
+            "take a finer --mesh"
+        )
+    return Cells(
+        piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, dart_lines=rim.darts
+    )
+
+
+def _edge(rim: _Rim, piece: Piece, edge: Edge, wanted: Sequence[float], wide: float) -> None:
+    inside = list(_drawn_darts(piece, edge))
+    total = drawn_length(edge)
+    ends = [0.0, total, *wanted, *(at for a, b, _ in inside for at in (a, b))]
+    before = 0.0
+    for part in edge.parts:
+        before += length(part)
+        ends.append(before)
+    knots = _apart(sorted(at for at in ends if -SAME <= at <= total + SAME))
+    places = _divided(knots, wide)
+    skipped = [(a, b) for a, b, _ in inside]
+    places = [at for at in places if not any(a + SAME < at < b - SAME for a, b in skipped)]
+    mine = rim.edges.setdefault(edge.uid, [])
+    start = 0.0
+    for k, part in enumerate(edge.parts):
+        end = start + length(part)
+        here = [at for at in places if start - SAME <= at <= end + SAME]
+        spots = point(part, places_at(part, np.clip(np.array(here) - start, 0.0, end - start)))
+        for at, spot in zip(here, spots, strict=True):
+            mine.append(OnEdge(at, rim.add(spot)))
+            drawn = next((dart for a, _, dart in inside if abs(a - at) <= SAME), None)
+            if drawn is not None:
+                _legs(rim, drawn, wide)
+        dart = piece.cut_in(edge, k)
+        if dart is not None:
+            _legs(rim, dart, wide)
+        start = end
+
+
+def _drawn_darts(piece: Piece, edge: Edge) -> Iterator[tuple[float, float, Dart]]:
+    """Darts drawn over an edge and not cut into it: where its feet stand, in order."""
+    for dart in piece.darts:
+        if dart.form == "lines" and dart.host == edge.uid:
+            a, b = (nearest_drawn(edge, foot) for foot in dart.feet)
+            if a > b:
+                a, b = b, a
+                one, two = dart.legs
+                yield a, b, _turned(dart, one, two)
+            else:
+                yield a, b, dart
+
+
+def _turned(dart: Dart, one: Curve, two: Curve) -> Dart:
+    from dataclasses import replace
+
+    from flatcut.geometry.curves import reverse
+
+    return replace(dart, legs=(reverse(two), reverse(one)))
+
+
+def _legs(rim: _Rim, dart: Dart, wide: float) -> None:
+    """Both legs of a dart with one point, from foot to point and back, divided alike."""
+    one = _along(dart.legs[0], wide)
+    two = _along(dart.legs[1], wide, len(one) - 1)
+    first = [rim.add(at) for at in one]
+    second = [rim.add(at) for at in two]
+    rim.pair(dart.name, first, second[::-1])
+
+
+def _along(curve: Curve, wide: float, parts: int = 0) -> Array:
+    total = length(curve)
+    parts = parts or max(1, int(np.ceil(total / wide)))
+    return point(curve, places_at(curve, np.linspace(0.0, total, parts + 1)))
+
+
+def _apart(sorted_: Sequence[float]) -> list[float]:
+    kept: list[float] = []
+    for at in sorted_:
+        if not kept or at - kept[-1] > SAME:
+            kept.append(at)
+    return kept
+
+
+def _divided(knots: Sequence[float], wide: float) -> list[float]:
+    found = [knots[0]]
+    for a, b in zip(knots, knots[1:], strict=False):
+        parts = max(1, int(np.ceil((b - a) / wide - 1e-9)))
+        found += [a + (b - a) * k / parts for k in range(1, parts + 1)]
+    return found
+
+
+def _net(rim: Array, polygon: shapely.Polygon, wide: float) -> tuple[Array, Array]:
+    """All points and the triangles between them that lie inside."""
+    from scipy.spatial import Delaunay
+
+    x0, y0, x1, y1 = polygon.bounds
+    high = wide * np.sqrt(0.75)
+    rows = np.arange(y0 + 0.5 * high, y1, high)
+    grid = [
+        np.column_stack([np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide), np.full(1, y)[[0]].repeat(
+            len(np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide)))])
+        for k, y in enumerate(rows)
+    ]
+    net = np.vstack(grid) if grid else np.empty((0, 2))
+    room = polygon.buffer(-AWAY * wide)
+    if not room.is_empty and len(net):
+        net = net[shapely.contains_xy(room, net[:, 0], net[:, 1])]
+    else:
+        net = np.empty((0, 2))
+    points = np.vstack([rim, net])
+    triangles = _inside(points, Delaunay(points).simplices, polygon, wide)
+    points = _smoothed(points, triangles, len(rim))
+    return points, _inside(points, Delaunay(points).simplices, polygon, wide)
+
+
+def _inside(points: Array, triangles: Array, polygon: shapely.Polygon, wide: float) -> Array:
+    middle = points[triangles].mean(axis=1)
+    area = _areas(points, triangles)
+    kept = triangles[shapely.contains_xy(polygon, middle[:, 0], middle[:, 1]) & (np.abs(area) > 1e-7 * wide**2)]
+    area = _areas(points, kept, signed=True)
+    kept[area < 0] = kept[area < 0][:, ::-1]
+    return np.asarray(kept)
+
+
+def _areas(points: Array, triangles: Array, *, signed: bool = False) -> Array:
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    found = 0.5 * ((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
+    return found if signed else np.abs(found)
+
+
+def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
+    """Points inside drawn to the middle of their neighbours, five times."""
+    from scipy.sparse import coo_array
+
+    pairs = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    pairs = np.vstack([pairs, pairs[:, ::-1]])
+    n = len(points)
+    near = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n)).tocsr()
+    near.data[:] = 1.0
+    count = np.asarray(near.sum(axis=1)).ravel()
+    found = points.copy()
+    for _ in range(5):
+        middle = (near @ found) / np.maximum(count, 1.0)[:, None]
+        found[fixed:] = middle[fixed:]
+    return found
+
+
+def edge_points(edge: Edge, drawn: Array) -> Array:
+    """Points (n, 2) of an edge at drawn mm."""
+    return points_at(edge, drawn)

@@ -1,0 +1,199 @@
+"""Where each piece is put round the form before it is sewn: from the centre front over the sides to the centre back.
+
+Copies are laid side by side as seams join them: beside each other where a seam runs up and down, above each other where
+it runs across. How far a vertex then lies from the centre front, of the way to the centre back, says how far round the
+form it begins, a little outside of it.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.errors import GeometryError, UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.walking import points_at
+from flatcut.worn.form import Form
+from flatcut.worn.sewn import Copy, Meeting, Sewn
+
+SIDES = ("front", "back")
+"""Where a piece with a centre edge can be."""
+BESIDE, STACKED, FOLDED = 1, 10, 100
+"""What it costs to lay a copy against another: along a seam up and down, across, or one that only meets when worn, such
+as a shoulder's."""
+LOOSE = 1.10
+"""Of the form's own width: how far outside of it cloth begins."""
+
+
+class Layout(NamedTuple):
+    """Where vertices of copies lie before they are put on: round (v,) mm from the centre front, to the wearer's right
+    positive; up (v,) mm above the waist; half: mm from the centre front to the centre back. assumed: sentences."""
+
+    round: Array
+    up: Array
+    half: float
+    assumed: tuple[str, ...]
+
+
+def side_of(piece: Piece, places: Mapping[str, str]) -> str:
+    """'front', 'back' or '' by what was said or by the piece's name."""
+    if piece.name in places:
+        return places[piece.name]
+    found = [side for side in SIDES if side in piece.name.lower().split("-")]
+    return found[0] if len(found) == 1 else ""
+
+
+def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -> Layout:
+    """The copies laid out round the body. Errors: UsageError where it cannot be told where a piece belongs."""
+    pieces = {uid: cells.piece for uid, cells in whole.cells.items()}
+    assumed: list[str] = []
+    count = len(whole.copies)
+    span = [slice(whole.first[k], whole.first[k + 1]) for k in range(count)]
+    number = {copy: k for k, copy in enumerate(whole.copies)}
+    near: dict[int, list[tuple[int, Meeting, bool]]] = defaultdict(list)
+    for meeting in whole.meetings:
+        near[number[meeting.one]].append((number[meeting.two], meeting, False))
+        near[number[meeting.two]].append((number[meeting.one], meeting, True))
+    middle = [whole.flat[part].mean(axis=0) for part in span]
+    shift: dict[int, Array] = {}
+    starts = _starts(whole, pieces, places)
+    if not starts:
+        raise UsageError(
+            "it cannot be told where the front is: no worn piece with a centre edge is called front; say it with --place"
+        )
+    queue: list[tuple[int, int, int, Array]] = []
+    for order, (k, at) in enumerate(starts):
+        heapq.heappush(queue, (0, order, k, np.array([-at, 0.0])))
+    order = len(starts)
+    while queue:
+        cost, _, k, move = heapq.heappop(queue)
+        if k in shift:
+            continue
+        shift[k] = move
+        for other, meeting, swapped in near[k]:
+            if other in shift:
+                continue
+            mine, its = (meeting.its, meeting.mine) if swapped else (meeting.mine, meeting.its)
+            price = _price(whole.flat, mine, its, middle[k], middle[other])
+            if _over_back(whole.copies[k], whole.copies[other], pieces, places):
+                price = FOLDED
+            there = move + (whole.flat[mine] - whole.flat[its]).mean(axis=0)
+            if price == FOLDED:
+                there = there + np.array([0.0, 0.0])
+            order += 1
+            heapq.heappush(queue, (cost + price, order, other, there))
+    if len(shift) < count:
+        lost = [pieces[whole.copies[k].piece].name for k in range(count) if k not in shift]
+        raise UsageError(f"{lost[0]} is sewn to no piece that can be put on; state its seam, or leave it out")
+    flat = np.vstack([whole.flat[part] + shift[k] for k, part in enumerate(span)])
+    half = _half(whole, pieces, flat, span, places)
+    waist, said = _waist(whole, pieces, flat, span, shift, form)
+    assumed += said
+    return Layout(-flat[:, 0], waist - flat[:, 1], half, tuple(assumed))
+
+
+def _starts(whole: Sewn, pieces: Mapping[str, Piece], places: Mapping[str, str]) -> list[tuple[int, float]]:
+    """The copies that stand at the centre front, and where in x that is on each."""
+    found = []
+    for k, copy in enumerate(whole.copies):
+        piece = pieces[copy.piece]
+        if side_of(piece, places) != "front":
+            continue
+        for edge in piece.edges:
+            if edge.middle:
+                at = [whole.flat[whole.first[k] + on.vertex, 0] for on in whole.cells[copy.piece].edges[edge.uid]]
+                found.append((k, float(np.mean(at))))
+                break
+    # those with the longest centre first would be as good: all of them stand on one line
+    return found[:1]
+
+
+def _over_back(one: Copy, two: Copy, pieces: Mapping[str, Piece], places: Mapping[str, str]) -> bool:
+    """Whether a way from copy to copy leads over the centre back, where the layout is open."""
+    return one.piece == two.piece and side_of(pieces[one.piece], places) == "back"
+
+
+def _price(flat: Array, mine: Sequence[int], its: Sequence[int], middle: Array, other: Array) -> int:
+    line = flat[mine]
+    wide, high = np.ptp(line[:, 0]), np.ptp(line[:, 1])
+    axis = 0 if high >= wide else 1
+    here = np.sign(line[:, axis].mean() - middle[axis])
+    there = np.sign(flat[its][:, axis].mean() - other[axis])
+    if here == there:
+        return FOLDED
+    return BESIDE if axis == 0 else STACKED
+
+
+def _half(
+    whole: Sewn, pieces: Mapping[str, Piece], flat: Array, span: Sequence[slice], places: Mapping[str, str]
+) -> float:
+    """mm from the centre front to the centre back, as laid out."""
+    found = []
+    for k, copy in enumerate(whole.copies):
+        piece = pieces[copy.piece]
+        if side_of(piece, places) == "back":
+            for edge in piece.edges:
+                if edge.middle:
+                    at = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
+                    found.append(float(np.abs(flat[at, 0]).max()))
+    if found:
+        return max(found)
+    return float(np.abs(flat[:, 0]).max())
+
+
+def _waist(
+    whole: Sewn, pieces: Mapping[str, Piece], flat: Array, span: Sequence[slice], shift: Mapping[int, Array], form: Form
+) -> tuple[float, list[str]]:
+    """y of the waist as laid out, and what was assumed."""
+    for name, level in (("waist-line", 0.0), ("waist", 0.0), ("bust-line", form.levels["bust"]), ("hip-line", form.levels["hip"])):
+        for k, copy in sorted(enumerate(whole.copies), key=lambda one: abs(shift[one[0]][0])):
+            piece = pieces[copy.piece]
+            for line in piece.lines:
+                if line.name == name:
+                    return float(np.mean([line.curve.start[1], line.curve.end[1]])) + float(shift[k][1]) + level, []
+            for edge in piece.edges:
+                if edge.name == name:
+                    along = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
+                    innermost = min(along, key=lambda v: abs(flat[v, 0]))
+                    return float(flat[innermost, 1]) + level, []
+    top = float(flat[:, 1].min())
+    return top, ["no piece says where its waist is: the uppermost point was put there"]
+
+
+def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
+    """The sewn vertices (count, 3) as they begin, outside of the form."""
+    level = form.levels
+    tall = float(layout.up.max())
+    up = layout.up.copy()
+    top = level["side-neck"] + 6.0
+    if tall > top:
+        arm = level["underarm"]
+        for part in (layout.round.__abs__() < 0.5 * layout.half, layout.round.__abs__() >= 0.5 * layout.half):
+            if part.any() and (highest := float(up[part].max())) > arm:
+                high = part & (up > arm)
+                up[high] = arm + (up[high] - arm) * (top - arm) / max(highest - arm, top - arm)
+    share = np.clip(np.abs(layout.round) / layout.half, 0.0, 1.0)
+    at = np.empty((len(up), 3))
+    order = np.argsort(up)
+    steps = max(1, len(up) // 400)
+    for k in range(0, len(order), steps):
+        some = order[k : k + steps]
+        height = float(np.clip(up[some].mean(), form.heights[0], form.heights[-1]))
+        half = form.section(height)
+        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(half, axis=0), axis=1))])
+        ease = max(LOOSE, min(layout.half / along[-1], 1.6)) if height < level["across"] else LOOSE
+        x = np.interp(share[some] * along[-1], along, half[:, 0]) * ease
+        z = np.interp(share[some] * along[-1], along, half[:, 1]) * ease
+        at[some] = np.column_stack([-np.sign(layout.round[some]) * x, up[some], z])
+    found = np.zeros((whole.count, 3))
+    for axis in range(3):
+        found[:, axis] = np.bincount(whole.joined, at[:, axis], whole.count)
+    found /= np.bincount(whole.joined, minlength=whole.count)[:, None]
+    if not np.isfinite(found).all():
+        raise GeometryError("a piece could not be put on the form")
+    return found

@@ -1,0 +1,76 @@
+"""Cloth brought to rest: steps of implicit time, each one solved by a linear system, until the energy falls no more."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array
+from flatcut.worn.energy import Energy
+
+FIRST, LAST = 0.03, 2.0
+"""Seconds of the first and of the longest step."""
+LONG = 0.5
+"""Seconds of a step that is long enough to tell rest by: in a short one the mass alone holds the cloth."""
+FARTHEST = 30.0
+"""mm that a vertex may go in one step."""
+STILL = 3e-4
+"""Of the energy stored in the cloth that a step may still set free: three such steps in a row are rest."""
+
+
+class Rest(NamedTuple):
+    """Cloth at rest. at: (n, 3) mm; energies: after each step, N mm; still: whether it came to rest."""
+
+    at: Array
+    energies: tuple[float, ...]
+    still: bool
+
+
+def at_rest(
+    energy: Energy,
+    start: Array,
+    *,
+    steps: int,
+    until: float = np.inf,
+    told: Callable[[int, float], None] = lambda step, value: None,
+) -> Rest:
+    """Let the cloth come to rest from a start (n, 3). until: time.monotonic() at which what there is must do."""
+    from scipy.sparse.linalg import splu
+
+    at, value = start, energy.value(start)
+    energies = [value]
+    pace, calm = FIRST, 0
+    mass = np.repeat(energy.mass, 3)
+    for step in range(steps):
+        if time.monotonic() > until:
+            return Rest(at, tuple(energies), still=False)
+        slope, matrix = energy.slope(at)
+        matrix.data[energy.diagonal] += mass / pace**2 + 1e-9
+        factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        way = -factor.solve(slope.ravel()).reshape(-1, 3)
+        size = float(np.abs(way).max())
+        share = min(1.0, FARTHEST / size) if size > 0 else 1.0
+        down = float((slope * way).sum())
+        taken = 0.0
+        for _ in range(14):
+            new = at + share * way
+            now = energy.value(new)
+            if now <= value + 1e-4 * share * down:
+                taken = share
+                break
+            share *= 0.5
+        if taken:
+            fall = value - now
+            at, value = new, now
+        else:
+            fall = 0.0
+        energies.append(value)
+        told(step, value)
+        pace = min(LAST, pace * 1.4) if taken >= 0.2 else max(pace * 0.7, FIRST)
+        calm = calm + 1 if pace >= LONG and fall <= STILL * energy.stored(at) else 0
+        if calm >= 3:
+            return Rest(at, tuple(energies), still=True)
+    return Rest(at, tuple(energies), still=False)

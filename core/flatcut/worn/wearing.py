@@ -1,0 +1,147 @@
+"""A garment worn: pieces chosen, sewn, put on a form and brought to rest, coarse first and then fine."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array
+from flatcut.pattern.values import Pattern, Piece
+from flatcut.worn.cloth import Cloth
+from flatcut.worn.energy import Energy, Net, Strain
+from flatcut.worn.form import Form
+from flatcut.worn.ground import OnForm
+from flatcut.worn.placing import laid, put_on
+from flatcut.worn.rest import Rest, at_rest
+from flatcut.worn.sewn import Sewn, sewn
+
+SMOOTHED = 40.0
+"""Of the cloth's bending: stiffer than it is, so that it comes to lie smoothly first."""
+FIRST_STEPS = 25
+COARSE = 26.0
+"""mm between the vertices of the first, quick net."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worn:
+    """A garment at rest on a form. at (count, 3): its sewn vertices, mm; strain: per triangle of `sewn`."""
+
+    sewn: Sewn
+    form: Form
+    at: Array
+    strain: Strain
+    rest: Rest
+    assumed: tuple[str, ...]
+    energy: Energy
+
+    @property
+    def triangles(self) -> Array:
+        """(t, 3) of sewn vertices."""
+        return np.asarray(self.sewn.joined[self.sewn.triangles])
+
+
+def net_of(whole: Sewn, held: Array, height: Array) -> Net:
+    """The net of a sewn garment: each triangle with its flat shape, weft across and warp along its piece's grain."""
+    flat = np.empty((len(whole.triangles), 3, 2))
+    for k, copy in enumerate(whole.copies):
+        mine = whole.owner == k
+        piece = whole.cells[copy.piece].piece
+        along = np.array([0.0, 1.0])
+        if piece.grain is not None:
+            along = np.asarray(piece.grain.end - piece.grain.start)
+            along = along / np.linalg.norm(along)
+        if copy.turned:
+            along = along * (-1.0, 1.0)
+        across = np.array([along[1], -along[0]])
+        points = whole.flat[whole.triangles[mine]]
+        flat[mine] = np.stack([points @ across, points @ along], axis=-1)
+    return Net(
+        count=whole.count, triangles=whole.joined[whole.triangles], flat=flat, held=held, height=height,
+        plane=whole.plane,
+    )
+
+
+def worn(
+    pattern: Pattern,
+    pieces: Sequence[Piece],
+    form: Form,
+    cloth: Cloth,
+    *,
+    mesh: float = 12.0,
+    places: Mapping[str, str] | None = None,
+    both: bool = False,
+    until: float = np.inf,
+    told: Callable[[str], None] = lambda text: None,
+) -> Worn:
+    """The pieces sewn and worn. mesh: mm between vertices. both: both sides are computed though they are alike. until: time.monotonic() to stop at with what there is.
+
+    Errors: UsageError, GeometryError.
+    """
+    ground = OnForm(form)
+    start: Array | None = None
+    before: Sewn | None = None
+    assumed: tuple[str, ...] = ()
+    for wide, steps in ((COARSE, 150), (mesh, 80)) if mesh < 0.75 * COARSE else ((mesh, 200),):
+        whole = sewn(pattern, pieces, wide, whole=both)
+        layout = laid(pattern, whole, form, places or {})
+        assumed = layout.assumed
+        begin = put_on(layout, whole, form)
+        held, height = _held(layout.up, whole, form)
+        net = net_of(whole, held, height)
+        energy = Energy(net, cloth, ground)
+
+        def say(step: int, value: float, wide: float = wide) -> None:
+            told(f"net of {wide:g} mm, step {step + 1}")
+
+        if start is None or before is None:
+            stiff = Energy(net, cloth, ground, stiffer=SMOOTHED)
+            begin = at_rest(stiff, begin, steps=FIRST_STEPS, until=until, told=say).at
+        else:
+            begin = _finer(before, start, whole)
+        rest = at_rest(energy, begin, steps=steps, until=until, told=say)
+        start, before = rest.at, whole
+    return Worn(
+        sewn=whole, form=form, at=rest.at, strain=energy.strain(rest.at), rest=rest, assumed=assumed, energy=energy
+    )
+
+
+def _held(up: Array, whole: Sewn, form: Form) -> tuple[Array, Array]:
+    """What hangs from no shoulder is held in height by its upper edge, as a waistband does: vertices and heights."""
+    top = float(up.max())
+    if top > form.levels["across"]:
+        return np.array([], dtype=int), np.array([])
+    found = {}
+    for copy in whole.copies:
+        piece = whole.cells[copy.piece].piece
+        for edge in piece.edges:
+            vertices = [whole.first[whole.copies.index(copy)] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
+            if np.mean(up[vertices]) > top - 30.0 and np.ptp(up[vertices]) < 60.0:
+                found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
+    held = np.array(sorted(found), dtype=int)
+    return held, np.array([found[int(v)] for v in held])
+
+
+def _finer(coarse: Sewn, at: Array, fine: Sewn) -> Array:
+    """Where the vertices of a finer net begin: between those of the coarse one, in the flat cloth of each copy."""
+    from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
+
+    where = np.empty((len(fine.flat), 3))
+    for k in range(len(fine.copies)):
+        old = slice(coarse.first[k], coarse.first[k + 1])
+        new = slice(fine.first[k], fine.first[k + 1])
+        values = at[coarse.joined[old]]
+        found = LinearNDInterpolator(coarse.flat[old], values)(fine.flat[new])
+        lost = np.isnan(found).any(axis=1)
+        if lost.any():
+            found[lost] = NearestNDInterpolator(coarse.flat[old], values)(fine.flat[new][lost])
+        where[new] = found
+    found = np.column_stack([np.bincount(fine.joined, where[:, axis], fine.count) for axis in range(3)])
+    return np.asarray(found / np.bincount(fine.joined, minlength=fine.count)[:, None])
+
+
+def seconds(limit: float) -> float:
+    """The moment that a limit of seconds from now ends at, of time.monotonic()."""
+    return time.monotonic() + limit
