@@ -20,6 +20,9 @@ SAME = 1e-4
 """mm of an edge that are one place."""
 AWAY = 0.55
 """Of the net's width: nearer to the outline no point of the net is set."""
+SCATTER = 0.3
+"""Of the net's width: how far from a regular net its points lie."""
+SEED = 1
 SHARE = 1e-3
 """Of a piece's area that its triangles may differ from it: outlines are chords here."""
 
@@ -207,12 +210,10 @@ def _net(rim: Array, polygon: shapely.Polygon, wide: float) -> tuple[Array, Arra
     x0, y0, x1, y1 = polygon.bounds
     high = wide * np.sqrt(0.75)
     rows = np.arange(y0 + 0.5 * high, y1, high)
-    grid = [
-        np.column_stack([np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide), np.full(1, y)[[0]].repeat(
-            len(np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide)))])
-        for k, y in enumerate(rows)
-    ]
-    net = np.vstack(grid) if grid else np.empty((0, 2))
+    columns = [np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide) for k in range(len(rows))]
+    net = np.column_stack([np.concatenate(columns), np.repeat(rows, [len(x) for x in columns])])
+    # a regular net folds along its own lines: points a little off it have no such lines
+    net += np.random.default_rng(SEED).uniform(-SCATTER * wide, SCATTER * wide, net.shape)
     room = polygon.buffer(-AWAY * wide)
     if not room.is_empty and len(net):
         net = net[shapely.contains_xy(room, net[:, 0], net[:, 1])]
@@ -240,7 +241,7 @@ def _areas(points: Array, triangles: Array, *, signed: bool = False) -> Array:
 
 
 def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
-    """Points inside drawn to the middle of their neighbours, five times."""
+    """Points inside drawn to the middle of their neighbours, twice."""
     from scipy.sparse import coo_array
 
     pairs = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
@@ -250,7 +251,7 @@ def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
     near.data[:] = 1.0
     count = np.asarray(near.sum(axis=1)).ravel()
     found = points.copy()
-    for _ in range(5):
+    for _ in range(2):
         middle = (near @ found) / np.maximum(count, 1.0)[:, None]
         found[fixed:] = middle[fixed:]
     return found

@@ -14,12 +14,14 @@ from flatcut.worn.cloth import Cloth
 from flatcut.worn.energy import Energy, Net, Strain
 from flatcut.worn.form import Form
 from flatcut.worn.ground import OnForm
-from flatcut.worn.placing import laid, put_on
+from flatcut.worn.placing import Layout, laid, put_on
 from flatcut.worn.rest import Rest, at_rest
 from flatcut.worn.sewn import Sewn, sewn
 
 SMOOTHED = 40.0
 """Of the cloth's bending: stiffer than it is, so that it comes to lie smoothly first."""
+FLOOR = 5e-7
+"""N m of bending for each mm² of the net's width: softer cloth folds finer than the net can show."""
 FIRST_STEPS = 25
 COARSE = 26.0
 """mm between the vertices of the first, quick net."""
@@ -34,7 +36,7 @@ class Worn:
     at: Array
     strain: Strain
     rest: Rest
-    assumed: tuple[str, ...]
+    layout: Layout
     energy: Energy
 
     @property
@@ -83,15 +85,13 @@ def worn(
     ground = OnForm(form)
     start: Array | None = None
     before: Sewn | None = None
-    assumed: tuple[str, ...] = ()
     for wide, steps in ((COARSE, 150), (mesh, 80)) if mesh < 0.75 * COARSE else ((mesh, 200),):
         whole = sewn(pattern, pieces, wide, whole=both)
         layout = laid(pattern, whole, form, places or {})
-        assumed = layout.assumed
         begin = put_on(layout, whole, form)
         held, height = _held(layout.up, whole, form)
         net = net_of(whole, held, height)
-        energy = Energy(net, cloth, ground)
+        energy = Energy(net, cloth, ground, stiffer=max(1.0, FLOOR * wide**2 / cloth.bending))
 
         def say(step: int, value: float, wide: float = wide) -> None:
             told(f"net of {wide:g} mm, step {step + 1}")
@@ -104,7 +104,8 @@ def worn(
         rest = at_rest(energy, begin, steps=steps, until=until, told=say)
         start, before = rest.at, whole
     return Worn(
-        sewn=whole, form=form, at=rest.at, strain=energy.strain(rest.at), rest=rest, assumed=assumed, energy=energy
+        sewn=whole, form=form, at=rest.at, strain=energy.strain(rest.at), rest=rest, layout=layout,
+        energy=energy,
     )
 
 

@@ -1,0 +1,223 @@
+"""What a worn garment tells: ease where it is felt, how it hangs, where it is tight and where it stands off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from flatcut.geometry.arrays import Array
+from flatcut.pattern.values import Piece
+from flatcut.worn.ground import OnForm
+from flatcut.worn.placing import Layout, side_of
+from flatcut.worn.sewn import Copy, Sewn
+from flatcut.worn.wearing import Worn
+
+LEVELS = ("bust", "waist", "hip")
+PLACES = 5
+"""How many of the tightest and of the loosest places are named."""
+APART = 70.0
+"""mm between two places that are named."""
+PATCH = 20.0
+"""mm round a vertex over which strain is averaged before it is called tight."""
+SPIN = 20.0
+"""Degrees round the form that a closed garment may leave open at a level."""
+
+
+class Level(NamedTuple):
+    """A height at which ease is felt: girth of the form and of the cloth, mm; nan where no cloth goes round."""
+
+    name: str
+    height: float
+    form: float
+    cloth: float
+
+    @property
+    def ease(self) -> float:
+        """mm that the cloth is longer than the form's girth."""
+        return self.cloth - self.form
+
+
+class Spot(NamedTuple):
+    """A named place. vertex: of the copies; value: strain as a share or gap in mm; where: in words."""
+
+    vertex: int
+    value: float
+    where: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """All that is told of a worn garment; per vertex of the copies: warp and weft strain and gap (mm).
+
+    lean: degrees by which side seams lean, foot forward positive, by the names of the two pieces. hem: lowest and
+    highest mm above the waist, nan without one. inside: mm that a vertex lies inside the form at most.
+    """
+
+    levels: tuple[Level, ...]
+    lean: tuple[tuple[str, float], ...]
+    hem: tuple[float, float]
+    warp: Array
+    weft: Array
+    gap: Array
+    tight: tuple[Spot, ...]
+    loose: tuple[Spot, ...]
+    inside: float
+    stretch: tuple[float, float]
+
+
+def told(worn: Worn, layout: Layout, places: dict[str, str]) -> Told:
+    """What is to be seen on a garment at rest."""
+    near = OnForm(worn.form).near(worn.at)[0]
+    gap = _gaps(worn)
+    area = worn.energy.area
+    of = worn.triangles
+    warp, weft = (_averaged(worn, values, of, area) for values in (worn.strain.warp, worn.strain.weft))
+    flat_warp, flat_weft, flat_gap = (values[worn.sewn.joined] for values in (warp, weft, gap))
+    pull = np.maximum(flat_warp, flat_weft)
+    finite = near[np.isfinite(near)]
+    order = np.argsort(np.maximum(worn.strain.warp, worn.strain.weft))
+    share = np.cumsum(area[order]) / area.sum()
+    high = float(np.maximum(worn.strain.warp, worn.strain.weft)[order][np.searchsorted(share, 0.95)])
+    order = np.argsort(np.minimum(worn.strain.warp, worn.strain.weft))
+    share = np.cumsum(area[order]) / area.sum()
+    low = float(np.minimum(worn.strain.warp, worn.strain.weft)[order][np.searchsorted(share, 0.05)])
+    return Told(
+        levels=tuple(_levels(worn)),
+        lean=tuple(_leans(worn.sewn, worn.at, places)),
+        hem=_hem(worn.sewn, worn.at),
+        warp=flat_warp,
+        weft=flat_weft,
+        gap=flat_gap,
+        tight=_spots(worn, pull, 0.0005),
+        loose=_spots(worn, flat_gap, 1.0),
+        inside=float(max(-finite.min(), 0.0)) if len(finite) else 0.0,
+        stretch=(high, low),
+    )
+
+
+def _averaged(worn: Worn, values: Array, of: Array, area: Array) -> Array:
+    """Values of triangles at sewn vertices: means over what lies within a patch."""
+    from scipy.spatial import cKDTree
+
+    middle = worn.at[of].mean(axis=1)
+    tree = cKDTree(middle)
+    found = np.empty(len(worn.at))
+    for k, near in enumerate(tree.query_ball_point(worn.at, PATCH)):
+        weight = area[near]
+        found[k] = float((values[near] * weight).sum() / weight.sum()) if len(near) else 0.0
+    return found
+
+
+def _gaps(worn: Worn) -> Array:
+    """mm from each sewn vertex to the form."""
+    from scipy.spatial import cKDTree
+
+    form = worn.form
+    points = []
+    for k in range(0, len(form.heights)):
+        r = form.radii[:, k]
+        x, z = r * np.sin(form.angles), r * np.cos(form.angles)
+        points.append(np.column_stack([np.abs(x), np.full(len(x), form.heights[k]), z]))
+    tree = cKDTree(np.vstack(points))
+    far = tree.query(worn.at * np.where(worn.at[:, :1] < 0, (-1.0, 1.0, 1.0), (1.0, 1.0, 1.0)))[0]
+    near = OnForm(form).near(worn.at)[0]
+    return np.asarray(np.where(np.abs(near) < 8.0, near, far))
+
+
+def _levels(worn: Worn) -> Iterator[Level]:
+    twice = 2.0 if len(worn.sewn.plane) else 1.0
+    for name in LEVELS:
+        height = worn.form.levels[name]
+        cut = _cut(worn.at, worn.triangles, height)
+        girth = float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * twice if len(cut) else 0.0
+        if len(cut):
+            turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
+            turn = np.sort(np.abs(turn) if twice > 1 else turn)
+            ends = [0.0, 180.0] if twice > 1 else [turn[-1] - 360.0]
+            gaps = np.diff(np.sort(np.concatenate([turn, ends])))
+        if not len(cut) or gaps.max() > SPIN:
+            girth = np.nan
+        yield Level(name, height, worn.form.girth(height), girth)
+
+
+def _cut(at: Array, triangles: Array, height: float) -> Array:
+    """Where a level cuts triangles: (n, 2, 3)."""
+    y = at[:, 1][triangles] - height
+    crossed = (y.min(axis=1) < 0) & (y.max(axis=1) >= 0)
+    ends = []
+    corners, y = at[triangles[crossed]], y[crossed]
+    for k in range(3):
+        a, b = y[:, k], y[:, (k + 1) % 3]
+        meets = (a < 0) != (b < 0)
+        share = np.where(meets, a / np.where(meets, a - b, 1.0), np.nan)
+        ends.append(corners[:, k] + share[:, None] * (corners[:, (k + 1) % 3] - corners[:, k]))
+    stack = np.stack(ends, axis=1)
+    if not len(stack):
+        return np.empty((0, 2, 3))
+    order = np.argsort(np.isnan(stack[:, :, 0]), axis=1, kind="stable")[:, :2]
+    return np.asarray(np.take_along_axis(stack, order[:, :, None], axis=1))
+
+
+def _leans(sewn: Sewn, at: Array, places: dict[str, str]) -> Iterator[tuple[str, float]]:
+    """Of each seam between front and back that runs down, how far it leans."""
+    seen: set[tuple[str, str]] = set()
+    for meeting in sewn.meetings:
+        one, two = (sewn.cells[copy.piece].piece for copy in (meeting.one, meeting.two))
+        if {side_of(one, places), side_of(two, places)} != {"front", "back"}:
+            continue
+        line = at[sewn.joined[meeting.mine]]
+        top, foot = line[np.argmax(line[:, 1])], line[np.argmin(line[:, 1])]
+        down = top[1] - foot[1]
+        if down < 80.0 or down < 2.0 * abs(top[0] - foot[0]) or (one.name, two.name) in seen:
+            continue
+        seen.add((one.name, two.name))
+        yield f"{one.name} to {two.name}", float(np.degrees(np.arctan2(foot[2] - top[2], down)))
+
+
+def _hem(sewn: Sewn, at: Array) -> tuple[float, float]:
+    found = [
+        v for copy in sewn.copies for edge in sewn.cells[copy.piece].piece.edges if edge.use == "hem"
+        for v in sewn.vertices(copy, edge.uid)
+    ]
+    heights = at[found, 1] if found else np.array([np.nan])
+    return float(heights.min()), float(heights.max())
+
+
+def _spots(worn: Worn, values: Array, least: float) -> tuple[Spot, ...]:
+    """The places of the highest values (of vertices of copies), apart from each other on the sewn garment."""
+    found: list[Spot] = []
+    where = worn.at[worn.sewn.joined]
+    for v in np.argsort(-values):
+        if len(found) == PLACES or values[v] < least:
+            break
+        if all(np.linalg.norm(where[v] - where[spot.vertex]) > APART for spot in found):
+            found.append(Spot(int(v), float(values[v]), place(worn.sewn, int(v))))
+    return tuple(found)
+
+
+def place(sewn: Sewn, vertex: int) -> str:
+    """A vertex of a copy in words: its piece and what is near it."""
+    k = int(np.searchsorted(sewn.first, vertex, side="right")) - 1
+    copy: Copy = sewn.copies[k]
+    cells = sewn.cells[copy.piece]
+    at = cells.points[vertex - sewn.first[k]]
+    piece = cells.piece
+    near = min(_landmarks(piece, cells.points, sewn, copy), key=lambda one: float(np.linalg.norm(one[1] - at)))
+    away = float(np.linalg.norm(near[1] - at))
+    return f"{piece.name}, at {near[0]}" if away < 8.0 else f"{piece.name}, {away:.0f} mm from {near[0]}"
+
+
+def _landmarks(piece: Piece, points: Array, sewn: Sewn, copy: Copy) -> Iterator[tuple[str, Array]]:
+    for point in piece.points:
+        yield point.name, point.at
+    for dart in piece.darts:
+        yield f"the point of {dart.name}", dart.points[-1]
+    edges: Sequence = piece.edges
+    for k, edge in enumerate(edges):
+        yield f"{edge.name}/{edges[(k + 1) % len(edges)].name}", edge.end
+        along = sewn.cells[copy.piece].edges[edge.uid]
+        for share, word in ((0.25, "a quarter along"), (0.5, "the middle of"), (0.75, "three quarters along")):
+            yield f"{word} {edge.name}", points[along[round(share * (len(along) - 1))].vertex]
