@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -11,10 +11,10 @@ import shapely
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, point
+from flatcut.geometry.curves import Curve, point, reverse
 from flatcut.geometry.length import length, places_at
 from flatcut.pattern.values import Dart, Edge, Piece
-from flatcut.pattern.walking import drawn_length, nearest_drawn, points_at
+from flatcut.pattern.walking import drawn_length, nearest_drawn
 
 SAME = 1e-4
 """mm of an edge that are one place."""
@@ -39,7 +39,7 @@ class Cells:
     """A filled piece. points (n, 2) mm as drawn; triangles (m, 3), turning as the y axis points down.
 
     edges: uid -> vertices along it in order; at a dart's mouth two of them lie at the same drawn mm.
-    closed: pairs of vertices that a closed dart brings together. dart_lines: per dart the vertices of one leg.
+    closed: pairs of vertices that a closed dart brings together. legs: per dart the vertices of both legs.
     """
 
     piece: Piece
@@ -47,7 +47,7 @@ class Cells:
     triangles: Array
     edges: Mapping[str, Sequence[OnEdge]]
     closed: Sequence[tuple[int, int]]
-    dart_lines: Mapping[str, Sequence[int]]
+    legs: Mapping[str, tuple[Sequence[int], Sequence[int]]]
 
     def at(self, uid: str, drawn: float) -> list[int]:
         """The vertices at a place of an edge: one, or both feet of a dart. Errors: KeyError where there is none."""
@@ -64,7 +64,7 @@ class _Rim:
         self.points: list[Array] = []
         self.edges: dict[str, list[OnEdge]] = {}
         self.closed: list[tuple[int, int]] = []
-        self.darts: dict[str, list[int]] = {}
+        self.darts: dict[str, tuple[list[int], list[int]]] = {}
 
     def add(self, at: Array) -> int:
         """The vertex at a point: the last one where it lies there already."""
@@ -75,7 +75,7 @@ class _Rim:
 
     def pair(self, name: str, one: Sequence[int], two: Sequence[int]) -> None:
         self.closed += [(a, b) for a, b in zip(one, two, strict=True) if a != b]
-        self.darts[name] = list(one)
+        self.darts[name] = list(one), list(two)
 
 
 def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> Cells:
@@ -93,7 +93,9 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
         points = points[:-1]
         rim.edges = {uid: [OnEdge(on.drawn, on.vertex % last) for on in found] for uid, found in rim.edges.items()}
         rim.closed = [(a % last, b % last) for a, b in rim.closed]
-        rim.darts = {name: [v % last for v in found] for name, found in rim.darts.items()}
+        rim.darts = {
+            name: ([v % last for v in one], [v % last for v in two]) for name, (one, two) in rim.darts.items()
+        }
     count = len(points)
     holes = []
     for dart in piece.darts:
@@ -118,7 +120,7 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
             "take a finer --mesh"
         )
     return Cells(
-        piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, dart_lines=rim.darts
+        piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, legs=rim.darts
     )
 
 
@@ -165,10 +167,6 @@ def _drawn_darts(piece: Piece, edge: Edge) -> Iterator[tuple[float, float, Dart]
 
 
 def _turned(dart: Dart, one: Curve, two: Curve) -> Dart:
-    from dataclasses import replace
-
-    from flatcut.geometry.curves import reverse
-
     return replace(dart, legs=(reverse(two), reverse(one)))
 
 
@@ -255,8 +253,3 @@ def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
         middle = (near @ found) / np.maximum(count, 1.0)[:, None]
         found[fixed:] = middle[fixed:]
     return found
-
-
-def edge_points(edge: Edge, drawn: Array) -> Array:
-    """Points (n, 2) of an edge at drawn mm."""
-    return points_at(edge, drawn)

@@ -11,6 +11,10 @@ from flatcut.geometry.arrays import Array
 from flatcut.worn.form import Form
 
 
+CLOSE = 12.0
+"""mm from the form within which the way outward is the exact slope of the distance."""
+
+
 class OnForm:
     """Distances from a form: exact to first order, which within some mm of it is a few hundredths of one."""
 
@@ -28,7 +32,7 @@ class OnForm:
         return RectBivariateSpline(angles, self.form.heights, radii, kx=3, ky=3)
 
     def near(self, points: Array) -> tuple[Array, Array]:
-        """Distance (n,) mm of points (n, 3), negative inside, and the directions outward (n, 3)."""
+        """Distance (n,) mm of points (n, 3), negative inside, and its slope (n, 3), which points outward."""
         x, y, z = points.T
         angle = np.arctan2(np.abs(x), z)
         side = np.where(x < 0, -1.0, 1.0)
@@ -39,10 +43,26 @@ class OnForm:
         r = table.ev(angle, h)
         r_turn = table.ev(angle, h, dx=1)
         r_up = np.where((y > low) & (y < high), table.ev(angle, h, dy=1), 0.0)
-        s, c = np.sin(angle), np.cos(angle)
-        out = np.column_stack([(s - r_turn * c / rho) * side, -r_up, c + r_turn * s / rho])
-        size = np.linalg.norm(out, axis=1)
+        across = -r_turn / rho  # the slope of rho - r outward, along the turn and upward is 1, across and -r_up
+        size = np.sqrt(1.0 + across**2 + r_up**2)
         found = (rho - r) / size
+        slope = np.column_stack([np.ones_like(rho), across, -r_up]) / size[:, None]
+        close = np.abs(found) < CLOSE
+        if close.any():
+            slope[close] -= self._bend(angle[close], h[close], rho[close], r_turn[close], r_up[close], size[close]) * (
+                found[close] / size[close]
+            )[:, None]
+        s, c = np.sin(angle), np.cos(angle)
+        out = np.column_stack([(slope[:, 0] * s + slope[:, 1] * c) * side, slope[:, 2], slope[:, 0] * c - slope[:, 1] * s])
         # beyond the neck's upper end and the lower end there is nothing to lie on
-        found = np.where((y > high) | (y < low), np.inf, found)
-        return found, out / size[:, None]
+        return np.where((y > high) | (y < low), np.inf, found), out
+
+    def _bend(self, angle: Array, h: Array, rho: Array, r_turn: Array, r_up: Array, size: Array) -> Array:
+        """How the size of the slope changes outward, along the turn and upward, (n, 3)."""
+        table = self._table
+        turned, mixed, upped = (table.ev(angle, h, dx=dx, dy=dy) for dx, dy in ((2, 0), (1, 1), (0, 2)))
+        return np.column_stack([
+            -(r_turn**2) / rho**3,
+            (r_turn * turned / rho**2 + r_up * mixed) / rho,
+            r_turn * mixed / rho**2 + r_up * upped,
+        ]) / size[:, None]

@@ -83,8 +83,6 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
             if _over_back(whole.copies[k], whole.copies[other], pieces, places):
                 price = FOLDED
             there = move + (whole.flat[mine] - whole.flat[its]).mean(axis=0)
-            if price == FOLDED:
-                there = there + np.array([0.0, 0.0])
             order += 1
             heapq.heappush(queue, (cost + price, order, other, there))
     if len(shift) < count:
@@ -173,7 +171,7 @@ def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
     top = level["side-neck"] + 6.0
     if tall > top:
         arm = level["underarm"]
-        for part in (layout.round.__abs__() < 0.5 * layout.half, layout.round.__abs__() >= 0.5 * layout.half):
+        for part in (np.abs(layout.round) < 0.5 * layout.half, np.abs(layout.round) >= 0.5 * layout.half):
             if part.any() and (highest := float(up[part].max())) > arm:
                 high = part & (up > arm)
                 up[high] = arm + (up[high] - arm) * (top - arm) / max(highest - arm, top - arm)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.worn.energy import Energy
 
@@ -19,6 +20,21 @@ FARTHEST = 30.0
 """mm that a vertex may go in one step."""
 STILL = 3e-4
 """Of the energy stored in the cloth that a step may still set free: three such steps in a row are rest."""
+
+
+class Limit(NamedTuple):
+    """When to stop with what there is. until: of time.monotonic(); stopped: asked after each step."""
+
+    until: float = np.inf
+    stopped: Callable[[], bool] = lambda: False
+
+    @property
+    def over(self) -> bool:
+        """Whether it is time."""
+        return time.monotonic() > self.until or self.stopped()
+
+
+NO_LIMIT = Limit()
 
 
 class Rest(NamedTuple):
@@ -34,18 +50,20 @@ def at_rest(
     start: Array,
     *,
     steps: int,
-    until: float = np.inf,
+    limit: Limit = NO_LIMIT,
     told: Callable[[int, float], None] = lambda step, value: None,
 ) -> Rest:
-    """Let the cloth come to rest from a start (n, 3). until: time.monotonic() at which what there is must do."""
+    """Let the cloth come to rest from a start (n, 3). Errors: GeometryError for a start that is none."""
     from scipy.sparse.linalg import splu
 
+    if not np.isfinite(start).all():
+        raise GeometryError("the pieces could not be put on the form")
     at, value = start, energy.value(start)
     energies = [value]
-    pace, calm = FIRST, 0
+    pace, calm, stuck = FIRST, 0, 0
     mass = np.repeat(energy.mass, 3)
     for step in range(steps):
-        if time.monotonic() > until:
+        if limit.over:
             return Rest(at, tuple(energies), still=False)
         slope, matrix = energy.slope(at)
         matrix.data[energy.diagonal] += mass / pace**2 + 1e-9
@@ -54,7 +72,7 @@ def at_rest(
         size = float(np.abs(way).max())
         share = min(1.0, FARTHEST / size) if size > 0 else 1.0
         down = float((slope * way).sum())
-        taken = 0.0
+        taken, now, new = 0.0, value, at
         for _ in range(14):
             new = at + share * way
             now = energy.value(new)
@@ -65,12 +83,14 @@ def at_rest(
         if taken:
             fall = value - now
             at, value = new, now
+            stuck = 0
         else:
             fall = 0.0
+            stuck += 1
         energies.append(value)
         told(step, value)
         pace = min(LAST, pace * 1.4) if taken >= 0.2 else max(pace * 0.7, FIRST)
         calm = calm + 1 if pace >= LONG and fall <= STILL * energy.stored(at) else 0
-        if calm >= 3:
+        if calm >= 3 or stuck >= 3:
             return Rest(at, tuple(energies), still=True)
     return Rest(at, tuple(energies), still=False)

@@ -182,8 +182,8 @@ def _flat(points: Array, copy: Copy) -> Array:
 def _drawn(cells: Cells) -> Iterator[tuple[str, list[int]]]:
     for edge in cells.piece.edges:
         yield edge.use, [on.vertex for on in cells.edges[edge.uid]]
-    for _, vertices in cells.dart_lines.items():
-        yield "dart", list(vertices)
+    for one, _ in cells.legs.values():
+        yield "dart", list(one)
 
 
 def _middles(piece: Piece, joints: Sequence[Joint]) -> Iterator[Edge]:

@@ -11,7 +11,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Piece
 from flatcut.worn.ground import OnForm
-from flatcut.worn.placing import Layout, side_of
+from flatcut.worn.placing import side_of
 from flatcut.worn.sewn import Copy, Sewn
 from flatcut.worn.wearing import Worn
 
@@ -22,6 +22,8 @@ APART = 70.0
 """mm between two places that are named."""
 PATCH = 20.0
 """mm round a vertex over which strain is averaged before it is called tight."""
+RISEN = 30.0
+"""mm that cloth may end above a level and still be measured there."""
 SPIN = 20.0
 """Degrees round the form that a closed garment may leave open at a level."""
 
@@ -68,7 +70,7 @@ class Told:
     stretch: tuple[float, float]
 
 
-def told(worn: Worn, layout: Layout, places: dict[str, str]) -> Told:
+def told(worn: Worn, places: dict[str, str]) -> Told:
     """What is to be seen on a garment at rest."""
     near = OnForm(worn.form).near(worn.at)[0]
     gap = _gaps(worn)
@@ -128,19 +130,26 @@ def _gaps(worn: Worn) -> Array:
 
 
 def _levels(worn: Worn) -> Iterator[Level]:
-    twice = 2.0 if len(worn.sewn.plane) else 1.0
+    """Girths at the named heights; where the cloth ends a little above one, at the first height that it goes round."""
     for name in LEVELS:
-        height = worn.form.levels[name]
-        cut = _cut(worn.at, worn.triangles, height)
-        girth = float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * twice if len(cut) else 0.0
-        if len(cut):
-            turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
-            turn = np.sort(np.abs(turn) if twice > 1 else turn)
-            ends = [0.0, 180.0] if twice > 1 else [turn[-1] - 360.0]
-            gaps = np.diff(np.sort(np.concatenate([turn, ends])))
-        if not len(cut) or gaps.max() > SPIN:
-            girth = np.nan
-        yield Level(name, height, worn.form.girth(height), girth)
+        heights = [worn.form.levels[name] + up for up in (0.0, *np.arange(RISEN / 6, RISEN + 1e-9, RISEN / 6))]
+        girths = [_round(worn, height) for height in heights]
+        k = next((k for k, girth in enumerate(girths) if np.isfinite(girth)), 0)
+        yield Level(name, heights[k], worn.form.girth(heights[k]), girths[k])
+
+
+def _round(worn: Worn, height: float) -> float:
+    """mm of cloth round the form at a height; nan where it does not go all the way round."""
+    half = len(worn.sewn.plane) > 0
+    cut = _cut(worn.at, worn.triangles, height)
+    if not len(cut):
+        return float("nan")
+    turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
+    turn = np.sort(np.abs(turn) if half else turn)
+    ends = [0.0, 180.0] if half else [turn[-1] - 360.0]
+    if np.diff(np.sort(np.concatenate([turn, ends]))).max() > SPIN:
+        return float("nan")
+    return float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * (2.0 if half else 1.0)
 
 
 def _cut(at: Array, triangles: Array, height: float) -> Array:

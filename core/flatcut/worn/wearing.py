@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -15,7 +14,7 @@ from flatcut.worn.energy import Energy, Net, Strain
 from flatcut.worn.form import Form
 from flatcut.worn.ground import OnForm
 from flatcut.worn.placing import Layout, laid, put_on
-from flatcut.worn.rest import Rest, at_rest
+from flatcut.worn.rest import NO_LIMIT, Limit, Rest, at_rest
 from flatcut.worn.sewn import Sewn, sewn
 
 SMOOTHED = 40.0
@@ -75,10 +74,10 @@ def worn(
     mesh: float = 12.0,
     places: Mapping[str, str] | None = None,
     both: bool = False,
-    until: float = np.inf,
+    limit: Limit = NO_LIMIT,
     told: Callable[[str], None] = lambda text: None,
 ) -> Worn:
-    """The pieces sewn and worn. mesh: mm between vertices. both: both sides are computed though they are alike. until: time.monotonic() to stop at with what there is.
+    """The pieces sewn and worn. mesh: mm between vertices. both: both sides are computed though they are alike.
 
     Errors: UsageError, GeometryError.
     """
@@ -98,10 +97,10 @@ def worn(
 
         if start is None or before is None:
             stiff = Energy(net, cloth, ground, stiffer=SMOOTHED)
-            begin = at_rest(stiff, begin, steps=FIRST_STEPS, until=until, told=say).at
+            begin = at_rest(stiff, begin, steps=FIRST_STEPS, limit=limit, told=say).at
         else:
             begin = _finer(before, start, whole)
-        rest = at_rest(energy, begin, steps=steps, until=until, told=say)
+        rest = at_rest(energy, begin, steps=steps, limit=limit, told=say)
         start, before = rest.at, whole
     return Worn(
         sewn=whole, form=form, at=rest.at, strain=energy.strain(rest.at), rest=rest, layout=layout,
@@ -141,8 +140,3 @@ def _finer(coarse: Sewn, at: Array, fine: Sewn) -> Array:
         where[new] = found
     found = np.column_stack([np.bincount(fine.joined, where[:, axis], fine.count) for axis in range(3)])
     return np.asarray(found / np.bincount(fine.joined, minlength=fine.count)[:, None])
-
-
-def seconds(limit: float) -> float:
-    """The moment that a limit of seconds from now ends at, of time.monotonic()."""
-    return time.monotonic() + limit
