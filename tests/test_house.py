@@ -62,6 +62,7 @@ LAYERS = [
         "sizes",
         "exchange",
         "listing",
+        "worn",
     },
     {"arguments"},
     {"lesson"},

@@ -15,8 +15,9 @@ from flatcut.formats.html import END, head
 from flatcut.geometry.arrays import Array
 
 CAUTION = (
-    "A computed picture replaces no toile. The form is one posture made from the measurements below; it has no arms and "
-    "does not move or breathe, and the cloth's figures are of ordinary size, not measured. Sew a toile before cloth is cut."
+    "A computed picture replaces no toile. The form is one posture made from the measurements below; it has no arms "
+    "and does not move or breathe, and the cloth's figures are of ordinary size, not measured. Sew a toile before "
+    "cloth is cut."
 )
 
 _STYLE = """
@@ -29,8 +30,10 @@ canvas:focus { outline: 3px solid #1a5fb4 }
 .spot.loose { border-style: dashed }
 .bar { display: flex; flex-wrap: wrap; gap: .4rem; margin: .6rem 0; align-items: center }
 .bar button { font: inherit; padding: .25rem .6rem } .bar button[aria-pressed=true] { background: #000; color: #fff }
-#legend span { display: inline-block; padding: .15rem .5rem; border: 1px solid #767676; min-width: 3.2rem; text-align: center }
-table { border-collapse: collapse; margin: .6rem 0 } th, td { border: 1px solid #767676; padding: .2rem .5rem; text-align: right }
+#legend span { display: inline-block; padding: .15rem .5rem; border: 1px solid #767676; min-width: 3.2rem }
+#legend span { text-align: center }
+table { border-collapse: collapse; margin: .6rem 0 }
+th, td { border: 1px solid #767676; padding: .2rem .5rem; text-align: right }
 th:first-child, td:first-child { text-align: left } caption { text-align: left; font-weight: bold }
 .columns { display: flex; flex-wrap: wrap; gap: 0 3rem } .columns > section { flex: 1 1 26rem }
 .columns ul, .columns ol { columns: 1 }
@@ -86,8 +89,9 @@ def worn_page(title: str, garments: Sequence[Shown]) -> str:
 
 
 _BARS = """<div class="bar" id="looks" role="group" aria-label="Look from">
-<button data-look="front">Front (F)</button><button data-look="side">Side (S)</button><button data-look="back">Back (B)</button>
-<button data-flat="1" aria-pressed="false">Laid flat (P)</button><button data-spots="1" aria-pressed="true">Numbers (N)</button>
+<button data-look="front">Front (F)</button><button data-look="side">Side (S)</button>
+<button data-look="back">Back (B)</button><button data-flat="1" aria-pressed="false">Laid flat (P)</button>
+<button data-spots="1" aria-pressed="true">Numbers (N)</button>
 <button data-zoom="1.2">Nearer (+)</button><button data-zoom="0.833">Farther (-)</button></div>
 <div class="bar" id="kinds" role="group" aria-label="Show">
 <button data-kind="cloth">Cloth (1)</button><button data-kind="warp">Strain along the grain (2)</button>

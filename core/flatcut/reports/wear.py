@@ -45,7 +45,9 @@ class Wear(Report):
     cloth: str = choice("calico", ("cloth", "figures of ordinary size"), tuple(CLOTHS))
     measures: str = file("", ("body to wear it", "a file of measurements", "the body in the drawing"), ("toml",))
     mesh: float = length(12.0, ("width of the net", "finer takes longer"), low=6, high=30)
-    seconds: float = number(120, ("seconds at most", "for each drawing; then what there is"), low=2, high=3600, digits=0)
+    seconds: float = number(
+        120, ("seconds at most", "for each drawing; then what there is"), low=2, high=3600, digits=0
+    )
     pieces: tuple[str, ...] = further(piece_names(("only these pieces", "", "all that can be worn")))
     place: tuple[str, ...] = further(texts(("where pieces belong", "PIECE:front or PIECE:back", "by their names")))
 

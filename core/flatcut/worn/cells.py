@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-import shapely
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve, point, reverse
 from flatcut.geometry.length import length, places_at
+from flatcut.geometry.region import Ints, contains, distance_to, is_simple_ring, ring_area
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import drawn_length, nearest_drawn
 
@@ -44,7 +45,7 @@ class Cells:
 
     piece: Piece
     points: Array
-    triangles: Array
+    triangles: Ints
     edges: Mapping[str, Sequence[OnEdge]]
     closed: Sequence[tuple[int, int]]
     legs: Mapping[str, tuple[Sequence[int], Sequence[int]]]
@@ -93,9 +94,7 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
         points = points[:-1]
         rim.edges = {uid: [OnEdge(on.drawn, on.vertex % last) for on in found] for uid, found in rim.edges.items()}
         rim.closed = [(a % last, b % last) for a, b in rim.closed]
-        rim.darts = {
-            name: ([v % last for v in one], [v % last for v in two]) for name, (one, two) in rim.darts.items()
-        }
+        rim.darts = {name: ([v % last for v in one], [v % last for v in two]) for name, (one, two) in rim.darts.items()}
     count = len(points)
     holes = []
     for dart in piece.darts:
@@ -109,19 +108,16 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
             rim.pair(dart.name, right, left)
             holes.append(right + left[-2:0:-1])
     every = np.array(points)
-    polygon = shapely.Polygon(every[:count], [every[hole] for hole in holes])
-    if not polygon.is_valid:
+    room = _Room(every[:count], tuple(every[hole] for hole in holes))
+    if not room.sound():
         raise GeometryError(f"{piece.name} cannot be worn: its outline crosses itself, or a dart leaves it")
-    found, triangles = _net(every, polygon, wide)
-    area = _areas(found, triangles)
-    if abs(area.sum() - polygon.area) > SHARE * polygon.area:
+    found, triangles = _net(every, room, wide)
+    if abs(np.abs(_areas(found, triangles)).sum() - room.area) > SHARE * room.area:
         raise GeometryError(
             f"{piece.name} cannot be filled with triangles: a dart or corner is too narrow for {wide:g} mm; "
             "take a finer --mesh"
         )
-    return Cells(
-        piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, legs=rim.darts
-    )
+    return Cells(piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, legs=rim.darts)
 
 
 def _edge(rim: _Rim, piece: Piece, edge: Edge, wanted: Sequence[float], wide: float) -> None:
@@ -195,50 +191,74 @@ def _apart(sorted_: Sequence[float]) -> list[float]:
 
 def _divided(knots: Sequence[float], wide: float) -> list[float]:
     found = [knots[0]]
-    for a, b in zip(knots, knots[1:], strict=False):
+    for a, b in pairwise(knots):
         parts = max(1, int(np.ceil((b - a) / wide - 1e-9)))
         found += [a + (b - a) * k / parts for k in range(1, parts + 1)]
     return found
 
 
-def _net(rim: Array, polygon: shapely.Polygon, wide: float) -> tuple[Array, Array]:
+class _Room(NamedTuple):
+    """What is filled: inside an outline and outside of its holes."""
+
+    outline: Array
+    holes: tuple[Array, ...]
+
+    @property
+    def area(self) -> float:
+        """mm²."""
+        return abs(ring_area(self.outline)) - sum(abs(ring_area(hole)) for hole in self.holes)
+
+    def sound(self) -> bool:
+        """Whether no line crosses another."""
+        return all(map(is_simple_ring, (self.outline, *self.holes))) and all(
+            bool(contains(self.outline, hole).all()) for hole in self.holes
+        )
+
+    def holds(self, points: Array) -> BoolArray:
+        """Which points (n, 2) lie in it."""
+        inside = contains(self.outline, points)
+        for hole in self.holes:
+            inside &= ~contains(hole, points)
+        return inside
+
+    def away(self, points: Array) -> Array:
+        """mm of points (n, 2) from the nearest line."""
+        return np.asarray(np.min([distance_to(ring, points) for ring in (self.outline, *self.holes)], axis=0))
+
+
+def _net(rim: Array, room: _Room, wide: float) -> tuple[Array, Ints]:
     """All points and the triangles between them that lie inside."""
     from scipy.spatial import Delaunay
 
-    x0, y0, x1, y1 = polygon.bounds
-    high = wide * np.sqrt(0.75)
-    rows = np.arange(y0 + 0.5 * high, y1, high)
+    (x0, y0), (x1, y1) = room.outline.min(axis=0), room.outline.max(axis=0)
+    rows = np.arange(y0, y1, wide * np.sqrt(0.75)) + 0.4 * wide
     columns = [np.arange(x0 + (0.25 + 0.5 * (k % 2)) * wide, x1, wide) for k in range(len(rows))]
     net = np.column_stack([np.concatenate(columns), np.repeat(rows, [len(x) for x in columns])])
     # a regular net folds along its own lines: points a little off it have no such lines
     net += np.random.default_rng(SEED).uniform(-SCATTER * wide, SCATTER * wide, net.shape)
-    room = polygon.buffer(-AWAY * wide)
-    if not room.is_empty and len(net):
-        net = net[shapely.contains_xy(room, net[:, 0], net[:, 1])]
-    else:
-        net = np.empty((0, 2))
+    net = net[room.holds(net)]
+    net = net[room.away(net) >= AWAY * wide] if len(net) else net
     points = np.vstack([rim, net])
-    triangles = _inside(points, Delaunay(points).simplices, polygon, wide)
+    triangles = _inside(points, Delaunay(points).simplices.astype(np.intp), room, wide)
     points = _smoothed(points, triangles, len(rim))
-    return points, _inside(points, Delaunay(points).simplices, polygon, wide)
+    return points, _inside(points, Delaunay(points).simplices.astype(np.intp), room, wide)
 
 
-def _inside(points: Array, triangles: Array, polygon: shapely.Polygon, wide: float) -> Array:
-    middle = points[triangles].mean(axis=1)
-    area = _areas(points, triangles)
-    kept = triangles[shapely.contains_xy(polygon, middle[:, 0], middle[:, 1]) & (np.abs(area) > 1e-7 * wide**2)]
-    area = _areas(points, kept, signed=True)
-    kept[area < 0] = kept[area < 0][:, ::-1]
-    return np.asarray(kept)
+def _inside(points: Array, triangles: Ints, room: _Room, wide: float) -> Ints:
+    kept = triangles[np.abs(_areas(points, triangles)) > 1e-7 * wide**2]
+    kept = kept[room.holds(points[kept].mean(axis=1))]
+    turned = _areas(points, kept) < 0
+    kept[turned] = kept[turned][:, ::-1]
+    return kept
 
 
-def _areas(points: Array, triangles: Array, *, signed: bool = False) -> Array:
+def _areas(points: Array, triangles: Ints) -> Array:
+    """mm² of each triangle, negative where it runs the other way."""
     a, b, c = (points[triangles[:, k]] for k in range(3))
-    found = 0.5 * ((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
-    return found if signed else np.abs(found)
+    return np.asarray(0.5 * cross(b - a, c - a))
 
 
-def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
+def _smoothed(points: Array, triangles: Ints, fixed: int) -> Array:
     """Points inside drawn to the middle of their neighbours, twice."""
     from scipy.sparse import coo_array
 
@@ -247,8 +267,8 @@ def _smoothed(points: Array, triangles: Array, fixed: int) -> Array:
     n = len(points)
     near = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n)).tocsr()
     near.data[:] = 1.0
-    count = np.asarray(near.sum(axis=1)).ravel()
-    found = points.copy()
+    count: Array = np.asarray(near.sum(axis=1)).ravel()
+    found: Array = points.copy()
     for _ in range(2):
         middle = (near @ found) / np.maximum(count, 1.0)[:, None]
         found[fixed:] = middle[fixed:]

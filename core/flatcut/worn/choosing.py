@@ -42,9 +42,15 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
     if not starts:
         if not able:
             raise InputError("there is no piece that can be worn; " + _said(left))
+        inside = [p.name for p in able.values() if any(line.name == "centre" for line in p.lines)]
+        if inside:
+            raise InputError(
+                f"{inside[0]} cannot be worn: its centre is a line inside, and fronts that lap are not computed; try "
+                "its pieces before the button stand is added"
+            )
         raise UsageError(
-            "it cannot be told where the front is: no piece with a centre edge has 'front' in its name; say which it is "
-            "with --place=PIECE:front"
+            "it cannot be told where the front is: no piece with a centre edge has 'front' in its name; say which it "
+            "is with --place=PIECE:front"
         )
     near: dict[str, set[str]] = {uid: set() for uid in able}
     for seam in seams_of(pattern, able):

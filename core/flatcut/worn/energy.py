@@ -19,6 +19,7 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.region import Ints
 from flatcut.worn.cloth import GRAVITY, SQUEEZE, Cloth
 
 GAP = 1.0
@@ -63,11 +64,11 @@ class Net:
     """
 
     count: int
-    triangles: Array
+    triangles: Ints
     flat: Array
-    held: Array
+    held: Ints
     height: Array
-    plane: Array
+    plane: Ints
 
 
 class Energy:
@@ -220,9 +221,7 @@ def _bending(net: Net, area: Array, stiff: float) -> list[Any]:
     plane = set(net.plane.tolist())
     whole = [(*key, *found[0], *found[1]) for key, found in edges.items() if len(found) == 2]
     # at the mirror a triangle bends against its own image
-    halves = [
-        (*key, *found[0], *found[0]) for key, found in edges.items() if len(found) == 1 and plane.issuperset(key)
-    ]
+    halves = [(*key, *found[0], *found[0]) for key, found in edges.items() if len(found) == 1 and plane.issuperset(key)]
     a, b, t0, k0, t1, k1 = np.array(whole + halves, dtype=int).reshape(-1, 6).T
     c, d = tri[t0, k0], tri[t1, k1]
 

@@ -1,16 +1,16 @@
 """A smooth dress form from body measurements: one posture, no arms, no legs.
 
-Axes in mm: x to the wearer's left, y up from the waist, z forward; the axis of the polar sections goes through the middle
-of the neck's base. The form is a table of radii over angle (from the front, over the left side, to the back) and height:
-superellipses through stated depths and widths, the shoulders as the ends of shrinking sections, two bumps for the bust
-and a tilted oval neck. What was measured is met by correcting the parts that it depends on, round by round.
+Axes in mm: x to the wearer's left, y up from the waist, z forward; the axis of the polar sections goes through the
+middle of the neck's base. The form is a table of radii over angle (from the front, over the left side, to the back) and
+height: superellipses through stated depths and widths, the shoulders as the ends of shrinking sections, two bumps for
+the bust and a tilted oval neck. What was measured is met by correcting the parts that it depends on, round by round.
 
 The proportions where nothing is measured are those of common dress forms (common practice, no source).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -49,8 +49,8 @@ class Asked(NamedTuple):
 class Form:
     """Radii of a form. angles (k,) from 0, the front, to pi, the back; heights (m,) mm; radii (k, m) mm.
 
-    levels: height of what is named, such as bust or nape, mm. checked: girths and lengths as asked and as they came out.
-    assumed: measurements that were not given.
+    levels: height of what is named, such as bust or nape, mm. checked: girths and lengths as asked for and as they came
+    out. assumed: measurements that were not given.
     """
 
     angles: Array
@@ -152,7 +152,7 @@ def _correct(m: Mapping[str, float], shape: _Shape, got: Mapping[str, float]) ->
 
 
 def _levels(m: Mapping[str, float], shape: _Shape) -> dict[str, float]:
-    round_, wide, deep = _neck(m, shape)
+    _, deep = _neck(m, shape)
     rise = 0.5 * deep * np.sin(np.radians(TILT))
     return {
         "knee": -m["waist-to-knee"],
@@ -170,11 +170,11 @@ def _levels(m: Mapping[str, float], shape: _Shape) -> dict[str, float]:
     }
 
 
-def _neck(m: Mapping[str, float], shape: _Shape) -> tuple[float, float, float]:
-    """Girth, width and depth of the oval that the neck's base lies on."""
+def _neck(m: Mapping[str, float], shape: _Shape) -> tuple[float, float]:
+    """Width and depth of the oval that the neck's base lies on."""
     girth = m["neck"] * shape.neck
     depth = girth / (np.pi * np.sqrt(0.5 * (1 + WIDE_NECK**2)))
-    return girth, WIDE_NECK * depth, depth
+    return WIDE_NECK * depth, depth
 
 
 def _built(m: Mapping[str, float], shape: _Shape) -> tuple[Array, Array, dict[str, float]]:
@@ -184,12 +184,15 @@ def _built(m: Mapping[str, float], shape: _Shape) -> tuple[Array, Array, dict[st
 
     levels = _levels(m, shape)
     heights = np.arange(-STEP * np.ceil((m["waist-to-knee"] + 60.0) / STEP), levels["nape"] + 60.0, STEP)
-    _, neck_wide, neck_deep = _neck(m, shape)
+    neck_wide, neck_deep = _neck(m, shape)
     half = 0.5 * neck_deep * np.cos(np.radians(TILT))
     tip = 0.5 * neck_wide + m["shoulder"] * np.cos(np.radians(SLOPE))
     knots = _knots(m, shape, levels, 0.5 * neck_wide, half, tip)
     names = list(knots)
+    # on some bodies two levels all but meet: the upper one gives way
     at = np.array([knots[name][0] for name in names])
+    for k in range(1, len(at)):
+        at[k] = max(at[k], at[k - 1] + STEP)
     a, front, back, middle, power = (
         PchipInterpolator(at, [knots[name][k] for name in names], extrapolate=True)(heights) for k in range(1, 6)
     )
@@ -208,7 +211,9 @@ def _knots(
     """At each level its height, half width, front and back depth from the axis, where it is widest, and the power."""
     forward = 24.0  # mm that the middle of the waist lies before the middle of the neck's base
 
-    def of(name: str, girth: float, aspect: float, front: float, power: float, ahead: float = forward) -> tuple[float, ...]:
+    def of(
+        name: str, girth: float, aspect: float, front: float, power: float, ahead: float = forward
+    ) -> tuple[float, ...]:
         size = girth / 2.0 / (np.pi * np.sqrt(0.5 * (1 + aspect**-2)))
         deep = 2 * size / aspect
         return levels[name], size, ahead + front * deep, ahead - (1 - front) * deep, ahead, power
@@ -308,7 +313,9 @@ def _measured(heights: Array, radii: Array, levels: Mapping[str, float], m: Mapp
     inner = float(r[ANGLES // 2])
     half = 0.5 * m["bust-span"]
     down = np.linspace(side, levels["waist"], 140)
-    across = np.where(down > levels["bust"], half + (inner - half) * (down - levels["bust"]) / (side - levels["bust"]), half)
+    across = np.where(
+        down > levels["bust"], half + (inner - half) * (down - levels["bust"]) / (side - levels["bust"]), half
+    )
     ahead = np.array([_ahead(at(h), angles, x) for h, x in zip(down, across, strict=True)])
     course = np.column_stack([across, down, ahead])
     upper = course[down >= levels["bust"]]
@@ -338,7 +345,7 @@ def _over(course: Array) -> float:
     return float(np.hypot(flat, sideways))
 
 
-def _neck_girth(at, levels: Mapping[str, float], angles: Array) -> float:  # type: ignore[no-untyped-def]
+def _neck_girth(at: Callable[[float], Array], levels: Mapping[str, float], angles: Array) -> float:
     """mm round the base of the neck: nape, side neck points and pit, level between by the angle."""
     side, centre = levels["side-neck"], 0.5 * (levels["nape"] + levels["pit"])
     rise = 0.5 * (levels["nape"] - levels["pit"])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from shapely import MultiPoint
 
 from flatcut.geometry.arrays import Array
 
@@ -16,7 +15,9 @@ def hull_length(half: Array) -> float:
     628.32
     """
     whole = np.vstack([half, half * (-1.0, 1.0)])
-    return float(MultiPoint(whole).convex_hull.length)
+    from scipy.spatial import ConvexHull
+
+    return float(ConvexHull(whole).area)  # of a plane hull its perimeter
 
 
 def over_length(course: Array) -> float:

@@ -10,7 +10,6 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.worn.form import Form
 
-
 CLOSE = 12.0
 """mm from the form within which the way outward is the exact slope of the distance."""
 
@@ -49,11 +48,14 @@ class OnForm:
         slope = np.column_stack([np.ones_like(rho), across, -r_up]) / size[:, None]
         close = np.abs(found) < CLOSE
         if close.any():
-            slope[close] -= self._bend(angle[close], h[close], rho[close], r_turn[close], r_up[close], size[close]) * (
-                found[close] / size[close]
-            )[:, None]
+            slope[close] -= (
+                self._bend(angle[close], h[close], rho[close], r_turn[close], r_up[close], size[close])
+                * (found[close] / size[close])[:, None]
+            )
         s, c = np.sin(angle), np.cos(angle)
-        out = np.column_stack([(slope[:, 0] * s + slope[:, 1] * c) * side, slope[:, 2], slope[:, 0] * c - slope[:, 1] * s])
+        out = np.column_stack(
+            [(slope[:, 0] * s + slope[:, 1] * c) * side, slope[:, 2], slope[:, 0] * c - slope[:, 1] * s]
+        )
         # beyond the neck's upper end and the lower end there is nothing to lie on
         return np.where((y > high) | (y < low), np.inf, found), out
 
@@ -61,8 +63,13 @@ class OnForm:
         """How the size of the slope changes outward, along the turn and upward, (n, 3)."""
         table = self._table
         turned, mixed, upped = (table.ev(angle, h, dx=dx, dy=dy) for dx, dy in ((2, 0), (1, 1), (0, 2)))
-        return np.column_stack([
-            -(r_turn**2) / rho**3,
-            (r_turn * turned / rho**2 + r_up * mixed) / rho,
-            r_turn * mixed / rho**2 + r_up * upped,
-        ]) / size[:, None]
+        return (
+            np.column_stack(
+                [
+                    -(r_turn**2) / rho**3,
+                    (r_turn * turned / rho**2 + r_up * mixed) / rho,
+                    r_turn * mixed / rho**2 + r_up * upped,
+                ]
+            )
+            / size[:, None]
+        )

@@ -17,7 +17,6 @@ import numpy as np
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Pattern, Piece
-from flatcut.pattern.walking import points_at
 from flatcut.worn.form import Form
 from flatcut.worn.sewn import Copy, Meeting, Sewn
 
@@ -64,7 +63,8 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
     starts = _starts(whole, pieces, places)
     if not starts:
         raise UsageError(
-            "it cannot be told where the front is: no worn piece with a centre edge is called front; say it with --place"
+            "it cannot be told where the front is: no worn piece with a centre edge is called front; say which with "
+            "--place"
         )
     queue: list[tuple[int, int, int, Array]] = []
     for order, (k, at) in enumerate(starts):
@@ -148,7 +148,12 @@ def _waist(
     whole: Sewn, pieces: Mapping[str, Piece], flat: Array, span: Sequence[slice], shift: Mapping[int, Array], form: Form
 ) -> tuple[float, list[str]]:
     """y of the waist as laid out, and what was assumed."""
-    for name, level in (("waist-line", 0.0), ("waist", 0.0), ("bust-line", form.levels["bust"]), ("hip-line", form.levels["hip"])):
+    for name, level in (
+        ("waist-line", 0.0),
+        ("waist", 0.0),
+        ("bust-line", form.levels["bust"]),
+        ("hip-line", form.levels["hip"]),
+    ):
         for k, copy in sorted(enumerate(whole.copies), key=lambda one: abs(shift[one[0]][0])):
             piece = pieces[copy.piece]
             for line in piece.lines:

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.length import length
+from flatcut.geometry.region import Ints
 from flatcut.pattern.runs import Walked, walk
 from flatcut.pattern.values import Edge, Pattern, Piece, RunPart, Seam, area
 from flatcut.pattern.walking import to_drawn, to_sewn
@@ -59,13 +61,13 @@ class Sewn:
     cells: Mapping[str, Cells]
     flat: Array
     first: Sequence[int]
-    joined: Array
+    joined: Ints
     count: int
-    triangles: Array
-    owner: Array
+    triangles: Ints
+    owner: Ints
     lines: Sequence[tuple[str, Sequence[int]]]
     meetings: Sequence[Meeting]
-    plane: Array
+    plane: Ints
 
     def vertices(self, copy: Copy, uid: str) -> list[int]:
         """The sewn vertices along an edge of a copy, in its stored direction."""
@@ -99,35 +101,35 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
     half = [] if whole else _one_half(copies, joints)
     copies = half or copies
     first = np.concatenate([[0], np.cumsum([len(cells[copy.piece].points) for copy in copies])])
-    at = {copy: int(first[k]) for k, copy in enumerate(copies)}
+    begin = {copy: int(first[k]) for k, copy in enumerate(copies)}
     union = _Union(int(first[-1]))
     meetings: list[Meeting] = []
     middle: list[int] = []
     for copy in copies:
         for a, b in cells[copy.piece].closed:
-            union.join(at[copy] + a, at[copy] + b)
+            union.join(begin[copy] + a, begin[copy] + b)
     for piece in pieces:
         for edge in _middles(piece, joints):
             one, two = Copy(piece.uid, False), Copy(piece.uid, True)
             mine = [on.vertex for on in cells[piece.uid].edges[edge.uid]]
             if half:
-                copy = one if one in at else two
-                middle += [at[copy] + v for v in mine]
+                copy = one if one in begin else two
+                middle += [begin[copy] + v for v in mine]
                 continue
-            meetings.append(Meeting(one, two, [at[one] + v for v in mine], [at[two] + v for v in mine]))
+            meetings.append(Meeting(one, two, [begin[one] + v for v in mine], [begin[two] + v for v in mine]))
     for found in by_seam:
         pairs: dict[tuple[Copy, Copy], Meeting] = {}
         for (one, edge_a, x), (two, edge_b, y) in found:
             if half and one.piece == two.piece and one != two:
-                copy, uid, place = (one, edge_a, x) if one in at else (two, edge_b, y)
-                middle += [at[copy] + v for v in cells[copy.piece].at(uid, place)]
-            if one not in at or two not in at:
+                copy, uid, place = (one, edge_a, x) if one in begin else (two, edge_b, y)
+                middle += [begin[copy] + v for v in cells[copy.piece].at(uid, place)]
+            if one not in begin or two not in begin:
                 continue
             met = pairs.setdefault((one, two), Meeting(one, two, [], []))
             for a in cells[one.piece].at(edge_a, x):
                 for b in cells[two.piece].at(edge_b, y):
-                    met.mine.append(at[one] + a)
-                    met.its.append(at[two] + b)
+                    met.mine.append(begin[one] + a)
+                    met.its.append(begin[two] + b)
         meetings += pairs.values()
     for meeting in meetings:
         for a, b in zip(meeting.mine, meeting.its, strict=True):
@@ -140,13 +142,21 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
         triangles.append(mine[:, ::-1] if copy.turned else mine)
         owner.append(np.full(len(mine), k))
     lines = [
-        (name, [int(joined[at[copy] + v]) for v in found])
+        (name, [int(joined[begin[copy] + v]) for v in found])
         for copy in copies
         for name, found in _drawn(cells[copy.piece])
     ]
     return Sewn(
-        copies=copies, cells=cells, flat=flat, first=[int(k) for k in first], joined=joined, count=count,
-        triangles=np.vstack(triangles), owner=np.concatenate(owner), lines=lines, meetings=meetings,
+        copies=copies,
+        cells=cells,
+        flat=flat,
+        first=[int(k) for k in first],
+        joined=joined,
+        count=count,
+        triangles=np.vstack(triangles),
+        owner=np.concatenate(owner),
+        lines=lines,
+        meetings=meetings,
         plane=np.unique(joined[np.array(middle, dtype=int)]),
     )
 
@@ -267,7 +277,7 @@ def _shares(one: Sequence[_Side], two: Sequence[_Side], wide: float) -> list[flo
     knots = [at for k, at in enumerate(knots) if k == 0 or at - knots[k - 1] > least]
     drawn = max(_drawn_total(side) for side in (one, two))
     shares = [knots[0]]
-    for a, b in zip(knots, knots[1:], strict=False):
+    for a, b in pairwise(knots):
         parts = max(1, int(np.ceil((b - a) * drawn / wide - 1e-9)))
         shares += [a + (b - a) * k / parts for k in range(1, parts + 1)]
     return shares
@@ -322,7 +332,7 @@ class _Union:
         if a != b:
             self.up[max(a, b)] = min(a, b)
 
-    def numbers(self) -> tuple[Array, int]:
+    def numbers(self) -> tuple[Ints, int]:
         roots = np.array([self.root(k) for k in range(len(self.up))])
         _, numbers = np.unique(roots, return_inverse=True)
         return numbers, int(numbers.max()) + 1

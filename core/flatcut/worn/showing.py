@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.region import Ints
 from flatcut.worn.form import Form
 from flatcut.worn.telling import Told
 from flatcut.worn.wearing import Worn
@@ -43,19 +45,17 @@ def _lines(sewn: Any) -> Array:
         for found in cells.edges.values():
             along = [sewn.first[k] + on.vertex for on in found]
             # over a dart's mouth there is no line
-            pairs += [(a, b) for a, b in zip(along, along[1:], strict=False) if sewn.joined[a] != sewn.joined[b]]
+            pairs += [(a, b) for a, b in pairwise(along) if sewn.joined[a] != sewn.joined[b]]
         for leg in (leg for both in cells.legs.values() for leg in both):
             along = [sewn.first[k] + v for v in leg]
-            pairs += list(zip(along, along[1:], strict=False))
+            pairs += list(pairwise(along))
     return np.array(pairs, dtype=int).reshape(-1, 2)
 
 
-def _normals(at: Array, triangles: Array) -> Array:
+def _normals(at: Array, triangles: Ints) -> Array:
     corners = at[triangles]
     face = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    found = np.column_stack([
-        np.bincount(triangles.ravel(), np.repeat(face[:, axis], 3), len(at)) for axis in range(3)
-    ])
+    found = np.column_stack([np.bincount(triangles.ravel(), np.repeat(face[:, axis], 3), len(at)) for axis in range(3)])
     return np.asarray(found / np.maximum(np.linalg.norm(found, axis=1), 1e-12)[:, None])
 
 
@@ -67,7 +67,8 @@ def form_mesh(form: Form) -> tuple[Array, Array, Array]:
     angles = np.concatenate([angles, 2 * np.pi - angles[-2:0:-1]])
     rows, columns = radii.shape
     points = np.stack(
-        [radii * np.sin(angles)[:, None], np.broadcast_to(heights, radii.shape), radii * np.cos(angles)[:, None]], axis=-1
+        [radii * np.sin(angles)[:, None], np.broadcast_to(heights, radii.shape), radii * np.cos(angles)[:, None]],
+        axis=-1,
     ).reshape(-1, 3)
     i, j = np.meshgrid(np.arange(rows), np.arange(columns - 1), indexing="ij")
     a, b = (i * columns + j).ravel(), (((i + 1) % rows) * columns + j).ravel()
@@ -86,8 +87,13 @@ def record(worn: Worn, of: Told, cloth: str, left: Mapping[str, str]) -> dict[st
     return {
         "cloth": cloth,
         "levels": [
-            {"name": one.name, "height": _round(one.height), "form": _round(one.form), "cloth": _round(one.cloth),
-             "ease": _round(one.ease)}
+            {
+                "name": one.name,
+                "height": _round(one.height),
+                "form": _round(one.form),
+                "cloth": _round(one.cloth),
+                "ease": _round(one.ease),
+            }
             for one in of.levels
         ],
         "side_seams": [{"seam": name, "lean": _round(lean)} for name, lean in of.lean],
@@ -124,9 +130,14 @@ def lines_said(found: Mapping[str, Any]) -> list[str]:
         out = found["hem"]["highest"] - found["hem"]["lowest"]
         said.append(f"hem: {_round(out)} mm from its lowest to its highest point")
     strain = found["strain"]
-    said.append(f"95 % of the cloth is stretched by less than {strain['stretch']} %, squeezed by less than {-strain['squeeze']} %")
+    said.append(
+        f"95 % of the cloth is stretched by less than {strain['stretch']} %, and squeezed by less than "
+        f"{-strain['squeeze']} %"
+    )
     said += [f"tight T{k}: {one['place']}, {one['strain']:+} %" for k, one in enumerate(found["tightest"], start=1)]
-    said += [f"loose L{k}: {one['place']}, {one['gap']} mm off the form" for k, one in enumerate(found["loosest"], start=1)]
+    said += [
+        f"loose L{k}: {one['place']}, {one['gap']} mm off the form" for k, one in enumerate(found["loosest"], start=1)
+    ]
     said += [f"left out: {name}: {why}" for name, why in found["left_out"].items()]
     said += [f"assumed: {name} {value} mm, which was not measured" for name, value in found["assumed"].items()]
     said += [f"assumed: {note}" for note in found["notes"]]
@@ -143,6 +154,6 @@ def said_html(found: Mapping[str, Any]) -> str:
         f"<tr><td>{escape(row['name'])}</td><td>{row['asked']}</td><td>{row['got']}</td></tr>" for row in rows
     )
     return (
-        f"<p>Cloth: {escape(found['cloth'])}</p><ul>{lines}</ul><table><caption>The form, mm</caption><tr><th>measurement"
-        f"</th><th>asked</th><th>got</th></tr>{body}</table>"
+        f"<p>Cloth: {escape(found['cloth'])}</p><ul>{lines}</ul><table><caption>The form, mm</caption><tr>"
+        f"<th>measurement</th><th>asked</th><th>got</th></tr>{body}</table>"
     )

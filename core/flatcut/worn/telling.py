@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Piece
 from flatcut.worn.ground import OnForm
 from flatcut.worn.placing import side_of
@@ -100,16 +101,16 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
     )
 
 
-def _averaged(worn: Worn, values: Array, of: Array, area: Array) -> Array:
+def _averaged(worn: Worn, values: Array, of: Ints, area: Array) -> Array:
     """Values of triangles at sewn vertices: means over what lies within a patch."""
     from scipy.spatial import cKDTree
 
     middle = worn.at[of].mean(axis=1)
     tree = cKDTree(middle)
     found = np.empty(len(worn.at))
-    for k, near in enumerate(tree.query_ball_point(worn.at, PATCH)):
+    for k, near in enumerate(map(list, tree.query_ball_point(worn.at, PATCH))):
         weight = area[near]
-        found[k] = float((values[near] * weight).sum() / weight.sum()) if len(near) else 0.0
+        found[k] = float((values[near] * weight).sum() / weight.sum()) if near else 0.0
     return found
 
 
@@ -119,7 +120,7 @@ def _gaps(worn: Worn) -> Array:
 
     form = worn.form
     points = []
-    for k in range(0, len(form.heights)):
+    for k in range(len(form.heights)):
         r = form.radii[:, k]
         x, z = r * np.sin(form.angles), r * np.cos(form.angles)
         points.append(np.column_stack([np.abs(x), np.full(len(x), form.heights[k]), z]))
@@ -146,13 +147,13 @@ def _round(worn: Worn, height: float) -> float:
         return float("nan")
     turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
     turn = np.sort(np.abs(turn) if half else turn)
-    ends = [0.0, 180.0] if half else [turn[-1] - 360.0]
+    ends = [0.0, 180.0] if half else [float(turn[-1]) - 360.0]
     if np.diff(np.sort(np.concatenate([turn, ends]))).max() > SPIN:
         return float("nan")
     return float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * (2.0 if half else 1.0)
 
 
-def _cut(at: Array, triangles: Array, height: float) -> Array:
+def _cut(at: Array, triangles: Ints, height: float) -> Array:
     """Where a level cuts triangles: (n, 2, 3)."""
     y = at[:, 1][triangles] - height
     crossed = (y.min(axis=1) < 0) & (y.max(axis=1) >= 0)
@@ -188,7 +189,10 @@ def _leans(sewn: Sewn, at: Array, places: dict[str, str]) -> Iterator[tuple[str,
 
 def _hem(sewn: Sewn, at: Array) -> tuple[float, float]:
     found = [
-        v for copy in sewn.copies for edge in sewn.cells[copy.piece].piece.edges if edge.use == "hem"
+        v
+        for copy in sewn.copies
+        for edge in sewn.cells[copy.piece].piece.edges
+        if edge.use == "hem"
         for v in sewn.vertices(copy, edge.uid)
     ]
     heights = at[found, 1] if found else np.array([np.nan])
@@ -224,9 +228,8 @@ def _landmarks(piece: Piece, points: Array, sewn: Sewn, copy: Copy) -> Iterator[
         yield point.name, point.at
     for dart in piece.darts:
         yield f"the point of {dart.name}", dart.points[-1]
-    edges: Sequence = piece.edges
-    for k, edge in enumerate(edges):
-        yield f"{edge.name}/{edges[(k + 1) % len(edges)].name}", edge.end
+    for k, edge in enumerate(piece.edges):
+        yield f"{edge.name}/{piece.edges[(k + 1) % len(piece.edges)].name}", edge.end
         along = sewn.cells[copy.piece].edges[edge.uid]
         for share, word in ((0.25, "a quarter along"), (0.5, "the middle of"), (0.75, "three quarters along")):
             yield f"{word} {edge.name}", points[along[round(share * (len(along) - 1))].vertex]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatcut.geometry.arrays import Array
+from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.worn.cloth import Cloth
 from flatcut.worn.energy import Energy, Net, Strain
@@ -39,12 +40,12 @@ class Worn:
     energy: Energy
 
     @property
-    def triangles(self) -> Array:
+    def triangles(self) -> Ints:
         """(t, 3) of sewn vertices."""
         return np.asarray(self.sewn.joined[self.sewn.triangles])
 
 
-def net_of(whole: Sewn, held: Array, height: Array) -> Net:
+def net_of(whole: Sewn, held: Ints, height: Array) -> Net:
     """The net of a sewn garment: each triangle with its flat shape, weft across and warp along its piece's grain."""
     flat = np.empty((len(whole.triangles), 3, 2))
     for k, copy in enumerate(whole.copies):
@@ -60,7 +61,11 @@ def net_of(whole: Sewn, held: Array, height: Array) -> Net:
         points = whole.flat[whole.triangles[mine]]
         flat[mine] = np.stack([points @ across, points @ along], axis=-1)
     return Net(
-        count=whole.count, triangles=whole.joined[whole.triangles], flat=flat, held=held, height=height,
+        count=whole.count,
+        triangles=whole.joined[whole.triangles],
+        flat=flat,
+        held=held,
+        height=height,
         plane=whole.plane,
     )
 
@@ -103,12 +108,17 @@ def worn(
         rest = at_rest(energy, begin, steps=steps, limit=limit, told=say)
         start, before = rest.at, whole
     return Worn(
-        sewn=whole, form=form, at=rest.at, strain=energy.strain(rest.at), rest=rest, layout=layout,
+        sewn=whole,
+        form=form,
+        at=rest.at,
+        strain=energy.strain(rest.at),
+        rest=rest,
+        layout=layout,
         energy=energy,
     )
 
 
-def _held(up: Array, whole: Sewn, form: Form) -> tuple[Array, Array]:
+def _held(up: Array, whole: Sewn, form: Form) -> tuple[Ints, Array]:
     """What hangs from no shoulder is held in height by its upper edge, as a waistband does: vertices and heights."""
     top = float(up.max())
     if top > form.levels["across"]:
@@ -117,7 +127,9 @@ def _held(up: Array, whole: Sewn, form: Form) -> tuple[Array, Array]:
     for copy in whole.copies:
         piece = whole.cells[copy.piece].piece
         for edge in piece.edges:
-            vertices = [whole.first[whole.copies.index(copy)] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
+            vertices = [
+                whole.first[whole.copies.index(copy)] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]
+            ]
             if np.mean(up[vertices]) > top - 30.0 and np.ptp(up[vertices]) < 60.0:
                 found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
     held = np.array(sorted(found), dtype=int)
