@@ -108,7 +108,8 @@ def _averaged(worn: Worn, values: Array, of: Ints, area: Array) -> Array:
     middle = worn.at[of].mean(axis=1)
     tree = cKDTree(middle)
     found = np.empty(len(worn.at))
-    for k, near in enumerate(map(list, tree.query_ball_point(worn.at, PATCH))):
+    beside: list[list[int]] = list(tree.query_ball_point(worn.at, PATCH))
+    for k, near in enumerate(beside):
         weight = area[near]
         found[k] = float((values[near] * weight).sum() / weight.sum()) if near else 0.0
     return found
