@@ -97,6 +97,7 @@ OUTSIDE = {
     "ezdxf": {"formats"},
     "tomli": {"tables"},
     "spyrrow": {"lay"},
+    "scipy": {"worn"},
     "distributed": {"cli"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""

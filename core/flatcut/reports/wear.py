@@ -22,7 +22,7 @@ from flatcut.worn.rest import Limit
 from flatcut.worn.showing import form_mesh, lines_said, said_html, spots, vertices
 from flatcut.worn.showing import record as figures_record
 from flatcut.worn.telling import told
-from flatcut.worn.wearing import worn
+from flatcut.worn.wearing import ready, worn
 
 
 @report
@@ -67,6 +67,7 @@ class Wear(Report):
 
     def run(self, inputs: Inputs) -> Result:
         """One page of all drawings, and their figures."""
+        ready()
         parts = list(inputs.each(self._worn))
         notes = tuple(note for part in parts for note in part.notes)
         said = [line for part in parts for line in ([f"{part.shown.title}:"] if len(parts) > 1 else []) + part.lines]

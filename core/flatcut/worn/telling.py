@@ -108,8 +108,8 @@ def _averaged(worn: Worn, values: Array, of: Ints, area: Array) -> Array:
     middle = worn.at[of].mean(axis=1)
     tree = cKDTree(middle)
     found = np.empty(len(worn.at))
-    beside: list[list[int]] = list(tree.query_ball_point(worn.at, PATCH))
-    for k, near in enumerate(beside):
+    for k, at in enumerate(worn.at):
+        near = tree.query_ball_point(at, PATCH)
         weight = area[near]
         found[k] = float((values[near] * weight).sum() / weight.sum()) if near else 0.0
     return found

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from importlib.util import find_spec
 
 import numpy as np
 
+from flatcut.errors import MissingPackageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Pattern, Piece
@@ -43,6 +45,14 @@ class Worn:
     def triangles(self) -> Ints:
         """(t, 3) of sewn vertices."""
         return np.asarray(self.sewn.joined[self.sewn.triangles])
+
+
+def ready() -> None:
+    """Make sure that what the computing is done with is there. Errors: MissingPackageError that says how to get it."""
+    if find_spec("scipy") is None:
+        raise MissingPackageError(
+            "seeing garments worn needs the package scipy; install it with: pip install 'flatcut[wear]'"
+        )
 
 
 def net_of(whole: Sewn, held: Ints, height: Array) -> Net:
