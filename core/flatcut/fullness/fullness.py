@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.fullness.blending import blended, to_and_fro
-from flatcut.fullness.gathers import gathered
+from flatcut.fullness.gathers import gathered, gathered_over
 from flatcut.fullness.growing import Grown, Opened
 from flatcut.fullness.pleats import OPEN, End, Fold, Folded, fold_lines, shaped_end, to_outline
 from flatcut.fullness.slashing import NODE
@@ -18,7 +18,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.notch_setting import with_notches
+from flatcut.pattern.notch_setting import with_notches, without_notches
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece, TakeUp
 from flatcut.pattern.walking import drawn_of, part_at, sewn_length, to_sewn
@@ -74,11 +74,13 @@ def with_fullness(
     within: float,
     taking: frozenset[str],
     either_side: float | None = None,
+    over: tuple[str, float, float] | None = None,
 ) -> Fullness:
     """The pattern with a piece opened along lines.
 
     still: a place (2,) on the outline of the part that stays; within: mm that a redrawn edge may move, 0 for none to be
-    redrawn; taking: uids of edges on which gathers and pleats are taken up. Errors: UsageError, GeometryError.
+    redrawn; taking: uids of edges on which gathers and pleats are taken up; over: an edge (uid) and from where
+    to where all its gathers lie, mm sewn, where that is stated. Errors: UsageError, GeometryError.
     """
     uids = Uids(pattern.uids())
     grown = Grown(piece=piece, before=piece)
@@ -102,10 +104,11 @@ def with_fullness(
         piece = _lines_on(piece, grown.openings, folded)
     taken = {uid: _taken(grown, uid, results) for uid in grown.moved if uid in taking}
     pattern, dropped = applied(pattern, _folded_flat(grown, piece, taken, uids))
-    pattern, takeups = _taken_up(pattern, grown, taken, results, either_side, uids)
+    pattern, takeups = _taken_up(pattern, grown, taken, results, either_side, over, uids)
     figures: list[Figure] = []
     for uid, takeup in takeups:
         edge = pattern.piece_of(piece.uid).edge_of(uid)
+        pattern = without_notches(pattern, uid, _old_ends(grown.before.edge_of(uid), edge, takeup))
         ends = {round(to_sewn(edge, at), 6) for at in (takeup.start, takeup.end)}
         pattern, more = with_notches(pattern, uid, sorted(ends), f"notch, {takeup.kind}")
         figures += more
@@ -122,6 +125,18 @@ def with_fullness(
         dropped=dropped,
         ending_off=_ending_off(piece, grown.openings, folded) if within > 0 or folded else (),
     )
+
+
+def _old_ends(before: Edge, edge: Edge, takeup: TakeUp) -> list[float]:
+    """Sewn mm where gathers ended that are part of this take-up now, and it does not."""
+    gone = [t for t in before.takeups if t.kind == "gathers" and t not in edge.takeups]
+    now = [to_sewn(edge, at) for at in (takeup.start, takeup.end)]
+    return [
+        at
+        for t in gone
+        for at in (to_sewn(before, t.start), to_sewn(before, t.end))
+        if abs(at - now[0]) > 1e-6 < abs(at - now[1])
+    ]
 
 
 class Blend(NamedTuple):
@@ -257,6 +272,7 @@ def _taken_up(
     taken: Mapping[str, tuple[list[Opened], list[Opened]]],
     results: Mapping[str, str],
     either_side: float | None,
+    over: tuple[str, float, float] | None,
     uids: Uids,
 ) -> tuple[Pattern, tuple[tuple[str, TakeUp], ...]]:
     """The pattern with pleats and gathers in place of what is folded flat, and those by edge."""
@@ -276,6 +292,8 @@ def _taken_up(
             spans = [(o.start, o.end) for o in drawn_up]
             edge, made = gathered(piece, edge, spans, either_side=either_side, uids=uids)
             edge, made = _as_sewn(edge, grown.before.edge_of(uid), made, grown.openings, [*pleats, *drawn_up])
+            if over and over[0] == uid:
+                edge, made = gathered_over(piece, edge, spans, over[1:])
             found += [(uid, takeup) for takeup in made]
         piece = with_edge(piece, edge)
         if pleats or drawn_up:

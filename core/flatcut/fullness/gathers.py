@@ -9,11 +9,13 @@ from itertools import pairwise
 from flatcut.errors import Option, UsageError
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Piece, TakeUp
-from flatcut.pattern.walking import drawn_length, drawn_of
+from flatcut.pattern.walking import drawn_length, drawn_of, to_drawn
 from flatcut.units import plain
 
 ROOM = 1.05
 """Cloth over amount: some must be left between the ends of what is drawn up."""
+SLIP = 0.5
+"""mm that an opening may lie outside the stretch that is gathered."""
 FOLDED = ("dart", "pleat", "tuck")
 
 
@@ -56,6 +58,34 @@ def gathered(
         made.append(TakeUp(uid=uid, kind="gathers", start=start, end=end, amount=amount))
     takeups = tuple(sorted((*kept, *old, *made), key=lambda t: t.start))
     return replace(edge, takeups=takeups), tuple(made)
+
+
+def gathered_over(
+    piece: Piece, edge: Edge, spans: Sequence[tuple[float, float]], over: tuple[float, float]
+) -> tuple[Edge, tuple[TakeUp, ...]]:
+    """The edge with all its gathers as one between two places of it (mm sewn), which stay there.
+
+    spans: what was opened, mm drawn. Errors: UsageError where some of it lies outside them, or more is folded inside.
+    """
+    all_of = [t for t in edge.takeups if t.kind == "gathers"]
+    kept = tuple(t for t in edge.takeups if t not in all_of)
+    bare = replace(edge, takeups=kept)
+    amount = sum(t.amount for t in all_of)
+    start = to_drawn(bare, over[0])
+    end = to_drawn(bare, over[1] + amount)
+    here = f"{piece.name}.{edge.name}"
+    if any(start < t.end and t.start < end for t in kept):
+        raise UsageError(f"{here} is folded or eased where it is to be gathered; name a stretch beside that")
+    if any(a < start - SLIP or b > end + SLIP for a, b in spans):
+        raise UsageError(
+            f"{here} is opened beyond the stretch that is to be gathered; name a longer one, or open it there"
+        )
+    if end - start < ROOM * amount:
+        raise UsageError(
+            f"{plain(amount)} mm cannot be drawn up within {plain(end - start)} mm of {here}; name more of it"
+        )
+    one = replace(all_of[0], start=start, end=end, amount=amount)
+    return replace(edge, takeups=tuple(sorted((*kept, one), key=lambda t: t.start))), (one,)
 
 
 def _over(takeup: TakeUp, spans: Sequence[tuple[float, float]]) -> bool:

@@ -13,7 +13,8 @@ from flatcut.fullness.holding import bent_straight, held_place, lines_of, presse
 from flatcut.fullness.pleats import Fold
 from flatcut.fullness.slashing import Slash, refuse_crossed, slash
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.places import Place
+from flatcut.pattern.places import Part, Place, Run
+from flatcut.pattern.runs import ends, found_run
 from flatcut.pattern.spots import named_edge
 from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.truing.after import trued_after
@@ -65,6 +66,15 @@ class SpreadLines(Operation):
         filled=False,
     )
     either_side: float | None = length(None, ("gathers reach beyond by", "how far, beyond the outer lines"), high=2000)
+    over: Place | None = ref(
+        ("stretch", "edge"),
+        (
+            "gathers lie over the stretch",
+            "as it is sewn, all that the edge has; notches say where they end",
+            "by the lines",
+        ),
+        filled=False,
+    )
     # 1 mm is common practice, no source
     within: float = length(1.0, ("a redrawn edge may move by", "0 leaves the edges as they open"), high=20)
     hold: Place | None = ref("edge", ("edge that stays still", "such as front.centre"), filled=False)
@@ -106,6 +116,7 @@ class SpreadLines(Operation):
             within=self.within,
             taking=taking,
             either_side=self.either_side,
+            over=self._over(pattern, piece, taking, results),
         )
         after, more, lost = bent_straight(done.pattern, piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)
@@ -114,6 +125,23 @@ class SpreadLines(Operation):
         said = (*said_of(piece, done, self.within), *lost, *told)
         motions = tuple(spread.moved for spread in done.spreads)
         return Outcome(pattern=after, figures=(*figures, *trued), warnings=said, motions=motions)
+
+    def _over(
+        self, pattern: Pattern, piece: Piece, taking: frozenset[str], results: Sequence[str]
+    ) -> tuple[str, float, float] | None:
+        """The edge (uid) whose gathers are to lie between two places of it, mm sewn."""
+        if not self.over:
+            return None
+        if self.either_side is not None:
+            raise UsageError(
+                Option("over"), " and ", Option("either-side"), " both say how far gathers reach; give one"
+            )
+        part = found_run(pattern, Run((Part(place=self.over),)))[0]
+        if part.piece != piece.uid or part.of not in taking or GATHERS not in results:
+            raise UsageError(
+                f"nothing is gathered on '{self.over}'; name an edge of {piece.name} that is, in ", Option("over")
+            )
+        return (part.of, *ends(pattern, part))
 
     def _results(self, count: int) -> list[str]:
         if not self.each:

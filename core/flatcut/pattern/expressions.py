@@ -2,8 +2,10 @@
 
     sum     := product (('+' | '-') product)*
     product := factor (('*' | '/') factor)*
-    factor  := '-' factor | '(' sum ')' | QUANTITY | NAME | length(RUN) | distance(PLACE, PLACE)
-             | min(sum, sum ...) | max(sum, sum ...)
+    factor  := '-' factor | '(' sum ')' | QUANTITY | NAME | length(RUN) | drawn(RUN)
+             | distance(PLACE, PLACE) | min(sum, sum ...) | max(sum, sum ...)
+
+A run is as long as it is sewn, or, drawn, as it lies flat with its gathers, pleats and ease.
 
 A name may hold a hyphen, so a minus between two names needs a space on each side. A quotient is worked out from the
 left: `a/2/3` is a sixth of a, and a fraction as divisor stands in brackets. A number without a unit is a plain factor
@@ -18,12 +20,12 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from flatcut.errors import UsageError, unknown
-from flatcut.pattern.measuring import distance, run_length
+from flatcut.pattern.measuring import distance, drawn_run_length, run_length
 from flatcut.pattern.places import Place, Rename, Run, lengths_are_read_by, parse_place, read_run, split_outside
 from flatcut.pattern.values import Pattern
 from flatcut.units import LARGEST, UNITS, checked, factor, quantity, refuse_decimal_comma
 
-FUNCTIONS = ("length", "distance", "min", "max")
+FUNCTIONS = ("length", "drawn", "distance", "min", "max")
 
 MOST_PARTS = 150
 """Figures, names, brackets and minus signs of a length: each may stand inside the last."""
@@ -251,7 +253,7 @@ class _Parser:
         inside = self._text[start : self._at - 1].strip()
         if function in ("min", "max"):
             return self._most(function, split_outside(inside, ","))
-        if function == "length":
+        if function in ("length", "drawn"):
             return _Call(function, inside, (read_run(inside),))
         ends = split_outside(inside, ",")
         if len(ends) != 2:
@@ -385,7 +387,7 @@ def _measurement(name: str, pattern: Pattern) -> float:
 
 def _called(node: _Call, pattern: Pattern) -> float:
     if len(node.of) == 1:
-        return run_length(pattern, node.of[0])
+        return (drawn_run_length if node.function == "drawn" else run_length)(pattern, node.of[0])
     return distance(pattern, *node.of)
 
 

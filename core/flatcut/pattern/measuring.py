@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from flatcut.pattern.places import Place, Run
-from flatcut.pattern.runs import found_run, run_sewn
+from flatcut.pattern.runs import found_run, run_drawn, run_sewn
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Pattern
 
@@ -13,6 +13,11 @@ from flatcut.pattern.values import Pattern
 def run_length(pattern: Pattern, run: Run) -> float:
     """Sewn mm of a run. Errors: UsageError, UnknownNameError."""
     return run_sewn(pattern, found_run(pattern, run))
+
+
+def drawn_run_length(pattern: Pattern, run: Run) -> float:
+    """Drawn mm of a run, its fullness lying flat. Errors: UsageError, UnknownNameError."""
+    return run_drawn(pattern, found_run(pattern, run))
 
 
 def distance(pattern: Pattern, p: Place, q: Place) -> float:

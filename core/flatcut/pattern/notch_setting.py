@@ -64,6 +64,21 @@ def with_notches(pattern: Pattern, edge: str, places: Iterable[float], what: str
     return pattern, figures
 
 
+def without_notches(pattern: Pattern, edge: str, places: Iterable[float]) -> Pattern:
+    """The pattern without the single notches at places (sewn mm) of an edge (uid) and at their mates."""
+    for sewn in places:
+        host = next(p for p in pattern.pieces if any(e.uid == edge for e in p.edges))
+        spots = [(host, host.edge_of(edge), sewn), *((m.piece, m.edge, m.sewn) for m in mates(pattern, edge, sewn))]
+        for piece, on, at in spots:
+            now = pattern.piece_of(piece.uid)
+            kept = tuple(
+                n for n in now.notches if n.edge != on.uid or n.count > 1 or abs(sewn_at(on, n.at) - at) > SAME
+            )
+            if len(kept) < len(now.notches):
+                pattern = pattern.with_piece(replace(now, notches=kept))
+    return pattern
+
+
 def _standing(piece: Piece, edge: Edge, sewn: float) -> float | None:
     """mm by which a notch that stands at a place already is off it; None for none."""
     away = [abs(sewn_at(edge, n.at) - sewn) for n in piece.notches if n.edge == edge.uid]

@@ -8,7 +8,7 @@ from dataclasses import replace
 from flatcut.pattern.runs import Walked, walk
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, Position, RunPart, Seam
-from flatcut.pattern.walking import SLACK, sewn_length
+from flatcut.pattern.walking import HAIR, SLACK, sewn_length
 
 LEAST = 0.5
 """mm: a shorter stretch is not sewn on its own."""
@@ -67,9 +67,9 @@ def _cut_out(
         total = sewn_length(step.edge)
         start = part.start if ends[0] <= step.start + SLACK else Position(mode="start", value=ends[0])
         end = part.end if ends[1] >= step.end - SLACK else Position(mode="start", value=ends[1])
-        if start is not None and start.along(total) <= SLACK:
+        if start is not None and start.along(total) <= HAIR:
             start = None
-        if end is not None and end.along(total) >= total - SLACK:
+        if end is not None and end.along(total) >= total - HAIR:
             end = None
         parts.append(replace(part, start=start, end=end))
     return tuple(parts[::-1] if reverse else parts)

@@ -156,6 +156,11 @@ def run_sewn(pattern: Pattern, run: tuple[RunPart, ...]) -> float:
     return sum(step.sewn for step in walk(pattern, run))
 
 
+def run_drawn(pattern: Pattern, run: tuple[RunPart, ...]) -> float:
+    """Drawn mm of a whole run: what is gathered, pleated or eased in it lies flat."""
+    return sum(to_drawn(step.edge, step.end) - to_drawn(step.edge, step.start) for step in walk(pattern, run))
+
+
 def run_curves(step: Walked) -> list[Curve]:
     """The drawn curves of a walked part, in walking direction; a dart's mouth leaves a gap."""
     first, u0 = part_at(step.edge, to_drawn(step.edge, step.start))

@@ -27,6 +27,8 @@ _KNOWN: WeakKeyDictionary[Curve, float] = WeakKeyDictionary()
 
 SLACK = 1e-6
 """mm: a place this far beyond an edge's end still is its end."""
+HAIR = 0.05
+"""mm: a stretch that begins or ends this near the end of its edge is meant to end there; two sides differ by less."""
 
 
 def _length(part: Curve) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from flatcut.pattern.remaining import remaining
 from flatcut.pattern.values import Edge, Pattern, Position, RunPart, Seam
-from flatcut.pattern.walking import SLACK, sewn_length
+from flatcut.pattern.walking import HAIR, SLACK, sewn_length
 from flatcut.reshape.tracks import START, Tracks
 from flatcut.reshape.ways import grouped
 
@@ -139,6 +139,6 @@ def _without_ends(part: RunPart, edges: Mapping[str, Edge]) -> RunPart:
     if part.of not in edges:
         return part
     total = sewn_length(edges[part.of])
-    start = None if part.start is None or part.start.along(total) < SLACK else part.start
-    end = None if part.end is None or part.end.along(total) > total - SLACK else part.end
+    start = None if part.start is None or part.start.along(total) < HAIR else part.start
+    end = None if part.end is None or part.end.along(total) > total - HAIR else part.end
     return replace(part, start=start, end=end)
