@@ -12,8 +12,8 @@ import pytest
 
 from flatcut.checks.check import run_checks
 from flatcut.pattern.values import Pattern, Piece, Position
+from tests.garments import garment as whole
 from tests.seeding import corner_moved, made, with_edge, with_piece
-from tests.test_garments import cut_for
 
 SKIRT = """
 block skirt --size=bust-90
@@ -32,7 +32,7 @@ label pocket-bag under-bag --material=pocketing
 
 @lru_cache
 def blouse() -> Pattern:
-    return cut_for("bust-90")
+    return whole("hazel-blouse", "bust-90")
 
 
 @lru_cache

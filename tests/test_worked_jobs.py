@@ -21,6 +21,7 @@ from flatcut.pattern.values import Pattern, Piece
 from flatcut.pattern.walking import drawn_length, sewn_length
 from flatcut.recipe import read_recipe, replay
 from flatcut.tables import read_table
+from tests.garments import ROW_A, drafted, garment, text_of
 
 SAMPLES = Path(__file__).parents[1] / "samples" / "panels"
 BODIES = {n: b for n, b in read_table((SAMPLES / "sizes.toml").read_text()).items() if isinstance(b, dict)}
@@ -87,40 +88,10 @@ def test_a_yoke_with_the_rest_of_the_dart_gathered_below_it(size: str) -> None:
     assert both == pytest.approx(180, abs=2)
 
 
-ELSEWHERE = {"hazel-blouse", "lined-shift"}
-"""Garments with tests of their own, which draft them in every size too."""
-GARMENTS = sorted({path.stem for path in (SAMPLES.parent / "garments").glob("*.recipe")} - ELSEWHERE)
-
-
-STAGE = "# the dart goes to the neck"
-"""Where a recipe is stopped to be looked at; the rest of it goes on from there."""
-
-
-@cache
-def stage(name: str, size: str) -> Pattern:
-    recipe = (SAMPLES.parent / "garments" / f"{name}.recipe").read_text()
-    return replay(read_recipe(recipe.partition(STAGE)[0]), Pattern(body=BODIES[size]))
-
-
-@cache
-def garment(name: str, size: str) -> Pattern:
-    recipe = (SAMPLES.parent / "garments" / f"{name}.recipe").read_text()
-    return replay(read_recipe(STAGE + recipe.partition(STAGE)[2]), stage(name, size))
-
-
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", GARMENTS)
-def test_garments_have_the_same_names_in_every_size_and_are_sound(name: str, size: str) -> None:
-    pattern = garment(name, size)
-    assert names(pattern) == names(garment(name, SIZES[0]))
-    assert run_checks(pattern) == []
-    for seam in pattern.seams:
-        assert run_sewn(pattern, seam.a) + seam.ease == pytest.approx(run_sewn(pattern, seam.b), abs=1.0)
-
-
 def test_the_draped_front_takes_up_what_it_opened_and_keeps_its_folds_on_the_neck() -> None:
     """Taken up, the neck is as long as before it was opened; the swung pair is alike; the hem runs on over seams."""
-    before, after = stage("peplum-top", "bust-90"), garment("peplum-top", "bust-90")
+    before = drafted(text_of("peplum-top").partition("# the dart goes to the neck")[0], ROW_A)
+    after = garment("peplum-top")
     was, now = before.piece("upper").edge("neck"), after.piece("upper").edge("neck")
     assert sewn_length(now) == pytest.approx(sewn_length(was), abs=0.05)
     assert sorted(t.kind for t in now.takeups) == ["gathers", "pleat"]

@@ -102,6 +102,8 @@ class Notches(Check):
     ) -> Iterator[Finding]:
         total, other = (sum(step.sewn for step in run) for run in (here, there))
         edges = "+".join(f"{step.piece.name}.{step.edge.name}" for step in there)
+        if all(step.edge.uid not in {edge.uid for edge in step.piece.edges} for step in there):
+            return  # a line inside a piece, as a binding is sewn along, takes no notch
         for on in one:
             if on.darts or min(on.at, total - on.at) <= self.apart:
                 continue  # at the end of a seam that end is the mate: the shoulder seam is that of a sleeve's top

@@ -11,7 +11,8 @@ from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.mating import sides
 from flatcut.pattern.runs import ends
 from flatcut.pattern.seam_ends import SeamEnd, seam_end
-from flatcut.pattern.values import Edge, Pattern, Seam
+from flatcut.pattern.sourcing import sources_of
+from flatcut.pattern.values import Edge, Pattern, Piece, Seam
 from flatcut.units import plain
 
 
@@ -61,6 +62,8 @@ class RunOn(Check):
                 continue
             told.add(pair)
             if self._turned_out(joint, joints) or _one_on_the_other(subject.pattern, joint):
+                continue
+            if _faced(subject.pattern, joint.one.piece, joint.two.piece):
                 continue
             if not self._crossed(joint, joints):
                 yield self._finding(joint)
@@ -132,6 +135,12 @@ class RunOn(Check):
                 if mine.key == end.key and mine.edge.uid == end.across.uid:
                     return other, far
         return None
+
+
+def _faced(pattern: Pattern, one: Piece, two: Piece) -> bool:
+    """Whether one of the pieces is the facing of the other: it is turned inside, and no line runs on into it."""
+    pairs = ((one, two), (two, one))
+    return any(a.source and a.source.kind == "facing" and b in sources_of(pattern, a) for a, b in pairs)
 
 
 def _one_on_the_other(pattern: Pattern, joint: _Joint) -> bool:

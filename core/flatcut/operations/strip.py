@@ -9,6 +9,7 @@ from flatcut.declared.fields import length as mm
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.assembling import free_place, laid_out
+from flatcut.pattern.notch_setting import with_mated_notches
 from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.redrawing import as_before, made_way, sewn_on, source_of
 from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double
@@ -30,11 +31,11 @@ class DraftStrip(Operation):
     """Draft a strip: a waistband, cuff, binding, strap, tie or tier, as long as what it is sewn to.
 
     With --to its length is that of the edges, less --ease, which is what they are eased in, or times --gathers; it has
-    a notch wherever a seam of the garment meets it, and the seam is stated. Otherwise give --length. It lies with its
-    seam edge below; its edges are seam, start, top and end. An overlap lies at its end, buttonholes at its start. A
-    strip longer than the cloth shows where it is joined: cut along those lines. On children's clothes, cords and ties
-    at head and neck and small parts such as buttons can harm; keep to the rules of the place where they are sold, and
-    ask somebody qualified.
+    a notch wherever a seam or a notch of the garment meets it, and the seam is stated. Otherwise give --length. It lies
+    with its seam edge below; its edges are seam, start, top and end. An overlap lies at its end, buttonholes at its
+    start. A strip longer than the cloth shows where it is joined: cut along those lines. On children's clothes, cords
+    and ties at head and neck and small parts such as buttons can harm; keep to the rules of the place where they are
+    sold, and ask somebody qualified.
     """
 
     target: tuple[str, ...] = piece_names(("name of the piece", "by default that of its kind"))
@@ -102,8 +103,12 @@ class DraftStrip(Operation):
         pattern, told = sewn_on(pattern, run, "finished" if cut.layers == 4 else "seam")
         pattern = replace(pattern, pieces=(*pattern.pieces, piece))
         seams = [*self._seams(pattern, piece, cut, run, scale, uids), *folded_seams(piece, cut, uids)]
+        pattern = replace(pattern, seams=(*pattern.seams, *seams))
+        # then those on the strip's own second side, where it is folded
+        for edges in ([part.of for part in run], [edge.uid for edge in piece.edges]):
+            pattern = with_mated_notches(pattern, piece.uid, edges)
         return Outcome(
-            pattern=replace(pattern, seams=(*pattern.seams, *seams)),
+            pattern=pattern,
             figures=tuple(self._figures(pattern, piece, cut, run, count)),
             warnings=(*told, *self._warnings(pattern, fit, run)),
         )

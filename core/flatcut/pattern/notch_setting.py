@@ -79,6 +79,26 @@ def without_notches(pattern: Pattern, edge: str, places: Iterable[float]) -> Pat
     return pattern
 
 
+def with_mated_notches(pattern: Pattern, piece: str, edges: Iterable[str]) -> Pattern:
+    """The pattern with a notch on a piece (uid) where one stands on edges (uids) that it is sewn to, and it has none.
+
+    On a binding or band all that it meets is marked: darts' feet, pleats, where gathers end. At its ends there is none.
+    """
+    uids = Uids(pattern.uids())
+    for edge in dict.fromkeys(edges):
+        host = next(p for p in pattern.pieces if any(e.uid == edge for e in p.edges))
+        here = host.edge_of(edge)
+        for notch in host.notches:
+            if notch.edge != edge:
+                continue
+            for mate in mates(pattern, edge, sewn_at(here, notch.at)):
+                inside = SAME < mate.sewn < sewn_length(mate.edge) - SAME
+                if mate.piece.uid == piece and inside:
+                    if _standing(pattern.piece_of(piece), mate.edge, mate.sewn) is None:
+                        pattern = _put(pattern, mate.piece, mate.edge, mate.sewn, uids)
+    return pattern
+
+
 def _standing(piece: Piece, edge: Edge, sewn: float) -> float | None:
     """mm by which a notch that stands at a place already is off it; None for none."""
     away = [abs(sewn_at(edge, n.at) - sewn) for n in piece.notches if n.edge == edge.uid]
