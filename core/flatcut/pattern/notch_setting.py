@@ -92,10 +92,10 @@ def with_mated_notches(pattern: Pattern, piece: str, edges: Iterable[str]) -> Pa
             if notch.edge != edge:
                 continue
             for mate in mates(pattern, edge, sewn_at(here, notch.at)):
-                inside = SAME < mate.sewn < sewn_length(mate.edge) - SAME
-                if mate.piece.uid == piece and inside:
-                    if _standing(pattern.piece_of(piece), mate.edge, mate.sewn) is None:
-                        pattern = _put(pattern, mate.piece, mate.edge, mate.sewn, uids)
+                if mate.piece.uid != piece or not SAME < mate.sewn < sewn_length(mate.edge) - SAME:
+                    continue
+                if _standing(pattern.piece_of(piece), mate.edge, mate.sewn) is None:
+                    pattern = _put(pattern, mate.piece, mate.edge, mate.sewn, uids)
     return pattern
 
 
