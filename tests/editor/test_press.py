@@ -43,7 +43,7 @@ NAMES = {WAYS[0]: tuple(CASES), WAYS[1]: tuple(_each_kind())}
 """The operations that are tried in each way."""
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="module", params=WAYS)
 def each(request, host, handing):
     return request.param, host if request.param == WAYS[0] else handing
 
@@ -57,7 +57,7 @@ def pressed(each, starts, tmp_path_factory):
     driver.store(at.profile, {name: case.fill for name, case in cases.items()})
     said = {}
     for start, file in starts.items():
-        actions, patience = [], driver.PATIENCE
+        actions, patience = [], 2 * driver.PATIENCE
         for name, case in cases.items():
             if case.start == start:
                 done = driver.export(folder / f"{name}.svg")
@@ -75,8 +75,10 @@ def test_every_operation_has_a_case():
 
 
 @pytest.mark.editor
-@pytest.mark.parametrize(("each", "name"), [(way, name) for way in WAYS for name in NAMES[way]], indirect=["each"])
+@pytest.mark.parametrize("name", CASES)
 def test_the_dialog_does_what_the_command_does(name, each, pressed, starts, tmp_path):
+    if name not in NAMES[each[0]]:
+        pytest.skip("others hand over the same kinds of field")
     folder, said = pressed
     case = CASES[name]
     result = folder / f"{name}.svg"
@@ -92,7 +94,6 @@ def test_the_dialog_does_what_the_command_does(name, each, pressed, starts, tmp_
 
 
 @pytest.mark.editor
-@pytest.mark.parametrize("each", WAYS, indirect=True)
 @pytest.mark.parametrize("start", STARTS)
 def test_one_press_is_one_undo_step(start, pressed, starts):
     folder, said = pressed
