@@ -28,6 +28,7 @@ from flatcut.recipe import read_recipe, replay, write_recipe
 from flatcut.tables import read_table
 from tests.editor import driver
 from tests.editor.designer import Designer
+from tests.editor.screen import screen
 from tests.editor.window import Window
 
 pytestmark = [
@@ -103,7 +104,7 @@ def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig):
     text = write(new_drawing()[0], start).decode()
     page = f'width="{PAGE[0]:g}mm" height="{PAGE[1]:g}mm" viewBox="0 0 {PAGE[0]:g} {PAGE[1]:g}"'
     work.write_text(re.sub(r'width="[\d.]+mm" height="[\d.]+mm" viewBox="[^"]+"', page, text, count=1))
-    with driver.screen() as display, Window(profile, work, display) as window:
+    with screen() as shown, Window(profile, work, shown) as window:
         one = Cutter(Designer(window, PAGE, host.shared, shots), start)
         one.designer.pen()
         # front: cut away to the neck, the looseness over the hollows closed
