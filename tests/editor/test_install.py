@@ -54,7 +54,7 @@ def test_status_install_remove(tmp_path, capsys):
 def test_all_dialogs_are_there_and_no_script_in_the_root(host):
     scripts = host.folder / "extensions"
     shown = {cls.command for cls in report.with_dialog()}
-    assert set(report.names()) - shown == {"nest", "pieces", "steps"}, "which take several drawings, or only print"
+    assert set(report.names()) - shown == {"nest", "pieces", "rules", "steps"}, "which take several, or only print"
     makers = {f"{name}-to-file" for name in shown if report.load(name).saves}
     assert {path.stem for path in scripts.glob("*.inx")} == {*names(), *shown, *makers, "first-steps", opening.COMMAND}
     assert not list(host.folder.glob("*.inx"))
