@@ -6,6 +6,10 @@ The two sides are written out, each in its own words: nothing here is made by th
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
+
+RULES = Path(__file__).parent / "rules.toml"
+"""A rule table: a dialog gives the name of a file in full."""
 
 PIECES = "piece id:front id:back --names=front,back"
 EDGES = (
@@ -161,8 +165,8 @@ CASES: dict[str, Case] = {
     ),
     "grade": Case(
         start="named",
-        fill={"rules": "point,right,up|front.side/hem,10,-5", "size": "14"},
-        command=("--rules=point,right,up|front.side/hem,10,-5", "--size=14"),
+        fill={"rules": str(RULES), "size": "14"},
+        command=(f"--rules={RULES}", "--size=14"),
     ),
     "join": Case(
         start="unlike",
