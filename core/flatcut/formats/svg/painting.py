@@ -47,7 +47,7 @@ class Painter:
         dashed = ",".join(_short(dash * self._scale) for dash in role.dashes)
         return (
             f"fill:{role.fill or 'none'};stroke:{role.colour};stroke-width:{_short(role.width * self._scale)};"
-            f"stroke-linejoin:miter;stroke-miterlimit:10;stroke-dasharray:{dashed or 'none'}"
+            f"stroke-linejoin:miter;stroke-miterlimit:2;stroke-dasharray:{dashed or 'none'}"
         )
 
     def _text(self, parent: etree._Element, words: Words) -> etree._Element:
