@@ -73,7 +73,7 @@ class Wear(Report):
         said = [line for part in parts for line in ([f"{part.shown.title}:"] if len(parts) > 1 else []) + part.lines]
         levels = [level for level in parts[0].record["levels"] if level["ease"] is not None] if len(parts) == 1 else []
         records = [part.record for part in parts]
-        title = f"{inputs.title} worn" if inputs.title else "Worn"
+        title = ", ".join(part.shown.title for part in parts) + " worn"
         return Result(
             said=joined([*said, CAUTION]),
             record=records[0] if len(records) == 1 else records,
