@@ -298,19 +298,20 @@ class _Cage:
     def of(piece: Piece, ring: Ring, curves: Sequence[Curve], darts: dict[str, Dart]) -> _Cage:
         pairs: list[tuple[Curve, Curve]] = []
         by_uid = {dart.uid: dart for dart in piece.darts}
-        for stretch, now in zip(ring.stretches, curves, strict=True):
-            pairs.append((stretch.curve, now))
+        for stretch, drawn in zip(ring.stretches, curves, strict=True):
+            pairs.append((stretch.curve, drawn))
             foot = ring.stations.dart.get(stretch.end)
             if foot is not None and foot[1] == 0:
                 pairs += zip(by_uid[foot[0]].legs, darts[foot[0]].legs, strict=True)
-        rows = [[], []]  # type: ignore[var-annotated]  # points before and after
+        was: list[Array] = []
+        now: list[Array] = []
         for before, after in pairs:
             places = np.concatenate(
                 [k + np.arange(1 if before.straight[k] else EACH) / EACH for k in range(len(before))]
             )
-            rows[0].append(point(before, places))
-            rows[1].append(point(after, places))
-        return _Cage(pairs=tuple(pairs), ring=np.concatenate(rows[0]), now=np.concatenate(rows[1]))
+            was.append(point(before, places))
+            now.append(point(after, places))
+        return _Cage(pairs=tuple(pairs), ring=np.concatenate(was), now=np.concatenate(now))
 
     def shift(self, points: Array, kept: Callable[[Array], Array] = np.asarray) -> Array:
         """How far points (n, 2) inside go: by mean value coordinates, half in the outline of before, half of now.

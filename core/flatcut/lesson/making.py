@@ -7,8 +7,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from flatcut.declared.declared import kinds
-from flatcut.lesson import sentences as _sentences  # noqa: F401  # they say who tells what
-from flatcut.lesson import sentences_shape as _sentences_shape  # noqa: F401
+from flatcut.lesson import sentences, sentences_shape
 from flatcut.lesson.cautions import cautions
 from flatcut.lesson.pictures import shown
 from flatcut.lesson.scene import Inks, scene
@@ -19,6 +18,8 @@ from flatcut.lesson.values import Lesson, Said, Stage
 from flatcut.operations.operation import Done
 from flatcut.pattern.places import Place, Reference, Run
 
+TOLD_BY = sentences, sentences_shape
+"""Whose functions say what steps do: they enter themselves among those of `telling` when they are imported."""
 QUIET = ("style", "names", "redraw")
 """Operations that change nothing on the paper: they are told with the next step."""
 
