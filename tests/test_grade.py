@@ -413,3 +413,18 @@ def test_the_picture_of_all_sizes(tmp_path: Path) -> None:
     if os.environ.get("FLATCUT_UPDATE"):
         NEST.write_text(made, encoding="utf-8")
     assert alike(NEST.read_text(encoding="utf-8"), made)
+
+
+def test_pieces_that_come_to_lie_over_each_other_are_named() -> None:
+    """Two sheets of 200 mm side by side with 5 mm between; the first grows by 20 to the right, over the second."""
+    one = sheet().pieces[0]
+    two = replace(moved(one, Affine.translation(205.0, 0.0)), uid="other", name="other")
+    pair = replace(sheet(), pieces=(one, two))
+    other = "other.top/right,0,0|other.right/bottom,0,0|other.bottom/left,0,0|other.left/top,0,0"
+    assert "p and other lie over each other in this size; `arrange`" in warned(grade(pair, f"{WIDER}|{other}"))
+    beside = replace(pair, pieces=(one, moved(two, Affine.translation(100.0, 0.0))))
+    assert "over each other" not in warned(grade(beside, f"{WIDER}|{other}"))
+
+
+def warned(pattern: Pattern) -> str:
+    return " ".join(pattern.steps[-1].warnings)

@@ -36,7 +36,7 @@ from tests import strategies as own_strategies
 
 GOLDEN = Path(__file__).parent / "golden"
 FEW = settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-MANY = settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+MANY = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def written(pattern: Pattern) -> bytes:

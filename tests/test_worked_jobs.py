@@ -88,6 +88,34 @@ def test_a_yoke_with_the_rest_of_the_dart_gathered_below_it(size: str) -> None:
     assert both == pytest.approx(180, abs=2)
 
 
+@pytest.mark.parametrize("recipe", ["one-piece-front", "gathered-yoke"])
+def test_what_stays_the_same_in_every_size(recipe: str) -> None:
+    """Seams differ by the ease of the first size, matching notches agree, grain and folds keep their direction, and
+    allowances their width (common practice for graded sets, no source; directions 0.01 degrees, lengths 0.5 mm).
+    """
+    first = made(recipe, SIZES[0])
+    eases = [run_sewn(first, seam.b) - run_sewn(first, seam.a) for seam in first.seams]
+    for size in SIZES[1:]:
+        now = made(recipe, size)
+        for seam, ease in zip(now.seams, eases, strict=True):
+            assert run_sewn(now, seam.b) - run_sewn(now, seam.a) == pytest.approx(ease, abs=0.5), (size, seam)
+        for old, new in zip(first.pieces, now.pieces, strict=True):
+            assert [e.allowance for e in new.edges] == [e.allowance for e in old.edges], (size, new.name)
+            assert old.grain is not None
+            assert new.grain is not None
+            assert way(old.grain.start, old.grain.end) == pytest.approx(way(new.grain.start, new.grain.end), abs=0.01)
+            for edge in new.edges:
+                if edge.use in ("fold", "centre"):
+                    nodes = np.concatenate([part.nodes for part in edge.parts])
+                    across = np.array([-np.sin(w := math.radians(way(new.grain.start, new.grain.end))), np.cos(w)])
+                    assert np.ptp(nodes @ across) < 0.01, (size, new.name, edge.name)
+
+
+def way(start: Array, end: Array) -> float:
+    """Degrees from one place to another, as a line without a direction has them."""
+    return math.degrees(math.atan2(*(end - start)[::-1])) % 180.0
+
+
 def test_the_draped_front_takes_up_what_it_opened_and_keeps_its_folds_on_the_neck() -> None:
     """Taken up, the neck is as long as before it was opened; the swung pair is alike; the hem runs on over seams."""
     before = drafted(text_of("peplum-top").partition("# the dart goes to the neck")[0], ROW_A)

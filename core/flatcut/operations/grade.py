@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from flatcut.declared.fields import field_of, file, text
 from flatcut.declared.kinds import File
 from flatcut.errors import FlatcutError, InputError, Option, UsageError
+from flatcut.geometry.curves import chain, flatten
+from flatcut.geometry.region import nearest_pairs, overlap_area
 from flatcut.grading.grading import graded
 from flatcut.grading.rules import Go, Rules, goes_of, numbered_of_text, rows_of, rules_of_text
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Rename
-from flatcut.pattern.values import Figure, Pattern
+from flatcut.pattern.values import Figure, Pattern, Piece, outline
 from flatcut.reading import TABLE, read_limited
 from flatcut.tables import ROW, TABLES, cells, one_line, text_of
 
+OVER = 1.0
+"""mm²: pieces that share more lie over each other."""
 ENDINGS = ("toml", "rul", *TABLES)
 _Read = TypeVar("_Read")
 
@@ -95,7 +99,23 @@ class Grade(Operation):
         if found.moved:
             figures.append(Figure("farthest that a point goes", found.farthest))
             figures.append(Figure("largest change of a line's direction", found.turned.degrees, "°"))
-        return Outcome(pattern=after, figures=tuple(figures), warnings=found.warnings)
+        warnings = [*found.warnings, *_newly_over(pattern.pieces, after.pieces)]
+        return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(warnings))
+
+
+def _newly_over(before: Sequence[Piece], after: Sequence[Piece]) -> Iterable[str]:
+    """A sentence where pieces that lay apart lie over each other now."""
+    rings = [[flatten(chain(outline(piece), within=1e-6), tolerance=0.1) for piece in some] for some in (before, after)]
+    pairs = [
+        f"{after[a].name} and {after[b].name}"
+        for a, b, away in nearest_pairs(rings[1], within=0.0)
+        if away == 0 and overlap_area(rings[1][a], rings[1][b]) > OVER >= overlap_area(rings[0][a], rings[0][b])
+    ]
+    if pairs:
+        yield (
+            f"{', '.join(pairs[:3])}{' ...' if len(pairs) > 3 else ''} lie over each other in this size; `arrange` "
+            "lays the pieces side by side"
+        )
 
 
 def _of_file(name: str, read: Callable[[str], _Read]) -> _Read:
