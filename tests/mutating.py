@@ -1,13 +1,14 @@
 """Small wrong changes put into the code one at a time: how many of them do the tests that speak of that code see?
 
     python -m tests.mutating --seed=1 --count=200
-    python -m tests.mutating --seed=1 --count=20 --only=darts/
+    python -m tests.mutating --seed=1 --count=20 --only=darts/,checks/
 
 The changes are those of a general library, cosmic-ray: another operator, comparison or number, a condition turned
 round, a loop not run. Which tests speak of a file stands in pyproject.toml under [tool.mutation]. Each change is made
 in a copy of the tree and tested in a process of its own, forked from one that has imported the libraries already,
-within a limit of processor time; a change that hangs is seen too. Those that are seen are counted by room, the others
-are listed. What cannot matter, and why, stands in `tests/harmless.py`: it is not tried.
+until the first test that fails, each within a limit of processor time; a change that hangs is seen too. The tests that
+saw changes are run at the end on the code as it is: one that fails there has seen nothing. Changes that are seen are
+counted by room, the others are listed. What cannot matter, and why, stands in `tests/harmless.py`: it is not tried.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -59,6 +60,8 @@ SINGLE = (
 )
 MEMORY = 4 << 30
 """Bytes that a change may take before it is seen."""
+MISSING = 4
+"""What pytest ends with where a test that is asked for is not there."""
 SEEN, OVER, PASSED = "seen", "seen: it hangs", "passed"
 
 
@@ -72,6 +75,7 @@ class Change(NamedTuple):
     text: str
 
 
+@cache
 def operators() -> dict[str, Any]:
     """The library's operators that are used, by name."""
     from cosmic_ray.plugins import get_operator
@@ -80,32 +84,37 @@ def operators() -> dict[str, Any]:
     return {name: get_operator(f"core/{name}")() for name in names}
 
 
-def sites(code: str) -> Iterator[tuple[int, str, int]]:
+@cache
+def sites(code: str) -> list[tuple[int, str, int]]:
     """Where which operator can change a text: line, name of the operator, its how-manieth place."""
     from cosmic_ray.ast import ast_nodes, get_ast
 
-    nodes = list(ast_nodes(get_ast(code)))
+    nodes, found = list(ast_nodes(get_ast(code))), []
     for name, operator in operators().items():
-        found = [place for node in nodes for place in operator.mutation_positions(node)]
-        yield from ((place[0][0], name, k) for k, place in enumerate(found))
+        places = [place for node in nodes for place in operator.mutation_positions(node)]
+        found += [(place[0][0], name, k) for k, place in enumerate(places)]
+    return found
 
 
-def drawn(rooms: dict[str, list[str]], count: int, seed: int, only: str) -> list[Change]:
-    """A sample of changes, as many for each room as it has lines of the whole."""
+def drawn(rooms: dict[str, list[str]], count: int, seed: int, only: tuple[str, ...]) -> list[Change]:
+    """A sample of changes, as many for each file as it has lines of the whole; only files that are drawn are parsed."""
     from cosmic_ray.mutating import mutate_code
 
-    core, rng, every = ROOT / "core" / "flatcut", random.Random(seed), []
+    core, rng, codes = ROOT / "core" / "flatcut", random.Random(seed), {}
     for path in sorted(core.rglob("*.py")):
         file = path.relative_to(core).as_posix()
         if tests_of(rooms, file) and file.startswith(only):
-            every += [(file, *site) for site in sites(path.read_text(encoding="utf-8"))]
+            codes[file] = path.read_text(encoding="utf-8")
+    weights = [code.count("\n") for code in codes.values()]
     found: list[Change] = []
-    rng.shuffle(every)
     lines: set[tuple[str, int]] = set()
-    for file, line, name, number in every:
+    for file in rng.choices(list(codes), weights, k=20 * count):
         if len(found) == count:
             break
-        code = (core / file).read_text(encoding="utf-8")
+        code = codes[file]
+        if not sites(code):
+            continue
+        line, name, number = rng.choice(sites(code))
         made = mutate_code(code, operators()[name], number)
         if made is None or made == code or (file, line) in lines:
             continue
@@ -136,27 +145,75 @@ def copied(into: Path) -> Path:
     return tree
 
 
-def tried(tree: Path, change: Change, tests: list[str], seconds: int) -> str:
-    """What the tests make of a change."""
-    path = tree / "core" / "flatcut" / change.file
+class Try(NamedTuple):
+    """What tests made of a change, and those that failed or, where it hangs, the one that ran."""
+
+    what: str
+    tests: tuple[str, ...]
+
+
+def tried(tree: Path, change: Change | None, tests: list[str], seconds: int) -> Try:
+    """What the tests make of a change, up to the first that fails; of the code as it is (None) all are run."""
+    log = tree.parent / "log"
+    log.write_text("")
+    path = tree / "core" / "flatcut" / (change.file if change else "__init__.py")
     code = path.read_bytes()
-    module = "flatcut." + change.file.removesuffix(".py").replace("/", ".")
-    path.write_text(change.text, encoding="utf-8")
+    if change:
+        path.write_text(change.text, encoding="utf-8")
+        if ">>>" in change.text:
+            module = "flatcut." + change.file.removesuffix(".py").replace("/", ".")
+            tests = [f"tests/test_doctests.py::test_examples_are_true[{module}]", *tests]
     child = os.fork()
     if child == 0:
-        _test(tree, module, tests, seconds)
+        _test(tree, log, ["-x", *tests] if change else tests, seconds)
     status = os.waitpid(child, 0)[1]
     path.write_bytes(code)
+    told = [line.partition(" ") for line in log.read_text(encoding="utf-8").splitlines()]
+    failed = tuple(name for word, _, name in told if word == "failed")
+    if os.WIFEXITED(status) and os.WEXITSTATUS(status) == MISSING and not failed:
+        raise FileNotFoundError(f"there are no such tests: {' '.join(tests)}")
     if os.WIFSIGNALED(status):
-        return OVER if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else SEEN
-    return PASSED if os.WEXITSTATUS(status) == 0 else SEEN
+        began = tuple(name for word, _, name in told if word == "began")[-1:]
+        return Try(OVER if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else SEEN, began)
+    return Try(PASSED if os.WEXITSTATUS(status) == 0 else SEEN, failed)
 
 
-def _test(tree: Path, module: str, tests: list[str], seconds: int) -> None:
-    """In the child: the module's own examples, then the tests, until the first that fails. It does not return."""
+def failing(tree: Path, tests: set[str], seconds: int) -> set[str]:
+    """Those of some tests that fail on the code as it is, or take more than a third of their time."""
+    bad: set[str] = set()
+    while tests - bad:
+        made = tried(tree, None, sorted(tests - bad), seconds // 3)
+        bad |= set(made.tests)
+        if made.what != OVER:
+            break
+    return bad
+
+
+class _Watch:
+    """Notes which test begins and which fails, and gives each its processor time."""
+
+    def __init__(self, log: Path, seconds: int):
+        self.log = os.open(log, os.O_WRONLY | os.O_APPEND)
+        self.seconds = seconds
+
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        used = resource.getrusage(resource.RUSAGE_SELF)
+        most = int(used.ru_utime + used.ru_stime) + self.seconds
+        resource.setrlimit(resource.RLIMIT_CPU, (most, resource.RLIM_INFINITY))
+        os.write(self.log, f"began {nodeid}\n".encode())
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.failed:
+            os.write(self.log, f"failed {report.nodeid}\n".encode())
+
+    def pytest_collectreport(self, report: Any) -> None:
+        self.pytest_runtest_logreport(report)
+
+
+def _test(tree: Path, log: Path, words: list[str], seconds: int) -> None:
+    """In the child: run tests. It does not return."""
     import pytest
 
-    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     sys.dont_write_bytecode = True  # nobody shall find the change later
     os.chdir(tree)
@@ -165,10 +222,8 @@ def _test(tree: Path, module: str, tests: list[str], seconds: int) -> None:
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
     try:
-        words = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--assert=plain"]
-        if ">>>" in (tree / "core" / Path(*module.split(".")).with_suffix(".py")).read_text(encoding="utf-8"):
-            tests = [f"tests/test_doctests.py::test_examples_are_true[{module}]", *tests]
-        code = int(pytest.main([*words, *tests]))
+        plain = ["-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--assert=plain"]
+        code = int(pytest.main([*plain, *words], plugins=[_Watch(log, seconds)]))
     except BaseException:  # whatever the change breaks, it is seen
         code = 1
     os._exit(code)
@@ -179,17 +234,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0] if __doc__ else None)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=200)
-    parser.add_argument("--only", default="", help="beginning of the path below core/flatcut")
+    parser.add_argument("--only", default="", help="beginnings of paths below core/flatcut, with commas between")
     parser.add_argument("--part", default="1/1", help="k/n: every n-th change, from the k-th")
-    parser.add_argument("--seconds", type=int, default=90, help="of processor time for each change")
+    parser.add_argument("--seconds", type=int, default=60, help="of processor time for each test")
     given = parser.parse_args()
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["mutation"]
     rooms = {key: [f"tests/{name}.py" for name in value] for key, value in settings["tests"].items()}
     first, step = (int(word) for word in given.part.split("/"))
-    changes = drawn(rooms, given.count, given.seed, given.only)[first - 1 :: step]
+    changes = drawn(rooms, given.count, given.seed, tuple(given.only.split(",")))[first - 1 :: step]
     for name in LIBRARIES:
         importlib.import_module(name)
-    told: Counter[tuple[str, bool]] = Counter()
+    found: list[tuple[Change, Try]] = []
     without_harm = 0
     with tempfile.TemporaryDirectory() as folder:
         tree = copied(Path(folder))
@@ -200,17 +255,22 @@ def main() -> int:
                 print(f"cannot matter {change.file}:{change.line} {why}", flush=True)
                 continue
             began = time.monotonic()
-            what = tried(tree, change, tests_of(rooms, change.file), given.seconds)
-            room = change.file.partition("/")[0]
-            told[room, what != PASSED] += 1
-            print(f"{what} {change.file}:{change.line} {time.monotonic() - began:.0f} s", flush=True)
-            if what != SEEN:
+            made = tried(tree, change, tests_of(rooms, change.file), given.seconds)
+            found.append((change, made))
+            by = f" by {made.tests[0]}" if made.tests else ""
+            print(f"{made.what} {change.file}:{change.line} {time.monotonic() - began:.0f} s{by}", flush=True)
+            if made.what != SEEN:
                 print(f"    - {change.was}\n    + {change.now}", flush=True)
+        anyway = failing(tree, {test for _, made in found for test in made.tests}, given.seconds)
+    for test in sorted(anyway):
+        print(f"it fails or takes too long without any change too: {test}")
+    void = {change for change, made in found if set(made.tests) & anyway}
+    told = Counter((change.file.partition("/")[0], made.what != PASSED) for change, made in found if change not in void)
     for room in sorted({room for room, _ in told}):
         print(f"{room}: {told[room, True]} of {told[room, True] + told[room, False]} seen")
     seen = sum(n for (_, saw), n in told.items() if saw)
-    print(f"all: {seen} of {sum(told.values())} seen, {without_harm} more cannot matter")
-    return 0
+    print(f"all: {seen} of {sum(told.values())} seen, {without_harm} more cannot matter, {len(void)} do not count")
+    return int(bool(void))
 
 
 if __name__ == "__main__":
