@@ -36,6 +36,7 @@ A width that tapers runs evenly along the length of its edge; where it does, WIT
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -157,8 +158,8 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     faults = []
     points = np.concatenate([along(p[None], _chords(p))[:-1] for p in ring])
     shape = shapely.Polygon(np.concatenate([along(p[None], 4 * _chords(p))[:-1] for p in ring]))
-    outline = shapely.Polygon(_stitch(wild, 250))
-    sense = np.sign(_area(_stitch(wild, 250)))
+    stitch = _stitch(wild, 250)
+    outline, sense = shapely.Polygon(stitch), np.sign(_area(stitch))
     if not np.array_equal(ring[:, 3], np.roll(ring[:, 0], -1, axis=0)):
         faults.append("it is open")
     if not shape.is_valid:
@@ -166,11 +167,12 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     if np.sign(_area(points)) != sense:
         faults.append("it runs the other way")
     inner, outer = (shape, outline) if wild.inward else (outline, shape)
-    beyond = inner.difference(outer.buffer(WITHIN))
+    beyond = inner.difference(outer)
+    if not beyond.is_empty:
+        beyond = beyond.difference(outer.buffer(WITHIN))
     if not beyond.is_empty:
         faults.append(f"the stitch line is cut into near {_xy(beyond.representative_point())}")
-    cloth = outline.buffer(WITHIN if wild.inward else -WITHIN)
-    side = -sense if wild.inward else sense
+    cloth, side = _Cloth(outline, wild.inward), -sense if wild.inward else sense
     corners = [_Corner(wild, k, float(t), float(side)) for k, t in enumerate(turns(wild) * side)]
     cusps = _cusps(wild)
     lines = [_Line(along(s, 1 if f else 250)) for s, f in zip(wild.spans, wild.straight, strict=True)]
@@ -178,10 +180,10 @@ def judged(wild: Wild, ring: Array) -> list[str]:
     for cusp in cusps:  # both branches end there
         for foot in feet:
             foot.ends_at(cusp.place)
-    faults += _too_far(feet, corners, cusps, points, cloth, side, wild.inward)
-    faults += _at_ends(corners, cusps, points, (shape, outline, cloth), wild.inward)
+    faults += _too_far(feet, corners, cusps, points, cloth, side)
+    faults += _at_ends(corners, cusps, points, shape, cloth)
     for k, foot in enumerate(feet):
-        faults += _too_near(k, foot, lines, wild.widths, corners, cloth, side, wild.inward)
+        faults += _too_near(k, foot, lines, wild.widths, corners, cloth, side)
     faults += _spikes(ring, side, corners, cusps, wild)
     faults += _crumbs(ring)
     return faults
@@ -194,6 +196,7 @@ class _Line:
         self.points = points
         self.before = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
         self.length = float(self.before[-1])
+        self.box = points.min(axis=0), points.max(axis=0)
         self.tree = shapely.STRtree(shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)))
 
     def at(self, share: Array) -> Array:
@@ -203,9 +206,12 @@ class _Line:
     def nearest(self, points: Array, within: float) -> tuple[Array, Array]:
         """Of points: the distance, and the length at which the nearest place lies; where that is farther than
         `within`, the distance is infinite."""
+        low, high = self.box
+        close = np.flatnonzero(((points >= low - within) & (points <= high + within)).all(axis=1))
         (of, chord), found = self.tree.query_nearest(
-            shapely.points(points), max_distance=within, return_distance=True, all_matches=False
+            shapely.points(points[close]), max_distance=within, return_distance=True, all_matches=False
         )
+        of = close[of]
         way, size = np.diff(self.points, axis=0)[chord], np.diff(self.before)[chord]
         along = ((points[of] - self.points[chord]) * way).sum(axis=1) / np.maximum(size, 1e-300)
         distance, at = np.full(len(points), np.inf), np.zeros(len(points))
@@ -230,9 +236,13 @@ class _Feet:
         if distance < 1e-3:
             self.inside &= np.abs(self.foot - at) > END
 
-    def square(self, point: Array, cloth: Any, side: float, inward: bool) -> bool:
+    def square(self, point: Array, cloth: _Cloth, side: float) -> bool:
         """Whether a point lies as far from the edge as its width at some place, square to it; or where that tapers,
         whether a place WITHIN of the point lies in its allowance."""
+        low, high = self.line.box
+        apart = np.maximum(np.maximum(low - point, point - high), 0.0)
+        if np.hypot(*apart) > max(self.both) + WITHIN * (1 + self.steep):
+            return False
         share = np.linspace(0, self.line.length, 20 * len(self.line.points))
         p = self.line.at(share)
         to, width = self._feet(point, p, share)[1:]
@@ -248,7 +258,7 @@ class _Feet:
             held = (np.hypot(*to.T) < width) & ((v[:, 0] * to[:, 1] - v[:, 1] * to[:, 0]) * side < 0)
             held &= (share[foot] > self.margin) & (share[foot] < self.line.length - self.margin)
             at = p[foot[held]]
-            if (~_through(cloth, at, np.broadcast_to(near, at.shape), inward)).any():
+            if (~cloth.in_the_way(at, np.broadcast_to(near, at.shape))).any():
                 return True
         return False
 
@@ -271,16 +281,15 @@ def _too_far(
     corners: list[_Corner],
     cusps: list[_Cusp],
     points: Array,
-    cloth: Any,
+    cloth: _Cloth,
     side: float,
-    inward: bool,
 ) -> list[str]:
     over = np.min([f.distance - f.width - WITHIN * (1 + f.steep) for f in feet], axis=0)
     for node, reach in [(c.node, c.reach) for c in corners if c.tipped] + [(c.place, c.reach) for c in cusps]:
         over = np.where(np.hypot(*(points - node).T) <= reach, 0, over)
     # a foot that is not the nearest one may be the one that counts, where a width tapers
     for k in np.flatnonzero(over > 0):
-        over[k] = 0.0 if any(f.square(points[k], cloth, side, inward) for f in feet) else over[k]
+        over[k] = 0.0 if any(f.square(points[k], cloth, side) for f in feet) else over[k]
     worst = int(np.argmax(over))
     if over[worst] <= 0:
         return []
@@ -294,9 +303,8 @@ def _too_near(
     lines: list[_Line],
     widths: list[tuple[float, float]],
     corners: list[_Corner],
-    cloth: Any,
+    cloth: _Cloth,
     side: float,
-    inward: bool,
 ) -> list[str]:
     slack = WITHIN * (1 + 2 * foot.steep)
     which = np.flatnonzero(foot.inside & (foot.width - foot.distance > slack))
@@ -328,7 +336,7 @@ def _too_near(
     if len(which) == 0:
         return []
     start = lines[k].at(foot.foot[which])
-    which = which[~_through(cloth, start, foot.points[which], inward)]
+    which = which[~cloth.in_the_way(start, foot.points[which])]
     if len(which) == 0:
         return []
     worst = which[np.argmax((foot.width - foot.distance)[which])]
@@ -336,36 +344,50 @@ def _too_near(
     return [f"it is {short:.2f} mm too near edge {k} at {foot.points[worst, 0]:.1f}, {foot.points[worst, 1]:.1f}"]
 
 
-def _at_ends(
-    corners: list[_Corner], cusps: list[_Cusp], points: Array, shapes: tuple[Any, Any, Any], inward: bool
-) -> list[str]:
-    """Faults at the ends of seams that turn outward, and at cusps. shapes: inside the ring, inside the stitch line, and
-    the cloth as `_through` wants it."""
-    (shape, outline, cloth), found = shapes, []
+def _at_ends(corners: list[_Corner], cusps: list[_Cusp], points: Array, shape: Any, cloth: _Cloth) -> list[str]:
+    """Faults at the ends of seams that turn outward, and at cusps. shape: the inside of the ring."""
+    found = []
     for c in corners:
         if c.turn <= 0 or c.ended or min(c.widths) < WITHIN or c.rays():
             continue
-        at = shapely.points(points)
-        which = np.flatnonzero(shapely.covers(shapely.Polygon([c.node, *c.ends]).buffer(-WITHIN), at))
-        which = which[~_through(cloth, np.broadcast_to(c.node, (len(which), 2)), points[which], inward)]
+        close = np.flatnonzero(((points - c.node) ** 2).sum(axis=1) <= c.wide**2)
+        triangle = shapely.Polygon([c.node, *c.ends]).buffer(-WITHIN)
+        which = close[shapely.covers(triangle, shapely.points(points[close]))]
+        which = which[~cloth.in_the_way(np.broadcast_to(c.node, (len(which), 2)), points[which])]
         if len(which):
             found.append(f"it comes between the allowances of {c.before} and {c.after} at {points[which[0]].round(1)}")
     for cusp in cusps:
         places = np.array([cusp.place + f * cusp.width * cusp.way for f in (0.3, 0.6, 0.95)])
-        ahead = shapely.points(places)
-        free = ~shapely.covers(outline, ahead) if not inward else shapely.covers(outline, ahead)
-        free &= ~_through(cloth, np.broadcast_to(cusp.place, places.shape), places, inward)
-        covered = shapely.covers(shape, ahead) if not inward else ~shapely.covers(shape, ahead)
+        free = ~cloth.holds(places) & ~cloth.in_the_way(np.broadcast_to(cusp.place, places.shape), places)
+        covered = shapely.covers(shape, shapely.points(places)) != cloth.inward
         if cusp.seen and cusp.width > 2 * WITHIN and free.all() and not covered.all():
             found.append(f"it has no allowance ahead of the cusp at {cusp.place.round(1)}")
     return found
 
 
-def _through(cloth: Any, start: Array, end: Array, inward: bool) -> Any:
-    """Which ways from the stitch line to a point go through the cloth (inward: leave it), which is smaller (larger) by
-    WITHIN than its outline."""
-    way = shapely.linestrings(np.stack([start, end], axis=1))
-    return ~shapely.covers(cloth, way) if inward else shapely.intersects(cloth, way)
+class _Cloth:
+    """What an allowance does not go through: what lies inside the stitch line, inward what lies outside."""
+
+    def __init__(self, outline: Any, inward: bool):
+        self.outline, self.inward = outline, inward
+
+    @cached_property
+    def _within(self) -> Any:
+        """The outline moved by WITHIN, so that a way may begin on it."""
+        moved = self.outline.buffer(WITHIN if self.inward else -WITHIN)
+        shapely.prepare(moved)
+        return moved
+
+    def holds(self, points: Array) -> Any:
+        """Which points lie in it."""
+        return shapely.covers(self.outline, shapely.points(points)) != self.inward
+
+    def in_the_way(self, start: Array, end: Array) -> Any:
+        """Which ways from the stitch line to a point go through it."""
+        if len(start) == 0:
+            return np.zeros(0, dtype=bool)
+        way = shapely.linestrings(np.stack([start, end], axis=1))
+        return ~shapely.covers(self._within, way) if self.inward else shapely.intersects(self._within, way)
 
 
 class _Cusp(NamedTuple):

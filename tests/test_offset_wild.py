@@ -1,7 +1,7 @@
 """Cut lines of wild outlines, judged by rule (see cut_line_judge); and the least cases of
 what was once wrong without a word.
 
-Thirty outlines are made by default, a thousand in the long run (about three minutes of one core);
+Thirty outlines are made by default, a thousand in the long run (about three and a half minutes of one core);
 FLATCUT_OUTLINES=10000 makes that many, FLATCUT_SEED=5000 those from another seed on.
 """
 

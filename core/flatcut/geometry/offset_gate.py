@@ -126,11 +126,11 @@ def _too_near(
             mine = hem[corner[hem] == r]
             excused[mine] = _mirrored_on(s, tips, r, other, here[mine], slack)
     close, span, foot, here = close[~excused], span[~excused], foot[~excused], here[~excused]
-    for k in np.argsort(short[close]).tolist():
-        deep = _deep(s, int(span[k]), here[k], slack * (1 + 2 * feet.slope[close[k]]))
-        if deep and not _through(s, int(s.chain[span[k]]), here[k], foot[k]):
-            amount = float(short[close[k]] + slack)
-            found[int(owner[feet.place[close[k]]])] = Fault(here[k], int(span[k]), amount, "near")
+    wrong = _deep(s, span, here, slack * (1 + 2 * feet.slope[close]))
+    wrong[wrong] = ~_through(s, s.chain[span[wrong]], here[wrong], foot[wrong])
+    for k in np.flatnonzero(wrong)[np.argsort(short[close[wrong]])].tolist():
+        amount = float(short[close[k]] + slack)
+        found[int(owner[feet.place[close[k]]])] = Fault(here[k], int(span[k]), amount, "near")
 
 
 def paces(controls: Array, t: Array) -> Array:
@@ -156,23 +156,38 @@ def _mirrored_on(s: Stitch, tips: Tips, corner: int, side: int, points: Array, s
     return np.asarray(lies | ((np.abs(cross(along, on)) <= 2 * slack) & (along @ on >= -slack)))
 
 
-def _deep(s: Stitch, span: int, place: Array, slack: float) -> bool:
-    """Whether an edge's allowance covers all that lies `slack` mm around a place. Where an edge is bent more tightly
-    than its width its normals cross, and on one side of where they do the feet are near, on the other there are none.
+def _deep(s: Stitch, span: Ints, places: Array, slack: Array) -> BoolArray:
+    """Whether the allowance of a span's edge covers all that lies `slack` mm around a place; all (n,) or (n, 2). Where
+    an edge is bent more tightly than its width its normals cross, and on one side of where they do the feet are near,
+    on the other there are none.
     """
-    mine = np.flatnonzero((s.corner_out == s.corner_out[span]) & (s.chain == s.chain[span]))
-    on, width = _looked_at(s, mine)
-    pace = paces(s.controls[mine], np.broadcast_to(LOOKS, (len(mine), len(LOOKS))))
-    for x, y in AROUND:
-        to = place + slack * np.array([x, y]) - on
-        dot = (to * pace).sum(axis=2)
-        change = (dot[:, 1:] <= 0) != (dot[:, :-1] <= 0)
-        part = np.where(change, dot[:, :-1], 0.0) / np.where(change, dot[:, :-1] - dot[:, 1:], 1.0)
-        gap = to[:, :-1] + part[..., None] * np.diff(to, axis=1)
-        wide = width[:, :-1] + part * np.diff(width, axis=1)
-        if not (change & ((gap**2).sum(axis=2) < wide**2) & (cross(pace[:, :-1], gap) < 0)).any():
-            return False
-    return True
+    deep = np.ones(len(span), dtype=np.bool_)
+    edge = s.corner_out[span]
+    for corner in np.unique(edge).tolist():
+        mine = np.flatnonzero(edge == corner)
+        rows = np.flatnonzero((s.corner_out == corner) & (s.chain == s.chain[span[mine[0]]]))
+        on, width = _looked_at(s, rows)
+        pace = paces(s.controls[rows], np.broadcast_to(LOOKS, width.shape))
+        for x, y in AROUND:
+            around = places[mine] + slack[mine, None] * np.array([x, y])
+            held = _has_feet(on, width, pace, around)
+            deep[mine[~held]] = False
+            mine = mine[held]
+    return deep
+
+
+def _has_feet(on: Array, width: Array, pace: Array, places: Array) -> BoolArray:
+    """Whether places (m, 2) lie in an allowance; on, pace (k, n, 2), width (k, n): of its edge, see `_looked_at`."""
+    dot = (places @ pace.reshape(-1, 2).T).reshape(len(places), *width.shape) - (on * pace).sum(axis=2)
+    here, row, k = np.nonzero((dot[..., 1:] <= 0) != (dot[..., :-1] <= 0))
+    before, after = dot[here, row, k], dot[here, row, k + 1]
+    part = before / (before - after)
+    gap = places[here] - on[row, k] - part[:, None] * (on[row, k + 1] - on[row, k])
+    wide = width[row, k] + part * (width[row, k + 1] - width[row, k])
+    within = ((gap**2).sum(axis=1) < wide**2) & (cross(pace[row, k], gap) < 0)
+    held = np.zeros(len(places), dtype=np.bool_)
+    held[here[within]] = True
+    return held
 
 
 def _looked_at(s: Stitch, rows: Ints) -> tuple[Array, Array]:
@@ -194,17 +209,23 @@ def _beyond_all(s: Stitch, chain: int, place: Array) -> float:
     return float((away - width[:, :-1] - part * np.diff(width, axis=1)).min())
 
 
-def _through(s: Stitch, chain: int, place: Array, foot: Array) -> bool:
-    """Whether the stitch line crosses the way from a place to its foot."""
-    controls = s.controls[s.chain == chain]
+def _through(s: Stitch, chain: Ints, places: Array, feet: Array) -> BoolArray:
+    """Whether the stitch line of a chain crosses the way from a place to its foot, (n,) and (n, 2)."""
+    crossed = np.zeros(len(chain), dtype=np.bool_)
     t = np.linspace(0, 1, 33)
-    a = at_places(controls[:, None], np.broadcast_to(t[:-1], (len(controls), 32))).reshape(-1, 2)
-    b = at_places(controls[:, None], np.broadcast_to(t[1:], (len(controls), 32))).reshape(-1, 2)
-    way, v = foot - place, b - a
-    det = cross(np.broadcast_to(way, v.shape), v)
-    det = np.where(np.abs(det) < 1e-300, 1e-300, det)
-    along, across = cross(a - place, v) / det, cross(a - place, np.broadcast_to(way, v.shape)) / det
-    return bool(((along > THROUGH) & (along < 1 - THROUGH) & (across >= 0) & (across <= 1)).any())
+    for number in np.unique(chain).tolist():
+        mine = np.flatnonzero(chain == number)
+        controls = s.controls[s.chain == number]
+        on = at_places(controls[:, None], np.broadcast_to(t, (len(controls), 33)))
+        a, v = on[:, :-1].reshape(-1, 2), np.diff(on, axis=1).reshape(-1, 2)
+        way = (feet - places)[mine, None]
+        det = cross(way, v[None])
+        det = np.where(np.abs(det) < 1e-300, 1e-300, det)
+        to = a - places[mine, None]
+        along, across = cross(to, v[None]) / det, cross(to, way) / det
+        hit = (along > THROUGH) & (along < 1 - THROUGH) & (across >= 0) & (across <= 1)
+        crossed[mine] = hit.any(axis=1)
+    return crossed
 
 
 def _too_far(
@@ -255,7 +276,9 @@ def _ahead(s: Stitch, tips: Tips, points: Array, owner: Ints, slack: float, foun
     for k in np.flatnonzero(wide > 2 * slack).tolist():
         chain, place = int(tips.chain[k]), tips.node[k] + COVERED * tips.ahead[k]
         mine = owner == chain
-        if chain in found or not mine.any() or _through(s, chain, place, tips.node[k]):
+        if chain in found or not mine.any():
+            continue
+        if _through(s, np.array([chain]), place[None], tips.node[k][None])[0]:
             continue
         a = points[mine] - place
         b = np.roll(a, -1, axis=0)
