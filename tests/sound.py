@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from functools import cache
 
 from flatcut.blocks.body import SIZES
 from flatcut.pattern.values import Pattern
@@ -53,7 +54,8 @@ def variant(number: int) -> tuple[str, Pattern]:
     """What was done, as lines of a recipe, and the garment it has made."""
     rng = random.Random(f"sound {number}")
     kind = rng.choice(["top", "bodice", "bodice", "torso", "dress", "skirt", "skirt", "trousers", "panels"])
-    lines, start = _drafted(kind, rng), demo() if kind == "top" else None
+    drafted, lines = _drafted(kind, rng), []
+    start = demo() if kind == "top" else _made("\n".join(drafted))
     for line in rng.sample(_after(kind), min(len(_after(kind)), rng.randint(0, 3))):
         third, cm, mm = rng.choice(("1/3", "1/2", "2/3")), rng.randint(5, 9), rng.randint(6, 20)
         lines.append(line.format(third=third, cm=cm, mm=mm))
@@ -64,8 +66,11 @@ def variant(number: int) -> tuple[str, Pattern]:
     lines.append("label all --material=shell")
     if rng.random() < 0.3:
         lines.append("arrange --gap=4cm")
-    text = "\n".join(lines)
-    return text, made(text, start)
+    return "\n".join([*drafted, *lines]), made("\n".join(lines), start)
+
+
+_made = cache(made)
+"""Blocks of one size are drafted once."""
 
 
 HEMS = {
