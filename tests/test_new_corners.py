@@ -82,3 +82,37 @@ def test_a_command_says_so(made: str, tmp_path, capsys) -> None:
     file.write_bytes(drawn(made, "M 20,20 H 320 V 420 L 140,460 L 20,420 Z"))
     assert main(["grain", "front", "-i", str(file), "-o", str(tmp_path / "after.svg")]) == 1
     assert "note: a corner was made in front.hem by hand" in capsys.readouterr().err
+
+
+BENT = "M 20,20 H 320 V 420 L 170,460 L 20,420 Z"
+"""Its hem has a corner inside: it turns 2 arctan(40 / 150), 29.9 degrees."""
+
+
+@pytest.fixture
+def bent() -> str:
+    drawing, pattern, _ = read(SVG.replace(OUTLINE, BENT).encode())
+    steps = MADE.replace("--names=front", "--names=front --corner-angle=40", 1)
+    made = write(drawing, replay(read_recipe(steps), pattern)).decode()
+    assert [edge.name for edge in read(made.encode())[1].piece("front").edges] == ["top", "side", "hem", "centre"]
+    return made
+
+
+@pytest.mark.parametrize(
+    ("outline", "names", "step"),
+    [
+        # the corner that was there is dragged: it is the same one, and the move is a step
+        ("M 20,20 H 320 V 420 L 180,480 L 20,420 Z", ["top", "side", "hem", "centre"], "move"),
+        # so it is while a hand makes another one elsewhere
+        ("M 20,20 H 320 L 380,200 L 320,420 L 180,480 L 20,420 Z", ["top", "side", "side-2", "hem", "centre"], "edge"),
+        # or on the same edge where it stays
+        ("M 20,20 H 320 V 420 L 250,470 L 170,460 L 20,420 Z", ["top", "side", "hem", "hem-2", "centre"], "edge"),
+        # both at once on one edge cannot be told apart, and the edge stays whole
+        ("M 20,20 H 320 V 420 L 250,470 L 160,480 L 20,420 Z", ["top", "side", "hem", "centre"], "#"),
+    ],
+)
+def test_a_corner_inside_an_edge_that_was_there_is_no_new_one(bent: str, outline: str, names: list, step: str) -> None:
+    pattern = read(drawn(bent, outline))[1]
+    assert [edge.name for edge in pattern.piece("front").edges] == names
+    added = [one.line for one in pattern.steps[5:]]
+    assert added
+    assert added[0].startswith(step)

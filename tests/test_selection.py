@@ -263,3 +263,33 @@ def test_a_name_on_the_selected_piece_says_more_than_the_piece(two):
     done = press(two, "allowance", "box", target="front.hem", width="30")
     assert lines(read(done.document)[1])[-1] == "allowance front.hem --width=30"
     assert "passed over" not in said(done)
+
+
+STROKE = '<path id="stroke" style="fill:none;stroke:#000" d="M 20,120 L 120,140"/>'
+
+
+@pytest.fixture(scope="module")
+def parted():
+    """`front` was cut into two: what a dialog still says of it is left from before."""
+    recipe = (
+        "piece id:box id:second --names=front,back\n"
+        "line --start=front.e2@1/4 --end=front.e4@3/4 --name=yoke\n"
+        "cut front.yoke --names=upper.e1,lower.e3\n"
+    )
+    return drawing(BOX, SECOND, STROKE, recipe=recipe)
+
+
+def test_a_name_on_a_piece_that_is_no_more_gives_way_and_a_slip_does_not(parted):
+    done = press(parted, "line", "stroke", until="front.e3")
+    assert lines(read(done.document)[1])[-1].startswith("line --start=lower.e4@2/3")
+    assert "in 'Edge or line at which it ends' is passed over: there is no piece front any more" in said(done)
+    with pytest.raises(FlatcutError, match="there is no piece 'frnot'"):
+        press(parted, "line", "stroke", until="frnot.e3")
+    with pytest.raises(FlatcutError, match="there is no piece 'front'"):  # what it is about is never passed over
+        press(parted, "allowance", target="front.e3")
+
+
+def test_what_counts_from_the_tab_of_more_is_told(two):
+    done = press(two, "line", start="front.e1@1/2", square="front.e1", until="front.hem")
+    assert "on the tab More, 'Edge or line at which it ends': front.hem" in said(done)
+    assert "on the tab More" not in said(press(two, "line", start="front.e1@1/2", square="front.e1"))

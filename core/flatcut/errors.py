@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
 from typing import NamedTuple
 
 QUOTED = 80
@@ -134,6 +133,8 @@ def unknown(kind: str, name: str, known: Iterable[str]) -> UnknownNameError:
     names = sorted(set(known))
     if not names:
         return UnknownNameError(f"there is no {kind} '{name}', and none has been made yet")
+    from difflib import get_close_matches
+
     near = get_close_matches(name, names, n=1)
     guess = f"; did you mean '{near[0]}'?" if near else ""
     shown = ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")

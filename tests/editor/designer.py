@@ -33,13 +33,13 @@ PALETTE = (("8", "846"), ("25", "846"))
 
 
 class Designer:
-    """Works in a window with an empty page. page: its width and height in mm."""
+    """Works in a window with an empty page. page: its width and height in mm; done: presses before this one."""
 
-    def __init__(self, window: Window, page: tuple[float, float], shared: Path, shots: Path) -> None:
+    def __init__(self, window: Window, page: tuple[float, float], shared: Path, shots: Path, *, done: int = 0) -> None:
         self.window = window
         self.seconds = 0.0
         self.presses: list[tuple[str, float]] = []
-        self._shared, self._shots, self._number = shared, shots, 0
+        self._shared, self._shots, self._number = shared, shots, done
         self._stands: dict[str, dict[str, str]] = {}
         self.keys("Escape", "5")
         self.seconds = 0.0

@@ -116,6 +116,8 @@ def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[s
     tabs = ("", "tabs", [""])
     for key, kind, choices in (*before, tabs, *fields):
         typed("Tab")
+        if kind == "tabs":
+            typed("Home")  # a dialog opens at the tab that it was closed at
         if kind == "bool":
             if wanted.get(key, choices[0]) != stands.get(key, choices[0]):
                 typed("space")

@@ -1,7 +1,8 @@
 """A low-backed top with its front in one piece over lower panels, made by hand at the real window from drawn lines.
 
-`FLATCUT_WINDOW=1 pytest tests/editor/test_one_piece_front.py --shots=DIR -s` keeps a picture of each stage. It takes
-some minutes of a screen, and is left out unless it is asked for; what it draws and presses is what the recipe
+`FLATCUT_WINDOW=1 pytest tests/editor/test_one_piece_front.py --shots=DIR -s` keeps a picture of each stage, and the
+drawing as it stands after each press; FLATCUT_WINDOW_FROM=N goes on with the press numbered N from what stands there.
+It takes some minutes of a screen, and is left out unless it is asked for; what it draws and presses is what the recipe
 samples/panels/one-piece-front.recipe constructs.
 """
 
@@ -15,10 +16,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from lxml import etree
 
 from flatcut.arguments import parse_line
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
+from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.comparing import differences
@@ -46,14 +49,26 @@ seam front.centre ~front.centre
 
 
 class Cutter:
-    """A designer, with the pattern as it must be by now beside the window: it tells where to draw."""
+    """A designer, with the pattern as it must be by now beside the window.
 
-    def __init__(self, designer: Designer, pattern: Pattern) -> None:
+    first: the press that is done first; those before it are followed only. seen: the pattern as the editor has it.
+    """
+
+    def __init__(self, designer: Designer, pattern: Pattern, seen: Pattern, shots: Path, first: int) -> None:
         self.designer = designer
-        self.pattern = pattern
+        self.pattern, self.seen = pattern, seen
+        self._shots, self._first, self._number = shots, first, 0
+
+    def _begun(self) -> bool:
+        """Count a press; whether it is done at the window."""
+        self._number += 1
+        return self._number >= self._first
 
     def press(self, line: str, more: Mapping[str, str] | None = None) -> None:
         """What the line says, by its dialog. more: what is filled in on its second tab."""
+        if not self._begun():
+            self._follow(" ".join([line, *(f"--{name}={value}" for name, value in (more or {}).items())]))
+            return
         words = re.findall(r"(?:[^\s\"]|\"[^\"]*\")+", line)
         fill = {"target": " ".join(w for w in words[1:] if not w.startswith("--"))}
         for word in words[1:]:
@@ -62,13 +77,17 @@ class Cutter:
                 fill[name.replace("-", "_")] = value
         self.designer.press(words[0], {key: value for key, value in fill.items() if value}, more=more or {})
         self._follow(" ".join([line, *(f"--{name}={value}" for name, value in (more or {}).items())]))
+        self._look(line)
 
     def draw(self, start: str, end: str, bow: float, line: str) -> None:
         """A stroke from place to place with the pen, pulled into a bow by a share of its length; kept as a line.
 
         line: what constructs about the same line, for where to draw next.
         """
-        ends = [spot(self.pattern, at).point for at in (start, end)]
+        if not self._begun():
+            self._follow(line)
+            return
+        ends = [spot(self.seen, at).point for at in (start, end)]
         middle = (ends[0] + ends[1]) / 2
         way = ends[1] - ends[0]
         pulled = middle + bow * np.array([-way[1], way[0]])
@@ -81,6 +100,19 @@ class Cutter:
         one.select(_at(pulled))
         one.press("line")
         self._follow(line)
+        self._look(line)
+
+    def _look(self, line: str) -> None:
+        """Fail at a press that did not do what its line does, with what the window says."""
+        svg = self.designer.window.saved(self._shots / f"{self._number:02}.svg")
+        _, pattern, findings = read(svg)
+        said = [" ".join("".join(e.itertext()).split()) for e in etree.fromstring(svg).iter() if e.get(own("told"))]
+        what = f"press {self._number}, {line}\nsaid: {said}\nfound: {[str(found) for found in findings]}"
+        # no value in these is long to tell of
+        before, after, right = len(self.seen.steps), len(pattern.steps), named(pattern) == named(self.pattern)
+        assert after > before, f"nothing was done: {what}"
+        assert right, f"{what}\nit has: {named(pattern)}\nwanted: {named(self.pattern)}"
+        self.seen = pattern
 
     def _follow(self, line: str) -> None:
         operation = parse_line(line)
@@ -88,7 +120,14 @@ class Cutter:
         self.pattern = operation(self.pattern)
 
     def stage(self, name: str) -> None:
+        if self._number < self._first:
+            return
         self.designer.photograph(f"stage-{name}")
+
+
+def named(pattern: Pattern) -> list[tuple[str, list[str]]]:
+    """The pieces, and the names on each."""
+    return [(piece.name, sorted(piece.names())) for piece in pattern.pieces]
 
 
 def _at(place: Array) -> tuple[float, float]:
@@ -104,8 +143,12 @@ def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig):
     text = write(new_drawing()[0], start).decode()
     page = f'width="{PAGE[0]:g}mm" height="{PAGE[1]:g}mm" viewBox="0 0 {PAGE[0]:g} {PAGE[1]:g}"'
     work.write_text(re.sub(r'width="[\d.]+mm" height="[\d.]+mm" viewBox="[^"]+"', page, text, count=1))
+    first = int(os.environ.get("FLATCUT_WINDOW_FROM", "1"))
+    if first > 1:
+        shutil.copy(shots / f"{first - 1:02}.svg", work)
     with screen() as shown, Window(profile, work, shown) as window:
-        one = Cutter(Designer(window, PAGE, host.shared, shots), start)
+        designer = Designer(window, PAGE, host.shared, shots, done=first - 1)
+        one = Cutter(designer, start, read(work.read_bytes())[1], shots, first)
         one.designer.pen()
         # front: cut away to the neck, the looseness over the hollows closed
         one.press("pivot front.bust-dart --to=front.side/armhole@8cm")
@@ -181,15 +224,11 @@ def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig):
     pattern = read(saved)[1]
     assert read(saved)[2] == []
     assert not [step.line for step in pattern.steps if step.line.startswith("#")]
-    assert [piece.name for piece in pattern.pieces] == [piece.name for piece in one.pattern.pieces]
-    for mine, theirs in zip(pattern.pieces, one.pattern.pieces, strict=True):
-        assert sorted(mine.names()) == sorted(theirs.names())
+    assert named(pattern) == named(one.pattern)
     # its steps alone give the same pieces, and the same names in two other sizes
     recipe = read_recipe(write_recipe(pattern.steps))
     again = replay(recipe, Pattern(body=BODIES["bust-90"]))
     assert differences(pattern, again, tolerance=0.05) == []
     for size in ("bust-76", "bust-122"):
         other = replay(recipe, Pattern(body=BODIES[size]))
-        assert [(p.name, sorted(p.names())) for p in other.pieces] == [
-            (p.name, sorted(p.names())) for p in pattern.pieces
-        ]
+        assert named(other) == named(pattern)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from flatcut.arguments import Words, build, split
+from flatcut.cli.telling import taken_flag, tell_findings
 from flatcut.errors import UsageError
 from flatcut.files import read_bytes, read_waiting, same_file, write_bytes
-from flatcut.formats.json_pieces import step_record
 from flatcut.formats.opening import as_svg
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
@@ -56,14 +56,6 @@ def edit(name: str, words: Sequence[str]) -> int:
     return 1 if findings or document.faults else 0
 
 
-def taken_flag(found: Words, name: str) -> bool:
-    """A flag of the command itself, taken out of the options."""
-    text = found.options.pop(name, "false")
-    if text not in ("true", "false"):
-        raise UsageError(f"--{name} takes true or false, not '{text}'")
-    return text == "true"
-
-
 def ends(found: Words, *, in_place: bool) -> tuple[str, str]:
     """Where a drawing is read from and written to. Errors: UsageError when the input would be overwritten unasked."""
     if len(found.inputs) > 1:
@@ -83,6 +75,8 @@ def tell(done: Done, notes: Sequence[str] = (), *, as_json: bool = False) -> Non
     """Print the figures and warnings of an operation on standard error, and what the cut lines say of their shape."""
     warnings = tuple(dict.fromkeys((*done.step.warnings, *notes)))
     if as_json:
+        from flatcut.formats.json_pieces import step_record
+
         record = step_record(replace(done.step, warnings=warnings))
         print(json.dumps(record, ensure_ascii=False), file=sys.stderr)
         return
@@ -90,9 +84,3 @@ def tell(done: Done, notes: Sequence[str] = (), *, as_json: bool = False) -> Non
         print(figure, file=sys.stderr)
     for warning in warnings:
         print(f"warning: {warning}", file=sys.stderr)
-
-
-def tell_findings(findings: Iterable[object]) -> None:
-    """Print what reading a drawing found, or what writing it could not do."""
-    for finding in findings:
-        print(f"note: {finding}", file=sys.stderr)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-import tempfile
-import traceback
 from collections.abc import Sequence
 
 from flatcut import __version__, stopping
@@ -61,6 +59,9 @@ def _leave_output() -> None:
 
 def _kept_traceback() -> str:
     """The file that the traceback of the present exception is kept in."""
+    import tempfile
+    import traceback
+
     text = traceback.format_exc()
     try:
         with tempfile.NamedTemporaryFile("w", prefix="flatcut-fault-", suffix=".txt", delete=False) as file:

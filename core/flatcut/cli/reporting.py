@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from flatcut.arguments import Words, build, split
-from flatcut.cli.editing import taken_flag, tell_findings
 from flatcut.cli.spreading import LOST, jobs_of, shown, spread
+from flatcut.cli.telling import taken_flag, tell_findings
 from flatcut.declared.declared import option
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.files import as_text, read_bytes, same_file, write_bytes, write_chunks
 from flatcut.formats.opening import read
-from flatcut.reports.report import Input, Report, Result, load
+from flatcut.reports.report import RECORD, Input, Report, Result, load
 
 _Part = TypeVar("_Part")
 _Failed = Callable[[str, int, FlatcutError], _Part]
@@ -29,7 +29,7 @@ def report(name: str, words: Sequence[str]) -> int:
     Exit code 1 where there is something to look at, 2 where no drawing could be read.
     """
     cls, found = load(name), split(words)
-    as_json = taken_flag(found, "json") if cls.records else False
+    as_json = taken_flag(found, RECORD) if cls.records else False
     jobs = jobs_of(found.options.pop("jobs", "1"))
     files = {made: found.options.pop(made) for made in cls.makes if made in found.options}
     taken = _taken(cls, found)
@@ -37,7 +37,7 @@ def report(name: str, words: Sequence[str]) -> int:
     inputs = Files(
         names=(*found.inputs, *found.targets) or (() if taken else ("-",)),
         jobs=jobs,
-        wanted=tuple(files),
+        wanted=(*files, *([RECORD] if as_json else [])),
         doing=cls.doing,
         ending=_ending(cls, found.output),
     )

@@ -7,11 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from flatcut.cli.editing import STARTING, tell_findings
+from flatcut.cli.editing import STARTING
 from flatcut.cli.following import followed, reports_of
 from flatcut.cli.journal import Entry, Journal, hash_of, mark_of, write_summary
 from flatcut.cli.sizing import file_of, sized
 from flatcut.cli.spreading import LOST, shown, spread
+from flatcut.cli.telling import tell_findings
 from flatcut.errors import FlatcutError, OutputError
 from flatcut.files import read_bytes, write_bytes
 from flatcut.findings import plural

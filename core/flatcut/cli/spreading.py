@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-import os
-import signal
 import sys
-import threading
 import time
-from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import parent_process
-from multiprocessing.process import BaseProcess
 from typing import TypeVar
 
 from flatcut.errors import UsageError
-from flatcut.stopping import CODES
 
 _Item = TypeVar("_Item")
 _Result = TypeVar("_Result")
 
-AHEAD = 4
-"""Results that may wait for each process: more would only fill memory."""
 EARLY = 3
 """Results before the time left is told: the first takes longer, for much is read only once."""
 BAR = 30
@@ -48,9 +37,11 @@ def spread(
     if jobs == 1 or len(items) < 2:
         yield from map(function, items)
         return
+    from flatcut.cli.pooling import BrokenProcessPool, pooled  # which brings more with it than one drawing needs
+
     done = 0
     try:
-        for result in _pooled(function, items, min(jobs, len(items))):
+        for result in pooled(function, items, min(jobs, len(items))):
             yield result
             done += 1
         return
@@ -58,39 +49,12 @@ def spread(
         pass
     for item in items[done:]:  # one at a time, so that it is known which of them it is
         try:
-            result = next(_pooled(function, [item], 1))
+            result = next(pooled(function, [item], 1))
         except BrokenProcessPool:
             if lost is None:
                 raise UsageError(LOST) from None
             result = lost(item)
         yield result
-
-
-def _pooled(function: Callable[[_Item], _Result], items: Sequence[_Item], jobs: int) -> Iterator[_Result]:
-    with ProcessPoolExecutor(jobs, initializer=_with_parent) as pool:
-        waiting: deque[Future[_Result]] = deque()
-        for item in items:
-            waiting.append(pool.submit(function, item))
-            if len(waiting) >= AHEAD * jobs:
-                yield waiting.popleft().result()
-        while waiting:
-            yield waiting.popleft().result()
-
-
-def _with_parent() -> None:
-    """Leave signals of the terminal to the first process, and end with it, however it ends."""
-    for name in CODES:
-        number = getattr(signal, name, None)
-        if number is not None:
-            signal.signal(number, signal.SIG_IGN if name == "SIGINT" else signal.SIG_DFL)
-    parent = parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
-
-
-def _end_with(parent: BaseProcess) -> None:
-    parent.join()
-    os._exit(1)
 
 
 def shown(results: Iterator[_Result], count: int, what: str) -> Iterator[_Result]:

@@ -13,7 +13,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, ClassVar
-from xml.sax.saxutils import quoteattr
 
 from flatcut.declared.entries import NOT_STATED, OTHER, UNIT, UNITS, Entry
 from flatcut.errors import FlatcutError, Option, UsageError
@@ -359,7 +358,7 @@ class File(Text):
 
     def entries(self, usual: Any) -> tuple[Row, ...]:
         """A chooser of files."""
-        form = f'type="path" mode="file" filetypes={quoteattr(",".join(self.endings))}'
+        form = f'type="path" mode="file" filetypes="{",".join(self.endings)}"'
         return ((Entry(form=form, label=self.label, tip=self.tip, start=usual or ""),),)
 
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from mimetypes import MimeTypes
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.declared.declared import Declared, kinds, summary
-from flatcut.declared.entries import MORE, UNIT, UNITS
+from flatcut.declared.entries import UNIT, UNITS, Entry
 from flatcut.declared.kinds import Row
 from flatcut.dialogs import first_steps, opening
-from flatcut.dialogs.help import WIDE, help_lines
+from flatcut.dialogs.help import WIDE, help_lines, in_words
+from flatcut.dialogs.tabs import tabs
 from flatcut.dialogs.values import FILE, OPERATION, PAGES, RESERVED, TO_FILE, parameter
 from flatcut.errors import OutputError
 from flatcut.operations.operation import MENUS, load, names
@@ -29,8 +31,6 @@ _MEDIA = MimeTypes(filenames=())
 OTHER = "application/octet-stream"
 """The type of an ending that has none of its own. Source: RFC 2046, section 4.5.1."""
 
-FIRST = 5
-"""Fields on the first tab at most: what the job needs; the others are on further ones."""
 COLUMN = 12
 """Rows of a tab in one column; more stand in two. A row is about 38 px high, and a small screen has 768."""
 
@@ -148,20 +148,6 @@ def _submenus() -> list[str]:
     return [*(menu for menu in MENUS if menu in found), report.MENU]
 
 
-def tabs(cls: type[Declared]) -> dict[str, list[str]]:
-    """The fields of a dialog by the tabs that they stand on, the first one first.
-
-    >>> tabs(load("drill"))
-    {'Drill hole': ['target', 'short', 'inside', 'diameter', 'remove']}
-    """
-    found: dict[str, list[str]] = {cls.title: []}
-    for key, kind in kinds(cls).items():
-        if not kind.hidden:
-            room = len(found[cls.title]) < FIRST
-            found.setdefault(kind.tab or (cls.title if room else MORE), []).append(key)
-    return found
-
-
 def notebook(cls: type[Declared]) -> Iterator[str]:
     """The lines of a dialog that are its fields, on tabs, and its help on the last."""
     shown = rows(cls)
@@ -182,7 +168,9 @@ def rows(cls: type[Declared]) -> dict[str, list[list[str]]]:
     found = {}
     for key, kind in fields.items():
         usual = cls.__dataclass_fields__[key].default
-        found[key] = [list(_row(parameter(key), row)) for row in kind.entries(usual)]
+        found[key] = [
+            list(_row(parameter(key), tuple(_worded(cls, entry) for entry in row))) for row in kind.entries(usual)
+        ]
     lengths = [key for key, kind in fields.items() if kind.in_units]
     first = next((key for key in lengths if not fields[key].tab), lengths[0] if lengths else "")
     return {key: ([_UNITS, *rows] if key == first else rows) for key, rows in found.items()}
@@ -202,6 +190,12 @@ def _columns(shown: list[list[str]]) -> Iterator[str]:
         yield from (f"    {line}" for row in column for line in row)
         yield "  </vbox>"
     yield "</hbox>"
+
+
+def _worded(cls: type[Declared], entry: Entry) -> Entry:
+    """An entry in the words of a dialog: in a line nothing is left out, it is empty."""
+    tip, note = (in_words(cls, text) for text in (entry.tip, entry.note))
+    return replace(entry, tip=tip.replace("left out: ", "empty: "), note=note)
 
 
 def _row(name: str, row: Row) -> Iterator[str]:

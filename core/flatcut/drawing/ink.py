@@ -12,7 +12,8 @@ from flatcut.drawing.roles import WORDS, Role
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, line, polyline, transform
-from flatcut.marking.labels import LEADING, block
+from flatcut.marking.labels import block
+from flatcut.marking.lettering import LEADING
 from flatcut.marking.room import frame, segments
 
 BASELINE = 0.35

@@ -16,7 +16,7 @@ from flatcut.dialogs.values import FILE, OPERATION, TO_FILE, shown, words
 from flatcut.editor.around import noted, why_nothing
 from flatcut.editor.chosen import selection
 from flatcut.editor.telling import refusal, told_last, told_of, with_told
-from flatcut.editor.typed import beside_selection
+from flatcut.editor.typed import beside_selection, of_pieces_gone, told_of_more
 from flatcut.editor.ways import PIPED, REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
 from flatcut.files import write_bytes
@@ -213,6 +213,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     around = noted(drawing, press.ids)  # before pieces are made of what is selected
     chosen = selection(drawing, pattern, press.ids, press.nodes, several=not cls.previewed)
     given, notes = beside_selection(cls, press.given, pattern, chosen)
+    given, passed = of_pieces_gone(cls, given, pattern)
     targets, options = words(cls, given)
     operation = build(cls, targets, options)
     if press.ids and not chosen and not targets and needs_selection(cls):
@@ -225,7 +226,8 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     if not done.changed:
         figures = tuple(map(str, done.step.figures))
         return _said(cls, drawing, figures or ("there is nothing to change",), done.step.warnings)
-    told = told_of(cls, done, pattern, chosen, findings, [*notes, *around])
+    more = told_of_more(cls, options)
+    told = told_of(cls, done, pattern, chosen, findings, more=more, notes=[*notes, *passed, *around])
     if cls.command == "names" and done.pattern.steps:
         told = told_last(done.pattern.steps[-1])
     return Pressed(document=write(drawing, done.pattern, told))

@@ -21,14 +21,19 @@ def told_of(
     before: Pattern,
     chosen: Selection,
     findings: Sequence[Finding],
+    *,
+    more: Sequence[str] = (),
     notes: Sequence[str] = (),
 ) -> Told:
-    """What an operation did. findings: what reading the drawing found; notes: what else is to be said."""
+    """What an operation did. findings: what reading the drawing found; more: what counted that may not be seen; notes:
+    what else is to be said.
+    """
     old = {id(piece) for piece in before.pieces}
     changed = [piece.name for piece in done.pattern.pieces if id(piece) not in old]
     first = [name for name in changed if done.before and name not in {piece.name for piece in before.pieces}]
     lines = [
         *([f"{' and '.join(first)} became {'a piece' if len(first) == 1 else 'pieces'} first"] if first else []),
+        *more,
         *map(str, done.step.figures),
     ]
     warnings = (in_words(cls, warning) for warning in done.step.warnings)

@@ -1,19 +1,25 @@
-"""Names that stand in a dialog beside a selection: a bare one is of the selected piece, one left over gives way."""
+"""What stands in a dialog from before, which the editor keeps: a name that is left over gives way, and what counts from
+a tab that is not seen is told.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
 
-from flatcut.declared.declared import Declared, kinds
+from flatcut.declared.declared import Declared, kinds, option
+from flatcut.declared.entries import MORE
 from flatcut.declared.references import Ref
 from flatcut.declared.selecting import from_selection, pieces_meant
+from flatcut.dialogs.tabs import tabs
 from flatcut.dialogs.values import parameter
 from flatcut.errors import FlatcutError
 from flatcut.pattern.places import split_outside
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 
+_PIECE = re.compile(r"(?<![\w.@/-])(?P<name>[^\W\d_][\w-]*)(?=\.[^\W\d_])")
+"""The name of a piece before that of something on it."""
 _HEAD = re.compile(r"[-~]*(?P<name>[^\W\d_][\w-]*)(?P<rest>.*)", re.DOTALL)
 
 
@@ -41,6 +47,38 @@ def beside_selection(
         elif full != parts:
             found[parameter(key)] = ",".join(full)
     return found, notes
+
+
+def of_pieces_gone(cls: type[Declared], given: Mapping[str, str], pattern: Pattern) -> tuple[dict[str, str], list[str]]:
+    """What a dialog hands over without names of pieces that are no more, in lines that may be empty; and what is to be
+    said of that.
+
+    A piece that steps of the drawing speak of and that is not there has been cut or joined since, and so the name was
+    left from before. A name that never was a piece's is a slip, which is told as one.
+    """
+    found, notes = dict(given), []
+    there = {piece.name for piece in pattern.pieces}
+    for key, kind in kinds(cls).items():
+        text = given.get(parameter(key), "").strip()
+        if not (text and isinstance(kind, Ref) and kind.optional and kind.there and "drawn" not in kind.of):
+            continue
+        heads = [match["name"] for match in _PIECE.finditer(text) if match["name"] not in there]
+        gone = [name for name in heads if any(_speaks(step.line, name) for step in pattern.steps)]
+        if gone:
+            notes.append(f"'{text}' in '{kind.label}' is passed over: there is no piece {gone[0]} any more")
+            found[parameter(key)] = ""
+    return found, notes
+
+
+def _speaks(line: str, name: str) -> bool:
+    return any(match["name"] == name for match in _PIECE.finditer(line))
+
+
+def told_of_more(cls: type[Declared], options: Mapping[str, str]) -> list[str]:
+    """What counted that stands on the tab of what is seldom needed, and so may have been forgotten there."""
+    further = tabs(cls).get(MORE, ())
+    stated = {key: options.get(option(key), "") for key in further}
+    return [f"on the tab {MORE}, '{kinds(cls)[key].label}': {text}" for key, text in stated.items() if text]
 
 
 def _full(part: str, pattern: Pattern, about: Sequence[str]) -> list[str]:

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
-import sysconfig
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +48,8 @@ def stamp() -> str:
     >>> stamp() == stamp()
     True
     """
+    import sysconfig
+
     return f"{sys.implementation.cache_tag} {sysconfig.get_platform()}"
 
 
@@ -88,6 +88,8 @@ def hand_over(folder: Path, words: list[str], document: bytes) -> tuple[int, byt
     The document goes by the pipe: a build that is closed off has temporary files that no other program sees.
     Raises OSError when that Python is not there any more.
     """
+    import subprocess
+
     noted = record(folder)
     python = noted.get("python", "")
     if not python:

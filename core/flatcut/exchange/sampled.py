@@ -13,7 +13,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, polyline
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
-from flatcut.marking.labels import LEADING
+from flatcut.marking.lettering import LEADING
 from flatcut.marking.room import frame
 
 SPACING = 8.0

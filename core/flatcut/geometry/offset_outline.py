@@ -25,7 +25,6 @@ from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_ful
 from flatcut.geometry.offset_crumbs import tidied
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
-from flatcut.geometry.offset_loops import rings_by_bands
 from flatcut.geometry.offset_made import (
     Gate,
     Made,
@@ -243,6 +242,8 @@ def _slow(
         if way == MITRED and not any(c.chain[row] == i for row in ways[way - 1].specials):
             continue
         runs = runs_between(c, np.arange(len(c.rows)), made.joints, made.specials, tolerance=tolerance)
+        from flatcut.geometry.offset_loops import rings_by_bands  # only few outlines go the long way
+
         tried = rings_by_bands(
             c,
             i,

@@ -16,7 +16,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, flatten, transform
 from flatcut.lay.values import Item
 from flatcut.marking.derived import Derived
-from flatcut.marking.labels import LETTER
+from flatcut.marking.lettering import LETTER
 from flatcut.pattern.values import Edge, Piece, outline
 from flatcut.units import plain
 

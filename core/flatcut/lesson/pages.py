@@ -12,7 +12,7 @@ from flatcut.drawing.roles import Role
 from flatcut.geometry.curves import line
 from flatcut.lesson.telling import shown
 from flatcut.lesson.values import Card, Lesson, Said, Sewn, Stage
-from flatcut.marking.labels import LEADING
+from flatcut.marking.lettering import LEADING
 from flatcut.printing.cover import wrapped
 from flatcut.printing.page import Page, Part
 

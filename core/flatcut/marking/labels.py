@@ -11,6 +11,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array, frozen
 from flatcut.geometry.curves import Curve, line
 from flatcut.geometry.region import contains
+from flatcut.marking.lettering import LEADING, LETTER
 from flatcut.marking.room import as_ring, clearance, frame, readable, room_at, roomiest
 from flatcut.pattern.values import Piece, Style, outline
 from flatcut.pattern.widths import bands
@@ -20,10 +21,6 @@ HEIGHT, LEAST = 7.0, 2.5
 """mm: letter height where there is room, and the smallest that is set inside a piece (common practice, no source)."""
 BESIDE = 4.0
 """mm: letter height of a label beside its piece, and of one inside it that is read with ease."""
-LETTER = 0.62
-"""Width of a letter as a part of its height, on the wide side for a plain sans serif, so that no text is longer."""
-LEADING = 1.4
-"""Line distance as a part of the letter height."""
 LONGEST = 36
 """Letters of a line that lists edges, so that a label with many of them is not small."""
 NO_ALLOWANCE = "stitch line, no allowance"

@@ -12,10 +12,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from flatcut.declared.becoming import with_outlines
 from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
-from flatcut.declared.resolve import resolve
 from flatcut.errors import UsageError
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Drawn
@@ -76,6 +74,10 @@ class Operation(Declared):
         selection: what is selected in the editor; it fills references that are left empty. Errors: any FlatcutError,
         and then nothing is done; the pattern handed in is never changed.
         """
+        # many ask only what an operation is called and takes, and perform none
+        from flatcut.declared.becoming import with_outlines
+        from flatcut.declared.resolve import resolve
+
         asked, ground, chosen = self, pattern, selection or NOTHING
         stated = [one for held in vars(self).values() for one in (held if isinstance(held, tuple) else (held,))]
         if chosen.drawn or any(isinstance(one, Drawn) for one in stated):

@@ -13,7 +13,8 @@ from flatcut.drawing.roles import Role
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import polyline
-from flatcut.marking.labels import LEADING, LETTER, block
+from flatcut.marking.labels import block
+from flatcut.marking.lettering import LEADING, LETTER
 from flatcut.marking.room import roomiest, segments
 from flatcut.printing.layout import Layout
 from flatcut.printing.page import AT_FULL_SIZE, CAUTIONS

@@ -31,7 +31,7 @@ class CutList(Report):
     """List what is cut: pieces by material, how many, how large; notions, and the cloth that no lay can do without.
 
     The least length of cloth is the area of the pieces over its width, or the longest piece: a lay takes more, as much
-    as `used` tells of the usual; --lay=20 makes one for each material and width and says what it takes. Make a toile
+    as --used tells of the usual; --lay=20 makes one for each material and width and says what it takes. Make a toile
     first, and lay the pieces before cloth is bought by this figure.
     """
 

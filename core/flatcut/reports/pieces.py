@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from flatcut.formats.json_pieces import pattern_record
 from flatcut.pattern.values import Pattern
 from flatcut.pattern.walking import drawn_length, sewn_length
-from flatcut.reports.report import Input, Inputs, Report, Result, listed, report
+from flatcut.reports.report import RECORD, Input, Inputs, Report, Result, listed, report
 from flatcut.units import plain
 
 
@@ -23,11 +22,18 @@ class Pieces(Report):
 
     def run(self, inputs: Inputs) -> Result:
         """The list of every drawing, one after the other."""
-        return listed(inputs.each(_listed))
+        return listed(inputs.each(_recorded if RECORD in inputs.wanted else _told))
 
 
-def _listed(one: Input) -> tuple[str, dict[str, Any], list[str]]:
-    return _listing(one.pattern), pattern_record(one.pattern), [found.text for found in one.findings]
+def _told(one: Input) -> tuple[str, None, list[str]]:
+    return _listing(one.pattern), None, [found.text for found in one.findings]
+
+
+def _recorded(one: Input) -> tuple[str, dict[str, Any], list[str]]:
+    """Cut lines are in the record only, and to make them takes longer than all the rest."""
+    from flatcut.formats.json_pieces import pattern_record
+
+    return "", pattern_record(one.pattern), [found.text for found in one.findings]
 
 
 def _listing(pattern: Pattern) -> str:

@@ -22,6 +22,9 @@ from flatcut.pattern.values import Figure, Pattern
 MENU = "Report"
 """The group of the menu that holds all reports, after those of the operations."""
 
+RECORD = "json"
+"""The option by which a program asks for the record in place of what is said."""
+
 _FRAMEWORK = {"__init__", "report", "subject"}
 _Part = TypeVar("_Part")
 
@@ -59,7 +62,7 @@ class Inputs(Protocol):
 
     @property
     def wanted(self) -> Collection[str]:
-        """The options by which files are asked for beside what is said."""
+        """The options by which files are asked for beside what is said, and RECORD where data are."""
 
     def each(
         self, function: Callable[[Input], _Part], failed: Callable[[str, int, FlatcutError], _Part] | None = None

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from flatcut.arguments import Words
 from flatcut.cli.commands.command import Command
-from flatcut.cli.editing import tell_findings
+from flatcut.cli.telling import tell_findings
 from flatcut.collecting import collected
 from flatcut.declared.fields import flag
 from flatcut.errors import UsageError

@@ -10,7 +10,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.region import contains
-from flatcut.marking.labels import LEADING
+from flatcut.marking.lettering import LEADING
 from flatcut.pattern.values import Pattern, Piece, outline
 
 SMALL = 1 / 52

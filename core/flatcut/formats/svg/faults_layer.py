@@ -18,7 +18,7 @@ from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
 from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own, pack, unpack
-from flatcut.marking.labels import LEADING
+from flatcut.marking.lettering import LEADING
 from flatcut.pattern.pointing import pointed
 from flatcut.pattern.values import Pattern
 

@@ -1,4 +1,4 @@
-"""Corners that were made by hand inside an edge: there the edge becomes two."""
+"""Corners that were made by hand inside an edge, where it becomes two."""
 
 from __future__ import annotations
 
@@ -7,34 +7,46 @@ import numpy as np
 from flatcut.formats.svg.matching import SAME, Match
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, tangent
-from flatcut.pattern.places import Place
 from flatcut.pattern.tracing import CORNER_ANGLE, turns
-from flatcut.pattern.values import Edge, Pattern, Piece, Position, Step
-from flatcut.pattern.walking import drawn_of, sewn_length, to_sewn
-from flatcut.reshape.change import applied
-from flatcut.reshape.splitting import split_edge
+from flatcut.pattern.values import Edge, Piece
+from flatcut.pattern.walking import drawn_of, to_sewn
 
 
 def new_corners(piece: Piece, found: Match) -> dict[str, list[float]]:
     """Sewn mm from its start of the corners inside each edge (by uid) that a hand has made.
 
-    Where a corner inside an edge was there already and has moved it cannot be told from a new one, and none is.
+    A corner inside an edge that was there already is none, wherever it has been moved to. Where one was moved and nodes
+    were put in beside it, it cannot be told from a new one, and none is.
     """
     if found.how != "edited":
         return {}
     inside = {edge.uid: _corners(edge) for edge in piece.edges}
     if not any(inside.values()):
         return {}
-    sharp = np.flatnonzero(np.abs(turns(found.last)) > CORNER_ANGLE)
-    before = found.last.controls[[k for k in sharp if k not in found.marks], 0]
-    now: Array = np.array([at for row in inside.values() for _, at in row])
-    if len(before) and (np.abs(before[:, None] - now[None]).max(axis=-1).min(axis=1) > SAME).any():
-        return {}
+    known = _known(found)
     fresh = {
-        uid: [along for along, at in row if not len(before) or np.abs(before - at).max(axis=-1).min() > SAME]
+        uid: [along for along, at in row if not len(known) or np.abs(known - at).max(axis=-1).min() > SAME]
         for uid, row in inside.items()
     }
     return {uid: row for uid, row in fresh.items() if row}
+
+
+def _known(found: Match) -> Array:
+    """Where the corners now stand, (n, 2) mm, that were there before, and those that may have been."""
+    was, now = (np.abs(turns(ring)) > CORNER_ANGLE for ring in (found.last, found.curve))
+    old, new = found.last.controls[:, 0], found.curve.controls[:, 0]
+    kept: list[int] = []
+    for k, (first, start) in enumerate(zip(found.marks, found.starts, strict=True)):
+        after = (k + 1) % len(found.marks)
+        before = [(first + i) % len(old) for i in range(1, (found.marks[after] - first) % len(old) or len(old))]
+        drawn = [(start + i) % len(new) for i in range(1, (found.starts[after] - start) % len(new) or len(new))]
+        sharp = [node for node in before if was[node]]
+        if len(before) == len(drawn):
+            kept += [b for a, b in zip(before, drawn, strict=True) if was[a]]
+            continue
+        stand = [node for node in drawn if any(np.abs(old[a] - new[node]).max() <= SAME for a in sharp)]
+        kept += stand if len(stand) >= len(sharp) else [node for node in drawn if now[node]]
+    return new[kept]
 
 
 def _corners(edge: Edge) -> list[tuple[float, Array]]:
@@ -51,34 +63,3 @@ def _inner_turns(part: Curve) -> Array:
     nodes = np.arange(1, len(part))
     into, out = tangent(part, nodes, before=True), tangent(part, nodes)
     return np.asarray(np.degrees(np.arctan2(cross(into, out), np.sum(into * out, axis=-1))))
-
-
-def with_corners(pattern: Pattern, made: dict[str, dict[str, list[float]]]) -> tuple[Pattern, list[Step], list[str]]:
-    """The pattern with edges split at new corners, the steps that split them, and sentences.
-
-    made: by uid of the piece, then of the edge. The first part keeps the edge's name, the others get numbers.
-    """
-    steps: list[Step] = []
-    said: list[str] = []
-    for uid, edges in made.items():
-        for edge_uid, places in edges.items():
-            name = pattern.piece_of(uid).edge_of(edge_uid).name
-            parts, off = [name], 0.0
-            for along in places:
-                piece = pattern.piece_of(uid)
-                edge = piece.edge(parts[-1])
-                second = next(one for k in range(2, 999) if (one := f"{name}-{k}") not in piece.names())
-                at = Position(mode="fraction", value=round((along - off) / sewn_length(edge), 6))
-                place = Place(piece=piece.name, name=edge.name, at=at)
-                pattern = applied(
-                    pattern, split_edge(pattern, piece, edge, along - off, names=(edge.name, second))
-                ).pattern
-                names = "" if second == f"{edge.name}-2" else f" --names={edge.name},{second}"
-                steps.append(Step(line=f"edge {place}{names} --split=true", about=(f"{piece.name}.{edge.name}",)))
-                parts.append(second)
-                off = along
-            own = pattern.piece_of(uid).name
-            number = "a corner was" if len(places) == 1 else f"{len(places)} corners were"
-            now = ", ".join(f"{own}.{part}" for part in parts[:-1])
-            said.append(f"{number} made in {own}.{name} by hand: it is now {now} and {own}.{parts[-1]}")
-    return pattern, steps, said

@@ -6,20 +6,18 @@ import math
 from collections import Counter
 from collections.abc import Iterable
 
-import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.drawing.roles import CUT, LABEL, NOTCH, Role
 from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.marked import mark_of, mean_of
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.transforms import unparse_transform
 from flatcut.formats.svg.vocabulary import own, pack
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, transform
-from flatcut.pattern.marks import written
-from flatcut.pattern.values import UNCAPTIONED, Piece
+from flatcut.geometry.curves import transform
+from flatcut.pattern.values import Piece
 
 
 class Painter:
@@ -90,19 +88,6 @@ def draw_derived(
             element.set(own("at"), pack([*map(float, item.at), *map(float, first)]))
     group.set(own("marks"), pack(Counter(mark_of(element) for element in group if mark_of(element))))
     return group
-
-
-def mark_of(element: etree._Element) -> str:
-    """The uid of the mark that an element shows; '' for what follows from the outline and comes again."""
-    role = element.get(own("drawn"), "")
-    if role == LABEL.name:
-        return UNCAPTIONED.uid
-    return element.get(own("of"), "") if any(role == kind.role for kind in written()) else ""
-
-
-def mean_of(curves: Iterable[Curve]) -> Array:
-    """The mean of the nodes (2,): wherever a drawing is moved or turned to, its mean goes with it."""
-    return np.asarray(np.concatenate([curve.nodes for curve in curves]).mean(axis=0))
 
 
 def _short(value: float) -> str:

@@ -17,7 +17,7 @@ from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
 from flatcut.formats.svg.moved_nodes import NodeMove, moved_nodes
-from flatcut.formats.svg.new_corners import new_corners, with_corners
+from flatcut.formats.svg.new_corners import new_corners
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
 from flatcut.formats.svg.redrawn import changed_by_hand
@@ -106,6 +106,8 @@ class _Reader:
             found, moves = self._moved_nodes(found)
             found = replace(found, steps=(*self.metadata.steps, *moves, *self._by_hand))
         if self._corners:
+            from flatcut.formats.svg.making_corners import with_corners
+
             found, steps, said = with_corners(found, self._corners)
             # what was done by hand stays last: a check tells of it until the next step
             found = replace(found, steps=(*self.metadata.steps, *moves, *steps, *self._by_hand))

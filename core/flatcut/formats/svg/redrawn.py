@@ -10,8 +10,8 @@ from lxml import etree
 
 from flatcut.errors import InputError
 from flatcut.formats.svg.document import Document
+from flatcut.formats.svg.marked import mark_of, mean_of
 from flatcut.formats.svg.matching import match
-from flatcut.formats.svg.painting import mark_of, mean_of
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.symbols import MOVED, shift_between
 from flatcut.formats.svg.vocabulary import own, unpack

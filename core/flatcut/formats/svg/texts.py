@@ -13,7 +13,7 @@ from flatcut.formats.svg.elements import ROLE, SVG, described, local, tag
 from flatcut.formats.svg.lengths import user_units
 from flatcut.formats.svg.viewport import Size
 from flatcut.geometry.arrays import Array
-from flatcut.marking.labels import LEADING, LETTER
+from flatcut.marking.lettering import LEADING, LETTER
 
 _LINES = frozenset({tag("flowPara"), tag("flowDiv")})
 _WORDS = etree.XPath(

@@ -20,7 +20,7 @@ from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
 from flatcut.formats.svg.faults_layer import listed
 from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
-from flatcut.marking.labels import LEADING
+from flatcut.marking.lettering import LEADING
 from flatcut.pattern.values import Pattern
 
 MOST = (18, 9, 5)
