@@ -12,7 +12,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import cross
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, reverse, tangent, transform
 from flatcut.geometry.fair import Fairing, _fair, fair
-from flatcut.geometry.fair_problem import Problem
+from flatcut.geometry.fair_problem import Problem, Source
 from flatcut.geometry.fairness import fairness
 from flatcut.geometry.least_squares import Residuals
 from flatcut.geometry.least_squares import least_squares as own_least_squares
@@ -127,7 +127,7 @@ def test_the_calls_that_make_no_sense() -> None:
 @pytest.mark.parametrize("hold_length", [False, True])
 def test_the_jacobian_agrees_with_differences_of_scipy(parts: int, hold_length: bool) -> None:
     source = chain(ARMHOLE)
-    problem = Problem(source, length(source), parts, 1.0, hold_length)
+    problem = Problem(Source(source, length(source)), parts, 1.0, hold_length)
     x = problem.starts()[0] + np.random.default_rng(parts).normal(size=problem.unknowns) * 0.05
     problem.distances(x)
     residuals = problem.residuals(-2.0)
@@ -141,7 +141,7 @@ def test_the_jacobian_agrees_with_differences_of_scipy(parts: int, hold_length: 
 @pytest.mark.parametrize("hold_length", [False, True])
 def test_the_second_derivatives_agree_with_differences_of_the_slope(parts: int, hold_length: bool) -> None:
     source = chain(ARMHOLE)
-    problem = Problem(source, length(source), parts, 1.0, hold_length)
+    problem = Problem(Source(source, length(source)), parts, 1.0, hold_length)
     x = problem.starts()[0] + np.random.default_rng(parts + 7).normal(size=problem.unknowns) * 0.02
     problem.distances(x)
     residuals = problem.residuals(-2.0)

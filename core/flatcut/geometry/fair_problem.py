@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from flatcut.geometry.arrays import Array, ComplexArray, unit
+from flatcut.geometry.beside import Walked, beside
 from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.following import Following, Part, Shape
 from flatcut.geometry.least_squares import Residuals
-from flatcut.geometry.length import lengths_to, places_at
 
 SAMPLES = 48
 """Places on the joined edges, besides their joints, whose distance is minimised."""
@@ -29,24 +29,33 @@ HELD = 0.02
 """mm: a change of length by this much costs as much as a deviation of the whole distance, where the length is held."""
 
 
+class Source:
+    """What every problem of one line takes from it: the curve, its length, and samples with their parts of it."""
+
+    def __init__(self, curve: Curve, size: float) -> None:
+        self.curve, self.size, self.walked = curve, size, Walked(curve)
+        joints = np.interp(np.arange(1, len(curve)), self.walked.places, self.walked.along)
+        around = joints[:, None] + np.array([0.0, *BESIDE, *(-b for b in BESIDE)])
+        self.share = np.union1d(np.linspace(0, 1, SAMPLES + 1)[1:-1], around[(around > 0) & (around < 1)])
+        self.samples = point(curve, self.walked.place(self.share))
+
+
 class Problem(Following):
     """A chain of n cubics beside the source, which keeps the source's ends and end tangents."""
 
-    def __init__(self, source: Curve, size: float, parts: int, within: float, hold_length: bool) -> None:
-        self.source, self.within, self.hold_length = source, within, hold_length
-        joints = lengths_to(source, np.arange(1, len(source)))
-        beside = joints[:, None] + size * np.array([0.0, *BESIDE, *(-b for b in BESIDE)])
-        along = np.union1d(np.linspace(0, size, SAMPLES + 1)[1:-1], beside[(beside > 0) & (beside < size)])
-        places = np.concatenate([[0.0], places_at(source, np.arange(1, parts) * size / parts), [float(len(source))]])
-        before, after = tangent(source, places, before=True), tangent(source, places)
+    def __init__(self, source: Source, parts: int, within: float, hold_length: bool) -> None:
+        self.within, self.hold_length, size = within, hold_length, source.size
+        places = np.concatenate([[0.0], source.walked.place(np.arange(1, parts) / parts), [float(len(source.curve))]])
+        before, after = tangent(source.curve, places, before=True), tangent(source.curve, places)
         middle = unit(before + after)
         super().__init__(
-            point(source, places_at(source, along)),
-            point(source, places),
+            source.samples,
+            point(source.curve, places),
             np.where(np.abs(middle).sum(axis=1, keepdims=True) > 0.5, middle, after),
             np.full(parts, size / parts),
             np.arange(parts + 1) % parts != 0,
         )
+        self.share = source.share
         x, w = np.polynomial.legendre.leggauss(NODES)
         self.bases = np.stack(_bases((1 + x) / 2)).astype(complex)
         self.gauss = np.tile(w / 2, parts)
@@ -58,6 +67,10 @@ class Problem(Following):
         shorter[: 2 * self.parts] -= 0.5
         longer[: 2 * self.parts] += 0.4
         return [plain, shorter, longer]
+
+    def _searched(self, curve: Curve) -> tuple[Array, Array]:
+        """A curve near the source has the samples' feet at about their parts of its length."""
+        return beside(self._flat[0], self.share, Walked(curve))
 
     def likely_stiffness(self, x: Array) -> float:
         """A first guess of the stiffness, as its decimal logarithm: where the change of curvature at `x` costs as much
@@ -79,8 +92,9 @@ class Problem(Following):
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
             shape = self.shape(x, slopes=slopes)
             # first, second and third derivatives at the Gauss points (3, 12 n), and by the unknowns (3, 12 n, p)
-            d = (self.bases @ shape.controls.T).transpose(0, 2, 1).reshape(3, -1)
-            q = (self.bases[:, None] @ shape.slope).reshape(3, d.shape[1], -1)
+            both = self.bases[:, None] @ shape.controls_and_slopes().reshape(self.parts, 4, -1)
+            both = both.reshape(3, self.parts * NODES, -1)
+            d, q = both[..., 0], both[..., 1:]
             parts = [self.away(x, shape, unit_of_distance), self._change_of_curvature(d, q, stiff)]
             if self.parts > 1:
                 parts.append(self._jumps(shape, stiff))

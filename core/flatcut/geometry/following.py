@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, ComplexArray, as_complex
+from flatcut.geometry.beside import projected
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.least_squares import Residuals, least_squares
 from flatcut.geometry.nearest import nearest
@@ -24,13 +25,20 @@ FOOT_STEPS = 4
 REST = 0.01
 """Pull of the unknowns back to the first guess, so that a joint does not slide to and fro along a curve that it leaves
 unchanged: moving by a tenth of the whole length costs a millionth of a deviation of the whole distance."""
-NEXT = 1e-2
-"""A Newton step of a foot shorter than this, in parameters of its cubic, is the last: what is left is about its square,
-and the distance changes with the square of that."""
 NEAR = 0.2
 """Unknowns that differ by less have feet so near that Newton steps lead from the ones to the others."""
 STALLED = 0.98
 """A round of reweighting that leaves more than this part of the largest distance is the last."""
+
+_POWERS = np.array(
+    [
+        [[1, 0, 0, 0], [-3, 3, 0, 0], [3, -6, 3, 0], [-1, 3, -3, 1]],
+        [[-3, 3, 0, 0], [6, -12, 6, 0], [-3, 9, -9, 3], [0, 0, 0, 0]],
+        [[6, -12, 6, 0], [-6, 18, -18, 6], [0, 0, 0, 0], [0, 0, 0, 0]],
+    ],
+    dtype=float,
+)
+"""Weights of the four controls in a cubic and its first two derivatives, by powers of its parameter."""
 
 Minimiser = Callable[[Residuals, Array], Array]
 
@@ -44,6 +52,10 @@ class Shape(NamedTuple):
     out: ComplexArray
     back: ComplexArray
     free: BoolArray
+
+    def controls_and_slopes(self) -> ComplexArray:
+        """Controls and their derivatives side by side, (4 n, 1 + p): what is linear in controls takes both alike."""
+        return np.concatenate([self.controls.reshape(-1, 1), self.slope.reshape(self.controls.size, -1)], axis=1)
 
 
 class Part(NamedTuple):
@@ -145,7 +157,7 @@ class Following:
             bend[logs, logs] += drawn.real * free
             if not len(cubics):
                 continue
-            np.add.at(bend, (turns, turns), -drawn.real[cubics])
+            bend[turns, turns] -= drawn.real[cubics]
             across = -(drawn.imag * free)[cubics]
             bend[logs[cubics], turns] += across
             bend[turns, logs[cubics]] += across
@@ -181,9 +193,13 @@ class Following:
             gap = point(self.curve(x), self.feet) - self.samples
             away = np.hypot(gap[:, 0], gap[:, 1])
         else:
-            self.feet, away = nearest(self.curve(x), self.samples)
+            self.feet, away = self._searched(self.curve(x))
         self.feet_of = x
         return away
+
+    def _searched(self, curve: Curve) -> tuple[Array, Array]:
+        """Feet of the points and their distances, wherever on the chain they are."""
+        return nearest(curve, self.samples)
 
     def weigh(self, distances: Array | None) -> None:
         """Weights of the points: all alike, or times their distances."""
@@ -216,10 +232,9 @@ class Following:
         if not all(len(part.pull) for part in parts):
             return residuals, slopes, np.zeros((self.unknowns, self.unknowns))
         bend = self.bend_of_controls(shape, sum((part.pull for part in parts[1:]), parts[0].pull))
-        for part in parts:
-            if part.left is not None:
-                half = part.left.T @ part.right
-                bend += half + half.T
+        lefts, rights = zip(*((part.left, part.right) for part in parts if part.left is not None), strict=True)
+        half = np.concatenate(lefts).T @ np.concatenate(rights)
+        bend += half + half.T
         return residuals, slopes, bend
 
     def away(self, x: Array, shape: Shape, unit_of_distance: float, *, bend: bool = True) -> Part:
@@ -230,63 +245,41 @@ class Following:
         tangent there by w, the second derivative of the distance D is that of the place along the normal, and
         (k a a' - a w' - w a' - D w w') / (1 + D k) with the curvature k.
         """
-        controls, slope = shape.controls, shape.slope
-        feet = self._project(controls, self.feet)
+        feet = self._project(shape.controls, self.feet)
         self.feet, self.feet_of = feet, x
         index = np.minimum(feet.astype(np.intp), self.parts - 1)
         t = feet - index
-        r = 1 - t
-        rr, rt, tt = r * r, r * t, t * t
-        basis = np.stack([rr * r, 3 * rr * t, 3 * rt * t, tt * t], axis=1)
-        first = np.stack([-rr, rr - 2 * rt, 2 * rt - tt, tt], axis=1)
-        own = controls[index]
-        here, along = (basis * own).sum(axis=1), 3 * (first * own).sum(axis=1)
+        count = len(t)
+        # weights (3, k, 4 n) of the controls in the place at each foot, the first derivative and the second
+        by_cubic = np.zeros((3, count, self.parts, 4))
+        by_cubic[:, np.arange(count), index] = np.vander(t, 4, increasing=True) @ _POWERS
+        weights = by_cubic.reshape(3, count, -1)
+        both = (weights.reshape(3 * count, -1) @ shape.controls_and_slopes()).reshape(3, count, -1)
+        (here, along, second), (moved, turned) = both[..., 0], both[:2, :, 1:]
         speed = np.maximum(np.abs(along), 1e-9 * self.size)
         # conjugate of the unit normal, so that a product's real part is what lies along it
         normal = -1j * along.conj() / speed
-        factor = np.sqrt(self.weights / len(self.weights)) / unit_of_distance
+        factor = np.sqrt(self.weights / count) / unit_of_distance
         distance = ((here - self._flat[0]) * normal).real
         result = factor * distance
-        if not slope.shape[-1]:
+        if not moved.shape[-1]:
             return Part(result)
-        count, row = len(t), np.arange(len(t))
-        wide = np.zeros((2, count, self.parts, 4))
-        wide[0, row, index], wide[1, row, index] = basis, 3 * first
-        moved, turned = wide.reshape(2, count, -1) @ slope.reshape(4 * self.parts, -1)
         moved = moved * normal[:, None]
         slopes = factor[:, None] * moved.real
         if not bend:
             return Part(result, slopes)
         turn = (turned * normal[:, None]).real / speed[:, None]
-        second = 6 * ((own[:, 2] - 2 * own[:, 1] + own[:, 0]) * r + (own[:, 3] - 2 * own[:, 2] + own[:, 1]) * t)
         curvature = (second * normal).real / speed**2
         weight = factor * result / np.maximum(1 + distance * curvature, 0.3)
         # a product with the conjugate normal has the way forward as its imaginary part with the other sign
         ahead = -moved.imag
         right = np.concatenate([0.5 * curvature[:, None] * ahead - turn, -0.5 * distance[:, None] * turn])
         right *= np.concatenate([weight, weight])[:, None]
-        pull = ((factor * result * normal) @ wide[0].reshape(count, -1)).reshape(self.parts, 4)
+        pull = ((factor * result * normal) @ weights[0]).reshape(self.parts, 4)
         return Part(result, slopes, pull, np.concatenate([ahead, turn]), right)
 
     def _project(self, controls: ComplexArray, feet: Array) -> Array:
-        """Feet of the samples by a few Newton steps on (Q - S)·Q' = 0."""
-        # Q = c0 + c1 t + c2 t² + c3 t³
-        p0, p1, p2, p3 = (controls[:, k] for k in range(4))
-        c = np.stack([p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)])
-        samples = self._flat[0]
-        for _ in range(FOOT_STEPS):
-            index = np.minimum(feet.astype(np.intp), self.parts - 1)
-            t = feet - index
-            c0, c1, c2, c3 = c[:, index]
-            gap = (c0 - samples + t * (c1 + t * (c2 + t * c3))).conj()
-            d1, d2 = c1 + t * (2 * c2 + 3 * t * c3), 2 * c2 + 6 * t * c3
-            speed = d1.real * d1.real + d1.imag * d1.imag
-            bent = np.maximum(speed + (gap * d2).real, 0.3 * speed + 1e-300)
-            step = (gap * d1).real / bent
-            feet = np.minimum(np.maximum(feet - np.minimum(np.maximum(step, -0.2), 0.2), 0.0), self.parts)
-            if np.abs(step).max() < NEXT:
-                break
-        return feet
+        return projected(controls, self._flat[0], feet, steps=FOOT_STEPS)
 
     def solve(self, stiffness: float | None, x: Array, minimise: Minimiser = least_squares) -> Array:
         """Unknowns at the minimum next to `x`."""

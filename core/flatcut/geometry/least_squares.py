@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -17,14 +17,39 @@ class Residuals(Protocol):
         """Residuals, Jacobian and bend at `x`."""
 
 
-SETTLED = 1e-5
+SETTLED = 3e-4
 """The search ends with the step that should lower the sum of squares by less than this part of it."""
 LONGEST = 1.0
 """No step changes an unknown by more."""
 FLATTEST = 1e-7
 """Directions in which the sum of squares bends by less than this part of its scale are taken as bent by so much."""
-FIRST_DAMPING, MOST_DAMPING = 1e-3, 1e8
-"""What is added to the bend in all directions after a step that did not help, in parts of its scale."""
+RAISED, LEAST_DAMPING, MOST_DAMPING = 10.0, 1e-7, 1e8
+"""What is added to the bend in all directions, in parts of its scale, is raised so many times after a step that did not
+help, from twice the flattest direction's bend on; less than the least is none."""
+WORSE = 2.0
+"""A step may raise the sum of squares up to so many times, if the next one from there brings it below what it was."""
+
+
+class _Model(NamedTuple):
+    """The sum of squares about a place: its slope, and the bend's axes and sharpness in scaled unknowns."""
+
+    slope: Array
+    axes: Array
+    sharp: Array
+    scale: Array
+
+    @classmethod
+    def of(cls, r: Array, jacobian: Array, bend: Array) -> _Model:
+        normal = jacobian.T @ jacobian
+        scale = np.sqrt(normal.diagonal())
+        scale = np.maximum(scale, 1e-6 * scale.max() + 1e-300)
+        sharp, axes = np.linalg.eigh((normal + bend) / (scale[:, None] * scale))
+        return cls(jacobian.T @ r, axes, np.maximum(np.abs(sharp), FLATTEST), scale)
+
+    def step(self, damping: float) -> Array:
+        along = self.axes.T @ (self.slope / self.scale) / (self.sharp + damping)
+        step = -(self.axes @ along) / self.scale
+        return np.asarray(step * min(1.0, LONGEST / float(np.abs(step).max() + 1e-300)))
 
 
 def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Array:
@@ -32,9 +57,11 @@ def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Arr
 
     The step is Newton's, with the whole second derivative JᵀJ + bend, which a valley that bends needs: by JᵀJ alone
     steps stay short where residuals stay large. Scaled by the roots of diag JᵀJ, directions that bend downward count as
-    bent upward as sharply (J. Nocedal and S. Wright, Numerical Optimization, 2006, section 3.4). After a step that did
-    not help all directions count as bent more (K. Levenberg, 1944; D. Marquardt, SIAM J. 11, 1963). The last step,
-    which is too short to matter, is taken unseen.
+    bent upward as sharply (J. Nocedal and S. Wright, Numerical Optimization, 2006, section 3.4). Along the floor of a
+    valley that bends a whole step climbs its side, and the next one comes down farther on: it is gone back only where
+    that one does not help either (R. Chamberlain and others, The watchdog technique, 1982, from memory). Then all
+    directions count as bent more (K. Levenberg, 1944; D. Marquardt, SIAM J. 11, 1963). The last step, which is too
+    short to matter, is taken unseen.
 
     Rosenbrock's valley, whose least value is 0 at (1, 1):
 
@@ -44,31 +71,28 @@ def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Arr
     >>> least_squares(valley, np.array([-1.2, 1.0])).round(6)
     array([1., 1.])
     """
-    x, damping, moved = start, 0.0, True
-    r, jacobian, bend = residuals(x)
-    cost = float(r @ r)
+    x, damping = start, 0.0
+    found = residuals(x)
+    cost, model = float(found[0] @ found[0]), _Model.of(*found)
+    back: tuple[Array, float, _Model] | None = None
     for _ in range(steps):
-        if moved:
-            normal, slope = jacobian.T @ jacobian, jacobian.T @ r
-            scale = np.sqrt(np.diag(normal))
-            scale = np.maximum(scale, 1e-6 * scale.max() + 1e-300)
-            sharp, axes = np.linalg.eigh((normal + bend) / np.outer(scale, scale))
-            along, sharp = axes.T @ (slope / scale), np.maximum(np.abs(sharp), FLATTEST)
-        step = -(axes @ (along / (sharp + damping))) / scale
-        step *= min(1.0, LONGEST / float(np.abs(step).max() + 1e-300))
-        expected = -float(slope @ step)
-        if expected <= SETTLED * cost:
+        step = model.step(damping)
+        expected = -float(model.slope @ step)
+        if back is None and expected <= SETTLED * cost:
             return np.asarray(x + step)
         found = residuals(x + step)
-        gained = cost - float(found[0] @ found[0])
-        moved = gained > 0
-        if moved:
-            if gained > expected / 2:
-                damping = damping / 5 if damping > FIRST_DAMPING / 5 else 0.0
-            x, (r, jacobian, bend) = x + step, found
-            cost -= gained
+        now = float(found[0] @ found[0])
+        if now < (cost if back is None else back[1]):
+            if back is None and cost - now > expected / 2:
+                damping = damping / 5 if damping > 5 * LEAST_DAMPING else 0.0
+            x, cost, model, back = x + step, now, _Model.of(*found), None
+        elif back is None and damping == 0.0 and now < WORSE * cost:
+            back = x, cost, model
+            x, cost, model = x + step, now, _Model.of(*found)
         else:
-            damping = max(4 * damping, FIRST_DAMPING)
+            if back is not None:
+                (x, cost, model), back = back, None
+            damping = max(RAISED * damping, 2 * float(model.sharp.min()))
             if damping > MOST_DAMPING:
                 break
-    return x
+    return x if back is None else back[0]
