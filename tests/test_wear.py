@@ -97,6 +97,32 @@ def test_a_hanging_strip_grows_by_its_weight() -> None:
     assert hung == pytest.approx(1.6 * 9.81 * 1.0**2 / (2 * 3000) * 1000.0, rel=0.01)
 
 
+@pytest.mark.parametrize("bending", [0.6e-5, 2.0e-5, 6.0e-5])
+def test_a_strip_hangs_over_an_edge_by_twice_its_bending_length(bending: float) -> None:
+    """The cantilever test of ASTM D1388 and BS 3356 (from memory): the overhang whose tip lies on a line 41.5° below
+    the edge is twice the bending length, which is the cube root of flexural rigidity over weight for each unit of area;
+    at other angles by Peirce's formula, length x (cos(angle/2) / (8 tan(angle)))^(1/3) (The handle of cloth as a
+    measurable quantity, 1930, from memory)."""
+    cloth = CALICO._replace(bending=bending)
+    bending_length = (bending / (cloth.weight * 1e-3 * 9.81)) ** (1 / 3) * 1000.0
+    overhang = 2 * bending_length
+    # a row of hinges bends over half a cell to either side: the edge lies half a cell before the last row that is held
+    cell = overhang / 16.5
+    flat, triangles, corners = sheet(8 * cell, 19 * cell, 8, 19)
+    on_top = flat[:, 1] < 3.5 * cell
+    held = np.flatnonzero(on_top)
+    net = Net(count=len(flat), triangles=triangles, flat=corners, held=held, height=np.zeros(len(held)), plane=NONE)
+    energy = Energy(net, cloth, Nowhere())
+    rest = at_rest(energy, np.column_stack([flat[:, 0], 0 * flat[:, 0], flat[:, 1]]), steps=120)
+    assert rest.still
+    edge, tip = (rest.at[np.isclose(flat[:, 1], row * cell)].mean(axis=0) for row in (3, 19))
+    edge -= (0.0, 0.0, 0.5 * cell)
+    angle = np.arctan2(edge[1] - tip[1], tip[2] - edge[2])
+    assert np.degrees(angle) == pytest.approx(41.5, abs=2.0)
+    measured = overhang * (np.cos(0.5 * angle) / (8 * np.tan(angle))) ** (1 / 3)
+    assert measured == pytest.approx(bending_length, rel=0.03)
+
+
 def test_a_sheet_bent_to_a_cylinder_holds_the_energy_of_a_plate() -> None:
     """Bending energy of a plate bent to radius R: B / (2 R²) for each unit of area (Timoshenko's plate theory)."""
     flat, triangles, corners = sheet(300.0, 300.0, 40, 40)
@@ -143,8 +169,9 @@ def test_a_form_has_the_girths_asked_for(bust: int) -> None:
         whole = np.vstack([half, half * (-1, 1)])
         hull = whole[ConvexHull(whole).vertices]
         assert np.linalg.norm(hull - np.roll(hull, 1, axis=0), axis=1).sum() == pytest.approx(wanted, abs=2.0), name
+    assert {one.name for one in form.checked} >= {"neck", "shoulder", "under-bust", "neck-to-bust", "nape-to-waist"}
     for one in form.checked:
-        assert one.got == pytest.approx(one.asked, abs=2.0 if one.name in asked or one.name == "under-bust" else 6.0)
+        assert one.got == pytest.approx(one.asked, abs=2.0), one.name
     assert (form.radii > 0).all()
 
 
@@ -167,11 +194,11 @@ def shown(text: str, mesh: float = 26.0, cloth: str = "calico", shrunk: float = 
 
 
 def test_a_block_at_its_own_body_has_the_ease_it_was_drafted_with() -> None:
-    """Dress block, bust 90: drafted with 10, 6 and 5 cm at bust, waist and hip; felt within 1.5 cm on a coarse net."""
+    """Dress block, bust 90: drafted with 10, 6 and 5 cm at bust, waist and hip; felt within 1 cm."""
     found, of = shown("block dress --size=bust-90")
     drafted = {"bust": 100.0, "waist": 60.0, "hip": 50.0}
     for level in of.levels:
-        assert level.ease == pytest.approx(drafted[level.name], abs=15.0), level.name
+        assert level.ease == pytest.approx(drafted[level.name], abs=10.0), level.name
     assert abs(of.lean[0][1]) < 3.0
     assert of.hem[1] - of.hem[0] < 12.0
     assert of.inside < 0.5
@@ -229,8 +256,8 @@ def _dart_area(dart: Dart) -> float:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("block trousers --size=bust-90", "no legs"),
-        ("block bodice --size=bust-90\nblock sleeve --size=bust-90", "no arms"),
+        ("block bodice --size=bust-90\nblock sleeve --size=bust-90", "where the front is"),
+        ("block bodice --size=bust-90\ncollar flat --neck=back.neck+front.neck", "a collar"),
     ],
 )
 def test_what_cannot_be_worn_is_said(text: str, said: str) -> None:

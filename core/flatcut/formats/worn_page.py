@@ -15,9 +15,9 @@ from flatcut.formats.html import END, head
 from flatcut.geometry.arrays import Array
 
 CAUTION = (
-    "A computed picture replaces no toile. The form is one posture made from the measurements below; it has no arms "
-    "and does not move or breathe, and the cloth's figures are of ordinary size, not measured. Sew a toile before "
-    "cloth is cut."
+    "A computed picture replaces no toile. The form is one posture made from the measurements below; it does not move "
+    "or breathe, cloth does not feel other cloth, and the cloth's figures are of ordinary size, not measured. Sew a "
+    "toile before cloth is cut."
 )
 
 _STYLE = """

@@ -14,10 +14,10 @@ from flatcut.formats.worn_page import CAUTION, Shown, worn_page
 from flatcut.pattern.values import Figure, Pattern
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, joined, report
 from flatcut.stopping import softly
-from flatcut.worn.choosing import chosen
+from flatcut.worn.choosing import chosen, limbs_of
 from flatcut.worn.cloth import CLOTHS
 from flatcut.worn.form import NEEDED, form_of
-from flatcut.worn.placing import SIDES
+from flatcut.worn.placing import ARMS, SIDES
 from flatcut.worn.rest import Limit
 from flatcut.worn.showing import form_mesh, lines_said, said_html, spots, vertices
 from flatcut.worn.showing import record as figures_record
@@ -31,8 +31,9 @@ class Wear(Report):
     """See a garment worn: its pieces sewn, put on a body form and brought to rest, on a page that turns.
 
     The form comes from the body in the drawing, or from a file. Darts, pleats, gathers and seams are closed as the
-    pattern states them. Facings and linings are left out; so are sleeves, collars and what lies on other cloth. Several
-    drawings, such as sizes, stand beside each other. A computed picture replaces no toile.
+    pattern states them; sides that lap are closed at their centre line. Sleeves go round arms, trousers round legs.
+    Facings and linings are left out, and so is what lies on other cloth. Several drawings, such as sizes, stand beside
+    each other. A computed picture replaces no toile.
     """
 
     usage: ClassVar[str] = "flatcut wear IN.svg... -o OUT.html [--cloth=calico] [--name=value...]"
@@ -49,7 +50,9 @@ class Wear(Report):
         120, ("seconds at most", "for each drawing; then what there is"), low=2, high=3600, digits=0
     )
     pieces: tuple[str, ...] = further(piece_names(("only these pieces", "", "all that can be worn")))
-    place: tuple[str, ...] = further(texts(("where pieces belong", "PIECE:front or PIECE:back", "by their names")))
+    place: tuple[str, ...] = further(
+        texts(("where pieces belong", "PIECE:front, back, left-arm or right-arm", "by their names"))
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -60,8 +63,8 @@ class Wear(Report):
         found: dict[str, str] = {}
         for one in self.place:
             name, _, side = one.partition(":")
-            if not name or side not in SIDES:
-                raise UsageError(f"'{one}' says no place; write {' or '.join(f'PIECE:{s}' for s in SIDES)}")
+            if not name or side not in (*SIDES, *ARMS):
+                raise UsageError(f"'{one}' says no place; write {' or '.join(f'PIECE:{s}' for s in (*SIDES, *ARMS))}")
             found[name] = side
         return found
 
@@ -85,9 +88,10 @@ class Wear(Report):
 
     def _worn(self, one: Input) -> _Worn:
         asked = self.evaluated(one.pattern)
-        form = form_of(asked.body(one.pattern))
         places = asked.places()
+        body = asked.body(one.pattern)
         pieces, left = chosen(one.pattern, asked.pieces, places)
+        form = form_of(body, limbs_of(pieces, places))
         with softly() as stopped:
             found = worn(
                 one.pattern,

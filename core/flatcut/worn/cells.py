@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -14,16 +14,22 @@ from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve, point, reverse
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.region import Ints, contains, distance_to, is_simple_ring, ring_area
-from flatcut.pattern.values import Dart, Edge, Piece
+from flatcut.pattern.values import Dart, Edge, Line, Piece
 from flatcut.pattern.walking import drawn_length, nearest_drawn
 
 SAME = 1e-4
 """mm of an edge that are one place."""
 AWAY = 0.55
 """Of the net's width: nearer to the outline no point of the net is set."""
+BESIDE = 0.7
+"""Of the net's width: nearer to a point on a line inside no point of the net is set."""
 SCATTER = 0.3
 """Of the net's width: how far from a regular net its points lie."""
 SEED = 1
+CENTRE = "centre"
+"""The name of the line that lies on the centre of the body."""
+ON_RIM = 1.0
+"""mm from the outline within which a line inside ends on it."""
 SHARE = 1e-3
 """Of a piece's area that its triangles may differ from it: outlines are chords here."""
 
@@ -41,6 +47,8 @@ class Cells:
 
     edges: uid -> vertices along it in order; at a dart's mouth two of them lie at the same drawn mm.
     closed: pairs of vertices that a closed dart brings together. legs: per dart the vertices of both legs.
+    inner: name of a line inside -> vertices along it. dropped: vertices beyond a fold, which lie inside the garment and
+    belong to no triangle; each with a vertex of the fold that is near.
     """
 
     piece: Piece
@@ -49,6 +57,8 @@ class Cells:
     edges: Mapping[str, Sequence[OnEdge]]
     closed: Sequence[tuple[int, int]]
     legs: Mapping[str, tuple[Sequence[int], Sequence[int]]]
+    inner: Mapping[str, Sequence[int]] = field(default_factory=dict)
+    dropped: Mapping[int, int] = field(default_factory=dict)
 
     def at(self, uid: str, drawn: float) -> list[int]:
         """The vertices at a place of an edge: one, or both feet of a dart. Errors: KeyError where there is none."""
@@ -86,8 +96,12 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
     filled.
     """
     rim = _Rim()
+    kept = lines_kept(piece)
     for edge in piece.edges:
-        _edge(rim, piece, edge, wanted.get(edge.uid, ()), wide)
+        ends = [nearest_drawn(edge, at) for line in kept for at in (line.curve.start, line.curve.end)]
+        far = [at for at in ends if SAME < at < drawn_length(edge) - SAME]
+        near = [at for at in far if any(np.linalg.norm(_spot(edge, at) - e) < ON_RIM for e in _ends(kept))]
+        _edge(rim, piece, edge, [*wanted.get(edge.uid, ()), *near], wide)
     points = rim.points
     if np.linalg.norm(points[0] - points[-1]) < SAME:
         last = len(points) - 1
@@ -107,17 +121,84 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
             left = [right[0], *range(first + len(one), len(points)), right[-1]]
             rim.pair(dart.name, right, left)
             holes.append(right + left[-2:0:-1])
+    inner: dict[str, list[int]] = {}
+    for line in kept:
+        along = _along(line.curve, wide)
+        inner[line.name] = list(range(len(points), len(points) + len(along) - 2))
+        points = [*points, *along[1:-1]]
+        for end, at in ((0, along[0]), (len(inner[line.name]) + 1, along[-1])):
+            away = np.linalg.norm(np.array(points[:count]) - at, axis=1)
+            if away.min() < ON_RIM:
+                inner[line.name].insert(end, int(away.argmin()))
     every = np.array(points)
     room = _Room(every[:count], tuple(every[hole] for hole in holes))
     if not room.sound():
         raise GeometryError(f"{piece.name} cannot be worn: its outline crosses itself, or a dart leaves it")
-    found, triangles = _net(every, room, wide)
+    found, triangles = _net(every, every[count + sum(map(len, holes)) :], room, wide)
     if abs(np.abs(_areas(found, triangles)).sum() - room.area) > SHARE * room.area:
         raise GeometryError(
             f"{piece.name} cannot be filled with triangles: a dart or corner is too narrow for {wide:g} mm; "
             "take a finer --mesh"
         )
-    return Cells(piece=piece, points=found, triangles=triangles, edges=rim.edges, closed=rim.closed, legs=rim.darts)
+    folds = [inner[line.name] for line in kept if line.kind == "fold"]
+    triangles, dropped = _without_folded(found, triangles, folds)
+    return Cells(
+        piece=piece,
+        points=found,
+        triangles=triangles,
+        edges=rim.edges,
+        closed=rim.closed,
+        legs=rim.darts,
+        inner=inner,
+        dropped=dropped,
+    )
+
+
+def lines_kept(piece: Piece) -> list[Line]:
+    """Lines inside a piece along which vertices stand: its centre, where that is none of its edges, and folds."""
+    return [line for line in piece.lines if line.kind == "fold" or line.name == CENTRE]
+
+
+def _ends(lines: Sequence[Line]) -> list[Array]:
+    return [at for line in lines for at in (line.curve.start, line.curve.end)]
+
+
+def _spot(edge: Edge, at: float) -> Array:
+    for part in edge.parts:
+        if at <= (total := length(part)):
+            return np.asarray(point(part, places_at(part, np.array([at])))[0])
+        at -= total
+    return edge.end
+
+
+def _without_folded(points: Array, triangles: Ints, folds: Sequence[Sequence[int]]) -> tuple[Ints, dict[int, int]]:
+    """The triangles on the larger side of each fold, and the vertices of the others with the nearest one of a fold."""
+    if not folds:
+        return triangles, {}
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    barrier = {tuple(sorted(pair)) for fold in folds for pair in pairwise(fold)}
+    owner: dict[tuple[int, ...], int] = {}
+    near: list[tuple[int, int]] = []
+    for t, corners in enumerate(triangles.tolist()):
+        for k in range(3):
+            side = tuple(sorted((corners[k], corners[(k + 1) % 3])))
+            if side in barrier:
+                continue
+            if side in owner:
+                near.append((owner[side], t))
+            owner[side] = t
+    one, two = np.array(near).reshape(-1, 2).T
+    count = len(triangles)
+    _, part = connected_components(coo_array((np.ones(len(one)), (one, two)), shape=(count, count)), directed=False)
+    largest = np.bincount(part, np.abs(_areas(points, triangles))).argmax()
+    kept = triangles[part == largest]
+    lost = np.setdiff1d(np.arange(len(points)), kept)
+    on = np.unique(np.concatenate([np.asarray(fold, dtype=int) for fold in folds]))
+    on = np.intersect1d(on, kept)
+    nearest = {int(v): int(on[np.linalg.norm(points[on] - points[v], axis=1).argmin()]) for v in lost}
+    return kept, nearest
 
 
 def _edge(rim: _Rim, piece: Piece, edge: Edge, wanted: Sequence[float], wide: float) -> None:
@@ -226,9 +307,9 @@ class _Room(NamedTuple):
         return np.asarray(np.min([distance_to(ring, points) for ring in (self.outline, *self.holes)], axis=0))
 
 
-def _net(rim: Array, room: _Room, wide: float) -> tuple[Array, Ints]:
-    """All points and the triangles between them that lie inside."""
-    from scipy.spatial import Delaunay
+def _net(rim: Array, inner: Array, room: _Room, wide: float) -> tuple[Array, Ints]:
+    """All points and the triangles between them that lie inside; inner: those of the rim that stand on lines inside."""
+    from scipy.spatial import Delaunay, cKDTree
 
     (x0, y0), (x1, y1) = room.outline.min(axis=0), room.outline.max(axis=0)
     rows = np.arange(y0, y1, wide * np.sqrt(0.75)) + 0.4 * wide
@@ -238,6 +319,8 @@ def _net(rim: Array, room: _Room, wide: float) -> tuple[Array, Ints]:
     net += np.random.default_rng(SEED).uniform(-SCATTER * wide, SCATTER * wide, net.shape)
     net = net[room.holds(net)]
     net = net[room.away(net) >= AWAY * wide] if len(net) else net
+    if len(inner) and len(net):
+        net = net[cKDTree(inner).query(net)[0] >= BESIDE * wide]
     points = np.vstack([rim, net])
     triangles = _inside(points, Delaunay(points).simplices.astype(np.intp), room, wide)
     points = _smoothed(points, triangles, len(rim))

@@ -6,10 +6,16 @@ from collections.abc import Mapping, Sequence
 
 from flatcut.errors import InputError, UsageError
 from flatcut.pattern.values import Pattern, Piece
-from flatcut.worn.placing import side_of
-from flatcut.worn.sewn import seams_of
+from flatcut.worn.placing import limb_of, side_of
+from flatcut.worn.sewn import centre_of, seams_of
 
-INSIDE = {"facing": "a facing", "lining": "a lining", "fusing": "a fusing", "copy": "a copy"}
+INSIDE = {
+    "under-collar": "an under collar",
+    "facing": "a facing",
+    "lining": "a lining",
+    "fusing": "a fusing",
+    "copy": "a copy",
+}
 """Kinds of derived pieces that lie inside another."""
 ON_TOP = {
     "collar": "a collar, and cloth upon cloth is not computed",
@@ -17,8 +23,6 @@ ON_TOP = {
     "placket": "a placket, and cloth upon cloth is not computed",
     "strip": "a strip, which is turned over the edge that it is sewn to",
 }
-WITHOUT_ARMS = "the form has no arms"
-WITHOUT_LEGS = "the form has no legs"
 
 
 def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) -> tuple[list[Piece], dict[str, str]]:
@@ -38,16 +42,10 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
             able[piece.uid] = piece
     for name in (*names, *places):
         pattern.piece(name)
-    starts = [p.uid for p in able.values() if side_of(p, places) == "front" and any(e.middle for e in p.edges)]
+    starts = [p.uid for p in able.values() if side_of(p, places) == "front" and centre_of(p) is not None]
     if not starts:
         if not able:
             raise InputError("there is no piece that can be worn; " + _said(left))
-        inside = [p.name for p in able.values() if any(line.name == "centre" for line in p.lines)]
-        if inside:
-            raise InputError(
-                f"{inside[0]} cannot be worn: its centre is a line inside, and fronts that lap are not computed; try "
-                "its pieces before the button stand is added"
-            )
         raise UsageError(
             "it cannot be told where the front is: no piece with a centre edge has 'front' in its name; say which it "
             "is with --place=PIECE:front"
@@ -77,13 +75,13 @@ def _unfit(piece: Piece) -> str:
         return f"{INSIDE.get(kind, 'a lining or facing')}, which lies inside"
     if kind in ON_TOP:
         return ON_TOP[kind]
-    names = {edge.name for edge in piece.edges}
-    if "cap" in names or "sleeve" in words or "cuff" in words:
-        return WITHOUT_ARMS
-    if names & {"inseam", "crotch", "inside-leg"}:
-        return WITHOUT_LEGS
     return ""
 
 
 def _said(left: Mapping[str, str]) -> str:
     return "; ".join(f"{name}: {why}" for name, why in list(left.items())[:3]) or "make the outlines pieces first"
+
+
+def limbs_of(pieces: Sequence[Piece], places: Mapping[str, str]) -> set[str]:
+    """The limbs that a form needs for pieces: 'arm' where sleeves are worn, 'leg' for trousers."""
+    return {limb for piece in pieces if (limb := limb_of(piece, places))}

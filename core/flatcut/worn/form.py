@@ -1,4 +1,4 @@
-"""A smooth dress form from body measurements: one posture, no arms, no legs.
+"""A smooth dress form from body measurements: one posture, with arms or legs where they are asked for.
 
 Axes in mm: x to the wearer's left, y up from the waist, z forward; the axis of the polar sections goes through the
 middle of the neck's base. The form is a table of radii over angle (from the front, over the left side, to the back) and
@@ -10,27 +10,36 @@ The proportions where nothing is measured are those of common dress forms (commo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.worn.girths import hull_length, over_length
+from flatcut.worn.limbs import Limb, arm, leg, usual_limbs
 
+UNDER = 70.0
+"""mm above the crotch from which the trunk is rounded, where it has legs."""
 STEP = 4.0
 """mm between the heights of the table."""
 ANGLES = 181
 """Directions of a half section, front to back."""
-ROUNDS = 12
-"""Corrections of a form until it has what was measured."""
+ROUNDS = 40
+"""Corrections of a form, at most, until it has what was measured."""
+FIRST_ROUNDS = 8
+"""Rounds with whole corrections; then half ones, which do not swing where one part depends on another."""
+MET = 0.2
+"""mm within which it has it."""
 SLOPE = 20.0
 """Degrees of the shoulder (common practice, no source)."""
 TILT = 26.0
 """Degrees of the neck's base, lower in front (common practice, no source)."""
 WIDE_NECK = 1.22
 """Width of the neck's base over its depth (common practice, no source)."""
+ALONG_SHOULDER = (0.2, 0.5, 0.8)
+"""Parts of the shoulder at which it is held straight, neither bulging at its tip nor hollow at the neck."""
 BLEND = 6.0
 """mm: how softly the neck grows out of the shoulders."""
 BELOW, ABOVE, BESIDE = 56.0, 84.0, 64.0
@@ -50,7 +59,8 @@ class Form:
     """Radii of a form. angles (k,) from 0, the front, to pi, the back; heights (m,) mm; radii (k, m) mm.
 
     levels: height of what is named, such as bust or nape, mm. checked: girths and lengths as asked for and as they came
-    out. assumed: measurements that were not given.
+    out. assumed: measurements that were not given. limbs: arms and legs; floor: height at which the trunk ends, where
+    legs go on.
     """
 
     angles: Array
@@ -59,6 +69,8 @@ class Form:
     levels: Mapping[str, float]
     checked: tuple[Asked, ...]
     assumed: Mapping[str, float]
+    limbs: tuple[Limb, ...] = ()
+    floor: float = -np.inf
 
     def section(self, height: float) -> Array:
         """Half a level section, (k, 2) as x and z in mm, from front to back."""
@@ -98,7 +110,7 @@ def completed(body: Mapping[str, float]) -> tuple[dict[str, float], dict[str, fl
         "across-chest": 330.0 + 0.27 * (bust - 900.0),
         "bust-span": 190.0 + 0.2 * (bust - 900.0),
         "front-waist-length": back + 29.0,
-        "neck-to-bust": 0.304 * bust,
+        "neck-to-bust": 273.6 + 0.27 * (bust - 900.0),
         "waist-to-hip": 207.0,
         "waist-to-knee": 590.0,
     }
@@ -116,10 +128,11 @@ class _Shape:
     side_neck: float
     bust: float
     neck: float
+    tip: float
 
 
-def form_of(body: Mapping[str, float]) -> Form:
-    """The form of a body: name -> mm; bust, waist and hip must be there."""
+def form_of(body: Mapping[str, float], limbs: Collection[str] = ()) -> Form:
+    """The form of a body: name -> mm; bust, waist and hip must be there. limbs: 'arm', 'leg', those that it has."""
     m, assumed = completed(body)
     shape = _Shape(
         scale=dict.fromkeys(("waist", "hip", "under-bust"), 1.0),
@@ -128,26 +141,57 @@ def form_of(body: Mapping[str, float]) -> Form:
         side_neck=0.985 * m["nape-to-waist"] - 2.0,
         bust=0.97 * (m["front-waist-length"] - m["neck-to-bust"]),
         neck=1.0,
+        tip=0.0,
     )
-    for _ in range(ROUNDS):
+    for k in range(ROUNDS):
         heights, radii, levels = _built(m, shape)
-        _correct(m, shape, _measured(heights, radii, levels, m))
-    heights, radii, levels = _built(m, shape)
-    got = _measured(heights, radii, levels, m)
+        got = _measured(heights, radii, levels, m)
+        if max(abs(value - m[name]) for name, value in got.items()) < MET:
+            break
+        _correct(m, shape, got, 1.0 if k < FIRST_ROUNDS else 0.5)
     angles = np.linspace(0.0, np.pi, ANGLES)
-    checked = tuple(Asked(name, m[name], value) for name, value in got.items())
-    return Form(angles=angles, heights=heights, radii=radii, levels=levels, checked=checked, assumed=assumed)
+    checked = [Asked(name, m[name], value) for name, value in got.items()]
+    form = Form(angles=angles, heights=heights, radii=radii, levels=levels, checked=(), assumed=assumed)
+    return _with_limbs(form, body, m, checked, limbs)
 
 
-def _correct(m: Mapping[str, float], shape: _Shape, got: Mapping[str, float]) -> None:
+def _with_limbs(
+    form: Form, body: Mapping[str, float], m: Mapping[str, float], checked: list[Asked], limbs: Collection[str]
+) -> Form:
+    usual = usual_limbs(m)
+    all_ = {**usual, **m, **{name: body[name] for name in usual if name in body}}
+    made: list[Limb] = []
+    needed: tuple[str, ...] = ()
+    floor = -np.inf
+    if "arm" in limbs:
+        at = form.section(form.levels["shoulder-tip"])[ANGLES // 2]
+        made.append(arm(all_, np.array([at[0], form.levels["shoulder-tip"], at[1]])))
+        needed += ("top-arm", "wrist", "sleeve-length")
+        for name, k in (("top-arm", 1), ("wrist", 3)):
+            checked = [*checked, Asked(name, all_[name], 2 * np.pi * float(made[-1].radii[k]))]
+    if "leg" in limbs:
+        floor = -all_["body-rise"]
+        front, back = form.section(floor)[[0, -1], 1]
+        made.append(leg(all_, 0.5 * float(front + back)))
+        needed += ("body-rise", "waist-to-floor")
+        up = np.clip((form.heights - floor) / UNDER, 0.0, 1.0)
+        round_ = 0.5 + 0.5 * np.sqrt(1.0 - (1.0 - up) ** 2)
+        form = replace(form, radii=form.radii * round_)
+    assumed = {**form.assumed, **{name: usual[name] for name in needed if name not in body}}
+    return replace(form, checked=tuple(checked), assumed=assumed, limbs=tuple(made), floor=floor)
+
+
+def _correct(m: Mapping[str, float], shape: _Shape, got: Mapping[str, float], share: float) -> None:
+    """share: of what is wrong that is corrected."""
     for name in shape.scale:
         shape.scale[name] *= m[name] / got[name]
     shape.bump = max(shape.bump + 0.35 * (m["bust"] - got["bust"]), 0.0)
     shape.nape += m["nape-to-waist"] - got["nape-to-waist"]
-    shape.neck *= m["neck"] / got["neck"]
+    shape.neck *= (m["neck"] / got["neck"]) ** share
+    shape.tip += share * (m["shoulder"] - got["shoulder"])
     lower = m["front-waist-length"] - m["neck-to-bust"]
     shape.bust += 0.8 * (lower - (got["front-waist-length"] - got["neck-to-bust"]))
-    shape.side_neck += 0.8 * (m["neck-to-bust"] - got["neck-to-bust"])
+    shape.side_neck += 0.8 * share * (m["neck-to-bust"] - got["neck-to-bust"])
     shape.side_neck = float(np.clip(shape.side_neck, shape.nape - 40.0, shape.nape - 4.0))
 
 
@@ -186,7 +230,7 @@ def _built(m: Mapping[str, float], shape: _Shape) -> tuple[Array, Array, dict[st
     heights = np.arange(-STEP * np.ceil((m["waist-to-knee"] + 60.0) / STEP), levels["nape"] + 60.0, STEP)
     neck_wide, neck_deep = _neck(m, shape)
     half = 0.5 * neck_deep * np.cos(np.radians(TILT))
-    tip = 0.5 * neck_wide + m["shoulder"] * np.cos(np.radians(SLOPE))
+    tip = 0.5 * neck_wide + (m["shoulder"] + shape.tip) * np.cos(np.radians(SLOPE))
     knots = _knots(m, shape, levels, 0.5 * neck_wide, half, tip)
     names = list(knots)
     # on some bodies two levels all but meet: the upper one gives way
@@ -226,6 +270,12 @@ def _knots(
     arm = of("underarm", 1.07 * chest, 1.42, 0.44, 2.2, 18.0)
     drop = levels["nape"] - levels["side-neck"]
     wide = 0.5 * max(m["across-back"], m["across-chest"]) * 0.985
+    at_tip = (levels["shoulder-tip"], tip, half + 12.0, 0.35 * arm[3] - 0.65 * half, 0.0, 2.1)
+    at_neck = (levels["side-neck"], neck, 0.3 * half, -half - 0.4 * drop, -4.0, 1.9)
+    between = {
+        f"shoulder-{k}": tuple((1 - share) * a + share * b for a, b in zip(at_tip, at_neck, strict=True))
+        for k, share in enumerate(ALONG_SHOULDER)
+    }
     return {
         "end": (levels["knee"] - 80.0, *of("knee", 0.76 * m["hip"], 1.35, 0.5, 2.3)[1:]),
         "knee": of("knee", 0.78 * m["hip"], 1.35, 0.5, 2.3),
@@ -236,8 +286,9 @@ def _knots(
         "bust": bust,
         "underarm": (arm[0], max(arm[1], 0.9 * wide), *arm[2:]),
         "across": (levels["across"], wide, 0.5 * arm[2] + 0.5 * (half + 24.0), arm[3] - 2.0, 8.0, 2.4),
-        "shoulder-tip": (levels["shoulder-tip"], tip, half + 12.0, 0.35 * arm[3] - 0.65 * half, 0.0, 2.1),
-        "side-neck": (levels["side-neck"], neck, 0.3 * half, -half - 0.4 * drop, -4.0, 1.9),
+        "shoulder-tip": at_tip,
+        **between,
+        "side-neck": at_neck,
         "nape": (levels["nape"], neck * max(1 - drop / 40.0, 0.4), 0.0, -half, -14.0, 2.0),
         "top": (levels["nape"] + 25.0, 0.2 * neck, -0.1 * half, -0.5 * half, -14.0, 2.0),
         "over": (levels["nape"] + 90.0, 0.2 * neck, -0.1 * half, -0.5 * half, -14.0, 2.0),
@@ -308,19 +359,21 @@ def _measured(heights: Array, radii: Array, levels: Mapping[str, float], m: Mapp
     spine = np.linspace(levels["waist"], levels["nape"], 120)
     found["nape-to-waist"] = over_length(np.column_stack([spine, [at(h)[-1] for h in spine]]))
     found["neck"] = _neck_girth(at, levels, angles)
-    side = levels["side-neck"]
-    r = at(side)
-    inner = float(r[ANGLES // 2])
+    side, tip = levels["side-neck"], levels["shoulder-tip"]
+    inner, outer = (float(at(height)[ANGLES // 2]) for height in (side, tip))
+    found["shoulder"] = float(np.hypot(outer - inner, side - tip))
     half = 0.5 * m["bust-span"]
-    down = np.linspace(side, levels["waist"], 140)
-    across = np.where(
-        down > levels["bust"], half + (inner - half) * (down - levels["bust"]) / (side - levels["bust"]), half
-    )
-    ahead = np.array([_ahead(at(h), angles, x) for h, x in zip(down, across, strict=True)])
-    course = np.column_stack([across, down, ahead])
-    upper = course[down >= levels["bust"]]
-    found["neck-to-bust"] = _over(upper)
-    found["front-waist-length"] = found["neck-to-bust"] + _over(course[down <= levels["bust"]])
+    bust = levels["bust"]
+    courses = []
+    for top, foot in ((side, bust), (bust, levels["waist"])):
+        down = np.linspace(top, foot, 70)
+        across = half + (inner - half) * np.maximum(down - bust, 0.0) / (side - bust)
+        ahead = np.array([_ahead(at(h), angles, x) for h, x in zip(down, across, strict=True)])
+        if top == side:
+            ahead[0] = 0.0  # the side of the neck, where the section turns back
+        courses.append(np.column_stack([across, down, ahead]))
+    found["neck-to-bust"] = _over(courses[0])
+    found["front-waist-length"] = found["neck-to-bust"] + _over(courses[1])
     return found
 
 

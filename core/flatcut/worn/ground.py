@@ -32,16 +32,23 @@ class OnForm:
 
     def near(self, points: Array) -> tuple[Array, Array]:
         """Distance (n,) mm of points (n, 3), negative inside, and its slope (n, 3), which points outward."""
+        found, out = self._trunk(points)
+        for limb in self.form.limbs:
+            other, way = limb.near(points)
+            found, out = np.minimum(found, other), np.where((other < found)[:, None], way, out)
+        return found, out
+
+    def _trunk(self, points: Array) -> tuple[Array, Array]:
         x, y, z = points.T
         angle = np.arctan2(np.abs(x), z)
         side = np.where(x < 0, -1.0, 1.0)
         rho = np.maximum(np.hypot(x, z), 1e-6)
-        low, high = self.form.heights[0], self.form.heights[-1]
+        low, high = max(self.form.heights[0], self.form.floor), self.form.heights[-1]
         h = np.clip(y, low, high)
         table = self._table
         r = table.ev(angle, h)
         r_turn = table.ev(angle, h, dx=1)
-        r_up = np.where((y > low) & (y < high), table.ev(angle, h, dy=1), 0.0)
+        r_up = np.where((y >= low) & (y < high), table.ev(angle, h, dy=1), 0.0)
         across = -r_turn / rho  # the slope of rho - r outward, along the turn and upward is 1, across and -r_up
         size = np.sqrt(1.0 + across**2 + r_up**2)
         found = (rho - r) / size
@@ -56,6 +63,11 @@ class OnForm:
         out = np.column_stack(
             [(slope[:, 0] * s + slope[:, 1] * c) * side, slope[:, 2], slope[:, 0] * c - slope[:, 1] * s]
         )
+        if np.isfinite(self.form.floor):
+            under = low - y > found
+            return np.where(y > high, np.inf, np.where(under, low - y, found)), np.where(
+                under[:, None], np.array([0.0, -1.0, 0.0]), out
+            )
         # beyond the neck's upper end and the lower end there is nothing to lie on
         return np.where((y > high) | (y < low), np.inf, found), out
 

@@ -18,10 +18,13 @@ from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.worn.form import Form
-from flatcut.worn.sewn import Copy, Meeting, Sewn
+from flatcut.worn.placing_limbs import on_arm, on_legs
+from flatcut.worn.sewn import Copy, Meeting, Sewn, centre_of
 
 SIDES = ("front", "back")
 """Where a piece with a centre edge can be."""
+ARMS = ("left-arm", "right-arm")
+"""Where a sleeve can be; of a pair either word means both."""
 BESIDE, STACKED, FOLDED = 1, 10, 100
 """What it costs to lay a copy against another: along a seam up and down, across, or one that only meets when worn, such
 as a shoulder's."""
@@ -31,20 +34,44 @@ LOOSE = 1.10
 
 class Layout(NamedTuple):
     """Where vertices of copies lie before they are put on: round (v,) mm from the centre front, to the wearer's right
-    positive; up (v,) mm above the waist; half: mm from the centre front to the centre back. assumed: sentences."""
+    positive; up (v,) mm above the waist; half: mm from the centre front to the centre back. assumed: sentences.
+
+    arms: numbers of copies that lie round an arm; start (v, 3): where their vertices begin, nan for others.
+    """
 
     round: Array
     up: Array
     half: float
     assumed: tuple[str, ...]
+    arms: frozenset[int]
+    start: Array
 
 
 def side_of(piece: Piece, places: Mapping[str, str]) -> str:
     """'front', 'back' or '' by what was said or by the piece's name."""
     if piece.name in places:
-        return places[piece.name]
+        return places[piece.name] if places[piece.name] in SIDES else ""
     found = [side for side in SIDES if side in piece.name.lower().split("-")]
     return found[0] if len(found) == 1 else ""
+
+
+def limb_of(piece: Piece, places: Mapping[str, str]) -> str:
+    """'arm', 'leg' or '': the limb that a piece goes round, by what was said or by the names of its edges."""
+    if piece.name in places:
+        said = places[piece.name]
+        if said in ARMS:
+            return "arm"
+    elif SLEEVES & set(piece.name.lower().split("-")) or any(edge.name == "cap" for edge in piece.edges):
+        return "arm"
+    return "leg" if any(edge.name in LEG_EDGES for edge in piece.edges) else ""
+
+
+SLEEVES = {"sleeve", "cuff"}
+"""Words in the names of pieces that go round an arm."""
+LEG_EDGES = ("inseam", "crotch", "inside-leg")
+"""Names of edges that only a leg has."""
+APART = 60.0
+"""mm between a sleeve and the body, laid out."""
 
 
 def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -> Layout:
@@ -58,7 +85,7 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
     for meeting in whole.meetings:
         near[number[meeting.one]].append((number[meeting.two], meeting, False))
         near[number[meeting.two]].append((number[meeting.one], meeting, True))
-    middle = [whole.flat[part].mean(axis=0) for part in span]
+    arms = frozenset(k for k, copy in enumerate(whole.copies) if limb_of(pieces[copy.piece], places) == "arm")
     shift: dict[int, Array] = {}
     starts = _starts(whole, pieces, places)
     if not starts:
@@ -66,17 +93,55 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
             "it cannot be told where the front is: no worn piece with a centre edge is called front; say which with "
             "--place"
         )
+    _spread(whole, pieces, places, near, shift, [(k, np.array([-at, 0.0])) for k, at in starts], arms)
+    body = [k for k in range(count) if k not in arms]
+    if any(k not in shift for k in body):
+        lost = next(pieces[whole.copies[k].piece].name for k in body if k not in shift)
+        raise UsageError(f"{lost} is sewn to no piece that can be put on; state its seam, or leave it out")
+    flat = np.full((len(whole.flat), 2), np.nan)
+    for k in body:
+        flat[span[k]] = whole.flat[span[k]] + shift[k]
+    half = _half(whole, pieces, flat, span, places)
+    waist, said = _waist(whole, pieces, flat, span, shift, form)
+    assumed += said
+    round_, up = -flat[:, 0], waist - flat[:, 1]
+    start = np.full((len(flat), 3), np.nan)
+    for seed in sorted(arms):
+        if seed in shift:
+            continue
+        before = set(shift)
+        others = frozenset(range(count)) - arms
+        _spread(whole, pieces, places, near, shift, [(seed, np.zeros(2))], others)
+        on = on_arm(whole, form, set(shift) - before, shift, round_, half)
+        mine = np.isfinite(on.flat[:, 0])
+        start[mine] = on.at[mine]
+        up[mine] = on.flat[mine, 1]
+        round_[mine] = (half + APART + on.flat[mine, 0]) * (-1.0 if on.left else 1.0)
+    return Layout(round_, up, half, tuple(assumed), arms, start)
+
+
+def _spread(
+    whole: Sewn,
+    pieces: Mapping[str, Piece],
+    places: Mapping[str, str],
+    near: Mapping[int, Sequence[tuple[int, Meeting, bool]]],
+    shift: dict[int, Array],
+    starts: Sequence[tuple[int, Array]],
+    without: frozenset[int],
+) -> None:
+    """Lay copies beside those that are laid, cheapest seams first; `shift` grows by how each one is moved."""
+    middle = [whole.flat[whole.first[k] : whole.first[k + 1]].mean(axis=0) for k in range(len(whole.copies))]
     queue: list[tuple[int, int, int, Array]] = []
-    for order, (k, at) in enumerate(starts):
-        heapq.heappush(queue, (0, order, k, np.array([-at, 0.0])))
+    for order, (k, move) in enumerate(starts):
+        heapq.heappush(queue, (0, order, k, move))
     order = len(starts)
     while queue:
         cost, _, k, move = heapq.heappop(queue)
         if k in shift:
             continue
         shift[k] = move
-        for other, meeting, swapped in near[k]:
-            if other in shift:
+        for other, meeting, swapped in near.get(k, ()):
+            if other in shift or other in without:
                 continue
             mine, its = (meeting.its, meeting.mine) if swapped else (meeting.mine, meeting.its)
             price = _price(whole.flat, mine, its, middle[k], middle[other])
@@ -85,14 +150,6 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
             there = move + (whole.flat[mine] - whole.flat[its]).mean(axis=0)
             order += 1
             heapq.heappush(queue, (cost + price, order, other, there))
-    if len(shift) < count:
-        lost = [pieces[whole.copies[k].piece].name for k in range(count) if k not in shift]
-        raise UsageError(f"{lost[0]} is sewn to no piece that can be put on; state its seam, or leave it out")
-    flat = np.vstack([whole.flat[part] + shift[k] for k, part in enumerate(span)])
-    half = _half(whole, pieces, flat, span, places)
-    waist, said = _waist(whole, pieces, flat, span, shift, form)
-    assumed += said
-    return Layout(-flat[:, 0], waist - flat[:, 1], half, tuple(assumed))
 
 
 def _starts(whole: Sewn, pieces: Mapping[str, Piece], places: Mapping[str, str]) -> list[tuple[int, float]]:
@@ -102,11 +159,9 @@ def _starts(whole: Sewn, pieces: Mapping[str, Piece], places: Mapping[str, str])
         piece = pieces[copy.piece]
         if side_of(piece, places) != "front":
             continue
-        for edge in piece.edges:
-            if edge.middle:
-                at = [whole.flat[whole.first[k] + on.vertex, 0] for on in whole.cells[copy.piece].edges[edge.uid]]
-                found.append((k, float(np.mean(at))))
-                break
+        centre = centre_of(piece)
+        if centre is not None:
+            found.append((k, float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0)))
     # those with the longest centre first would be as good: all of them stand on one line
     return found[:1]
 
@@ -134,14 +189,13 @@ def _half(
     found = []
     for k, copy in enumerate(whole.copies):
         piece = pieces[copy.piece]
-        if side_of(piece, places) == "back":
-            for edge in piece.edges:
-                if edge.middle:
-                    at = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
-                    found.append(float(np.abs(flat[at, 0]).max()))
+        centre = centre_of(piece)
+        if side_of(piece, places) == "back" and centre is not None:
+            move = float(flat[span[k]][0, 0] - whole.flat[span[k]][0, 0])
+            found.append(float(np.abs(centre[:, 0] * (-1.0 if copy.turned else 1.0) + move).max()))
     if found:
         return max(found)
-    return float(np.abs(flat[:, 0]).max())
+    return float(np.nanmax(np.abs(flat[:, 0])))
 
 
 def _waist(
@@ -154,7 +208,9 @@ def _waist(
         ("bust-line", form.levels["bust"]),
         ("hip-line", form.levels["hip"]),
     ):
-        for k, copy in sorted(enumerate(whole.copies), key=lambda one: abs(shift[one[0]][0])):
+        for k, copy in sorted(
+            ((k, copy) for k, copy in enumerate(whole.copies) if k in shift), key=lambda one: abs(shift[one[0]][0])
+        ):
             piece = pieces[copy.piece]
             for line in piece.lines:
                 if line.name == name:
@@ -164,15 +220,16 @@ def _waist(
                     along = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
                     innermost = min(along, key=lambda v: abs(flat[v, 0]))
                     return float(flat[innermost, 1]) + level, []
-    top = float(flat[:, 1].min())
+    top = float(np.nanmin(flat[:, 1]))
     return top, ["no piece says where its waist is: the uppermost point was put there"]
 
 
 def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
     """The sewn vertices (count, 3) as they begin, outside of the form."""
     level = form.levels
-    tall = float(layout.up.max())
-    up = layout.up.copy()
+    sleeves = np.isfinite(layout.start[:, 0])
+    up = np.where(sleeves, 0.0, layout.up)
+    tall = float(up.max())
     top = level["side-neck"] + 6.0
     if tall > top:
         arm = level["underarm"]
@@ -193,6 +250,10 @@ def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
         x = np.interp(share[some] * along[-1], along, half[:, 0]) * ease
         z = np.interp(share[some] * along[-1], along, half[:, 1]) * ease
         at[some] = np.column_stack([-np.sign(layout.round[some]) * x, up[some], z])
+    if any(limb.name == "leg" for limb in form.limbs):
+        side = sides(layout, whole)
+        at = on_legs(at, side, layout.round * side, layout.up, form)
+    at = np.where(sleeves[:, None], layout.start, at)
     found = np.zeros((whole.count, 3))
     for axis in range(3):
         found[:, axis] = np.bincount(whole.joined, at[:, axis], whole.count)
@@ -200,3 +261,12 @@ def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
     if not np.isfinite(found).all():
         raise GeometryError("a piece could not be put on the form")
     return found
+
+
+def sides(layout: Layout, whole: Sewn) -> Array:
+    """Per vertex of copies which side its copy lies on: -1 the wearer's left, 1 the right."""
+    side = np.ones(len(layout.round))
+    for k in range(len(whole.copies)):
+        part = slice(whole.first[k], whole.first[k + 1])
+        side[part] = 1.0 if float(layout.round[part].mean()) > 0 else -1.0
+    return side

@@ -18,9 +18,9 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.length import length
 from flatcut.geometry.region import Ints
 from flatcut.pattern.runs import Walked, walk
-from flatcut.pattern.values import Edge, Pattern, Piece, RunPart, Seam, area
+from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, area
 from flatcut.pattern.walking import to_drawn, to_sewn
-from flatcut.worn.cells import SAME, Cells, filled
+from flatcut.worn.cells import CENTRE, SAME, Cells, filled
 
 
 class Copy(NamedTuple):
@@ -109,9 +109,8 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
         for a, b in cells[copy.piece].closed:
             union.join(begin[copy] + a, begin[copy] + b)
     for piece in pieces:
-        for edge in _middles(piece, joints):
+        for mine in _middles(piece, cells[piece.uid], joints):
             one, two = Copy(piece.uid, False), Copy(piece.uid, True)
-            mine = [on.vertex for on in cells[piece.uid].edges[edge.uid]]
             if half:
                 copy = one if one in begin else two
                 middle += [begin[copy] + v for v in mine]
@@ -128,9 +127,15 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
             met = pairs.setdefault((one, two), Meeting(one, two, [], []))
             for a in cells[one.piece].at(edge_a, x):
                 for b in cells[two.piece].at(edge_b, y):
+                    if a in cells[one.piece].dropped or b in cells[two.piece].dropped:
+                        continue
                     met.mine.append(begin[one] + a)
                     met.its.append(begin[two] + b)
         meetings += pairs.values()
+    for copy in copies:
+        for a, b in cells[copy.piece].dropped.items():
+            union.join(begin[copy] + a, begin[copy] + b)
+    meetings = [meeting for meeting in meetings if meeting.mine]
     for meeting in meetings:
         for a, b in zip(meeting.mine, meeting.its, strict=True):
             union.join(a, b)
@@ -196,14 +201,30 @@ def _drawn(cells: Cells) -> Iterator[tuple[str, list[int]]]:
         yield "dart", list(one)
 
 
-def _middles(piece: Piece, joints: Sequence[Joint]) -> Iterator[Edge]:
-    """Edges on the centre line that are closed onto their own mirror image: folds, and openings that are done up."""
+def _middles(piece: Piece, cells: Cells, joints: Sequence[Joint]) -> Iterator[list[int]]:
+    """Vertices on the centre line that are closed onto their own mirror image: along folds, openings that are done up,
+    and a centre line inside, where the two sides lap and are buttoned."""
+    if piece.one_sided:
+        return
     seamed = {(copy.piece, uid) for joint in joints for copy, uid, _ in joint}
     for edge in piece.edges:
-        if not edge.middle or piece.one_sided:
+        if not edge.middle:
             continue
         if edge.use in ("fold", "centre") or (edge.use == "opening" and (piece.uid, edge.uid) not in seamed):
-            yield edge
+            yield [on.vertex for on in cells.edges[edge.uid]]
+    if CENTRE in cells.inner:
+        yield list(cells.inner[CENTRE])
+
+
+def centre_of(piece: Piece) -> Array | None:
+    """The two ends (2, 2) of a piece's centre line, an edge of it or a line inside; None where it has none."""
+    for edge in piece.edges:
+        if edge.middle or edge.name == CENTRE:
+            return np.array([edge.start, edge.end])
+    for line in piece.lines:
+        if line.name == CENTRE:
+            return np.array([line.curve.start, line.curve.end])
+    return None
 
 
 def seams_of(pattern: Pattern, there: Mapping[str, Piece]) -> Iterator[Seam]:

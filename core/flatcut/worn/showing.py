@@ -73,6 +73,12 @@ def form_mesh(form: Form) -> tuple[Array, Array, Array]:
     i, j = np.meshgrid(np.arange(rows), np.arange(columns - 1), indexing="ij")
     a, b = (i * columns + j).ravel(), (((i + 1) % rows) * columns + j).ravel()
     triangles = np.vstack([np.column_stack([a, b, b + 1]), np.column_stack([a, b + 1, a + 1])])
+    triangles = triangles[points[triangles, 1].max(axis=1) >= form.floor]
+    for limb in form.limbs:
+        grid, faces = limb.mesh()
+        for side in (1.0, -1.0):
+            triangles = np.vstack([triangles, (faces if side > 0 else faces[:, ::-1]) + len(points)])
+            points = np.vstack([points, grid * (side, 1.0, 1.0)])
     return points, _normals(points, triangles), triangles
 
 

@@ -8,11 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Piece
 from flatcut.worn.ground import OnForm
-from flatcut.worn.placing import side_of
+from flatcut.worn.placing import side_of, sides
 from flatcut.worn.sewn import Copy, Sewn
 from flatcut.worn.wearing import Worn
 
@@ -24,7 +24,7 @@ APART = 70.0
 PATCH = 20.0
 """mm round a vertex over which strain is averaged before it is called tight."""
 RISEN = 30.0
-"""mm that cloth may end above a level and still be measured there."""
+"""mm that cloth may end from a level and still be measured there."""
 SPIN = 20.0
 """Degrees round the form that a closed garment may leave open at a level."""
 
@@ -90,7 +90,7 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
     return Told(
         levels=tuple(_levels(worn)),
         lean=tuple(_leans(worn.sewn, worn.at, places)),
-        hem=_hem(worn.sewn, worn.at),
+        hem=_hem(worn),
         warp=flat_warp,
         weft=flat_weft,
         gap=flat_gap,
@@ -124,17 +124,21 @@ def _gaps(worn: Worn) -> Array:
     for k in range(len(form.heights)):
         r = form.radii[:, k]
         x, z = r * np.sin(form.angles), r * np.cos(form.angles)
-        points.append(np.column_stack([np.abs(x), np.full(len(x), form.heights[k]), z]))
+        if form.heights[k] >= form.floor:
+            points.append(np.column_stack([np.abs(x), np.full(len(x), form.heights[k]), z]))
     tree = cKDTree(np.vstack(points))
     far = tree.query(worn.at * np.where(worn.at[:, :1] < 0, (-1.0, 1.0, 1.0), (1.0, 1.0, 1.0)))[0]
+    for limb in form.limbs:
+        far = np.minimum(far, np.abs(limb.near(worn.at)[0]))
     near = OnForm(form).near(worn.at)[0]
     return np.asarray(np.where(np.abs(near) < 8.0, near, far))
 
 
 def _levels(worn: Worn) -> Iterator[Level]:
-    """Girths at the named heights; where the cloth ends a little above one, at the first height that it goes round."""
+    """Girths at the named heights; where the cloth ends near one, at the nearest height that it goes round."""
+    away = np.arange(RISEN / 6, RISEN + 1e-9, RISEN / 6)
     for name in LEVELS:
-        heights = [worn.form.levels[name] + up for up in (0.0, *np.arange(RISEN / 6, RISEN + 1e-9, RISEN / 6))]
+        heights = [worn.form.levels[name] + up for up in (0.0, *np.column_stack([away, -away]).ravel())]
         girths = [_round(worn, height) for height in heights]
         k = next((k for k, girth in enumerate(girths) if np.isfinite(girth)), 0)
         yield Level(name, heights[k], worn.form.girth(heights[k]), girths[k])
@@ -143,7 +147,7 @@ def _levels(worn: Worn) -> Iterator[Level]:
 def _round(worn: Worn, height: float) -> float:
     """mm of cloth round the form at a height; nan where it does not go all the way round."""
     half = len(worn.sewn.plane) > 0
-    cut = _cut(worn.at, worn.triangles, height)
+    cut = _cut(worn.at, worn.triangles[_once_round(worn)], height)
     if not len(cut):
         return float("nan")
     turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
@@ -152,6 +156,14 @@ def _round(worn: Worn, height: float) -> float:
     if np.diff(np.sort(np.concatenate([turn, ends]))).max() > SPIN:
         return float("nan")
     return float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * (2.0 if half else 1.0)
+
+
+def _once_round(worn: Worn) -> BoolArray:
+    """Which triangles go round the body once: none of sleeves, and none beyond a centre, where two sides lap."""
+    layout = worn.layout
+    out = (layout.round * sides(layout, worn.sewn))[worn.sewn.triangles].mean(axis=1)
+    lapped = (out < 0) | (out > layout.half)
+    return np.asarray(~(lapped | np.isin(worn.sewn.owner, sorted(layout.arms))))
 
 
 def _cut(at: Array, triangles: Ints, height: float) -> Array:
@@ -188,10 +200,12 @@ def _leans(sewn: Sewn, at: Array, places: dict[str, str]) -> Iterator[tuple[str,
         yield f"{one.name} to {two.name}", float(np.degrees(np.arctan2(foot[2] - top[2], down)))
 
 
-def _hem(sewn: Sewn, at: Array) -> tuple[float, float]:
+def _hem(worn: Worn) -> tuple[float, float]:
+    sewn, at = worn.sewn, worn.at
     found = [
         v
-        for copy in sewn.copies
+        for k, copy in enumerate(sewn.copies)
+        if k not in worn.layout.arms
         for edge in sewn.cells[copy.piece].piece.edges
         if edge.use == "hem"
         for v in sewn.vertices(copy, edge.uid)
