@@ -208,6 +208,30 @@ def test_grown_on_it_is_the_mirror_image_and_turns_onto_the_piece(width: float) 
     assert extra.bounds[2] - extra.bounds[0] == pytest.approx(width, abs=0.1)
 
 
+def on_fold(lean: float) -> Pattern:
+    """A top 200 by 300 on the fold at its left, whose upper edge rises by `lean` from there."""
+    nodes = [(0.0, 0.0), (200.0, -lean), (200.0, 300.0), (0.0, 300.0)]
+    rows = (("top", "seam"), ("side", "seam"), ("hem", "hem"), ("centre", "fold"))
+    edges = tuple(
+        Edge(uid=name, name=name, parts=(line(nodes[k], nodes[(k + 1) % 4]),), use=use)
+        for k, (name, use) in enumerate(rows)
+    )
+    return Pattern(pieces=(Piece(uid="front", name="front", edges=edges, cut_as="fold"),))
+
+
+def test_grown_on_at_a_fold_it_is_on_the_fold_as_well() -> None:
+    """A cowl's self-facing: mirrored at the neck, cut on the same fold; off square it would not lie on it."""
+    pattern = replay(read_recipe("facing front.top --grown-on --width=5cm"), on_fold(0.0))
+    piece = pattern.piece("front")
+    beyond = piece.edge("centre-facing")
+    assert beyond.use == "fold"
+    assert beyond.parts[0].nodes[:, 0] == pytest.approx([0.0, 0.0])
+    assert sorted(beyond.parts[0].nodes[:, 1]) == pytest.approx([-50.0, 0.0])
+    assert piece.edge("facing").use == piece.edge("side-facing").use == "finished"
+    with pytest.raises(FlatcutError, match="make it square first"):
+        replay(read_recipe("facing front.top --grown-on --width=5cm"), on_fold(10.0))
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [

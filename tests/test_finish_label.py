@@ -303,3 +303,17 @@ def test_no_label_crosses_a_line_on_any_piece(made):
     assert (found.leader is not None) or LEAST <= found.height <= HEIGHT
     turn = frame(found.angle)
     assert np.allclose(turn @ turn.T, np.eye(2))
+
+
+def test_all_leaves_linings_and_fusings_of_their_own_material() -> None:
+    start = run(quad(*BOX, uses="sss"), "label", "front", material="shell")
+    start = run(run(start, "copy", "front", inset="1mm", names="front-fusing", material="fusing"), "lining", "front")
+    every = run(start, "label", "all", material="wool")
+    assert {p.name: p.material for p in every.pieces} == {
+        "front": "wool",
+        "front-fusing": "fusing",
+        "front-lining": "lining",
+    }
+    assert any("front-fusing stays of fusing" in said for said in every.steps[-1].warnings)
+    alone = run(every, "label", "front-fusing", material="canvas")
+    assert alone.piece("front-fusing").material == "canvas"

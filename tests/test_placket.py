@@ -12,7 +12,7 @@ from flatcut.geometry.curves import flatten
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.values import Pattern, Piece
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.walking import drawn_length, sewn_length
 from tests.seeding import made
 
 START = "block bodice --size=bust-90\nedge front.waist back.waist --use=hem\n"
@@ -68,6 +68,64 @@ def test_a_blouse_front_is_sound() -> None:
     # the stand is part of the neckline, so that the collar ends at the front edge
     neck = drawn_length(front(pattern).edge("neck")) + drawn_length(pattern.piece("back").edge("neck"))
     assert drawn_length(pattern.piece("band").edge("neck")) == pytest.approx(neck, abs=1e-6)
+
+
+SLEEVE = "block bodice --size=bust-90\nblock sleeve --cap-ease=15\n"
+
+
+def test_a_slit_is_bound_up_one_side_and_down_the_other() -> None:
+    """The binding twice as long as the slit is deep, folded, its middle marked; the slit along the grain (common
+    practice, no source)."""
+    pattern = made(SLEEVE + "placket sleeve.hem@3/4 --kind=bound --slit=8cm --binding=12mm")
+    sleeve, strip = pattern.piece("sleeve"), pattern.piece("slit-binding")
+    slit = next(one for one in sleeve.lines if one.name == "slit-binding-line").curve
+    assert float(np.hypot(*(slit.end - slit.start))) == pytest.approx(80)
+    assert slit.end[0] == pytest.approx(float(slit.start[0]), abs=1e-6)
+    assert slit.start[1] - slit.end[1] == pytest.approx(80)
+    assert drawn_length(strip.edge("seam")) == pytest.approx(160)
+    assert drawn_length(strip.edge("start")) == pytest.approx(24)
+    assert [n.at.value for n in strip.notches if n.edge == strip.edge("seam").uid] == pytest.approx([80])
+    assert (strip.cut_as, strip.quantity) == ("pair", 2)
+    seam = next(s for s in pattern.seams if s.a[0].piece == strip.uid and len(s.b) == 2)
+    assert run_sewn(pattern, seam.a) == pytest.approx(run_sewn(pattern, seam.b))
+    hem = sleeve.edge("hem")
+    assert any(
+        n.edge == hem.uid and n.at.along(sewn_length(hem)) == pytest.approx(sewn_length(hem) * 0.75)
+        for n in sleeve.notches
+    )
+
+
+def test_a_bound_slit_above_a_pleated_cuff_is_sound_and_is_drawn_anew() -> None:
+    done = made(
+        SLEEVE
+        + "placket sleeve.hem@3/4 --kind=bound\nedge front.waist back.waist front.neck back.neck --use=finished\n"
+        "pleat sleeve.hem@30%..60% --from-width --count=2 --depth=15\n"
+        "strip cuff --kind=cuff --to=sleeve.hem --width=6cm --overlap=2cm\nallowance all --width=1cm\n"
+        "label all --material=shell"
+    )
+    assert [f.text for f in run_checks(done)] == []
+    again = made("placket sleeve.hem@3/4 --kind=bound --slit=6cm", done)
+    assert len(again.pieces) == len(done.pieces)
+    assert len(again.piece("sleeve").notches) == len(done.piece("sleeve").notches)
+    assert drawn_length(again.piece("slit-binding").edge("seam")) == pytest.approx(120)
+    assert again.piece("slit-binding").edge("seam").allowance == done.piece("slit-binding").edge("seam").allowance
+
+
+BAD_SLITS = {
+    "placket sleeve.hem --kind=bound": "wants where it opens",
+    "placket sleeve.hem@1/2": "give --kind=bound",
+    "placket sleeve.hem@3/4 --kind=bound --stand=2cm": "of kind stand",
+    "placket sleeve.hem@3/4 --slit=5cm": "place|of kind bound",
+    "placket sleeve.hem@1% --kind=bound": "leaves sleeve",
+    "placket sleeve.hem@3/4 --kind=bound --slit=35cm --name=back": "already",
+    "placket sleeve.hem@3/4 sleeve.hem@1/4 --kind=bound": "one edge",
+}
+
+
+@pytest.mark.parametrize("line", BAD_SLITS)
+def test_a_bad_slit_is_refused_in_a_sentence(line: str) -> None:
+    with pytest.raises(FlatcutError, match=BAD_SLITS[line]):
+        made(line, made(SLEEVE))
 
 
 BAD = {

@@ -8,6 +8,10 @@ import pytest
 
 from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
+from flatcut.pattern.comparing import differences
 from flatcut.pattern.runs import ends, run_sewn
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.pattern.walking import drawn_length, sewn_length
@@ -135,6 +139,28 @@ def test_the_seam_it_states_lies_on_the_same_stretch_after_the_garment_is_walked
     seam = next(s for s in pattern.seams if s.a[0].piece == band.uid and s.b[0].piece != band.uid)
     assert ends(pattern, seam.a[0]) == pytest.approx((30, 770), abs=1e-6)
     assert run_sewn(pattern, seam.a) == pytest.approx(run_sewn(pattern, seam.b), abs=1e-6)
+
+
+def test_what_does_not_come_to_the_fold_is_there_twice() -> None:
+    """An armhole of pieces on the fold is bound on either side; a neckline goes over the fold (common practice, no
+    source)."""
+    start = "block bodice --size=bust-90\nstrip {} --kind=binding --to={}"
+    for run, more, kind in (
+        ("front.armhole+back.armhole", "", "pair"),
+        ("back.neck+front.neck", " --both", "single"),
+        ("back.neck+front.neck", "", "single"),
+    ):
+        assert made(start.format("edging", run) + more).piece("edging").cut_as == kind, run
+
+
+def test_one_of_a_length_alone_is_drawn_anew_too() -> None:
+    first = made("strip belt --length=90cm --width=3cm\nallowance belt --width=8mm")
+    again = made("strip belt --length=80cm --width=3cm", first)
+    assert [piece.name for piece in again.pieces] == ["belt"]
+    assert drawn_length(again.piece("belt").edge("seam")) == pytest.approx(800)
+    assert again.piece("belt").edge("seam").allowance == first.piece("belt").edge("seam").allowance
+    drawing, _, _ = new_drawing()
+    assert differences(again, read(write(drawing, again))[1], tolerance=1e-4) == []
 
 
 BAD = {

@@ -67,9 +67,10 @@ class Allowances(Check):
 
 
 def _laid_on(pattern: Pattern, seam: Seam) -> bool:
-    """Whether a side is a placement line: what is sewn on there, as a pocket, has its allowances to itself."""
+    """Whether a side is a line inside a piece: what is sewn there, as a pocket or what binds a slit, has its allowances
+    to itself. On a fold line a folded strip is sewn to what it binds."""
     things = (owner(pattern, part)[1] for part in (*seam.a, *seam.b))
-    return any(isinstance(thing, Line) and thing.kind == "placement" for thing in things)
+    return any(isinstance(thing, Line) and thing.kind in ("placement", "line") for thing in things)
 
 
 def _width(run: list[Walked], share: float) -> float:

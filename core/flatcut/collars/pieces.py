@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatcut.collars.growing import Grown
 from flatcut.collars.neckline import Neckline
 from flatcut.geometry.length import length
 from flatcut.pattern.assembling import Mark, Side, assembled
@@ -20,12 +21,16 @@ SAME = 1.0
 
 @dataclass(frozen=True, kw_only=True)
 class Drafted:
-    """What a kind of collar gives: pieces, seams among them and with the neckline, figures and warnings."""
+    """What a kind of collar gives: pieces, seams among them and with the neckline, figures and warnings.
+
+    grown: what becomes of the front where the collar is part of that.
+    """
 
     pieces: tuple[Piece, ...]
     seams: tuple[Seam, ...]
     figures: tuple[Figure, ...] = ()
     warnings: tuple[str, ...] = ()
+    grown: Grown | None = None
 
 
 def on_fold(

@@ -11,11 +11,13 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import bounds, chain
 from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.moving import moved
+from flatcut.pattern.seaming import runs_meet_head_to_tail
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, checked_name, outline
 
 Had: TypeAlias = tuple[str, str]
 """uid of an edge, and what a derived piece has of it: 'start', 'end' or 'whole'."""
+FACING = "facing"
 
 
 def derived_names(
@@ -119,5 +121,46 @@ def like_seams(
                 replace(p, piece=edges[had][0], of=edges[had][1]) for p, had in ((a, (a.of, mine)), (b, (b.of, its)))
             )
             if one.piece in among or two.piece in among:
-                found.append(replace(seam, uid=uids.fresh("like", seam.uid, one.of), a=(one,), b=(two,)))
+                # what is eased in lies farther along the edge than a facing reaches
+                ease = seam.ease if mine == "whole" else 0.0
+                found.append(replace(seam, uid=uids.fresh("like", seam.uid, one.of), a=(one,), b=(two,), ease=ease))
     return found
+
+
+def on_facings(pattern: Pattern) -> Pattern:
+    """The pattern with facings that are sewn to edges of other pieces sewn to the facings of those, if there are any.
+
+    As that of a collar that is grown on, over the back neckline: the edge is faced there, and what lies on top of the
+    collar is sewn to that facing. A stretch beside it, as of the shoulder, which is sewn to the facing too, is let go.
+    """
+    facings = {piece.uid: piece for piece in pattern.pieces if piece.source is not None and piece.source.kind == FACING}
+    faces: dict[str, RunPart] = {}
+    for seam in pattern.seams:
+        for (mine, *more), (its, *others) in ((seam.a, seam.b), (seam.b, seam.a)):
+            own = facings.get(mine.piece)
+            if not more and not others and own is not None and own.source and its.piece in own.source.of:
+                faces[its.of] = mine
+    found = []
+    for seam in pattern.seams:
+        mine, its = (seam.a[0], seam.b[0]) if seam.a[0].piece in facings else (seam.b[0], seam.a[0])
+        own = facings.get(mine.piece)
+        single = len(seam.a) == len(seam.b) == 1 and own is not None and its.piece not in facings
+        if not single or own is None or own.source is None or its.piece in own.source.of:
+            found.append(seam)
+        elif its.start is None and its.of in faces:
+            there = faces[its.of]
+            meet = runs_meet_head_to_tail(pattern, (there,), (mine,))
+            found.append(replace(seam, a=(there,), b=(mine,), reversed=meet))
+        elif its.start is None or not _sewn_to_a_facing(pattern, mine.of, its.piece, facings):
+            found.append(seam)
+    return pattern if found == list(pattern.seams) else replace(pattern, seams=tuple(found))
+
+
+def _sewn_to_a_facing(pattern: Pattern, edge: str, piece: str, facings: Mapping[str, Piece]) -> bool:
+    """Whether an edge (uid) of a facing is sewn to a facing of a piece (uid) as well."""
+    for seam in pattern.seams:
+        parts = (*seam.a, *seam.b)
+        of = [facings[p.piece].source for p in parts if p.piece in facings and p.of != edge]
+        if any(p.of == edge for p in parts) and any(s is not None and piece in s.of for s in of):
+            return True
+    return False

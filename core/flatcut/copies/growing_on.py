@@ -11,17 +11,22 @@ from flatcut.geometry.curves import Curve, line, reverse, section, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.pattern.graining import STRAIGHT, chord_way
 from flatcut.pattern.renewing import free_name
+from flatcut.pattern.seam_ends import inside_angle
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Line, Piece, area
 from flatcut.reshape.change import Change
 from flatcut.reshape.cycle import Item, cycle, rebuilt
 from flatcut.reshape.overlapping import refuse_overlap
 
+SQUARE = 0.5
+"""Degrees by which a fold may miss being square to the edge on which a facing turns (common practice, no source)."""
+
 
 def with_grown_on(piece: Piece, edge: Edge, width: float, uids: Uids) -> tuple[Change, tuple[str, ...]]:
     """The piece with a facing beyond a straight edge, and the names of its new edges.
 
-    The edges beside it go on as their own mirror images, so that the turned facing lies on the piece. Errors:
+    The edges beside it go on as their own mirror images, so that the turned facing lies on the piece, a fold as a fold.
+    Errors:
     UsageError for an edge that is not straight or has a dart, or a facing as wide as the piece.
     """
     way, bow = chord_way(edge)
@@ -36,6 +41,12 @@ def with_grown_on(piece: Piece, edge: Edge, width: float, uids: Uids) -> tuple[C
     inner = line(start + inward - far, end + inward + far)
     order = [e.uid for e in piece.edges]
     before, after = piece.edges[order.index(edge.uid) - 1], piece.after(edge)
+    for beside, corner in ((before, before), (after, edge)):
+        if beside.use == "fold" and abs(inside_angle(piece, corner) - 90.0) > SQUARE:
+            raise UsageError(
+                f"{piece.name}.{beside.name} meets {piece.name}.{edge.name} at {inside_angle(piece, corner):.1f}°, so "
+                "a facing turned there does not lie on the fold; make it square first"
+            )
     mirror = Affine.reflection(start, end)
     lead = transform(_stretch(piece, before, reverse(before.parts[-1]), inner), mirror)
     trail = reverse(transform(_stretch(piece, after, after.parts[0], inner), mirror))
@@ -46,10 +57,11 @@ def with_grown_on(piece: Piece, edge: Edge, width: float, uids: Uids) -> tuple[C
         (f"{after.name}-facing", after, trail),
     ):
         name = free_name(name, piece.names() | {e.name for e, _ in new})
-        use = "finished" if like is None else ("hem" if like.use == "hem" else "finished")
+        use = like.use if like is not None and like.use in ("hem", "fold") else "finished"
         wide = None if like is None or like.allowance is None else replace(like.allowance, stretches=(), end_width=None)
         uid = uids.fresh("grown", edge.uid, name)
-        new.append((Edge(uid=uid, name=name, parts=(curve,), use=use, allowance=wide), curve))
+        middle = like is not None and use == "fold" and like.centre
+        new.append((Edge(uid=uid, name=name, parts=(curve,), use=use, allowance=wide, centre=middle), curve))
     items = _with(cycle(piece), edge.uid, [Item(of=e.uid, curve=c) for e, c in new])
     place = order.index(edge.uid)
     edges = (*piece.edges[:place], *(e for e, _ in new), *piece.edges[place + 1 :])

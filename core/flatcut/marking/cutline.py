@@ -62,8 +62,8 @@ def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
 
 
 def _runs_on(piece: Piece, edge: Edge) -> bool:
-    """Whether the edge that follows runs on from an edge, so that there is no end to be squared."""
-    return abs(inside_angle(piece, edge) - 180.0) < RUNS_ON
+    """Whether the edge that follows runs on from an edge or away behind it, so that there is no end to be squared."""
+    return inside_angle(piece, edge) > 180.0 - RUNS_ON
 
 
 def cut_line(piece: Piece) -> CutLine | None:

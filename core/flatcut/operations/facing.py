@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.copies.deriving import Had, derived_names, like_seams, put_in
+from flatcut.copies.deriving import Had, derived_names, like_seams, on_facings, put_in
 from flatcut.copies.facings import SEWN, Facing, faced
 from flatcut.copies.growing_on import with_grown_on
 from flatcut.copies.unrolling import contiguous
@@ -77,6 +77,7 @@ class MakeFacing(Operation):
         pattern, said = _as_seams(pattern, pieces, named)
         seams = self._seams(pattern, pieces, made, uids)
         after, done = put_in(pattern, [(m.piece, old) for m, (_, old) in zip(made, called, strict=True)], seams)
+        after = on_facings(after)
         figures = [f for m, one, piece in zip(made, done, pieces, strict=True) for f in _figures(piece, one, m)]
         for facing in made:
             if facing.closed:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, ref, refs, text
@@ -15,6 +16,8 @@ from flatcut.pattern.values import CUT_AS, Figure, Pattern, Piece
 
 NOTHING = "none"
 """What takes back a side, a material or further words."""
+OWN = ("lining", "fusing")
+"""Kinds of source of pieces whose material is another than that of what they were made of."""
 
 
 @operation(menu="Finish", title="Label piece")
@@ -22,7 +25,8 @@ NOTHING = "none"
 class SetLabel(Operation):
     """Say of which material and how often a piece is cut, and what else its label tells.
 
-    What is left out stays as it was; "none" takes a material, a side or further words back. A piece with an edge on the
+    What is left out stays as it was; "none" takes a material, a side or further words back. Linings and fusings that
+    are named together with their pieces, as by all, keep their material. A piece with an edge on the
     fold is cut on the fold, a pair is cut twice, unless something else is said. Semicolons part lines of further words.
     """
 
@@ -40,9 +44,15 @@ class SetLabel(Operation):
         chosen = {pattern.piece(place.piece).uid for place in self.target}
         if self.at and len(chosen) != 1:
             raise UsageError(Option("at"), f" is for the label of one piece, and {len(chosen)} are named; name one")
-        pieces = tuple(self._told(pattern, p) if p.uid in chosen else p for p in pattern.pieces)
         figures: list[Figure] = []
         warnings: list[str] = []
+        pieces = []
+        for piece in pattern.pieces:
+            told = self._told(pattern, piece) if piece.uid in chosen else piece
+            if told.material != piece.material and _of_another(piece, chosen):
+                warnings.append(f"{piece.name} stays of {piece.material}; name it by itself to say of what it is cut")
+                told = replace(told, material=piece.material)
+            pieces.append(told)
         for piece in pieces:
             if piece.uid not in chosen:
                 continue
@@ -56,7 +66,9 @@ class SetLabel(Operation):
                 if found.leader is not None:
                     warnings.append(f"the label of {piece.name} has no room inside it and stands beside it")
         return Outcome(
-            pattern=replace(pattern, pieces=pieces), figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings))
+            pattern=replace(pattern, pieces=tuple(pieces)),
+            figures=tuple(figures),
+            warnings=tuple(dict.fromkeys(warnings)),
         )
 
     def _told(self, pattern: Pattern, piece: Piece) -> Piece:
@@ -86,6 +98,12 @@ class SetLabel(Operation):
             side=_taken(self.side, piece.side),
             caption=caption,
         )
+
+
+def _of_another(piece: Piece, chosen: Set[str]) -> bool:
+    """Whether a piece is the lining or the fusing of another that is named with it, and so of a material of its own."""
+    source = piece.source
+    return source is not None and source.kind in OWN and bool(piece.material) and bool(chosen & {*source.of})
 
 
 def _taken(said: str, before: str) -> str:

@@ -1,36 +1,53 @@
-"""`placket`: a button stand with its facing, grown on to a front or back edge."""
+"""`placket`: a button stand with its facing, grown on to a front or back edge, or a slit that is bound."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatcut.declared.fields import choice, length, number, refs
+from flatcut.declared.fields import choice, further, length, number, piece_name, refs
 from flatcut.errors import Option, UsageError
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.marks.button import slit_across
 from flatcut.pattern.places import Place
+from flatcut.pattern.redrawing import as_before, made_way
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Button, Figure, Pattern, Piece
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.values import Button, Figure, Pattern, Piece, Source
+from flatcut.pattern.walking import drawn_length, sewn_at
 from flatcut.reshape.change import applied
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.strips.placketing import grown_on, with_notches
+from flatcut.strips.slits import bound_slit
 from flatcut.units import plain
+
+KINDS = ("stand", "bound")
+BOUND = Option("kind", "bound")
+SLIT, BINDING = 80.0, 10.0
+"""mm: depth of a slit at a cuff, 6 to 10 cm, and the finished width of its binding (common practice, no source)."""
+BOUND_NAME, SLIT_KIND = "slit-binding", "slit"
 
 
 @operation(menu="Derive", title="Make placket")
 @dataclass(frozen=True, kw_only=True)
 class MakePlacket(Operation):
-    """Give a centre edge a button stand and a facing that are cut on: folded at the front edge, mirrored beyond it.
+    """Give a centre edge a button stand and a facing that are cut on, or an edge a bound slit.
+
+    A stand is folded at the front edge, and the facing is mirrored beyond it.
 
     The old edge stays as a line of its name, on which the buttons stand; the neck runs on over the stand, a hem over
     the facing as well. A piece on the fold becomes a pair. Buttonholes lie along the centre line, the first and last so
-    far from the neck and the hem as stated. On children's clothes small parts such as buttons can harm; keep to the
-    rules of the place where they are sold, and ask somebody qualified.
+    far from the neck and the hem as stated. A bound slit, as that of a sleeve at its cuff, runs in from a place of an
+    edge along the grain; one strip, folded along its length, binds it up one side and down the other. On
+    children's clothes small parts such as buttons can harm; keep to the rules of the place where they are sold, and ask
+    somebody qualified.
     """
 
-    target: tuple[Place, ...] = refs("edge", ("the edge", "straight, such as front.centre"))
+    target: tuple[Place, ...] = refs(
+        ("edge", "place"), ("the edge", "straight, such as front.centre; the place of a bound slit, as sleeve.hem@3/4")
+    )
+    kind: str = choice("stand", ("kind", "a button stand with its facing, or a bound slit"), KINDS)
     stand: float = length(15.0, ("button stand", "from the centre to the front edge"), low=5, high=150)
     facing: float = length(40.0, ("facing", "from the front edge back"), low=10, high=300)
     buttons: float = number(0, ("buttons", "how many, with their buttonholes"), low=0, high=40, digits=0)
@@ -38,10 +55,18 @@ class MakePlacket(Operation):
     first: float = length(20.0, ("first button", "from the start of the edge"), high=1000)
     last: float = length(100.0, ("last button", "from its end"), high=2000)
     lie: str = choice("along", ("buttonholes lie", "along the centre, or across it"), ("along", "across"))
+    slit: float = further(length(SLIT, ("depth of a bound slit", "from the edge in"), low=15, high=400))
+    binding: float = further(length(BINDING, ("width of its binding", "finished"), low=3, high=40))
+    name: str = further(piece_name(("name of its binding", "", "slit-binding")))
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
             raise UsageError(f"placket takes one edge, and {len(self.target)} are given; name it")
+        if self.kind == "bound":
+            return self._bound(pattern, self.target[0])
+        self._refuse(("slit", "binding", "name"), "bound")
+        if self.target[0].at is not None:
+            raise UsageError(f"'{self.target[0]}' is a place; a stand is grown on to a whole edge, or give ", BOUND)
         piece, edge = edge_of(pattern, self.target[0])
         if self.buttons and self.size / 2 + 2 > self.stand:
             raise UsageError(
@@ -67,6 +92,36 @@ class MakePlacket(Operation):
         if self.buttons:
             figures.append(Figure(f"{held.name} buttons", self.buttons, ""))
         return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(warnings))
+
+    def _refuse(self, names: Sequence[str], kind: str) -> None:
+        """UsageError for figures of the other kind."""
+        for name in names:
+            if getattr(self, name) != type(self).__dataclass_fields__[name].default:
+                raise UsageError(Option(name), f" is for a placket of kind {kind}; leave it out, or give that kind")
+
+    def _bound(self, pattern: Pattern, place: Place) -> Outcome:
+        """A slit with the strip that binds it."""
+        self._refuse(("stand", "facing", "buttons", "size", "first", "last", "lie"), "stand")
+        if place.at is None or place.to is not None:
+            raise UsageError(f"'{place}' is no place; a bound slit wants where it opens, such as sleeve.hem@3/4")
+        name = self.name or BOUND_NAME
+        pattern, old = made_way(pattern, [name], (SLIT_KIND,))
+        pattern = _without_slit(pattern, old.get(name), f"{name}-line")
+        piece, edge = edge_of(pattern, place)
+        uids = Uids(pattern.uids())
+        made = bound_slit(piece, edge, sewn_at(edge, place.at), self.slit, self.binding, name, uids)
+        left, top = free_place(pattern)
+        strip = laid_out((made.strip,), left=left, top=top)[0]
+        strip = replace(strip, source=Source(kind=SLIT_KIND, of=(piece.uid,), line=self.line()))
+        strip = as_before(strip, old.get(name))
+        pattern = pattern.with_piece(made.garment)
+        done = replace(pattern, pieces=(*pattern.pieces, strip), seams=(*pattern.seams, *made.seams))
+        figures = (
+            Figure(f"{piece.name}.{name}-line drawn", self.slit),
+            Figure(f"{name} length", drawn_length(strip.edge("seam"))),
+            Figure(f"{name} width as cut, net", 2 * self.binding),
+        )
+        return Outcome(pattern=done, figures=figures)
 
     def _buttons(self, piece: Piece, name: str, uids: Uids) -> list[Button]:
         count = int(self.buttons)
@@ -100,3 +155,19 @@ class MakePlacket(Operation):
             uid = uids.fresh("buttonhole", line.uid, str(k))
             found.append(Button(uid=uid, kind="buttonhole", at=at, size=self.size, slit=slit, on=line.uid))
         return found
+
+
+def _without_slit(pattern: Pattern, old: Piece | None, name: str) -> Pattern:
+    """The pattern without the line and the notch of a slit whose binding is drawn anew."""
+    for uid in old.source.of if old is not None and old.source is not None else ():
+        piece = pattern.piece_of(uid)
+        gone = [line.uid for line in piece.lines if line.name == name]
+        notches = {Uids().fresh("notch", line) for line in gone}
+        pattern = pattern.with_piece(
+            replace(
+                piece,
+                lines=tuple(line for line in piece.lines if line.uid not in gone),
+                notches=tuple(notch for notch in piece.notches if notch.uid not in notches),
+            )
+        )
+    return pattern

@@ -14,6 +14,7 @@ from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.redrawing import as_before, made_way, sewn_on, source_of
 from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double
 from flatcut.pattern.runs import found_run, owner, run_sewn, walk
+from flatcut.pattern.seam_ends import seam_end
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, RunPart, Seam
 from flatcut.strips.kinds import KINDS, LAYERS, Usual
@@ -187,9 +188,7 @@ class DraftStrip(Operation):
         owners = [owner(pattern, part)[0] for part in run]
         kind = self.cut
         if not kind:
-            # a run on one of a pair is there twice; over its mirror image it is there once
-            paired = bool(owners) and all(p.cut_as == "pair" for p in owners)
-            kind = "pair" if paired and not any(part.mirrored for part in run) else "single"
+            kind = "pair" if run and _there_twice(pattern, run) else "single"
         materials = {p.material for p in owners}
         material = self.material or (materials.pop() if len(materials) == 1 else "")
         return replace(piece, cut_as=kind, quantity=2 if kind == "pair" else 1, material=material)
@@ -238,3 +237,13 @@ class DraftStrip(Operation):
             return []
         how = "longer" if off > 0 else "shorter"
         return [f"the edges are {plain(abs(off))} mm {how} than the strip, spread evenly as ease"]
+
+
+def _there_twice(pattern: Pattern, run: tuple[RunPart, ...]) -> bool:
+    """Whether a run is on the garment twice: on each of a pair, or on each side of a fold that it does not come to."""
+    if any(part.mirrored for part in run):
+        return False
+    cut = {owner(pattern, part)[0].cut_as for part in run}
+    steps = walk(pattern, run)
+    ends = [seam_end(steps, first=first) for first in (True, False)]
+    return cut <= {"pair", "fold"} and not any(end is not None and end.across.use == "fold" for end in ends)

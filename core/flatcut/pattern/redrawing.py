@@ -45,8 +45,8 @@ def as_before(piece: Piece, old: Piece | None) -> Piece:
     return replace(piece, caption=caption, quantity=old.quantity, cut_as=old.cut_as, material=old.material)
 
 
-def source_of(pattern: Pattern, run: Sequence[RunPart], *, kind: str, line: str) -> Source | None:
-    """What a piece along a run is made of; None where it is made of no edge."""
+def source_of(pattern: Pattern, run: Sequence[RunPart], *, kind: str, line: str) -> Source:
+    """What a piece along a run is made of; of one that is made from lengths alone, what made it."""
     rows: list[Taken] = []
     for part in run:
         piece = pattern.piece_of(part.piece)
@@ -54,7 +54,7 @@ def source_of(pattern: Pattern, run: Sequence[RunPart], *, kind: str, line: str)
         if isinstance(edge, Edge) and not part.mirrored:
             rows.append(taken(piece.uid, edge, part.start, part.end))
     of = tuple(dict.fromkeys(part.piece for part in run))
-    return Source(kind=kind, of=of, line=line, taken=tuple(rows)) if of else None
+    return Source(kind=kind, of=of, line=line, taken=tuple(rows))
 
 
 def sewn_on(pattern: Pattern, run: Sequence[RunPart], use: str) -> tuple[Pattern, list[str]]:

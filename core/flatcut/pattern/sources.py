@@ -43,8 +43,9 @@ class Source:
     """What a piece was made of.
 
     kind: the operation that makes such pieces, as 'facing' or 'collar'; 'fusing' for a copy inside its piece.
-    of: uids of the pieces, the main one first. line: what draws it anew, '' for a copy that stays as it is, whatever
-    becomes of its source. taken: what it depends on; nothing where it follows by its seams alone.
+    of: uids of the pieces, the main one first; none where it was made from lengths. line: what draws it anew, '' for a
+    copy that stays as it is, whatever becomes of its source. taken: what it depends on; nothing where it
+    follows by its seams alone.
     """
 
     kind: str
@@ -149,12 +150,12 @@ def read_source(record: Any) -> Source:
     >>> read_source(source_record(made)) == made
     True
     """
-    texts = (record["kind"], *record["of"], record.get("line", ""))
+    texts = (record["kind"], *record.get("of", ()), record.get("line", ""))
     if not all(isinstance(text, str) for text in texts) or not record["kind"]:
         raise ValueError("no source")
     return Source(
         kind=record["kind"],
-        of=tuple(record["of"]),
+        of=tuple(record.get("of", ())),
         line=record.get("line", ""),
         taken=tuple(_read_taken(*row) for row in record.get("taken", ())),
     )

@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from flatcut.collars.curves import extended, rising, rounded
-from flatcut.collars.kinds.kind import Kind, round_corner
+from flatcut.collars.kinds.kind import Kind, round_corner, stand_height
 from flatcut.collars.neckline import Neckline, refuse_short
 from flatcut.collars.pieces import Drafted, free_ends, on_fold, seam, to_neckline
 from flatcut.declared.fields import flag
@@ -23,8 +23,8 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Button, Figure, Piece
 from flatcut.pattern.walking import drawn_length
 
-HIGH, RISE = 30.0, 15.0
-"""mm: of a stand at the centre back 25 to 40, of its end at the front 10 to 20 (common practice, no source)."""
+RISE = 15.0
+"""mm by which the end of a stand rises at the front, 10 to 20 (common practice, no source)."""
 BUTTON = 11.0
 NODE = 1e-3
 """Part of a span: a place this near to a node is the node."""
@@ -36,7 +36,7 @@ class Band(Kind):
 
     pieces: ClassVar[tuple[str, ...]] = ("band", "under-band")
 
-    height: float = mm(HIGH, ("height of the stand", "at the centre back, and all along"), low=8, high=120)
+    height: float = stand_height()
     rise: float = mm(RISE, ("rise at the opening", "how much higher its neck edge ends there"), low=-60, high=80)
     round: float = round_corner()
     buttoned: bool = flag(False, ("button on it", "and its buttonhole, on a stand that runs on beyond the centre"))

@@ -34,6 +34,28 @@ class Kind(Declared):
         raise NotImplementedError
 
 
+HIGH, FALL, HIDES = 30.0, 45.0, 10.0
+"""mm: of a stand at the centre back 25 to 40, width of the fall there, and how much wider than the stand it is so that
+the neck seam is hidden (common practice, no source)."""
+
+
+def stand_height() -> Any:
+    """The field of how high a collar stands."""
+    return mm(HIGH, ("height of the stand", "at the centre back, and all along"), low=8, high=120)
+
+
+def fall_width() -> Any:
+    """The field of how wide a fall is."""
+    return mm(FALL, ("width of the fall", "at the centre back"), low=10, high=200)
+
+
+def hidden(wider: float) -> tuple[str, ...]:
+    """A warning where a fall is not so much wider than its stand that the neck seam is hidden."""
+    if wider < HIDES - 1e-9:
+        return (f"the fall is {wider:.1f} mm wider than the stand; under {HIDES:g} mm the neck seam shows",)
+    return ()
+
+
 def turned_under() -> Any:
     """The field of how much smaller the under collar is."""
     return mm(2.0, ("under collar smaller by", "at its outer edge, so that the seam rolls under"), high=10)

@@ -9,8 +9,8 @@ from typing import ClassVar
 import numpy as np
 
 from flatcut.collars.curves import rising, rounded, swept
-from flatcut.collars.kinds.band import HIGH, RISE, Stand
-from flatcut.collars.kinds.kind import Kind, round_corner, turned_under
+from flatcut.collars.kinds.band import RISE, Stand
+from flatcut.collars.kinds.kind import Kind, fall_width, hidden, round_corner, stand_height, turned_under
 from flatcut.collars.neckline import Neckline, refuse_short
 from flatcut.collars.pieces import Drafted, free_ends, on_fold, seam, to_neckline
 from flatcut.declared.fields import flag, number
@@ -23,11 +23,9 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Line, Piece, Seam
 from flatcut.pattern.walking import drawn_length
 
-FALL, POINT, SPREAD, DROP = 45.0, 70.0, 15.0, 15.0
-"""mm and degrees: width of the fall at the centre back, its front edge, how far that leans forward, how much lower its
-neck edge ends at the opening (common practice, no source)."""
-HIDES = 10.0
-"""mm that a fall is wider than the stand, so that the neck seam is hidden (common practice, no source)."""
+POINT, SPREAD, DROP = 70.0, 15.0, 15.0
+"""mm and degrees: front edge of the fall, how far that leans forward, how much lower its neck edge ends at the opening
+(common practice, no source)."""
 FLATTER = 0.6
 """Part of the rise of a stand that a collar in one piece takes."""
 
@@ -38,11 +36,11 @@ class StandAndFall(Kind):
 
     pieces: ClassVar[tuple[str, ...]] = ("fall", "under-fall", "stand", "under-stand")
 
-    height: float = mm(HIGH, ("height of the stand", "at the centre back, and all along"), low=8, high=120)
+    height: float = stand_height()
     rise: float = mm(RISE, ("rise at the opening", "how much higher its neck edge ends there"), low=-60, high=80)
     round: float = round_corner()
     buttoned: bool = flag(False, ("button on it", "and its buttonhole, on a stand that runs on beyond the centre"))
-    fall: float = mm(FALL, ("width of the fall", "at the centre back"), low=10, high=200)
+    fall: float = fall_width()
     point: float = mm(POINT, ("length of the point", "along the front edge of the fall"), low=5, high=250)
     spread: float = number(
         SPREAD, ("degrees the point leans", "forward; 0 is square to the neck edge"), low=-60, high=75
@@ -85,7 +83,7 @@ class StandAndFall(Kind):
                 Figure(f"{top.name}.outer", drawn_length(top.edge("outer"))),
                 Figure(f"{under.name}.outer shorter by", _longer(top, under)),
             ),
-            warnings=(*stand.warnings(stands[0].name), *self._hidden(self.fall - self.height)),
+            warnings=(*stand.warnings(stands[0].name), *hidden(self.fall - self.height)),
         )
 
     def _in_one(self, neck: Neckline, uids: Uids, names: tuple[str, ...]) -> Drafted:
@@ -110,7 +108,7 @@ class StandAndFall(Kind):
                 Figure(f"{top.name}.outer", drawn_length(top.edge("outer"))),
                 Figure(f"{under.name}.outer shorter by", _longer(top, under)),
             ),
-            warnings=self._hidden(self.fall - self.height),
+            warnings=hidden(self.fall - self.height),
         )
 
     def _fall(
@@ -138,11 +136,6 @@ class StandAndFall(Kind):
         )
         marks = [("neck", at) for at in (notches if notches is not None else (length(neck) / 2,))]
         return on_fold(name, sides, marks, uids, grain="bias" if under else "straight")
-
-    def _hidden(self, wider: float) -> tuple[str, ...]:
-        if wider < HIDES - 1e-9:
-            return (f"the fall is {wider:.1f} mm wider than the stand; under {HIDES:g} mm the neck seam shows",)
-        return ()
 
 
 def _turned(top: Piece, under: Piece, uids: Uids) -> list[Seam]:
