@@ -1,14 +1,23 @@
-"""The garments of `samples/garments`, each drafted once for a body and shared by all tests of it."""
+"""The garments of `samples/garments`, drafted once for a body, shared by all tests of it, and how they are measured.
+
+Lengths are those of the chords of fine polylines, less what is taken up.
+"""
 
 from __future__ import annotations
 
+import math
 import os
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 
+import numpy as np
+
 from flatcut.blocks.body import sizes_or_errors
-from flatcut.pattern.values import Pattern
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import Curve, flatten, tangent
+from flatcut.pattern.values import Edge, Line, Pattern, Piece
 from flatcut.recipe import read_recipe, replay
 
 ROOT = Path(__file__).parents[1]
@@ -20,6 +29,7 @@ ROW_A = "A"
 BODIES = {**sizes_or_errors((ROOT / "tests" / "data" / "trade_bodies.toml").read_text()), **TABLE}
 SIZES = tuple(TABLE) if os.environ.get("FLATCUT_GARMENTS") == "all" else ("bust-76", "bust-122")
 """FLATCUT_GARMENTS=all drafts each garment for every body of the table, which takes minutes."""
+ALL = (ROW_A, *SIZES)
 NAMES = sorted(path.stem for path in FOLDER.glob("*.recipe"))
 
 
@@ -41,3 +51,65 @@ def drafted(text: str, size: str) -> Pattern:
 def garment(name: str, size: str = ROW_A) -> Pattern:
     """A garment for a body."""
     return drafted(text_of(name), size)
+
+
+@cache
+def block(line: str, size: str) -> Pattern:
+    """The block that a garment is drafted from, by itself."""
+    return drafted(line, size)
+
+
+def body(size: str, name: str) -> float:
+    """A measurement of a body, mm."""
+    found = BODIES[size]
+    assert isinstance(found, dict)
+    return found[name]
+
+
+# How they are measured ------------------------------------------------------------------------------------------------
+
+
+def edge_of(pattern: Pattern, name: str) -> Edge:
+    """An edge by PIECE.EDGE."""
+    piece, _, edge = name.partition(".")
+    return pattern.piece(piece).edge(edge)
+
+
+def line_of(pattern: Pattern, name: str) -> Line:
+    """A line by PIECE.LINE."""
+    piece, _, line = name.partition(".")
+    return next(one for one in pattern.piece(piece).lines if one.name == line)
+
+
+def chords(*curves: Curve) -> float:
+    """mm along fine polylines."""
+    return sum(math.dist(a, b) for curve in curves for a, b in pairwise(flatten(curve, tolerance=0.0005)))
+
+
+def drawn(pattern: Pattern, *names: str) -> float:
+    """mm of edges as they lie flat, without their darts."""
+    return sum(chords(*edge_of(pattern, name).parts) for name in names)
+
+
+def sewn(pattern: Pattern, *names: str) -> float:
+    """mm of edges as they are sewn: without darts and what is gathered, folded or eased."""
+    return drawn(pattern, *names) - sum(t.amount for name in names for t in edge_of(pattern, name).takeups)
+
+
+def _ways(piece: Piece, edge: str) -> tuple[Array, Array]:
+    """Unit directions of an edge away from its start and from its end."""
+    parts = piece.edge(edge).parts
+    return tangent(parts[0], 0.0), -tangent(parts[-1], float(len(parts[-1])), before=True)
+
+
+def inside(pattern: Pattern, *corners: str) -> float:
+    """Degrees inside the pieces at corners PIECE.EDGE/NEXT, summed: 180 where a line runs on over a seam."""
+    total = 0.0
+    for corner in corners:
+        name, _, edges = corner.partition(".")
+        first, _, second = edges.partition("/")
+        piece = pattern.piece(name)
+        assert piece.after(piece.edge(first)).name == second, corner
+        a, b = _ways(piece, first)[1], _ways(piece, second)[0]
+        total += math.degrees(math.acos(float(np.clip(a @ b, -1, 1))))
+    return total

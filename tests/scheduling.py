@@ -13,6 +13,8 @@ from pathlib import Path
 from xdist.scheduler import LoadScopeScheduling
 
 SHARING = re.compile(r"scope=.(module|session)|^@cache", re.MULTILINE)
+GARMENTS = "from tests.garments import"
+"""In files that share the garments of `tests/garments.py`, each drafted once where all of these are in one process."""
 
 
 class Groups(LoadScopeScheduling):
@@ -24,11 +26,14 @@ class Groups(LoadScopeScheduling):
 
 @cache
 def group(path: Path) -> str:
-    """The group that all tests of a file belong to; empty where each may be run anywhere.
+    """The group that all tests of a file, or of several, belong to; empty where each may be run anywhere.
 
     >>> group(Path(__file__).parent / "editor" / "test_press.py")
     'editor'
     """
     if path.parent.name == "editor":
         return "editor"
-    return path.stem if SHARING.search(path.read_text(encoding="utf-8")) else ""
+    text = path.read_text(encoding="utf-8")
+    if GARMENTS in text:
+        return "garments"
+    return path.stem if SHARING.search(text) else ""

@@ -123,6 +123,22 @@ def test_the_edge_is_fair_beside_the_wedge_and_as_it_was_beyond(where: str) -> N
     assert told[f"{where} edge made fair, largest move"] < 8.0
 
 
+@pytest.mark.parametrize("where", ["front.neck@1/2", "front.armhole@30%", "front.armhole@60%"])
+def test_measured_along_the_edge_it_is_shorter_by_that_much_once_it_is_fair(where: str) -> None:
+    """By the chords of a fine polyline, on edges that lie aslant to the point; measured straight across it is not."""
+    before = replay(read_recipe("block bodice --size=bust-90"), Pattern())
+    name = where.partition("@")[0].removeprefix("front.")
+
+    def long(pattern: Pattern) -> float:
+        points = np.concatenate([flatten(p, tolerance=0.0005) for p in pattern.piece("front").edge(name).parts])
+        return float(np.hypot(*np.diff(points, axis=0).T).sum())
+
+    after = contour(before, f"{where} --amount=8 --at=along --into=front.bust-dart --hold=front.centre")
+    assert long(before) - long(after) == pytest.approx(8, abs=0.02)
+    across = contour(before, f"{where} --amount=8 --at=edge --into=front.bust-dart --hold=front.centre")
+    assert abs(long(before) - long(across) - 8) > 0.1
+
+
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())
 def test_angles_about_the_point_are_kept_on_any_piece(data: st.DataObject) -> None:
@@ -173,7 +189,7 @@ def _shape(nodes: np.ndarray) -> np.ndarray:
     [
         ("front.top@1/2 --into=front.dart", "give --amount"),
         ("front.top@1/2 --amount=6,7 --into=front.dart", "gives 2 for 1 places"),
-        ("front.top@1/2 --amount=6 --at=hem --into=front.dart", "takes one of circle, edge"),
+        ("front.top@1/2 --amount=6 --at=hem --into=front.dart", "takes one of circle, edge, along"),
         ("front.top@1/2 --amount=6 --radius=20cm --into=front.dart", "inside the circle"),
         ("front.top@1/2 front.top@180 --amount=6 --into=front.dart", "one place"),
         ("front.top@1/2 --amount=6 --about=front.in --into=front.dart", "back-off front.dart --to=front.in"),

@@ -22,7 +22,19 @@ from flatcut.recipe import read_recipe, replay
 from tests.seeding import made
 
 SAMPLES = Path(__file__).parents[1] / "samples"
-SKIRT = (SAMPLES / "garments" / "narrow-skirt.recipe").read_text()
+SKIRT = (
+    (SAMPLES / "garments" / "narrow-skirt.recipe")
+    .read_text()
+    .partition("# the lining")[0]
+    .replace("style ", "style --size=8 ")
+)
+FINISH = """
+edge skirt-front.waist skirt-back.waist --use=finished
+allowance all --width=1cm
+allowance skirt-front.hem skirt-back.hem --width=4cm
+allowance skirt-back.zip --width=2cm
+corner skirt-back.centre/zip --kind=stepped
+"""
 BODIES = sizes_or_errors((SAMPLES / "panels" / "sizes.toml").read_text())
 LINED = """
 lining skirt-front skirt-back
@@ -38,7 +50,7 @@ def lined(size: str = "bust-90", more: str = "") -> Pattern:
     body = BODIES[size]
     assert isinstance(body, dict)
     return replay(
-        read_recipe(SKIRT + LINED.replace("skirt-back\n", f"skirt-back{more}\n", 1)),
+        read_recipe(SKIRT + FINISH + LINED.replace("skirt-back\n", f"skirt-back{more}\n", 1)),
         Pattern(body=MappingProxyType(body)),
     )
 

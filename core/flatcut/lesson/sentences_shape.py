@@ -9,15 +9,24 @@ from flatcut.units import plain
 # Shaping --------------------------------------------------------------------------------------------------------------
 
 
+MEASURED = {"circle": "on the circle about the point", "edge": "straight across at the edge", "along": "along the edge"}
+"""Where the width of a wedge is measured."""
+
+
 @tells("contour")
 def _contour(step: Step) -> str:
     op = step.op
-    amounts = listed(mm(value) for value in op.amount)
-    where = "measured at the edge" if set(op.at) == {"edge"} else "measured on the circle about the point"
+    ways = op.at or ("circle",)
+    if len(set(ways)) == 1:
+        wide = f"{listed(mm(value) for value in op.amount)} wide, measured {MEASURED[ways[0]]}"
+    else:
+        amounts = op.amount * len(ways) if len(op.amount) == 1 else op.amount
+        pairs = zip(amounts, ways, strict=True)
+        wide = f"{listed(f'{mm(value)} {MEASURED[way]}' for value, way in pairs)} wide"
     grown = step.value(" intake")
     return (
-        f"Take looseness out at {step.targets}: fold wedges that run to the point of {step.at.ref(op.into)}, {amounts} "
-        f"wide, {where}; the dart opens as much further, and its mouth is {grown} then"
+        f"Take looseness out at {step.targets}: fold wedges that run to the point of {step.at.ref(op.into)}, {wide}; "
+        f"the dart opens as much further, and its mouth is {grown} then"
     )
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -31,8 +33,13 @@ _Value = TypeVar("_Value")
 
 CIRCLE = 75.0
 """mm: radius of the bust circle (J. Armstrong, Patternmaking for Fashion Design: 3 in for a B cup; from memory)."""
+_Closed = tuple[Pattern, list[Figure], tuple[str, ...], Motion]
+"""The pattern with a wedge closed, what that tells, what could not be carried, and how paper moved."""
+
 REACH = 30.0
 """mm to either side of a closed wedge over which the edge is made fair (common practice, no source)."""
+TRIES, EXACT = 12, 0.005
+"""How often an angle is tried, and mm to which the edge is as much shorter as asked; 3 or 4 tries are usual."""
 
 
 @operation(menu="Shape", title="Contour piece")
@@ -40,16 +47,16 @@ REACH = 30.0
 class Contour(Operation):
     """Close looseness over a hollow of the body: wedges from the edge to one point, into a dart that ends there.
 
-    Each place is the middle of a wedge; its amount is measured on the circle about the point, or at the edge. The cloth
-    of the wedge goes, one part of the piece turns about the point, and the dart grows by the same angle. Amounts and
-    where they are measured are one for all places or one for each. The edge is made fair beside each closed wedge, and
-    what it loses is told.
+    Each place is the middle of a wedge; its amount is measured on the circle about the point, straight across at the
+    edge, or along the edge, which is that much shorter once it is fair. The cloth of the wedge goes, one part of the
+    piece turns about the point, and the dart grows by the same angle. Amounts and where they are measured are one for
+    all places or one for each. The edge is made fair beside each closed wedge, and what it loses is told.
     """
 
     target: tuple[Place, ...] = refs("place", ("where the wedges open", "places on edges, such as front.neck@1/2"))
     amount: tuple[float, ...] = lengths(("width of the wedges", "one for all or one for each place"), high=200)
     at: tuple[str, ...] = choices(
-        ("where the amount is measured", "one for all or one for each", "on the circle"), ("circle", "edge")
+        ("where the amount is measured", "one for all or one for each", "on the circle"), ("circle", "edge", "along")
     )
     radius: float = length(CIRCLE, ("radius of the circle", "about the point"), low=5, high=500)
     about: Place | None = ref("place", ("the point that all wedges run to", "", "that of the dart"), filled=False)
@@ -85,9 +92,12 @@ class Contour(Operation):
                     ", or give a smaller ",
                     Option("radius"),
                 )
-            pattern, told, lost, motion = self._closed(
-                pattern, piece.uid, spots[k], apex, radians, dart.uid, str(self.target[k])
-            )
+            close = partial(self._closed, pattern, piece.uid, spots[k], apex, into=dart.uid, name=str(self.target[k]))
+            if ways[k] == "along":
+                radians, done = self._shortened(pattern.piece_of(piece.uid), spots[k], close, radians, amounts[k])
+            else:
+                done = close(radians)
+            pattern, told, lost, motion = done
             total += radians
             figures += told
             warnings += lost
@@ -158,9 +168,29 @@ class Contour(Operation):
             if not parted_evenly(own, 2.0):
                 raise UsageError(f"two wedges open at one place of {piece.name}.{edge.name}; name each place once")
 
+    def _shortened(
+        self, piece: Piece, at: Spot, close: Callable[[float], _Closed], radians: float, amount: float
+    ) -> tuple[float, _Closed]:
+        """A wedge closed by which the edge is shorter by `amount` once it is fair, and its angle, tried from one on."""
+        long = drawn_length(piece.edge_of(at.edge))
+        for _ in range(TRIES):
+            done = close(radians)
+            lost = long - drawn_length(done[0].piece_of(piece.uid).edge_of(at.edge))
+            if abs(lost - amount) < EXACT:
+                return radians, done
+            if lost < amount / 4:
+                break
+            radians *= amount / lost
+        edge = f"{piece.name}.{piece.edge_of(at.edge).name}"
+        raise UsageError(
+            f"no wedge there makes {edge} shorter by {plain(amount)} mm; choose a place at which the edge lies more "
+            "squarely to the point, or measure with ",
+            Option("at", "edge"),
+        )
+
     def _closed(
         self, pattern: Pattern, uid: str, at: Spot, apex: np.ndarray, radians: float, into: str, name: str
-    ) -> tuple[Pattern, list[Figure], tuple[str, ...], Motion]:
+    ) -> _Closed:
         """The pattern with one wedge closed and its edge faired, what it tells, what could not be carried, the turn."""
         piece = pattern.piece_of(uid)
         edge = piece.edge_of(at.edge)

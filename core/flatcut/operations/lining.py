@@ -243,9 +243,11 @@ def _bagged(pattern: Pattern, made: list[tuple[Piece, str]], said: list[str]) ->
         own = {edge.name: edge for edge in lining.edges if edge.uid not in sewn}
         for edge in piece.edges:
             if edge.use == "seam" and edge.uid not in sewn and edge.name in own:
-                shell = RunPart(piece=piece.uid, of=edge.uid)
+                # of a lining made left and right one half lies on the mirror image of what is drawn
+                mirrored = bool(lining.side) and piece.cut_as == "pair" and lining.side != worn(piece)
+                shell = RunPart(piece=piece.uid, of=edge.uid, mirrored=mirrored)
                 its = RunPart(piece=lining.uid, of=own[edge.name].uid)
-                seams.append(Seam(uid=uids.fresh("bagged", edge.uid), a=(shell,), b=(its,)))
+                seams.append(Seam(uid=uids.fresh("bagged", edge.uid), a=(shell,), b=(its,), reversed=mirrored))
                 said.append(f"{piece.name}.{edge.name} is sewn to nothing else, so {name}.{edge.name} is sewn to it")
     return replace(pattern, seams=tuple(seams))
 
