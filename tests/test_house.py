@@ -53,6 +53,7 @@ LAYERS = [
         "collars",
         "grading",
         "drawing",
+        "photograph",
     },
     {
         "operations",
@@ -98,6 +99,7 @@ OUTSIDE = {
     "tomli": {"tables"},
     "spyrrow": {"lay"},
     "scipy": {"worn"},
+    "cv2": {"photograph"},
     "distributed": {"cli"},
 }
 """Packages that are not Python's own, and the rooms that may import them."""

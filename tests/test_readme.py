@@ -9,10 +9,12 @@ import shlex
 import shutil
 from pathlib import Path
 
+import cv2
 import pytest
 from lxml import etree
 
 from flatcut.cli.main import main
+from tests.photographs import Shot, block
 
 ROOT = Path(__file__).parents[1]
 BLOCKS = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(), flags=re.DOTALL)
@@ -41,6 +43,8 @@ def test_every_command_of_the_readme_works(tmp_path: Path, monkeypatch: pytest.M
     one_dress(tmp_path / "samples" / "digitised")
     for name in ("drawn.svg", "other.svg"):
         shutil.copy(ROOT / "samples" / "demo" / "top.svg", tmp_path / name)
+    shot = Shot(paper=block() * 0.5, squares={1: (150, 100, 0)}, size=(1200, 900), wide=560.0)
+    cv2.imwrite(str(tmp_path / "block.jpg"), shot.picture())
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO()))
     for line in LINES:

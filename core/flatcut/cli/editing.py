@@ -17,9 +17,6 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Done, load
 
-STARTING = ("block",)
-"""Operations that need no drawing: without one they begin a new one."""
-
 
 def edit(name: str, words: Sequence[str]) -> int:
     """Perform the operation `name` on one drawing."""
@@ -28,7 +25,7 @@ def edit(name: str, words: Sequence[str]) -> int:
     as_json = taken_flag(found, "json")
     operation = build(load(name), found.targets, found.options, units=found.units)
     source, output = ends(found, in_place=in_place)
-    anew = source == "-" and name in STARTING
+    anew = source == "-" and operation.begins
     data = read_waiting() if anew else read_bytes(source)
     if anew and not data:
         document, pattern, findings = new_drawing()

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from flatcut.cli.editing import STARTING
 from flatcut.cli.following import followed, reports_of
 from flatcut.cli.journal import Entry, Journal, hash_of, mark_of, write_summary
 from flatcut.cli.sizing import file_of, sized
@@ -199,7 +198,7 @@ def run_one(job: Job) -> Ran:
     if isinstance(job.body, FlatcutError):
         raise job.body
     lines = read_recipe(job.recipe)
-    drafts = bool(lines) and (job.size or lines[0].operation.command in STARTING)
+    drafts = bool(lines) and (job.size or lines[0].operation.begins)
     before = b""
     if drafts and job.source == "-":
         drawing, pattern, findings = new_drawing()

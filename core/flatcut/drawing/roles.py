@@ -17,8 +17,8 @@ WHITE = "#ffffff"
 class Role:
     """What something drawn is for.
 
-    width, dashes: mm of its line; colour: of its line and letters, six hexadecimal digits after #; fill: of the area
-    inside, '' for none; bold: of its letters.
+    width, dashes: mm of its line, 0 for an area without one; colour: of its line and letters, six hexadecimal digits
+    after #; fill: of the area inside, '' for none; bold: of its letters.
     """
 
     name: str

@@ -106,7 +106,8 @@ def _stroke(canvas: Canvas, stroke: Stroke, dx: float, top: float) -> None:
         _put(path, curve, dx, top, closed=stroke.closed or ring)
     if stroke.role.fill:
         canvas.setFillColor(stroke.role.fill)
-    canvas.drawPath(path, stroke=1, fill=int(bool(stroke.role.fill)))
+    # a pen of no width fills alone: the thinnest line of a printer would make what is measured larger
+    canvas.drawPath(path, stroke=int(stroke.role.width > 0), fill=int(bool(stroke.role.fill)))
 
 
 def _put(path: Any, curve: Curve, dx: float, top: float, *, closed: bool) -> None:

@@ -39,6 +39,11 @@ class Drafting(Operation):
     )
     names: tuple[str, ...] = piece_names(("names of the pieces", "with commas between them"))
 
+    @property
+    def begins(self) -> bool:
+        """A block is drafted from measurements alone."""
+        return True
+
     def __post_init__(self) -> None:
         super().__post_init__()
         if len(self.target) == 1 and self.target[0] in KINDS:

@@ -103,6 +103,11 @@ class Operation(Declared):
             asked=filled,
         )
 
+    @property
+    def begins(self) -> bool:
+        """Whether it needs no drawing: without one it begins a new one."""
+        return False
+
     def _settled(self: _Op, pattern: Pattern) -> _Op:
         """The form that is recorded: no drawn object is named in it. Most operations have nothing to change."""
         return self

@@ -8,26 +8,30 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from flatcut.declared.calling import called
-from flatcut.declared.fields import choice, file, flag, length, number, piece_names, refs, span
+from flatcut.declared.fields import choice, file, flag, further, length, number, piece_names, refs, span
 from flatcut.errors import GeometryError, InputError, Option, UsageError, unknown
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, bounds, flatten, transform
 from flatcut.geometry.length import length as length_of
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
-from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.operations.operation import Done, Operation, Outcome, operation
 from flatcut.outlines.gathering import Gathered, gather, is_outline
 from flatcut.outlines.making import Made, Manner, make, size
 from flatcut.outlines.naming import drawn_name
 from flatcut.outlines.notching import DEEPEST, WIDEST
 from flatcut.outlines.piece_table import applied, matched, rows
 from flatcut.outlines.pointing_rows import pointed_at
+from flatcut.pattern.assembling import free_place
 from flatcut.pattern.measuring import distance
 from flatcut.pattern.places import Drawn, Place
 from flatcut.pattern.renewing import free_name, numbered
+from flatcut.pattern.selection import Selection
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
+from flatcut.photograph.library import ENDINGS
+from flatcut.photograph.photographed import drawn_at, photographed
 from flatcut.tables import TABLES, one_line, text_of
 from flatcut.units import DRAWING_UNITS, plain
 
@@ -37,6 +41,8 @@ FORGOTTEN = 5.0
 """mm: an open path whose ends lie this near each other was meant to be closed."""
 FORGOTTEN_SHARE = 0.02
 """So too one whose ends lie this near each other, as a part of its length: a gap in a large outline may be larger."""
+PHOTO = "Photograph"
+"""The tab of the dialog for a piece that lies on a table."""
 TRIES = 6
 """Scalings until a known distance is right; the second is exact unless notches come or go with the size."""
 
@@ -82,6 +88,47 @@ class MakePieces(Operation):
         False, ("keep all points as drawn", "of an outline of many points, which is else made into few curves")
     )
     table: str = file("", ("table of the pieces", "a .csv file of names, widths, quantities and materials"), TABLES)
+    photo: str = further(
+        file("", ("photograph of a paper piece", "that lies flat beside a control square"), ENDINGS), PHOTO
+    )
+    square: float | None = further(
+        length(None, ("side of the control square", "as measured, over the black of its marks"), low=30, high=1000),
+        PHOTO,
+    )
+
+    @property
+    def begins(self) -> bool:
+        """A photograph needs no drawing before it."""
+        return bool(self.photo)
+
+    def perform(self, pattern: Pattern, selection: Selection | None = None) -> Done:
+        """What is photographed is drawn first, and the step is recorded as one on that outline."""
+        if bool(self.photo) != (self.square is not None):
+            raise UsageError(
+                Option("photo", "FILE"),
+                " and ",
+                Option("square", "LENGTH"),
+                " go together: the side of the control square on the table, as measured",
+            )
+        if not self.photo:
+            return super().perform(pattern, selection)
+        if self.target or self.drawing_unit:
+            raise UsageError(
+                Option("photo"), " brings its own outline and scale; make other outlines pieces by themselves"
+            )
+        side = self.evaluated(pattern).square
+        assert side is not None
+        found = photographed(self.photo, float(side))
+        path = drawn_at(found, free_place(pattern), {thing.id for thing in pattern.drawn})
+        ground = replace(pattern, drawn=(*pattern.drawn, path))
+        target = (Drawn(number=len(closed_paths(ground))),)
+        done = replace(self, photo="", square=None, target=target).perform(ground)
+        step = replace(
+            done.step,
+            figures=(*found.figures(float(side)), *done.step.figures),
+            warnings=(*found.warnings(), *done.step.warnings),
+        )
+        return replace(done, step=step, pattern=replace(done.pattern, steps=(*done.pattern.steps[:-1], step)))
 
     def _settled(self, pattern: Pattern) -> MakePieces:
         if self.table:

@@ -21,9 +21,6 @@ from flatcut.recipe import Line, read_recipe, recipe_text, sized, write_recipe
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.tables import TABLES
 
-STARTING = ("block",)
-"""Operations that need no drawing before them."""
-
 
 @report
 @dataclass(frozen=True, kw_only=True)
@@ -104,7 +101,7 @@ class MakeLesson(Report):
 
     def _begun(self, lines: Sequence[Line], drawn_on: Pattern, *, drawn: bool) -> Pattern:
         """What the steps begin with. Errors: UsageError where that is not there."""
-        drafts = lines[0].operation.command in STARTING
+        drafts = lines[0].operation.begins
         if self.recipe and not drawn and not drafts:
             raise UsageError(f"{self.recipe} begins with no block; give the drawing that its steps are done to as well")
         if not self.recipe and not drafts:

@@ -20,6 +20,8 @@ from flatcut.marking.derived import Derived, derive_all
 from flatcut.marking.labels import NO_ALLOWANCE
 from flatcut.operations.arrange import upright
 from flatcut.pattern.values import Figure, Pattern, Piece, Style
+from flatcut.photograph.marks import SQUARES
+from flatcut.printing.control_squares import SIDE, control_square_pages
 from flatcut.printing.cover import Told
 from flatcut.printing.cut_only import cut_pages, cut_path
 from flatcut.printing.layout import window
@@ -109,6 +111,9 @@ class Print(Report):
     instructions: bool = further(
         flag(False, ("instructions in front", "what is cut, and in which order it is sewn, with pictures"))
     )
+    control_square: bool = further(
+        flag(False, ("only control squares", "to lie beside a paper piece that is photographed; no drawing is needed"))
+    )
     pieces: tuple[str, ...] = piece_names(("names of the pieces to print", "", "all"))
     style: str = text("", ("name of the style", "", "that of the drawing"))
     size: str = text("", ("size", "", "that of the drawing"))
@@ -187,6 +192,8 @@ class Print(Report):
 
         What is cut may be an SVG drawing instead, which has one page.
         """
+        if self.control_square:
+            return self._control_squares(inputs)
         as_svg = inputs.ending == ".svg"
         if as_svg and not self.only:
             raise UsageError("an SVG drawing goes with ", Option("only", ONLY), ": other pages have words on them")
@@ -213,6 +220,21 @@ class Print(Report):
             notes=tuple(told.notes),
             noted=told.noted,
         )
+
+    def _control_squares(self, inputs: Inputs) -> Result:
+        """The squares alone. Errors: UsageError."""
+        if inputs.ending == ".svg":
+            raise UsageError("control squares are printed from a PDF; name a file that ends in .pdf with -o")
+        if self.paper == OWN:
+            raise UsageError(Option("paper", OWN), " is no paper for control squares; name one such as a4")
+        pages = list(control_square_pages(self.evaluated(Pattern()).sheet(), self.evaluated(Pattern()).margin))
+        made = pdf(iter(pages), title="Control squares", font=self.font)
+        figures = (
+            Figure("control squares", SQUARES, ""),
+            Figure("side of each", SIDE),
+            Figure("pages", len(pages), ""),
+        )
+        return Result(files=(Made(chunks=[made]),), figures=figures)
 
     def _nested(self, inputs: Inputs) -> Printed:
         """The pages of sizes laid on each other, piece by piece. Errors: UsageError, InputError."""

@@ -10,7 +10,7 @@ from typing import ClassVar
 from flatcut.arguments import Words
 from flatcut.blocks.body import measures_of_file
 from flatcut.cli.commands.command import Command
-from flatcut.cli.editing import STARTING, ends
+from flatcut.cli.editing import ends
 from flatcut.cli.following import reports_of
 from flatcut.cli.runs import Job, run_all, run_one, run_sizes
 from flatcut.cli.sizing import bodies_of
@@ -65,7 +65,7 @@ flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check
                 raise UsageError(
                     "--sizes drafts from the recipe alone; write flatcut run STYLE.recipe --sizes=TABLE.toml --into=DIR"
                 )
-            if not any(line.operation.command in STARTING for line in lines):
+            if not any(line.operation.begins for line in lines):
                 raise UsageError(f"{found.targets[0]} has no block line, so no size would change it; begin it with one")
             reports_of(self.then)  # a wrong word is told before any body is drafted
             bodies = bodies_of(self.sizes, units=found.units)
