@@ -31,7 +31,6 @@ from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
 from flatcut.photograph.library import ENDINGS
-from flatcut.photograph.photographed import drawn_at, photographed
 from flatcut.tables import TABLES, one_line, text_of
 from flatcut.units import DRAWING_UNITS, plain
 
@@ -116,6 +115,8 @@ class MakePieces(Operation):
             raise UsageError(
                 Option("photo"), " brings its own outline and scale; make other outlines pieces by themselves"
             )
+        from flatcut.photograph.photographed import drawn_at, photographed  # a press without one loads none of it
+
         side = self.evaluated(pattern).square
         assert side is not None
         found = photographed(self.photo, float(side))
