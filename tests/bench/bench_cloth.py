@@ -71,7 +71,7 @@ def main() -> None:
             continue
         long = [statistics.median(lay.length for lay in lays) / 10 for lays in (two, nap)]
         uses = [100 * statistics.median(lay.efficiency for lay in lays) for lays in (two, nap)]
-        if long[1] < long[0] - 0.001:
+        if long[1] < long[0] - 0.02:
             shorter.append(f"{name} by {long[0] - long[1]:.1f} cm")
         print(
             f"{name:<18} {counts[material]:>6} {long[0]:>12.1f} {uses[0]:>5.1f} % {long[1]:>8.1f} {uses[1]:>5.1f} %  "
