@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from mimetypes import MimeTypes
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from flatcut.declared.declared import Declared, kinds, summary
-from flatcut.declared.entries import UNIT, UNITS, Entry
+from flatcut.declared.entries import UNIT, UNITS
 from flatcut.declared.kinds import Row
 from flatcut.dialogs import first_steps, opening
 from flatcut.dialogs.help import WIDE, help_lines, in_words
@@ -168,9 +167,7 @@ def rows(cls: type[Declared]) -> dict[str, list[list[str]]]:
     found = {}
     for key, kind in fields.items():
         usual = cls.__dataclass_fields__[key].default
-        found[key] = [
-            list(_row(parameter(key), tuple(_worded(cls, entry) for entry in row))) for row in kind.entries(usual)
-        ]
+        found[key] = [list(_row(parameter(key), row, cls)) for row in kind.entries(usual)]
     lengths = [key for key, kind in fields.items() if kind.in_units]
     first = next((key for key in lengths if not fields[key].tab), lengths[0] if lengths else "")
     return {key: ([_UNITS, *rows] if key == first else rows) for key, rows in found.items()}
@@ -192,26 +189,24 @@ def _columns(shown: list[list[str]]) -> Iterator[str]:
     yield "</hbox>"
 
 
-def _worded(cls: type[Declared], entry: Entry) -> Entry:
-    """An entry in the words of a dialog: in a line nothing is left out, it is empty."""
-    tip, note = (in_words(cls, text) for text in (entry.tip, entry.note))
-    return replace(entry, tip=tip.replace("left out: ", "empty: "), note=note)
+def _row(name: str, row: Row, cls: type[Declared]) -> Iterator[str]:
+    """Entries of the field called `name`, side by side where there are several, or a note beside one.
 
-
-def _row(name: str, row: Row) -> Iterator[str]:
-    """Entries of the field called `name`, side by side where there are several, or a note beside one."""
+    They speak in the words of the dialog: in a line nothing is left out, it is empty.
+    """
     wide = len(row) > 1 or any(entry.note for entry in row)
     if wide:
         yield "<hbox>"
     for entry in row:
-        tip = f" gui-description={quoteattr(entry.tip)}" if entry.tip else ""
+        told, note = (in_words(cls, text) if "--" in text else text for text in (entry.tip, entry.note))
+        tip = f" gui-description={quoteattr(told.replace('left out: ', 'empty: '))}" if told else ""
         words = f"gui-text={quoteattr(entry.label)}{tip}"
         indent = "  " if wide else ""
         start = f'{indent}<param name="{name}{entry.after}" {entry.form} {words}>'
         if not entry.options:
             yield f"{start}{escape(entry.start)}</param>"
-            if entry.note:
-                yield f"{indent}<label>{escape(entry.note)}</label>"
+            if note:
+                yield f"{indent}<label>{escape(note)}</label>"
             continue
         yield start
         for value, text in entry.options:
