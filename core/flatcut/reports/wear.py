@@ -14,7 +14,7 @@ from flatcut.formats.worn_page import CAUTION, Shown, worn_page
 from flatcut.pattern.values import Figure, Pattern
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, joined, report
 from flatcut.stopping import softly
-from flatcut.worn.choosing import chosen, limbs_of
+from flatcut.worn.choosing import chosen, limbs_of, with_guessed
 from flatcut.worn.cloth import CLOTHS
 from flatcut.worn.form import NEEDED, form_of
 from flatcut.worn.placing import ARMS, SIDES
@@ -88,7 +88,8 @@ class Wear(Report):
 
     def _worn(self, one: Input) -> _Worn:
         asked = self.evaluated(one.pattern)
-        places = asked.places()
+        places = with_guessed(one.pattern, asked.places())
+        guessed = {name: side for name, side in places.items() if name not in asked.places()}
         body = asked.body(one.pattern)
         pieces, left = chosen(one.pattern, asked.pieces, places)
         form = form_of(body, limbs_of(pieces, places))
@@ -104,6 +105,7 @@ class Wear(Report):
             )
         of = told(found, places)
         record = figures_record(found, of, asked.cloth, left)
+        record["notes"] += [f"{name} belongs to the {side}, as no other piece does" for name, side in guessed.items()]
         points, normals, triangles = form_mesh(form)
         size = one.pattern.style.size
         title = " ".join(word for word in (one.pattern.style.name or one.title or "garment", size) if word)

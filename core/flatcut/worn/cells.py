@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
@@ -28,6 +29,8 @@ SCATTER = 0.3
 SEED = 1
 CENTRE = "centre"
 """The name of the line that lies on the centre of the body."""
+OUTSIDE = re.compile("pleat|tuck|ease-pleat|roll-line|fold|seam-line|top-line")
+"""How the names of folds begin of which both sides are seen."""
 ON_RIM = 1.0
 """mm from the outline within which a line inside ends on it."""
 SHARE = 1e-3
@@ -155,8 +158,11 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
 
 
 def lines_kept(piece: Piece) -> list[Line]:
-    """Lines inside a piece along which vertices stand: its centre, where that is none of its edges, and folds."""
-    return [line for line in piece.lines if line.kind == "fold" or line.name == CENTRE]
+    """Lines inside a piece along which vertices stand: its centre, where that is none of its edges, and folds beyond
+    which it lies inside; not those of pleats and rolls."""
+    return [
+        line for line in piece.lines if line.name == CENTRE or (line.kind == "fold" and not OUTSIDE.match(line.name))
+    ]
 
 
 def _ends(lines: Sequence[Line]) -> list[Array]:

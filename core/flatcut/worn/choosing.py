@@ -19,6 +19,7 @@ INSIDE = {
 """Kinds of derived pieces that lie inside another."""
 ON_TOP = {
     "collar": "a collar, and cloth upon cloth is not computed",
+    "under-pocket": "a pocket, which lies inside",
     "pocket": "a pocket, and cloth upon cloth is not computed",
     "placket": "a placket, and cloth upon cloth is not computed",
     "strip": "a strip, which is turned over the edge that it is sewn to",
@@ -48,7 +49,7 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
             raise InputError("there is no piece that can be worn; " + _said(left))
         raise UsageError(
             "it cannot be told where the front is: no piece with a centre edge has 'front' in its name; say which it "
-            "is with --place=PIECE:front"
+            "is with --place=PIECE:front" + (f" ({_said(left)})" if left else "")
         )
     near: dict[str, set[str]] = {uid: set() for uid in able}
     for seam in seams_of(pattern, able):
@@ -68,13 +69,29 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
     return [piece for uid, piece in able.items() if uid in reached], left
 
 
+def with_guessed(pattern: Pattern, places: Mapping[str, str]) -> dict[str, str]:
+    """Where pieces belong, as far as it is said or follows: where no piece with a centre is called front and others are
+    called back, those that are called neither are the front, and the other way round."""
+    found = dict(places)
+    centres = [p for p in pattern.pieces if centre_of(p) is not None and not _unfit(p) and not limb_of(p, found)]
+    known = {p.uid: side_of(p, found) for p in centres}
+    for side, other in (("front", "back"), ("back", "front")):
+        if side not in known.values() and other in known.values():
+            found.update({p.name: side for p in centres if not known[p.uid]})
+    return found
+
+
 def _unfit(piece: Piece) -> str:
     kind = piece.source.kind if piece.source is not None else ""
+    if kind == "copy" and piece.side:
+        kind = ""  # the other side of a garment that is not the same on both
     words = piece.name.lower().split("-")
     if kind in INSIDE or "lining" in words or "facing" in words or piece.material in ("lining", "fusing"):
         return f"{INSIDE.get(kind, 'a lining or facing')}, which lies inside"
     if kind in ON_TOP:
         return ON_TOP[kind]
+    if piece.one_sided and piece.quantity > 1:
+        return f"it is cut {piece.quantity} times, and more than a piece and its mirror image are not computed"
     return ""
 
 

@@ -13,6 +13,7 @@ comes nearer than a gap.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple, Protocol
 
@@ -35,16 +36,17 @@ PLANE = 50.0
 class Ground(Protocol):
     """What the cloth lies on."""
 
-    def near(self, points: Array) -> tuple[Array, Array]:
-        """Distance (n,) mm of points (n, 3), negative inside, and the directions outward (n, 3)."""
+    def each(self, points: Array) -> Sequence[tuple[Array, Array]]:
+        """Of each of its bodies the distance (n,) mm of points (n, 3), negative inside, and the directions outward
+        (n, 3). Bodies are kept apart so that the energy is smooth where two of them meet."""
 
 
 class Nowhere:
     """No ground: cloth in the air."""
 
-    def near(self, points: Array) -> tuple[Array, Array]:
-        """Far from everything."""
-        return np.full(len(points), np.inf), np.zeros_like(points)
+    def each(self, points: Array) -> Sequence[tuple[Array, Array]]:
+        """No bodies."""
+        return ()
 
 
 class Strain(NamedTuple):
@@ -116,9 +118,8 @@ class Energy:
         total += float((0.5 * self.area * self.skew * s * s).sum())
         total += 0.5 * sum(float(at[:, k] @ (self.bend[k] @ at[:, k])) for k in range(3))
         total += float((self.load * at[:, 1]).sum())
-        near, _ = self.ground.near(at)
-        into = np.maximum(GAP - near, 0.0)
-        total += float((0.5 * PUSH * self.owned * into**2).sum())
+        for near, _ in self.ground.each(at):
+            total += float((0.5 * PUSH * self.owned * np.maximum(GAP - near, 0.0) ** 2).sum())
         off = at[self.net.held, 1] - self.net.height
         total += 0.5 * PLANE * float((at[self.net.plane, 0] ** 2).sum())
         return total + 0.5 * HELD * float((off**2).sum())
@@ -160,12 +161,14 @@ class Energy:
             )
             slope[:, axis] += self.bend[axis] @ at[:, axis]
         slope[:, 1] += self.load
-        near, out = self.ground.near(at)
-        into = np.maximum(GAP - near, 0.0)
-        slope -= (PUSH * self.owned * into)[:, None] * out
+        push = np.zeros((self.net.count, 3, 3))
+        for near, out in self.ground.each(at):
+            into = np.maximum(GAP - near, 0.0)
+            slope -= (PUSH * self.owned * into)[:, None] * out
+            hard = np.where(into > 0, PUSH * self.owned, 0.0)
+            push += hard[:, None, None] * out[:, :, None] * out[:, None, :]
         slope[self.net.plane, 0] += PLANE * at[self.net.plane, 0]
         slope[self.net.held, 1] += HELD * (at[self.net.held, 1] - self.net.height)
-        push = np.where(into > 0, PUSH * self.owned, 0.0)[:, None, None] * out[:, :, None] * out[:, None, :]
         push[self.net.held, 1, 1] += HELD
         push[self.net.plane, 0, 0] += PLANE
         values = np.zeros((m, 3, 3, 3, 3))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
@@ -32,11 +33,14 @@ class OnForm:
 
     def near(self, points: Array) -> tuple[Array, Array]:
         """Distance (n,) mm of points (n, 3), negative inside, and its slope (n, 3), which points outward."""
-        found, out = self._trunk(points)
-        for limb in self.form.limbs:
-            other, way = limb.near(points)
+        (found, out), *others = self.each(points)
+        for other, way in others:
             found, out = np.minimum(found, other), np.where((other < found)[:, None], way, out)
         return found, out
+
+    def each(self, points: Array) -> Sequence[tuple[Array, Array]]:
+        """The same of the trunk and of each limb."""
+        return [self._trunk(points), *(limb.near(points) for limb in self.form.limbs)]
 
     def _trunk(self, points: Array) -> tuple[Array, Array]:
         x, y, z = points.T

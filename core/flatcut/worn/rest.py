@@ -14,6 +14,10 @@ from flatcut.worn.energy import Energy
 
 FIRST, LAST = 0.03, 2.0
 """Seconds of the first and of the longest step."""
+SHORTEST = 1e-3
+"""Seconds to which a step is cut down where none leads down."""
+TRIES = 6
+"""Steps in a row that may lead nowhere before it is given up."""
 LONG = 0.5
 """Seconds of a step that is long enough to tell rest by: in a short one the mass alone holds the cloth."""
 FARTHEST = 30.0
@@ -67,7 +71,13 @@ def at_rest(
             return Rest(at, tuple(energies), still=False)
         slope, matrix = energy.slope(at)
         matrix.data[energy.diagonal] += mass / pace**2 + 1e-9
-        factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        try:
+            factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        except RuntimeError:
+            raise GeometryError(
+                "the cloth cannot be computed: some of its triangles have been pulled to nothing; take another --mesh, "
+                "or fewer --pieces"
+            ) from None
         way = -factor.solve(slope.ravel()).reshape(-1, 3)
         size = float(np.abs(way).max())
         share = min(1.0, FARTHEST / size) if size > 0 else 1.0
@@ -89,8 +99,9 @@ def at_rest(
             stuck += 1
         energies.append(value)
         told(step, value)
-        pace = min(LAST, pace * 1.4) if taken >= 0.2 else max(pace * 0.7, FIRST)
+        pace = min(LAST, pace * 1.4) if taken >= 0.2 else max(pace * (0.7 if taken else 0.2), SHORTEST)
         calm = calm + 1 if pace >= LONG and fall <= STILL * energy.stored(at) else 0
-        if calm >= 3 or stuck >= 3:
-            return Rest(at, tuple(energies), still=True)
+        if calm >= 3 or stuck >= TRIES:
+            # no way down found is rest only where none was to be expected
+            return Rest(at, tuple(energies), still=calm >= 3 or -down <= STILL * energy.stored(at))
     return Rest(at, tuple(energies), still=False)

@@ -25,8 +25,8 @@ PATCH = 20.0
 """mm round a vertex over which strain is averaged before it is called tight."""
 RISEN = 30.0
 """mm that cloth may end from a level and still be measured there."""
-SPIN = 20.0
-"""Degrees round the form that a closed garment may leave open at a level."""
+SPIN = 2.0
+"""Degrees round the form that a garment may leave open at a level and still go round it."""
 
 
 class Level(NamedTuple):
@@ -150,10 +150,17 @@ def _round(worn: Worn, height: float) -> float:
     cut = _cut(worn.at, worn.triangles[_once_round(worn)], height)
     if not len(cut):
         return float("nan")
-    turn = np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])).ravel()
-    turn = np.sort(np.abs(turn) if half else turn)
-    ends = [0.0, 180.0] if half else [float(turn[-1]) - 360.0]
-    if np.diff(np.sort(np.concatenate([turn, ends]))).max() > SPIN:
+    turn = np.sort(np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])), axis=1)
+    if half:
+        turn = np.sort(np.abs(turn), axis=1)
+    else:  # what crosses the back reaches both ends of the range
+        over = turn[:, 1] - turn[:, 0] > 180.0
+        turn = np.vstack([turn[~over], *([(-180.0, low), (high, 180.0)] for low, high in turn[over])])
+    reached, open_ = (0.0 if half else -180.0), 0.0
+    for low, high in turn[np.argsort(turn[:, 0])]:
+        open_ += max(low - reached, 0.0)
+        reached = max(reached, high)
+    if open_ + 180.0 - reached > SPIN:
         return float("nan")
     return float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * (2.0 if half else 1.0)
 

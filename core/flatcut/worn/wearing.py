@@ -24,6 +24,8 @@ SMOOTHED = 40.0
 """Of the cloth's bending: stiffer than it is, so that it comes to lie smoothly first."""
 FLOOR = 5e-7
 """N m of bending for each mm² of the net's width: softer cloth folds finer than the net can show."""
+HELD_AT_TOP = 15.0
+"""mm from the highest point of a front or back within which it is held, where nothing goes over the shoulders."""
 FIRST_STEPS = 25
 COARSE = 26.0
 """mm between the vertices of the first, quick net."""
@@ -103,7 +105,9 @@ def worn(
         whole = sewn(pattern, pieces, wide, whole=both)
         layout = laid(pattern, whole, form, places or {})
         begin = put_on(layout, whole, form)
-        held, height = _held(layout.up, whole, form)
+        held, height, said = _held(layout, whole, form)
+        if said:
+            layout = layout._replace(assumed=(*layout.assumed, said))
         net = net_of(whole, held, height)
         energy = Energy(net, cloth, ground, stiffer=max(1.0, FLOOR * wide**2 / cloth.bending))
 
@@ -128,22 +132,36 @@ def worn(
     )
 
 
-def _held(up: Array, whole: Sewn, form: Form) -> tuple[Ints, Array]:
-    """What hangs from no shoulder is held in height by its upper edge, as a waistband does: vertices and heights."""
+def _held(layout: Layout, whole: Sewn, form: Form) -> tuple[Ints, Array, str]:
+    """What hangs from no shoulder is held in height by its upper edge, as by a waistband or straps: vertices, heights,
+    and what is to be said of it."""
+    up = np.where(np.isfinite(layout.start[:, 0]), -np.inf, layout.up)
+    if _carried(up, layout, whole, form):
+        return np.array([], dtype=int), np.array([]), ""
     top = float(up.max())
-    if top > form.levels["across"]:
-        return np.array([], dtype=int), np.array([])
-    found = {}
-    for copy in whole.copies:
-        piece = whole.cells[copy.piece].piece
-        for edge in piece.edges:
-            vertices = [
-                whole.first[whole.copies.index(copy)] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]
-            ]
+    found: dict[int, float] = {}
+    for k, copy in enumerate(whole.copies):
+        for edge in whole.cells[copy.piece].piece.edges:
+            vertices = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
             if np.mean(up[vertices]) > top - 30.0 and np.ptp(up[vertices]) < 60.0:
                 found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
+    said = ""
+    if top > form.levels["under-bust"]:
+        said = "nothing goes over the shoulders: the garment is held at its uppermost edges"
+        front = np.abs(layout.round) < 0.5 * layout.half
+        for part in (front, ~front):
+            high = np.flatnonzero(part & (up > up[part].max() - HELD_AT_TOP))
+            found.update({int(whole.joined[v]): float(up[v]) for v in high})
     held = np.array(sorted(found), dtype=int)
-    return held, np.array([found[int(v)] for v in held])
+    return held, np.array([found[int(v)] for v in held]), said
+
+
+def _carried(up: Array, layout: Layout, whole: Sewn, form: Form) -> bool:
+    """Whether front and back meet over the shoulders."""
+    high = np.flatnonzero(up > form.levels["across"])
+    front = np.abs(layout.round[high]) < 0.5 * layout.half
+    joined = whole.joined[high]
+    return bool(np.intersect1d(joined[front], joined[~front]).size)
 
 
 def _finer(coarse: Sewn, at: Array, fine: Sewn) -> Array:
