@@ -255,12 +255,40 @@ def joined(by: float) -> Pattern:
     return crossing(100 + by, 80, 95, 85)
 
 
+def cap(by: float, high: float = 200.0, count: int = 1) -> Pattern:
+    """A cap so much longer than the armholes it is sewn to over equal stretches of both."""
+    sleeve = ring([(0, 0), (200, 0), (200, high + by), (0, high + by)])
+    edges = tuple(replace(e, name="cap") if e.name == "right" else e for e in sleeve.edges)
+    sleeve = replace(sleeve, edges=edges)
+    hole = ring([(0, 0), (200, 0), (200, high), (0, high)], "b", 400)
+    seams = []
+    for k in range(count):
+        ends = [Position(mode="fraction", value=(k + i) / count) for i in (0, 1)]
+        back = [Position(mode="fraction", value=1 - one.value) for one in ends[::-1]]
+        a = RunPart(piece="a", of=sleeve.edge("cap").uid, start=ends[0], end=ends[1])
+        b = RunPart(piece="b", of=hole.edge("left").uid, start=back[0], end=back[1])
+        seams.append(Seam(uid=str(k), a=(a,), b=(b,), reversed=True, ease=-by / count))
+    return Pattern(pieces=(sleeve, hole), seams=tuple(seams))
+
+
+def cap_short(by: float) -> Pattern:
+    return cap(-by)
+
+
+def cap_under(by: float) -> Pattern:
+    """Four stretches, each with as much ease: the first and the last lie under the arm."""
+    return cap(4 * by, 400.0, 4)
+
+
 LIMITS: list[tuple[str, str, Callable[[float], Pattern | Subject], float, bool]] = [
     # check, tolerance, how the fault is made, the limit, and whether what is over it is found or what is under it
     ("allowances", "apart", allowances, 0.2, True),
     ("allowances", "apart", on_the_fold, 0.2, True),
     ("buttons", "apart", buttons, 1.0, True),
     ("buttons", "missed", holes, 1.0, True),
+    ("cap-ease", "most", cap, 45.0, True),
+    ("cap-ease", "short", cap_short, 1.0, True),
+    ("cap-ease", "under", cap_under, 2.0, True),
     ("corners", "ends_apart", ends, 0.5, True),
     ("corners", "hem_miss", hem, 0.5, True),
     ("cut-line", "inside", inside, 0.1, True),
@@ -289,6 +317,7 @@ ELSEWHERE = {
     ("derived", "moved"),
     ("derived", "off"),
     ("derived", "less"),
+    ("derived", "hangs"),
     ("derived", "out"),
     ("seam-walk", "aim"),
     ("seam-walk", "warn"),

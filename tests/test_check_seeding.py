@@ -310,6 +310,7 @@ SEEDS = [
 
 PUT_ELSEWHERE = {
     "by-hand": "test_check_drawings.py",
+    "cap-ease": "test_derived_checks.py",
     "cut-line": "test_check_pieces.py",
     "derived": "test_lining.py",
     "hands": "test_check_pieces.py",

@@ -52,6 +52,7 @@ DECIDED = {
     "panels/cutting NO_AREA": "refusal: a part has no cloth",
     "sewing/joining OVER": "refusal: pieces lie over each other",
     "sewing/joining NO_OVERLAP": "refusal: legs cross",
+    "sewing/raglan BLENDED": "nothing: over how much the cap is redrawn; its name and count stay, the ease is told",
     "fullness/gathers SLIP": "refusal: an opening beyond the stretch that is gathered is sent back",
     "fullness/slashing REACH": "refusal: a line that stops farther from the outline is sent back; a place is on it",
     "fullness/slashing OVER": "refusal: a line that sticks out farther is sent back",

@@ -78,7 +78,7 @@ def test_a_slit_is_bound_up_one_side_and_down_the_other() -> None:
     practice, no source)."""
     pattern = made(SLEEVE + "placket sleeve.hem@3/4 --kind=bound --slit=8cm --binding=12mm")
     sleeve, strip = pattern.piece("sleeve"), pattern.piece("slit-binding")
-    slit = next(one for one in sleeve.lines if one.name == "slit-binding-line").curve
+    slit = next(one for one in sleeve.lines if one.name == "slit").curve
     assert float(np.hypot(*(slit.end - slit.start))) == pytest.approx(80)
     assert slit.end[0] == pytest.approx(float(slit.start[0]), abs=1e-6)
     assert slit.start[1] - slit.end[1] == pytest.approx(80)

@@ -35,6 +35,12 @@ STARTS: dict[str, tuple[str, ...]] = {
         "seam skirt-back.centre ~skirt-back.centre",
         "allowance all --width=1cm",
     ),
+    "sleeved": (
+        "block bodice --size=bust-90",
+        "block sleeve --cap-ease=0",
+        "pivot front.bust-dart --to=front.side/armhole@7cm",
+        "release back.shoulder-dart --to=ease",
+    ),
     "darted": ("piece id:skirt --names=skirt", "allowance all --width=1cm"),
 }
 """What was done to the drawing before the press; `drawing.svg` is the drawing."""
@@ -51,6 +57,11 @@ class Case:
 
 
 CASES: dict[str, Case] = {
+    "raglan": Case(
+        start="sleeved",
+        fill={"target": "sleeve", "front": "4.5", "back": "3", "lift": "1.2", "units": "cm"},
+        command=("sleeve", "--front=4.5cm", "--back=3cm", "--lift=1.2cm"),
+    ),
     "swing": Case(
         start="panelled",
         fill={"target": "back-centre.panel", "about": "back-centre.panel/hem@40cm", "share": "0.45"},

@@ -9,30 +9,38 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.checks.check import Check, Subject
+from flatcut.checks.pairs import pairs
 from flatcut.declared.fields import length
 from flatcut.findings import FAULT, WARNING, Finding, plural
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.runs import as_edge
 from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.values import Button, Edge, Line, Piece
-from flatcut.pattern.walking import point_at
+from flatcut.pattern.walking import drawn_length, point_at
 from flatcut.units import plain
 
 NEAR = 25.0
 """mm: a button so near to a hole is meant to stand at the same place."""
+START, LAP = "start", "lap-line"
+"""The edge of a strip that laps over, and the line on which it comes to lie."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Buttons(Check):
     """Three or more buttons or buttonholes along one edge or line are evenly spaced, and each has its mate.
 
-    Where they stand at the two ends of a cuff or band, button and buttonhole are as far from the edge.
+    Where they stand at the two ends of a cuff or band, button and buttonhole are as far from the edge, and come to lie
+    on each other when its start is laid on the line of the overlap. Those of a left piece are held against those of the
+    right one that laps over it.
     """
 
     apart: float = length(1.0, ("buttons: spaces differ by", "how much their spaces may"), high=100)
     missed: float = length(1.0, ("buttons: miss their holes by", "how far they may"), high=100)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
-        """Rows of buttons whose spaces differ."""
+        """Rows of buttons whose spaces differ, and buttons that miss their holes."""
+        for left, right in pairs(subject.pattern):
+            yield from self._over_each_other(left, right)
         for piece in subject.pattern.pieces:
             rows: dict[tuple[str, str], list[Button]] = {}
             for button in piece.buttons:
@@ -68,6 +76,7 @@ class Buttons(Check):
                 for row in (buttons, holes)
             ]
             missed = max(abs(one - two) for one, two in zip(*heights, strict=True))
+            missed = max(missed, _lapped(piece, buttons, holes))
         else:
             missed = float(away.min(axis=1).max())
         if missed > self.missed:
@@ -79,6 +88,40 @@ class Buttons(Check):
                 figure=missed,
                 passes=self.missed,
             )
+
+    def _over_each_other(self, left: Piece, right: Piece) -> Iterator[Finding]:
+        """Buttons on one of a left and a right piece, holes on the other: equally far along what they were set on."""
+        for one, two in ((left, right), (right, left)):
+            rows = {thing.name: thing for thing in _things(two)}
+            for thing in _things(one):
+                buttons, other = _on(one, thing, "button"), rows.get(thing.name)
+                if not buttons or _on(one, thing, "buttonhole") or other is None or _on(two, other, "button"):
+                    continue
+                holes = _on(two, other, "buttonhole")
+                name, mate = f"{one.name}.{thing.name}", f"{two.name}.{other.name}"
+                if holes and len(buttons) != len(holes):
+                    yield Finding(
+                        check=self.name,
+                        severity=WARNING,
+                        where=(name, mate),
+                        text=f"along {name} stand {plural(len(buttons), 'button')} and along {mate} "
+                        f"{plural(len(holes), 'buttonhole')}; set as many of each with button",
+                    )
+                elif holes:
+                    places, there = _along(one, thing, buttons), _along(two, other, holes)
+                    total = drawn_length(as_edge(two, other) if isinstance(other, Line) else other)
+                    turned = sorted(total - at for at in there)
+                    missed = min(_apart(places, there), _apart(places, turned))
+                    if missed > self.missed:
+                        yield Finding(
+                            check=self.name,
+                            severity=FAULT,
+                            where=(name, mate),
+                            text=f"a button along {name} misses its buttonhole along {mate} by {plain(missed)} mm; set "
+                            "both anew with button",
+                            figure=missed,
+                            passes=self.missed,
+                        )
 
     def _row(self, piece: Piece, thing: Edge | Line, kind: str, row: list[Button]) -> Iterator[Finding]:
         edge = as_edge(piece, thing) if isinstance(thing, Line) else thing
@@ -96,3 +139,34 @@ class Buttons(Check):
                 figure=differ,
                 passes=self.apart,
             )
+
+
+def _things(piece: Piece) -> tuple[Edge | Line, ...]:
+    return (*piece.edges, *piece.lines)
+
+
+def _on(piece: Piece, thing: Edge | Line, kind: str) -> list[Button]:
+    return [button for button in piece.buttons if button.kind == kind and button.on == thing.uid]
+
+
+def _along(piece: Piece, thing: Edge | Line, row: list[Button]) -> list[float]:
+    """mm along what buttons were set on, ascending."""
+    edge = as_edge(piece, thing) if isinstance(thing, Line) else thing
+    return sorted(nearest_drawn(edge, button.at) for button in row)
+
+
+def _apart(one: list[float], two: list[float]) -> float:
+    return max(abs(p - q) for p, q in zip(one, two, strict=True))
+
+
+def _lapped(piece: Piece, buttons: list[Button], holes: list[Button]) -> float:
+    """mm by which buttons miss their holes along a strip when its start is laid on the line of its overlap."""
+    start = next((edge for edge in piece.edges if edge.name == START), None)
+    lap = next((line for line in piece.lines if line.name == LAP), None)
+    if start is None or lap is None:
+        return 0.0
+    far, near = (
+        sorted(float(nearest(curve, one.at)[1]) for one in row)
+        for curve, row in ((lap.curve, buttons), (start.parts[0], holes))
+    )
+    return _apart(far, near)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,12 +14,13 @@ from flatcut.copies.widths import laid_on, narrower, rigid
 from flatcut.declared.fields import further, length
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import chain, flatten
+from flatcut.geometry.arrays import Array, unit
+from flatcut.geometry.curves import chain, flatten, point
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.region import contains
 from flatcut.pattern.sources import looks
 from flatcut.pattern.sourcing import changed, derived_from, edges_by_uid, sources_of
-from flatcut.pattern.values import Pattern, Piece, area, outline
+from flatcut.pattern.values import Edge, Pattern, Piece, area, outline
 from flatcut.units import plain
 
 TAB = "Derived pieces"
@@ -35,6 +36,9 @@ class Derived(Check):
     )
     off: float = further(length(1.0, ("facings: off their edge by", "how far it may lie"), high=100), TAB)
     less: float = further(length(0.5, ("linings: narrower by", "than its piece by how much it may be"), high=100), TAB)
+    hangs: float = further(
+        length(0.5, ("linings: below the hem by", "of its piece by how much it may reach"), high=100), TAB
+    )
     out: float = further(length(0.2, ("fusing: outside by", "the cut line by how much it may lie"), high=100), TAB)
 
     def find(self, subject: Subject) -> Iterator[Finding]:
@@ -134,6 +138,33 @@ class Derived(Check):
                 passes=self.less,
             )
 
+        yield from self._hem(piece, source)
+
+    def _hem(self, piece: Piece, source: Piece) -> Iterator[Finding]:
+        """A lining that shows below the hem of its piece."""
+        motion = laid_on(piece, source)
+        mine, its = ([edge for edge in one.edges if edge.use == "hem"] for one in (piece, source))
+        if motion is None or not mine or not its:
+            return
+        points = motion.apply(np.concatenate([flatten(part, tolerance=0.05) for e in mine for part in e.parts]))
+        below = np.concatenate([part.nodes for e in its for part in e.parts]).mean(axis=0)
+        middle = chain(outline(source), within=1e-6).nodes.mean(axis=0)
+        down = unit(below - middle)
+        if source.grain is not None:
+            way = unit(source.grain.end - source.grain.start)
+            down = way if float(way @ down) > 0 else -way
+        far = float(((points - _feet(its, points)) @ down).max())
+        if far > self.hangs:
+            yield Finding(
+                check=self.name,
+                severity=FAULT,
+                where=(piece.name, source.name),
+                text=f"{piece.name} reaches up to {plain(far)} mm below the hem of {source.name}, where it would show; "
+                "make it shorter",
+                figure=far,
+                passes=self.hangs,
+            )
+
     def _fusing(self, subject: Subject, piece: Piece) -> Iterator[Finding]:
         source = sources_of(subject.pattern, piece)[0]
         cut = subject.cut(source.uid)
@@ -157,6 +188,16 @@ class Derived(Check):
                 figure=far,
                 passes=self.out,
             )
+
+
+def _feet(edges: Sequence[Edge], points: Array) -> Array:
+    """The places (n, 2) on edges that are nearest to points (n, 2)."""
+    parts = [part for edge in edges for part in edge.parts]
+    rows = [nearest(part, points) for part in parts]
+    first = np.argmin([away for _, away in rows], axis=0)
+    found = np.stack([point(part, places) for part, (places, _) in zip(parts, rows, strict=True)])
+    feet: Array = found[first, np.arange(len(points))]
+    return feet
 
 
 def _by_grain(piece: Piece, source: Piece) -> Affine | None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from flatcut.declared.fields import choice, further, length, number, piece_name, refs
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.arrays import Array
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.marks.button import slit_across
@@ -14,8 +17,8 @@ from flatcut.pattern.places import Place
 from flatcut.pattern.redrawing import as_before, made_way
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Button, Figure, Pattern, Piece, Source
-from flatcut.pattern.walking import drawn_length, sewn_at
+from flatcut.pattern.values import Button, Figure, Notch, Pattern, Piece, Source
+from flatcut.pattern.walking import drawn_length, point_at, sewn_at, to_drawn
 from flatcut.reshape.change import applied
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.strips.placketing import grown_on, with_notches
@@ -27,6 +30,8 @@ BOUND = Option("kind", "bound")
 SLIT, BINDING = 80.0, 10.0
 """mm: depth of a slit at a cuff, 6 to 10 cm, and the finished width of its binding (common practice, no source)."""
 BOUND_NAME, SLIT_KIND = "slit-binding", "slit"
+SAME = 0.5
+"""mm: a notch so near to where a slit opens is the slit's."""
 
 
 @operation(menu="Derive", title="Make placket")
@@ -58,6 +63,10 @@ class MakePlacket(Operation):
     slit: float = further(length(SLIT, ("depth of a bound slit", "from the edge in"), low=15, high=400))
     binding: float = further(length(BINDING, ("width of its binding", "finished"), low=3, high=40))
     name: str = further(piece_name(("name of its binding", "", "slit-binding")))
+
+    def spelled(self, after: Pattern) -> MakePlacket:
+        """With the name of a binding, where it is the usual one."""
+        return replace(self, name=self.name or BOUND_NAME) if self.kind == "bound" else self
 
     def _apply(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
@@ -105,8 +114,9 @@ class MakePlacket(Operation):
         if place.at is None or place.to is not None:
             raise UsageError(f"'{place}' is no place; a bound slit wants where it opens, such as sleeve.hem@3/4")
         name = self.name or BOUND_NAME
+        gone = _slits_of(pattern, name)
         pattern, old = made_way(pattern, [name], (SLIT_KIND,))
-        pattern = _without_slit(pattern, old.get(name), f"{name}-line")
+        pattern = _without_slits(pattern, gone if old else set())
         piece, edge = edge_of(pattern, place)
         uids = Uids(pattern.uids())
         made = bound_slit(piece, edge, sewn_at(edge, place.at), self.slit, self.binding, name, uids)
@@ -117,7 +127,7 @@ class MakePlacket(Operation):
         pattern = pattern.with_piece(made.garment)
         done = replace(pattern, pieces=(*pattern.pieces, strip), seams=(*pattern.seams, *made.seams))
         figures = (
-            Figure(f"{piece.name}.{name}-line drawn", self.slit),
+            Figure(f"{piece.name}.{made.line} drawn", self.slit),
             Figure(f"{name} length", drawn_length(strip.edge("seam"))),
             Figure(f"{name} width as cut, net", 2 * self.binding),
         )
@@ -157,17 +167,27 @@ class MakePlacket(Operation):
         return found
 
 
-def _without_slit(pattern: Pattern, old: Piece | None, name: str) -> Pattern:
-    """The pattern without the line and the notch of a slit whose binding is drawn anew."""
-    for uid in old.source.of if old is not None and old.source is not None else ():
-        piece = pattern.piece_of(uid)
-        gone = [line.uid for line in piece.lines if line.name == name]
-        notches = {Uids().fresh("notch", line) for line in gone}
-        pattern = pattern.with_piece(
-            replace(
-                piece,
-                lines=tuple(line for line in piece.lines if line.uid not in gone),
-                notches=tuple(notch for notch in piece.notches if notch.uid not in notches),
-            )
-        )
+def _slits_of(pattern: Pattern, name: str) -> set[str]:
+    """uids of the lines that a piece of that name binds."""
+    own = {piece.uid for piece in pattern.pieces if piece.name == name}
+    lines = {line.uid for piece in pattern.pieces if piece.uid not in own for line in piece.lines}
+    return {part.of for seam in pattern.seams if seam.a[0].piece in own for part in seam.b} & lines
+
+
+def _without_slits(pattern: Pattern, gone: set[str]) -> Pattern:
+    """The pattern without slits whose binding is drawn anew, and their notches."""
+    for piece in pattern.pieces:
+        starts = [line.curve.start for line in piece.lines if line.uid in gone]
+        if not starts:
+            continue
+        lines = tuple(line for line in piece.lines if line.uid not in gone)
+        notches = tuple(notch for notch in piece.notches if not _at_one_of(piece, notch, starts))
+        pattern = pattern.with_piece(replace(piece, lines=lines, notches=notches))
     return pattern
+
+
+def _at_one_of(piece: Piece, notch: Notch, places: Sequence[Array]) -> bool:
+    """Whether a notch stands at one of some places (2,)."""
+    edge = piece.edge_of(notch.edge)
+    at = point_at(edge, to_drawn(edge, sewn_at(edge, notch.at)))[0]
+    return any(float(np.hypot(*(at - place))) < SAME for place in places)

@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.errors import GeometryError, UsageError
+from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import chain, flatten, line
 from flatcut.geometry.region import contains
+from flatcut.pattern.renewing import free_name
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Edge, Line, Notch, Piece, Position, RunPart, Seam, outline
 from flatcut.pattern.walking import point_at, to_drawn
@@ -25,9 +26,10 @@ ROOM = 10.0
 
 @dataclass(frozen=True, kw_only=True)
 class Slit:
-    """garment: with the line of the slit and a notch where it opens; strip: what binds it; seams of that."""
+    """garment: with the line of the slit, its name, and a notch where it opens; strip: what binds it; seams of that."""
 
     garment: Piece
+    line: str
     strip: Piece
     seams: tuple[Seam, ...]
 
@@ -35,12 +37,10 @@ class Slit:
 def bound_slit(garment: Piece, edge: Edge, at: float, long: float, wide: float, name: str, uids: Uids) -> Slit:
     """A slit `long` mm deep from a place of an edge, sewn mm from its start, with a strip `wide` mm wide when finished.
 
-    The strip is folded along its length and goes up one side of the slit and down the other. Errors: UsageError for a
-    name that is taken, GeometryError where the slit leaves the piece.
+    The strip is folded along its length and goes up one side of the slit and down the other. Errors:
+    GeometryError where the slit leaves the piece.
     """
-    called = f"{name}-line"
-    if called in garment.names():
-        raise UsageError(f"{garment.name} has a '{called}' already; give the binding another name")
+    called = free_name("slit", garment.names())
     start, way = _way(garment, edge, to_drawn(edge, at))
     mark = Line(uid=uids.fresh("slit", garment.uid, name), name=called, curve=line(start, start + long * way))
     ring = flatten(chain(outline(garment), within=1e-6), tolerance=0.05)
@@ -64,7 +64,7 @@ def bound_slit(garment: Piece, edge: Edge, at: float, long: float, wide: float, 
         b=(side, replace(side, backwards=True)),
         reversed=True,
     )
-    return Slit(garment=garment, strip=strip, seams=(seam, *folded_seams(strip, cut, uids)))
+    return Slit(garment=garment, line=called, strip=strip, seams=(seam, *folded_seams(strip, cut, uids)))
 
 
 def _way(garment: Piece, edge: Edge, at: float) -> tuple[Array, Array]:
