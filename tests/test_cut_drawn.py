@@ -13,6 +13,7 @@ from flatcut.operations.operation import load
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import DrawnPath, Pattern
+from flatcut.pattern.walking import sewn_length
 from flatcut.recipe import read_recipe, replay
 from tests.test_cut import made, shape
 
@@ -80,3 +81,25 @@ def test_a_guide_line_that_ends_inside_is_refused_and_nothing_is_changed() -> No
     with pytest.raises(FlatcutError, match="mm off the outline of back"):
         load("cut")()(start, Selection(pieces=("back",), drawn=("guide1",)))
     assert [thing.id for thing in start.drawn] == ["guide1"]
+
+
+SHORTER = """block skirt --size=bust-90
+arrange --gap=6cm
+line --start=skirt-front.centre/hem@60mm --end=skirt-front.side/hem@30mm
+cut skirt-front.line-1 --names=front.waist,off.hem --drop=off
+"""
+
+
+@pytest.mark.parametrize("missed", [-1.2, 0.4])
+def test_a_line_drawn_to_where_the_seam_ends_on_the_other_piece_ends_there(missed: float) -> None:
+    """30 mm of the front's side were cut off; a hand draws that on the back, and misses by what a mouse does."""
+    start = made(SHORTER)
+    start = drawn_on(start, guide(start, "low", "skirt-back.centre@1/2", f"skirt-back.side/hem@{30 + missed:g}mm"))
+    lined = load("line")()(start, Selection(drawn=("low",)))
+    assert '--end="mate(front.side@' in lined.steps[-1].line
+    after = load("cut")(target=("skirt-back.line-1",), names=("back.waist", "off.hem"), drop=("off",))(lined)  # type: ignore[call-arg]
+    assert {piece.name for piece in after.pieces} == {"front", "back"}
+    (side,) = (s for s in after.seams if len({part.piece for run in (s.a, s.b) for part in run}) == 2)
+    assert [(part.start, part.end) for run in (side.a, side.b) for part in run] == [(None, None)] * 2
+    lengths = [sewn_length(after.piece(name).edge("side")) for name in ("front", "back")]
+    assert lengths[0] == pytest.approx(lengths[1], abs=0.01)

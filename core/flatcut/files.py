@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 import stat
 import sys
-import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -115,6 +113,8 @@ class _Made:
                 os.close(self.handle)
                 raise OSError
         except (AttributeError, OSError):  # another system, or a kind of disk that has no such files
+            import tempfile
+
             with stopping.held():
                 self.handle, self.name = tempfile.mkstemp(prefix=".flatcut-", dir=folder)
                 stopping.remember(self.name)
@@ -154,6 +154,8 @@ class _Made:
 
     def _name(self) -> None:
         """Give a nameless file a name, through the table of open files."""
+        import secrets
+
         self.name = str(self.folder / f".flatcut-{secrets.token_hex(8)}")
         stopping.remember(self.name)
         place = os.open(self.folder, os.O_RDONLY)

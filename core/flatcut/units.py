@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import re
-from fractions import Fraction
 
 from flatcut.errors import UsageError
 
@@ -45,7 +44,8 @@ def quantity(text: str) -> tuple[float, str] | None:
     if whole and "/" not in figure:
         return None
     try:
-        value = float(Fraction(figure)) if "/" in figure else float(figure)
+        over, _, under = figure.partition("/")
+        value = int(over) / int(under) if under else float(over)
     except ZeroDivisionError:
         raise UsageError(f"'{text.strip()}' divides by zero; write the fraction with a number below the line") from None
     # float() takes any power, and one beyond all measure becomes infinite, which `checked` refuses

@@ -1,17 +1,20 @@
 """What the plugin costs on top of an extension that does nothing, in one run.
 
-Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone | --previews | --most=1000]
+Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone | --previews | --command] [--most=1000]
 
 The script alone is started as the editor starts it. A press is the real editor's: it opens the drawing, presses some
 times and exports, on one screen and with a profile of its own; what the same takes without a press is taken off. Runs
-alternate, so that other work on the machine falls on all alike, and the medians are compared. The press is `allowance`
-on one piece of a drawing of N paths, once with few pieces among foreign paths, once with pieces only. The goal for the
-script alone is in seconds: it means something on an idle machine only. --previews: what a live preview of a dialog
-takes, times that of `allowance`, which is the script alone too. --most: paths of the largest drawing.
+alternate, so that other work on the machine falls on all alike, and the medians are compared, of the time that passes
+and, which hangs less on other work, of that of the processor. The press is `allowance` on one piece of a drawing of N
+paths, once with few pieces among foreign paths, once with pieces only. --previews: what a live preview of a dialog
+takes, times that of `allowance`, which is the script alone too. --command: `flatcut pieces` of a small drawing, times
+the import of its libraries. --most: paths of the largest drawing.
 """
 
 from __future__ import annotations
 
+import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -19,6 +22,7 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from statistics import median
+from typing import NamedTuple
 
 from flatcut.editor.host import Host
 from flatcut.formats.svg.read import read
@@ -38,9 +42,9 @@ PRESSES = 3
 """In one start of the editor: its start takes a second or more, and varies by a tenth."""
 PATIENCE = 600.0
 
-GOAL_ALONE, GOAL_PRESS, GOAL_GROWTH, GOAL_PREVIEW = 0.120, 1.3, 12.0, 1.5
-"""s over the script that does nothing; times its press; times the script alone from 1,000 to 10,000 paths; times the
-preview of an allowance."""
+GOAL_PRESS, GOAL_HANDED, GOAL_GROWTH, GOAL_PREVIEW, GOAL_COMMAND = 1.15, 1.5, 12.0, 1.5, 1.5
+"""Times the press of the extension that does nothing, and so where documents are handed over; times the script alone
+from 1,000 to 10,000 paths; times the preview of an allowance; times the import of the libraries."""
 PREVIEWS = ("allowance", "block", "pivot", "spread")
 """Cases of the editor's tests, the one first that the others are held against."""
 
@@ -76,6 +80,9 @@ def main(words: list[str]) -> None:
     most = next((int(word.partition("=")[2]) for word in words if word.startswith("--most=")), 10000)
     with tempfile.TemporaryDirectory() as folder, screen() as shown:
         here = Path(folder)
+        if "--command" in words:
+            commands(here, rounds)
+            return
         own = driver.installed(here / "own")
         if "--previews" in words:
             previews(own, here, rounds)
@@ -88,7 +95,7 @@ def main(words: list[str]) -> None:
             ("all of them pieces", False, (10, 100, 1000)),
         ):
             files = {count: drawn(here, count, FEW if few else count) for count in sizes if count <= most}
-            print(f"\n{what}: the script alone, median of {rounds} in s, over one that does nothing")
+            print(f"\n{what}: the script alone, median of {rounds} in s, times one that does nothing")
             alone(own, other, files, rounds)
             if "--alone" not in words:
                 files.pop(10000, None)
@@ -98,7 +105,8 @@ def main(words: list[str]) -> None:
 
 def alone(own: Host, other: Host, files: Mapping[int, Path], rounds: int) -> None:
     """The script as a process of its own."""
-    print(f"{'paths':>7} {'nothing':>8} {'flatcut':>8} {'over':>7}  goal    {'handing over':>12}  over")
+    head = f"{'paths':>7} {'nothing':>8} {'flatcut':>8} {'times':>6} {'processor':>9}"
+    print(f"{head} {'handing over':>13} {'times':>6} {'processor':>9}")
     taken: dict[int, float] = {}
     for count, file in files.items():
         times = timed(
@@ -109,10 +117,10 @@ def alone(own: Host, other: Host, files: Mapping[int, Path], rounds: int) -> Non
             },
             rounds,
         )
-        taken[count] = times["own"]
-        over, handed = times["own"] - times["nothing"], times["other"] - times["nothing"]
-        line = f"{count:7} {times['nothing']:8.3f} {times['own']:8.3f} {over:+7.3f} {goal(over, GOAL_ALONE):>7}"
-        print(f"{line} {times['other']:12.3f} {handed:+7.3f}", flush=True)
+        taken[count] = times["own"].passed
+        none, mine, handed = times["nothing"], times["own"], times["other"]
+        line = f"{count:7} {none.passed:8.3f} {mine.passed:8.3f} {mine.times(none)}"
+        print(f"{line} {handed.passed:13.3f} {handed.times(none)}", flush=True)
     if 10000 in taken:
         growth = taken[10000] / taken[1000]
         print(f"from 1,000 to 10,000 paths: {growth:.1f} times as long {goal(growth, GOAL_GROWTH)}")
@@ -120,7 +128,8 @@ def alone(own: Host, other: Host, files: Mapping[int, Path], rounds: int) -> Non
 
 def pressed(own: Host, other: Host, files: Mapping[int, Path], rounds: int, display: str) -> None:
     """The editor, with minus without a press."""
-    print(f"{'paths':>7} {'nothing':>8} {'flatcut':>8} {'times':>7}  goal    {'handing over':>12}  times")
+    head = f"{'paths':>7} {'nothing':>8} {'flatcut':>8} {'times':>6} {'processor':>9}  goal"
+    print(f"{head:<58} {'handing over':>12} {'times':>6} {'processor':>9}  goal")
     press = driver.press("allowance")
     for count, file in files.items():
         times = timed(
@@ -132,10 +141,39 @@ def pressed(own: Host, other: Host, files: Mapping[int, Path], rounds: int, disp
             },
             rounds,
         )
-        cost = {name: (taken - times["none"]) / PRESSES for name, taken in times.items()}
-        ratio, handed = cost["own"] / cost["nothing"], cost["other"] / cost["nothing"]
-        line = f"{count:7} {cost['nothing']:8.3f} {cost['own']:8.3f} {ratio:7.2f} {goal(ratio, GOAL_PRESS):>7}"
-        print(f"{line} {cost['other']:12.3f} {handed:7.2f}", flush=True)
+        none, mine, handed = (times[name].less(times["none"], PRESSES) for name in ("nothing", "own", "other"))
+        line = f"{count:7} {none.passed:8.3f} {mine.passed:8.3f} {mine.times(none)}"
+        line = f"{line}  {goal(mine.passed / none.passed, GOAL_PRESS):<12}"
+        print(
+            f"{line:<58} {handed.passed:12.3f} {handed.times(none)}  {goal(handed.passed / none.passed, GOAL_HANDED)}"
+        )
+
+
+def commands(here: Path, rounds: int) -> None:
+    """`flatcut pieces` as a process of its own, and one that only imports what it needs of others."""
+    file = here / "small.svg"
+    file.write_bytes((Path(driver.__file__).parent / "drawing.svg").read_bytes())
+    assert command(["piece", "id:front", "id:back", "-i", str(file), "--in-place"]) == 0
+    words = {
+        "libraries": ["-c", "import numpy, lxml.etree, shapely"],
+        "pieces": ["-m", "flatcut", "pieces", str(file)],
+        "pieces --json": ["-m", "flatcut", "pieces", str(file), "--json"],
+        "--version": ["-m", "flatcut", "--version"],
+    }
+    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"} | {
+        "OPENBLAS_NUM_THREADS": "1",
+        "PYTHONPYCACHEPREFIX": str(here / "compiled"),  # as where it is installed, whatever this run does
+    }
+
+    def run(name: str) -> Callable[[], object]:
+        return lambda: subprocess.run([sys.executable, *words[name]], env=env, capture_output=True, check=True)
+
+    times = timed({name: run(name) for name in words}, rounds)
+    print(f"a command, median of {rounds} in s, times the import of numpy, lxml and shapely")
+    print(f"{'':14} {'s':>7} {'times':>6} {'processor':>9}  goal of the time that passes")
+    for name, taken in times.items():
+        ratio = taken.passed / times["libraries"].passed
+        print(f"{name:14} {taken.passed:7.3f} {taken.times(times['libraries'])}  {goal(ratio, GOAL_COMMAND)}")
 
 
 def previews(own: Host, here: Path, rounds: int) -> None:
@@ -157,21 +195,43 @@ def previews(own: Host, here: Path, rounds: int) -> None:
         assert b"nothing is done" not in drawing, name
     times = timed({name: run(name) for name in PREVIEWS}, rounds)
     print(f"one preview by the script alone, median of {rounds} in s, times that of {PREVIEWS[0]}")
+    print(f"{'':10} {'s':>7} {'times':>6} {'processor':>9}  goal of the time that passes")
+    first = times[PREVIEWS[0]]
     for name, taken in times.items():
-        ratio = taken / times[PREVIEWS[0]]
-        print(f"{name:10} {taken:7.3f} {ratio:6.2f} {goal(ratio, GOAL_PREVIEW):>7}")
+        print(f"{name:10} {taken.passed:7.3f} {taken.times(first)}  {goal(taken.passed / first.passed, GOAL_PREVIEW)}")
 
 
-def timed(runs: Runs, rounds: int) -> dict[str, float]:
-    """The median time of each, in s, taken in turns after one round that is not counted."""
-    taken: dict[str, list[float]] = {name: [] for name in runs}
+class Taken(NamedTuple):
+    """Seconds that passed, and seconds of the processor."""
+
+    passed: float
+    worked: float
+
+    def less(self, other: Taken, share: int) -> Taken:
+        """What is left when another time is taken off, of each of so many."""
+        return Taken((self.passed - other.passed) / share, (self.worked - other.worked) / share)
+
+    def times(self, other: Taken) -> str:
+        """Both as ratios."""
+        return f"{self.passed / other.passed:6.2f} {self.worked / other.worked:9.2f}"
+
+
+def timed(runs: Runs, rounds: int) -> dict[str, Taken]:
+    """The median times of each, taken in turns after one round that is not counted."""
+    taken: dict[str, list[Taken]] = {name: [] for name in runs}
     for round_ in range(rounds + 1):
         for name, run in runs.items():
-            start = time.perf_counter()
+            start, before = time.perf_counter(), _worked()
             run()
             if round_:
-                taken[name].append(time.perf_counter() - start)
-    return {name: median(times) for name, times in taken.items()}
+                taken[name].append(Taken(time.perf_counter() - start, _worked() - before))
+    return {name: Taken(*map(median, zip(*times, strict=True))) for name, times in taken.items()}
+
+
+def _worked() -> float:
+    """Seconds of the processor that processes which have ended took."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def goal(value: float, most: float) -> str:

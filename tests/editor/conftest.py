@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
@@ -21,6 +22,12 @@ def host(tmp_path_factory):
 def handing(host, tmp_path_factory):
     """The same plugin where every document goes to the Python that runs the tests."""
     return driver.handing(host, tmp_path_factory.mktemp("handing"))
+
+
+@pytest.fixture(scope="session")
+def pictures(pytestconfig) -> bool:
+    """Whether the screen is photographed: where a folder is named for it, and for the docs."""
+    return bool(pytestconfig.getoption("shots")) or os.environ.get("FLATCUT_UPDATE") == "1"
 
 
 @pytest.fixture(scope="session")

@@ -151,13 +151,9 @@ class Designer:
         self.seconds += HAND + KEY * keys + THOUGHT * (1 + len(fill or {}) + len(more or {}))
         self._number += 1
         window.photograph(self._shots / f"{self._number:02}-{name}-dialog.png")
-        window.key(opened, "alt+a")
-        end = time.monotonic() + PATIENCE
-        while window.is_there(f"^{re.escape(title)}$"):
-            if time.monotonic() > end:
-                self.photograph(f"{name}-stuck")
-                raise AssertionError(f"{name} is still open")
-            window.key(opened, "alt+c")
+        if not window.closed(opened, f"^{re.escape(title)}$", PATIENCE):
+            self.photograph(f"{name}-stuck")
+            raise AssertionError(f"{name} is still open")
         self.seconds += 4 * KEY
         self.keys("Escape")
         self.photograph(name)

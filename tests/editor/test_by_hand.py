@@ -82,14 +82,14 @@ PRESSES = (
 )
 
 
-def test_a_bodice_by_hand(host, tmp_path, pytestconfig, capsys):
+def test_a_bodice_by_hand(host, tmp_path, pytestconfig, pictures, capsys):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     profile, work = tmp_path / "profile", tmp_path / "bodice.svg"
     shutil.copytree(host.folder, profile / "extensions" / "flatcut")
     bind(profile)
     driver.store(profile, {})
     shutil.copy(BY_HAND / "bodice.svg", work)
-    with screen() as shown, Window(profile, work, shown) as window:
+    with screen() as shown, Window(profile, work, shown, pictures=pictures) as window:
         person = Person(window, BOX)
         for number, press in enumerate(PRESSES, start=1):
             person.press(press, shots=shots, number=number)

@@ -79,11 +79,11 @@ def test_what_is_wrong_is_one_sentence_and_no_file(host, file, tmp_path):
 
 
 @pytest.mark.parametrize("keys", ["ctrl+shift+s", "ctrl+shift+alt+s"], ids=["save as", "save a copy"])
-def test_save_as(keys, profile, file, tmp_path, pytestconfig):
+def test_save_as(keys, profile, file, tmp_path, pytestconfig, pictures):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     target = tmp_path / "saved.pdf"
     before = file.read_bytes()
-    with screen() as shown, Window(profile, file, shown) as window:
+    with screen() as shown, Window(profile, file, shown, pictures=pictures) as window:
         window.key(window.main, keys)
         chooser = window.find("^Select file to save")
         window.key(chooser, "ctrl+a")
@@ -106,11 +106,11 @@ def test_save_as(keys, profile, file, tmp_path, pytestconfig):
     assert file.read_bytes() == before
 
 
-def test_save_as_of_a_drawing_without_pieces_says_so(profile, starts, tmp_path, pytestconfig):
+def test_save_as_of_a_drawing_without_pieces_says_so(profile, starts, tmp_path, pytestconfig, pictures):
     """The sentence is shown, and no file that is not a PDF is left."""
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     file, target = Path(shutil.copy(starts["drawn"], tmp_path / "work.svg")), tmp_path / "saved.pdf"
-    with screen() as shown, Window(profile, file, shown) as window:
+    with screen() as shown, Window(profile, file, shown, pictures=pictures) as window:
         window.key(window.main, "ctrl+shift+s")
         chooser = window.find("^Select file to save to")
         window.key(chooser, "ctrl+a")

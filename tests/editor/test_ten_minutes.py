@@ -52,13 +52,13 @@ ON_FRONT, ON_BACK = (60, 300), (560, 300)
 """On the centres, where nothing else lies."""
 
 
-def test_the_first_ten_minutes(host, tmp_path, pytestconfig, capsys):
+def test_the_first_ten_minutes(host, tmp_path, pytestconfig, pictures, capsys):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     profile, work, paper = tmp_path / "profile", tmp_path / "top.svg", tmp_path / "top.pdf"
     shutil.copytree(host.folder, profile / "extensions" / "flatcut")
     driver.store(profile, {})
     work.write_text(EMPTY)
-    with screen() as shown, Window(profile, work, shown) as window:
+    with screen() as shown, Window(profile, work, shown, pictures=pictures) as window:
         one = Designer(window, PAGE, host.shared, shots)
         one.pen()
         one.draw(FRONT, closed=True)

@@ -55,11 +55,11 @@ def lines(svg: bytes) -> list[str]:
     return [step.line for step in read(svg)[1].steps]
 
 
-def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestconfig):
+def test_select_preview_change_apply_undo_save(profile, file, tmp_path, pytestconfig, pictures):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     before = file.read_bytes()
     assert widths(before) == {None}
-    with screen() as shown, Window(profile, file, shown) as window:
+    with screen() as shown, Window(profile, file, shown, pictures=pictures) as window:
         window.key(window.main, "3", "Escape", "Tab")  # the first object of the layer: the piece
         window.key(window.main, OPEN)
         dialog = window.find("^Add allowance$")

@@ -13,8 +13,12 @@ from tests.editor.screen import Screen
 
 STEP = 0.15
 """Seconds between two looks at the screen."""
+AGAIN = 1.0
+"""Seconds after which a key that a busy program may have missed is pressed again."""
 ALIKE = 3
 """How many looks must be alike: a window that is about to draw stands still for a moment, a text cursor blinks."""
+TYPING = "15"
+"""Milliseconds between two letters: the screen keeps what is typed until a program takes it."""
 STILL = 12.0
 """Seconds after which a screen that still moves is taken as it is."""
 
@@ -29,10 +33,13 @@ BESIDE = ("1285", "120")
 
 
 class Window:
-    """The editor with one file open. Ends with everything it started, whatever happens inside."""
+    """The editor with one file open. Ends with everything it started, whatever happens inside.
 
-    def __init__(self, profile: Path, file: Path, screen: Screen) -> None:
-        self.file, self.screen = file, screen
+    pictures: whether photographs are taken, which somebody looks at.
+    """
+
+    def __init__(self, profile: Path, file: Path, screen: Screen, *, pictures: bool = False) -> None:
+        self.file, self.screen, self._pictures = file, screen, pictures
         self.env = environment(profile) | {"DISPLAY": screen.name}
         self._editor = subprocess.Popen(
             ["inkscape", f"--app-id-tag=flatcut{os.getpid()}", "--with-gui", str(file)],
@@ -76,25 +83,45 @@ class Window:
 
     def key(self, window: str, *keys: str) -> None:
         """Press keys in a window, one after the other, and wait for what they do."""
+        self.press(window, *keys)
+        self.settle()
+
+    def press(self, window: str, *keys: str) -> None:
+        """Press keys in a window, one after the other; what waits for what they do comes after."""
         self.tool("windowfocus", "--sync", window)
         for key in keys:
             self.tool("key", "--window", "0", key)
             time.sleep(STEP)
+
+    def closed(self, window: str, title: str, patience: float = PATIENCE) -> bool:
+        """Apply a dialog, and close it once what it does is done; whether it has closed."""
+        self.press(window, "alt+a")
+        end = time.monotonic() + patience
+        while self.is_there(title):
+            if time.monotonic() > end:
+                return False
+            self.press(window, "alt+c")
+            soon = time.monotonic() + AGAIN
+            while self.is_there(title) and time.monotonic() < soon:
+                time.sleep(STEP)
         self.settle()
+        return True
 
     def write(self, text: str) -> None:
         """Type into whatever has the focus."""
         if not text:
             return
-        self.tool("type", "--window", "0", "--delay", "40", text)
+        self.tool("type", "--window", "0", "--delay", TYPING, text)
 
     def type_keys(self, *keys: str) -> None:
         """Press keys in whatever has the focus, without waiting for what they do."""
         if keys:
-            self.tool("key", "--window", "0", "--delay", "40", *keys)
+            self.tool("key", "--window", "0", "--delay", TYPING, *keys)
 
     def photograph(self, file: Path) -> None:
-        """The screen, into a file."""
+        """The screen, into a file, where pictures are asked for."""
+        if not self._pictures:
+            return
         subprocess.run(["import", "-window", "root", str(file)], env=self.env, timeout=30, check=True)
 
     def settle(self) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, TypeVar
@@ -92,5 +91,7 @@ def quoted(text: str) -> str:
     if re.fullmatch(r"[\w.@/%+=:,~-]+", text):
         return text
     if "$" in text or "`" in text:
+        import shlex
+
         return shlex.quote(text)  # a shell would put something in their place inside double quotation marks
     return '"' + re.sub(r'(["\\])', r"\\\1", text) + '"'

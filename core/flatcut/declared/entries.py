@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
-UNITS: dict[str, tuple[Fraction, str]] = {
-    "mm": (Fraction(1), ""),
-    "cm": (Fraction(1), "cm"),
-    "in": (Fraction(1), "in"),
-    "1/8in": (Fraction(1, 8), "in"),
-    "1/16in": (Fraction(1, 16), "in"),
+UNITS: dict[str, tuple[int, str]] = {
+    "mm": (1, ""),
+    "cm": (1, "cm"),
+    "in": (1, "in"),
+    "1/8in": (8, "in"),
+    "1/16in": (16, "in"),
 }
-"""The units of a dialog: what its figure counts, and the unit of that; tape measures are read in eighths."""
+"""The units of a dialog: how many of them make the unit of a command, and that; tape measures are read in eighths."""
 
 UNIT = "units"
 """The one list of units of a dialog, for all its lengths."""

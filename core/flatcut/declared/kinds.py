@@ -11,7 +11,6 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import Any, ClassVar
 
 from flatcut.declared.entries import NOT_STATED, OTHER, UNIT, UNITS, Entry
@@ -395,14 +394,18 @@ def length_text(figure: str, unit: str) -> str:
     """
     if unit not in UNITS:
         raise UsageError(f"'{unit}' is not a unit of a dialog; choose one of {', '.join(UNITS)}")
-    share, name = UNITS[unit]
+    parts, name = UNITS[unit]
     text = re.sub(r"(?<=\d),(?=\d)", ".", figure.strip())
+    if parts == 1 and re.fullmatch(r"-?\d{1,9}(\.0*)?", text):  # the most usual one: a whole figure and no more
+        return f"{int(float(text))}{name}"
+    from fractions import Fraction
+
     try:
-        value = Fraction(text)
+        value = Fraction(text) / parts
     except (ValueError, ZeroDivisionError):
-        if share != 1 and parse_length(text, units="in").text != parse_length(text, units="cm").text:
+        if parts != 1 and parse_length(text, units="in").text != parse_length(text, units="cm").text:
             raise UsageError(f"in '{figure}' a figure has no unit; write one behind it, such as 3/8in") from None
         return parse_length(text, units=name or "mm").text
-    if value.denominator == 1:
-        return f"{value * share}{name}"
-    return f"{plain(float(value * share), 8)}{name}"
+    if (value * parts).denominator == 1:
+        return f"{value}{name}"
+    return f"{plain(float(value), 8)}{name}"

@@ -67,9 +67,9 @@ class Ref(Kind):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        whole = self.help[:1].upper() + self.help[1:]
         object.__setattr__(self, "hidden", self.of == ("drawn",))
         if self.selected:
+            whole = self.help[:1].upper() + self.help[1:]
             object.__setattr__(self, "tip", f"{whole.replace('; ', ': ', 1)}. {FROM_SELECTION}")
 
     @property

@@ -12,8 +12,10 @@ from flatcut.geometry.curves import Curve, chain, flatten, point, section
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import contains
+from flatcut.pattern.mating import ON, sides
 from flatcut.pattern.places import Place
-from flatcut.pattern.spots import chord_frame, is_mirrored, nearest_drawn, spot
+from flatcut.pattern.seam_ends import seam_end
+from flatcut.pattern.spots import chord_frame, is_mirrored, nearest_drawn, on_edge, spot, spots
 from flatcut.pattern.values import Pattern, Piece, Position, outline
 from flatcut.pattern.walking import point_at, sewn_length, to_sewn
 from flatcut.units import plain
@@ -84,17 +86,44 @@ def fixed_places(piece: Piece) -> list[tuple[Place, Array]]:
 
 
 def anchor(pattern: Pattern, piece: Piece, at: Array, *, snap: float = SNAP) -> Place:
-    """The place of a drawn point: a corner or point within `snap` mm, else on the outline so near, else off a chord.
+    """The place of a drawn point: a corner or point within `snap` mm, else where a seam ends, else on the outline so
+    near, else off a chord.
 
     Errors: UsageError when the piece has too few corners and points to hold it.
     """
-    fixed = sorted(fixed_places(piece), key=lambda item: float(np.linalg.norm(item[1] - at)))
-    if fixed and np.linalg.norm(fixed[0][1] - at) <= snap:
-        return fixed[0][0]
+
+    def away(item: tuple[Place, Array]) -> float:
+        return float(np.linalg.norm(item[1] - at))
+
+    fixed = sorted(fixed_places(piece), key=away)
+    for known in (fixed, sorted(seam_ends_inside(pattern, piece), key=away)):
+        if known and away(known[0]) <= snap:
+            return known[0][0]
     found = on_outline(piece, at)
     if found[1] <= snap:
         return found[0]
     return off_chord(pattern, piece, at, fixed)
+
+
+def seam_ends_inside(pattern: Pattern, piece: Piece) -> list[tuple[Place, Array]]:
+    """Where seams end inside edges of a piece, at a corner of the other side: there a line that is drawn to end with
+    the seam is meant to end, or the two sides would differ by what a hand misses.
+    """
+    found: list[tuple[Place, Array]] = []
+    for seam in pattern.seams:
+        for here, there in sides(pattern, seam):
+            for first in (True, False):
+                step, corner = here[0 if first else -1], seam_end(there, first=first)
+                edge = next((e for e in piece.edges if e.uid == step.edge.uid), None)
+                if corner is None or edge is None or seam_end(here, first=first) is not None:
+                    continue
+                end = Position(mode="fraction", value=float(corner.at_end))
+                place = Place(chord=(Place(piece=corner.piece.name, name=corner.edge.name, at=end),))
+                at = on_edge(piece, edge, step.start if first == step.forward else step.end).point
+                meant = spots(pattern, place)
+                if len(meant) == 1 and np.hypot(*(meant[0].point - at)) <= ON:
+                    found.append((place, at))
+    return found
 
 
 def on_outline(piece: Piece, at: Array) -> tuple[Place, float]:

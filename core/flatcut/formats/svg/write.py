@@ -307,6 +307,14 @@ class _Writer:
             last = unparse(list(stroke.curves), stroke.closed)
             for name, value in {**attributes[uid], "of": piece.uid, "last": last}.items():
                 element.set(own(name), value)
+        # they are read in the order of the document: a part of a line that was cut keeps the place of the whole one
+        inside = [held.inner[uid] for uid in wanted if held.inner[uid].getparent() is group]
+        slots = sorted(map(group.index, inside))
+        if list(map(group.index, inside)) != slots:
+            for element in inside:
+                group.remove(element)
+            for slot, element in zip(slots, inside, strict=True):
+                group.insert(slot, element)
 
     def _taken_in(self, group: etree._Element, origins: list[str]) -> etree._Element:
         """The element of a line or dart in a piece's group: the first of those it was drawn as, or a new one."""
