@@ -126,6 +126,13 @@ def test_a_report_that_ends_well_opens_no_window(svg, tmp_path):
     assert "is written" in " ".join(told(after))
 
 
+def test_each_line_of_a_list_is_a_line_beside_the_pieces(svg):
+    rows = told(press(svg, "list", by=answered))
+    assert rows[0] == "Cut list"
+    assert sum(row.split()[0] in NAMES for row in rows) == len(NAMES)
+    assert not any(row.split()[0] != name and name in row for row in rows for name in NAMES)
+
+
 def test_a_place_that_is_on_a_piece_or_off_the_page_is_none(svg):
     pattern = read(svg)[1]
     assert free_place(pattern, ("box",), (330.0, 230.0), (200.0, 100.0), 5.0) is None

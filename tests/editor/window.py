@@ -95,7 +95,7 @@ class Window:
 
     def closed(self, window: str, title: str, patience: float = PATIENCE) -> bool:
         """Apply a dialog, and close it once what it does is done; whether it has closed."""
-        self.press(window, "alt+a")
+        self.key(window, "alt+a")  # a dialog that is closed before it has begun does nothing
         end = time.monotonic() + patience
         while self.is_there(title):
             if time.monotonic() > end:

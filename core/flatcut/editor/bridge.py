@@ -155,7 +155,8 @@ def _reported(cls: type[report.Report], press: Press, data: bytes) -> Pressed:
     said = asked.sentence(shown.found, result)
     put_told(drawing.document, pattern, None)  # what the press before said gives way to the marks
     marked = asked.marked(shown.found, result)
-    return _said(cls, drawing, (said,)) if said else Pressed(document=marked)
+    lines = [line for line in said.splitlines() if line.strip() and line.strip() != cls.title]
+    return _said(cls, drawing, lines) if said else Pressed(document=marked)
 
 
 def _said(cls: type[Declared], drawing: Drawing, lines: Sequence[str], looked: Sequence[str] = ()) -> Pressed:

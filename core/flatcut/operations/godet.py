@@ -36,7 +36,7 @@ class DraftGodet(Operation):
     target: tuple[Place, ...] = refs("edge", ("the seam", "that is opened at its hem, such as skirt-front.side"))
     high: float = length(300.0, ("how high it is", "along the seam from the hem"), low=10, high=2000)
     angle: float | None = number(
-        None, ("degrees between its sides", "", "60, or as --wide says"), low=1, high=300, digits=2
+        None, ("degrees between its sides", "or its hem tells", "60"), low=1, high=300, digits=2
     )
     wide: float | None = length(None, ("length of its hem", "in place of the angle"), low=5, high=6000)
     hem: Place | None = ref("edge", ("hem at which the seam ends", "", "the neighbour that is a hem"), filled=False)
