@@ -85,9 +85,10 @@ class Tab:
 
 
 @contextmanager
-def opened(browser: str, page: Path, folder: Path) -> Iterator[Tab]:
-    """The page in a browser of its own, whose data go to a folder."""
-    words = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+def opened(browser: str, page: Path, folder: Path, *, painting: bool = False) -> Iterator[Tab]:
+    """The page in a browser of its own, whose data go to a folder. painting: it paints in space, without a card."""
+    drawn = ["--use-gl=swiftshader", "--enable-unsafe-swiftshader"] if painting else ["--disable-gpu"]
+    words = ["--headless", "--no-sandbox", *drawn, "--disable-background-networking", "--no-first-run"]
     process = subprocess.Popen(
         [browser, *words, "--remote-debugging-port=0", f"--user-data-dir={folder}", page.as_uri()],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,

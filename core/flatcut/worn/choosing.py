@@ -22,7 +22,7 @@ ON_TOP = {
     "under-pocket": "a pocket, which lies inside",
     "pocket": "a pocket, and cloth upon cloth is not computed",
     "placket": "a placket, and cloth upon cloth is not computed",
-    "strip": "a strip, which is turned over the edge that it is sewn to",
+    "strip": "a strip, such as a band or a tier, and strips are not computed",
 }
 
 

@@ -136,7 +136,7 @@ class Energy:
         blocks = np.zeros((2, 2, m, 3, 3))
         eye = np.eye(3)
         for k, (thread, stiff) in enumerate(zip((weft, warp), self.stiff, strict=True)):
-            size = np.linalg.norm(thread, axis=1)
+            size = np.maximum(np.linalg.norm(thread, axis=1), 1e-9)
             n = thread / size[:, None]
             e = size - 1.0
             hard = self.area * stiff * np.where(e > 0, 1.0, SQUEEZE)

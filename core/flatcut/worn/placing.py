@@ -102,6 +102,7 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
     for k in body:
         flat[span[k]] = whole.flat[span[k]] + shift[k]
     half = _half(whole, pieces, flat, span, places)
+    _brought_round(flat, whole, pieces, places, body, half)
     waist, said = _waist(whole, pieces, flat, span, shift, form)
     assumed += said
     round_, up = -flat[:, 0], waist - flat[:, 1]
@@ -118,6 +119,37 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
         up[mine] = on.flat[mine, 1]
         round_[mine] = (half + APART + on.flat[mine, 0]) * (-1.0 if on.left else 1.0)
     return Layout(round_, up, half, tuple(assumed), arms, start)
+
+
+def _brought_round(
+    flat: Array,
+    whole: Sewn,
+    pieces: Mapping[str, Piece],
+    places: Mapping[str, str],
+    body: Sequence[int],
+    half: float,
+) -> None:
+    """Bring, in place, what was laid on beyond the centre back to the other side, and centres onto the centre."""
+    for k in body:
+        part = slice(whole.first[k], whole.first[k + 1])
+        middle = float(flat[part, 0].mean())
+        if abs(middle) > half + BEYOND:
+            flat[part, 0] -= np.sign(middle) * 2 * half
+        copy = whole.copies[k]
+        centre = centre_of(pieces[copy.piece])
+        if centre is None or side_of(pieces[copy.piece], places) != "front":
+            continue
+        x = float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0)
+        x += float(flat[part.start, 0] - whole.flat[part.start, 0])
+        far = float(
+            flat[part, 0].min() if abs(flat[part, 0].min() - x) > abs(flat[part, 0].max() - x) else flat[part, 0].max()
+        )
+        if abs(x) > BEYOND and abs(far - x) > BEYOND:
+            flat[part, 0] = far * (flat[part, 0] - x) / (far - x)
+
+
+BEYOND = 25.0
+"""mm from where it belongs that a copy may be laid."""
 
 
 def _spread(

@@ -22,6 +22,9 @@ from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, area
 from flatcut.pattern.walking import to_drawn, to_sewn
 from flatcut.worn.cells import CENTRE, SAME, Cells, filled
 
+WHOLLY = 0.98
+"""Of a stretch that is taken up, for it to be folded and not drawn up."""
+
 
 class Copy(NamedTuple):
     """A piece of cloth: a drawn piece as it is, or turned over."""
@@ -93,6 +96,10 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
     for joint in joints:
         for copy, uid, at in joint:
             wanted[copy.piece, uid].append(at)
+    folded = {piece.uid: list(_folded(piece)) for piece in pieces}
+    for piece in pieces:
+        for uid, start, end in folded[piece.uid]:
+            wanted[piece.uid, uid] += [start, end]
     cells = {
         piece.uid: filled(piece, {uid: at for (of, uid), at in wanted.items() if of == piece.uid}, wide)
         for piece in pieces
@@ -108,6 +115,10 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
     for copy in copies:
         for a, b in cells[copy.piece].closed:
             union.join(begin[copy] + a, begin[copy] + b)
+        for uid, start, end in folded[copy.piece]:
+            ends = [*cells[copy.piece].at(uid, start), *cells[copy.piece].at(uid, end)]
+            for a, b in pairwise(ends):
+                union.join(begin[copy] + a, begin[copy] + b)
     for piece in pieces:
         for mine in _middles(piece, cells[piece.uid], joints):
             one, two = Copy(piece.uid, False), Copy(piece.uid, True)
@@ -164,6 +175,14 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
         meetings=meetings,
         plane=np.unique(joined[np.array(middle, dtype=int)]),
     )
+
+
+def _folded(piece: Piece) -> Iterator[tuple[str, float, float]]:
+    """Pleats and tucks, which are closed where they open on an edge: its uid, and drawn mm from where to where."""
+    for edge in piece.edges:
+        for takeup in edge.takeups:
+            if takeup.kind in ("pleat", "tuck") and takeup.amount > WHOLLY * (takeup.end - takeup.start):
+                yield edge.uid, takeup.start, takeup.end
 
 
 def _one_half(copies: Sequence[Copy], joints: Sequence[Joint]) -> list[Copy]:
