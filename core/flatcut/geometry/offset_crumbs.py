@@ -89,7 +89,7 @@ def _left_out(controls: Array, straight: BoolArray, k: int, within: float) -> tu
         for first in _ending(before, place, flat[0]):
             for second in seconds:
                 made = np.stack([first, second[::-1]])
-                away = _apart(old, np.concatenate(_points(made)))
+                away = _apart(old, np.concatenate(_points(made)), least)
                 if away <= least:
                     best, least = (made[0], made[1]), away
     return best
@@ -187,9 +187,11 @@ def _points(controls: Array) -> Array:
     return np.asarray(s**3 * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t**3 * p[:, 3])
 
 
-def _apart(one: Array, other: Array) -> float:
-    """mm between two courses of points, the farthest that a place of one lies from the other."""
-    return max(_from(one, other), _from(other, one))
+def _apart(one: Array, other: Array, most: float = np.inf) -> float:
+    """mm between two courses of points, the farthest that a place of one lies from the other; beyond `most` only one of
+    them is looked at."""
+    away = _from(one, other)
+    return away if away > most else max(away, _from(other, one))
 
 
 def _from(points: Array, course: Array) -> float:

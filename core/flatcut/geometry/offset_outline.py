@@ -261,7 +261,9 @@ def _slow(
                     continue
                 spans, notes = found
                 plain = without_crumbs(spans, tolerance)
-                for ring in (tidied(plain, tolerance), plain, spans):
+                rings = [tidied(plain, tolerance), plain, spans]
+                # what has no crumbs is the very same ring, and is gated once
+                for ring in [r for k, r in enumerate(rings) if all(r is not other for other in rings[:k])]:
                     passed, faults = gate.passed(ring, tolerance / 25, careful=True)
                     if passed[i]:
                         told = told_of(outline, made, i) + notes
