@@ -6,9 +6,10 @@
 The changes are those of a general library, cosmic-ray: another operator, comparison or number, a condition turned
 round, a loop not run. Which tests speak of a file stands in pyproject.toml under [tool.mutation]. Each change is made
 in a copy of the tree and tested in a process of its own, forked from one that has imported the libraries already,
-until the first test that fails, each within a limit of processor time; a change that hangs is seen too. The tests that
-saw changes are run at the end on the code as it is: one that fails there has seen nothing. Changes that are seen are
-counted by room, the others are listed. What cannot matter, and why, stands in `tests/harmless.py`: it is not tried.
+until the first test that fails, files named after the changed one or importing it first, each test within a limit of
+processor time; a change that hangs is seen too. The tests that saw changes are run at the end on the code as it is: one
+that fails there has seen nothing. Changes that are seen are counted by room, the others are listed. What cannot matter,
+and why, stands in `tests/harmless.py`: it is not tried.
 """
 
 from __future__ import annotations
@@ -60,8 +61,8 @@ SINGLE = (
 )
 MEMORY = 4 << 30
 """Bytes that a change may take before it is seen."""
-MISSING = 4
-"""What pytest ends with where a test that is asked for is not there."""
+MISSING, NONE = 4, 5
+"""What pytest ends with where a test that is asked for is not there, and where a file has none."""
 SEEN, OVER, PASSED = "seen", "seen: it hangs", "passed"
 
 
@@ -152,20 +153,26 @@ class Try(NamedTuple):
     tests: tuple[str, ...]
 
 
-def tried(tree: Path, change: Change | None, tests: list[str], seconds: int) -> Try:
-    """What the tests make of a change, up to the first that fails; of the code as it is (None) all are run."""
+def tried(tree: Path, change: Change | None, tests: list[str], seconds: int, most: int = 0) -> Try:
+    """What the tests make of a change, up to the first that fails; of the code as it is (None) all are run. seconds: of
+    each test; most: of them all, 0 for no limit: then what has not failed has passed.
+    """
     log = tree.parent / "log"
     log.write_text("")
     path = tree / "core" / "flatcut" / (change.file if change else "__init__.py")
     code = path.read_bytes()
     if change:
         path.write_text(change.text, encoding="utf-8")
+        module = "flatcut." + change.file.removesuffix(".py").replace("/", ".")
+        stem = module.rpartition(".")[2]
+        texts = {test: (tree / test.partition("::")[0]).read_text(encoding="utf-8") for test in tests}
+        tests = sorted(tests, key=lambda test: (stem not in test, module not in texts[test]))
         if ">>>" in change.text:
-            module = "flatcut." + change.file.removesuffix(".py").replace("/", ".")
             tests = [f"tests/test_doctests.py::test_examples_are_true[{module}]", *tests]
     child = os.fork()
     if child == 0:
-        _test(tree, log, ["-x", *tests] if change else tests, seconds)
+        # file by file: where the first one sees a change the others are not even imported
+        _test(tree, [["-x", test] for test in tests] if change else [tests], _Watch(log, seconds, most))
     status = os.waitpid(child, 0)[1]
     path.write_bytes(code)
     told = [line.partition(" ") for line in log.read_text(encoding="utf-8").splitlines()]
@@ -192,14 +199,16 @@ def failing(tree: Path, tests: set[str], seconds: int) -> set[str]:
 class _Watch:
     """Notes which test begins and which fails, and gives each its processor time."""
 
-    def __init__(self, log: Path, seconds: int):
+    def __init__(self, log: Path, seconds: int, most: int):
         self.log = os.open(log, os.O_WRONLY | os.O_APPEND)
-        self.seconds = seconds
+        self.seconds, self.most = seconds, most
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
-        used = resource.getrusage(resource.RUSAGE_SELF)
-        most = int(used.ru_utime + used.ru_stime) + self.seconds
-        resource.setrlimit(resource.RLIMIT_CPU, (most, resource.RLIM_INFINITY))
+        own = resource.getrusage(resource.RUSAGE_SELF)
+        used = int(own.ru_utime + own.ru_stime)
+        if self.most and used > self.most:
+            os._exit(0)
+        resource.setrlimit(resource.RLIMIT_CPU, (used + self.seconds, resource.RLIM_INFINITY))
         os.write(self.log, f"began {nodeid}\n".encode())
 
     def pytest_runtest_logreport(self, report: Any) -> None:
@@ -210,8 +219,8 @@ class _Watch:
         self.pytest_runtest_logreport(report)
 
 
-def _test(tree: Path, log: Path, words: list[str], seconds: int) -> None:
-    """In the child: run tests. It does not return."""
+def _test(tree: Path, calls: list[list[str]], watch: _Watch) -> None:
+    """In the child: run tests, call by call until one fails. It does not return."""
     import pytest
 
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
@@ -221,9 +230,13 @@ def _test(tree: Path, log: Path, words: list[str], seconds: int) -> None:
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
+    code, plain = 0, ["-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--assert=plain"]
     try:
-        plain = ["-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--assert=plain"]
-        code = int(pytest.main([*plain, *words], plugins=[_Watch(log, seconds)]))
+        for words in calls:
+            code = int(pytest.main([*plain, *words], plugins=[watch]))
+            if code not in (0, NONE):
+                break
+            code = 0
     except BaseException:  # whatever the change breaks, it is seen
         code = 1
     os._exit(code)
@@ -237,6 +250,7 @@ def main() -> int:
     parser.add_argument("--only", default="", help="beginnings of paths below core/flatcut, with commas between")
     parser.add_argument("--part", default="1/1", help="k/n: every n-th change, from the k-th")
     parser.add_argument("--seconds", type=int, default=60, help="of processor time for each test")
+    parser.add_argument("--most", type=int, default=0, help="for all tests of a change; not seen by then is not seen")
     given = parser.parse_args()
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["mutation"]
     rooms = {key: [f"tests/{name}.py" for name in value] for key, value in settings["tests"].items()}
@@ -255,7 +269,7 @@ def main() -> int:
                 print(f"cannot matter {change.file}:{change.line} {why}", flush=True)
                 continue
             began = time.monotonic()
-            made = tried(tree, change, tests_of(rooms, change.file), given.seconds)
+            made = tried(tree, change, tests_of(rooms, change.file), given.seconds, given.most)
             found.append((change, made))
             by = f" by {made.tests[0]}" if made.tests else ""
             print(f"{made.what} {change.file}:{change.line} {time.monotonic() - began:.0f} s{by}", flush=True)

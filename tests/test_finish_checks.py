@@ -15,6 +15,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, line
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Edge, Pattern, Piece, Position
+from tests.dart_pieces import front as dart_front
 
 
 def panel(name: str, side: Curve, *, mirrored: bool = False) -> Piece:
@@ -155,6 +156,21 @@ def test_a_notch_too_deep_and_one_beyond_its_edge(clean):
     found = findings(changed(clean, "front", notches=(*clean.piece("front").notches, lost)))
     assert [f.severity for f in found] == ["fault"]
     assert "nowhere" in found[0].text
+
+
+@pytest.mark.parametrize("kept", [0, 1])
+def test_of_the_two_notches_at_a_dart_in_a_corner_one_is_missing(kept):
+    """Its feet lie on two edges, so both halves of the corner are marked, or neither."""
+    made = run(dart_front(), "dart", "front.shoulder/armhole", intake=12.0, point="front.bust-point", name="tip")
+    made = run(made, "notch", "front.tip")
+    edges = [made.piece("front").edge_of(notch.edge).name for notch in made.piece("front").notches]
+    assert sorted(edges) == ["armhole", "shoulder"]
+    told = [f.where for f in run_checks(made) if f.check == "notches"]
+    assert told == []
+    one = changed(made, "front", notches=made.piece("front").notches[kept : kept + 1])
+    (found,) = (f for f in run_checks(one) if f.check == "notches")
+    assert found.where == ("front.tip", f"front.{edges[1 - kept]}")
+    assert f"at its foot on front.{edges[kept]} and none" in found.text
 
 
 def test_a_grain_line_that_is_missing_off_or_beside(clean):

@@ -23,6 +23,7 @@ from flatcut.pattern.values import (
     Stretch,
     TakeUp,
 )
+from flatcut.pattern.walking import sewn_length
 from flatcut.reshape.change import Change, applied
 from flatcut.reshape.ways import Way
 
@@ -71,6 +72,27 @@ def test_split_takes_a_drawn_dart_a_corner_and_a_button_along():
     assert second.corner == Corner(kind="turned", through=second.uid)
     assert found.edge("left").corner == Corner(kind="squared", through=first.uid)
     assert found.buttons[0].on == second.uid
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "parts"),
+    [
+        (10.0, 50.0, [("top", 10.0, 50.0)]),
+        (140.0, 180.0, [("top-2", 60.0, 100.0)]),
+        (50.0, 180.0, [("top", 50.0, None), ("top-2", None, 100.0)]),
+    ],
+)
+def test_a_seam_on_a_stretch_of_an_edge_that_is_split_lies_on_what_it_lay_on(start, end, parts):
+    piece = rectangle()
+    run = RunPart(piece="p", of="top", start=from_start(start), end=from_start(end))
+    seam = Seam(uid="s", a=(run,), b=(RunPart(piece="p", of="low"),))
+    found = perform(Pattern(pieces=(piece,), seams=(seam,)), "edge", "p.top@80mm", split=True)
+    told = []
+    for part in found.seams[0].a:
+        edge = found.pieces[0].edge_of(part.of)
+        ends = (None if at is None else at.along(sewn_length(edge)) for at in (part.start, part.end))
+        told.append((edge.name, *ends))
+    assert told == [(name, a and pytest.approx(a), b and pytest.approx(b)) for name, a, b in parts]
 
 
 def reversed_top() -> tuple[Pattern, Change]:

@@ -288,6 +288,8 @@ def bounds(curve: Curve) -> tuple[float, float, float, float]:
 
     >>> bounds(cubic((0, 0), (0, 4), (4, 4), (4, 0)))
     (0.0, 0.0, 4.0, 3.0)
+    >>> bounds(cubic((0, 0), (0, 27 / 4), (0, 0), (5, 0)))  # y = 27/4 · 3 t (1 - t)², highest at t = 1/3
+    (0.0, 0.0, 5.0, 3.0)
     """
     p = curve.controls
     d = np.diff(p, axis=1)

@@ -119,7 +119,13 @@ def kept_ends(uid: str, total: float, now: float, first: float, last: float) -> 
 def way_at(ways: Ways, at: float, *, after: bool = False) -> tuple[Way, bool] | None:
     """The way that a place of the old edge goes, and whether it was lost beside it; None when the edge is gone.
 
-    At a joint the way before it, or the one `after` it.
+    At a joint the way before it, or the one `after` it; so too beside all that is left.
+
+    >>> ways = (Way(0.0, 10.0, "a", 0.0, 10.0), Way(10.0, 20.0, "b", 0.0, 10.0), Way(30.0, 40.0, "c", 0.0, 10.0))
+    >>> [(way_at(ways, at)[0].to, way_at(ways, at, after=True)[0].to) for at in (5.0, 10.0, 25.0, 45.0)]
+    [('a', 'a'), ('a', 'b'), ('b', 'c'), ('c', 'c')]
+    >>> way_at(ways[1:], 5.0), way_at(ways, 45.0)[1], way_at((), 5.0)
+    ((Way(start=10.0, end=20.0, to='b', at=0.0, till=10.0), True), True, None)
     """
     if not ways:
         return None
