@@ -174,6 +174,32 @@ def test_what_is_read_back_is_the_piece(files):
         assert np.abs(grain).max() < 0.01
 
 
+def test_a_double_notch_comes_back_as_one(files, tmp_path):
+    top = tmp_path / "top.svg"
+    assert main(["notch", "back.armhole@1/2", "--count=double", "-i", str(files / "top.svg"), "-o", str(top)]) == 0
+    assert main(["exchange", str(top), "-o", str(tmp_path / "top.dxf")]) == 0
+    (was,), (now,) = (
+        [notch for notch in pieces(file).piece("back").notches if notch.count == 2]
+        for file in (top, tmp_path / "top.dxf")
+    )
+    assert now.apart == pytest.approx(was.apart, abs=0.05)
+    assert now.kind == was.kind
+
+
+def test_a_narrow_strip_keeps_its_stitch_line(tmp_path):
+    """24 mm wide with 1 cm all round: the stitch line encloses less than half of what is cut."""
+    drawn, made = tmp_path / "a.svg", tmp_path / "a.dxf"
+    start = '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="300mm" viewBox="0 0 300 300">'
+    drawn.write_text(f'{start}<path d="M 50,50 H 74 V 203 H 50 Z"/></svg>')
+    assert main(["piece", "--names=lap", "-i", str(drawn), "--in-place"]) == 0
+    assert main(["allowance", "lap", "--width=1cm", "-i", str(drawn), "--in-place"]) == 0
+    assert main(["exchange", str(drawn), "-o", str(made)]) == 0
+    _, pattern, findings = read(made.read_bytes(), name="a.dxf")
+    assert abs(area(pattern.piece("lap"))) == pytest.approx(24 * 153, abs=0.1)
+    assert [edge.allowance.width for edge in pattern.piece("lap").edges] == [10.0] * 4
+    assert "is taken for its stitch line" in findings[0].text
+
+
 def test_a_piece_laid_open_is_both_halves(files):
     half, whole = pieces(files / "half.dxf"), pieces(files / "open.dxf")
     front, opened = half.piece("front"), whole.piece("front")

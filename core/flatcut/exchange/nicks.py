@@ -11,9 +11,12 @@ from flatcut.exchange.values import Nick
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve
 from flatcut.marking.ticks import REACH, standings, ticks
+from flatcut.outlines.doubling import doubled
+from flatcut.outlines.making import notch_of
+from flatcut.outlines.notching import Cut
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Notch, Piece, Position
-from flatcut.pattern.walking import drawn_of, nearest_drawn, point_at, sewn_length, to_sewn
+from flatcut.pattern.values import Edge, Notch, Piece
+from flatcut.pattern.walking import drawn_of, nearest_drawn, point_at, to_sewn
 
 BESIDE = 0.1
 """mm that a notch may stand beside the line on which a dart's leg runs on, and still be that foot's."""
@@ -25,25 +28,15 @@ OFF = 0.3
 
 def notched(piece: Piece, nicks: Sequence[Nick], cut: Curve | None, uids: Uids) -> tuple[tuple[Notch, ...], list[str]]:
     """The notches, and sentences on those whose tick is not drawn where the file has it. cut: the cut line."""
-    found: list[tuple[Edge, float, Notch]] = []
+    stands: dict[str, list[tuple[float, Cut]]] = {}
     mouths = list(_mouths(piece))
     for nick in nicks:
         edge, sewn, out = _stands(piece, nick, mouths)
         into = "out" if float(nick.into @ out) > 0 else "in"
-        if any(e is edge and abs(s - sewn) <= SAME and n.kind == nick.kind for e, s, n in found):
-            continue
-        total = sewn_length(edge)
-        near = sewn <= total / 2
-        notch = Notch(
-            uid=uids.fresh("notch", piece.uid, *map(str, np.round(nick.at, 3).tolist())),
-            edge=edge.uid,
-            at=Position(mode="start" if near else "end", value=sewn if near else total - sewn),
-            kind=nick.kind,
-            depth=nick.depth or 3.0,
-            into=into,
-        )
-        found.append((edge, sewn, notch))
-    notches = tuple(notch for *_, notch in found)
+        row = stands.setdefault(edge.uid, [])
+        if not any(abs(s - sewn) <= SAME and cut.kind == nick.kind for s, cut in row):
+            row.append((sewn, Cut(at=nick.at, kind=nick.kind, into=into, depth=nick.depth or 3.0, width=nick.width)))
+    notches = tuple(notch_of(piece.edge_of(edge), mark, uids) for edge, row in stands.items() for mark in doubled(row))
     return notches, list(_told(piece, notches, nicks, cut))
 
 

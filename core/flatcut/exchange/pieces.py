@@ -36,7 +36,7 @@ from flatcut.pattern.values import (
     Style,
 )
 
-NEAR = 0.01
+NEAR = 0.004
 """mm that a curve may leave the points that it is drawn through."""
 CORNER = 5.0
 """Degrees: a turn point that turns more ends an edge; the file says where lines break, so little is needed."""
@@ -44,6 +44,8 @@ STEADY = 0.05
 """mm that the allowance along an edge may vary and still be one width."""
 MOSTLY = 0.5
 """A sew line that encloses more than this part of the boundary is the stitch line of the piece."""
+BROADEST = 45.0
+"""mm: so is one of a narrow piece that the boundary lies no farther from: an allowance of 3 cm at a mitred corner."""
 
 
 def pattern_of(held: Set) -> tuple[Pattern, list[str]]:
@@ -123,8 +125,7 @@ def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float) -> tu
     if not boundaries:
         raise InputError("it has no closed boundary on layer 1; close it where it was drawn")
     boundary = max(boundaries, key=lambda course: _area(course.points))
-    sewn = [c for c in part.of(SEW) if c.closed and _area(c.points) > MOSTLY * _area(boundary.points)]
-    stitch = max(sewn, key=lambda course: _area(course.points), default=boundary)
+    stitch, taken = _stitch(name, part, boundary)
     path = DrawnPath(id=f"outline-of-{name}", curves=(curve_of(stitch),), closed=(True,))
     others = [c for c in part.courses if c.layer in (INTERNAL, CUT_OUT, SEW) and c is not stitch]
     inside = [
@@ -158,13 +159,27 @@ def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float) -> tu
         grain=None if part.grain is None else Grain(start=part.grain[0], end=part.grain[1]),
         holes=tuple(Hole(uid=uids.fresh("hole", piece.uid, str(k)), at=at) for k, at in enumerate(part.holes)),
     )
-    said = list(made.warnings)
+    said = [*taken, *made.warnings]
     piece = _folded(piece, part, said)
     if stitch is not boundary:
         piece = _cut(piece, curve_of(boundary), said)
     cut = cut_line(piece)
     notches, told = notched(piece, part.nicks, None if cut is None else cut.curve, uids)
     return _captioned(replace(piece, notches=notches), part, style), [*said, *told]
+
+
+def _stitch(name: str, part: Part, boundary: Course) -> tuple[Course, list[str]]:
+    """The sew line that is the stitch line of a piece, its boundary where none is; and what is to be said of it."""
+    closed = [course for course in part.of(SEW) if course.closed]
+    largest = max(closed, key=lambda course: _area(course.points), default=boundary)
+    if largest is boundary or _area(largest.points) > MOSTLY * _area(boundary.points):
+        return largest, []
+    ring = polyline(np.concatenate([largest.points, largest.points[:1]]))
+    if float(nearest(ring, boundary.points)[1].max()) > BROADEST:
+        return boundary, []
+    return largest, [
+        f"{name}: the sew line that runs all round it, within {BROADEST:g} mm, is taken for its stitch line"
+    ]
 
 
 def _area(points: Array) -> float:

@@ -132,7 +132,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     consumed = {part for dart in lined for part in dart.origin.split()}
     piece, inside = _with_inside(piece, outline, consumed, uids)
     marks = _marks(edges, cleaned.cuts, homes)
-    piece = replace(piece, notches=tuple(_notch(edges[k], mark, uids) for k, mark in marks))
+    piece = replace(piece, notches=tuple(notch_of(edges[k], mark, uids) for k, mark in marks))
     taken = (path.id, *consumed, *(thing.id for thing in outline.closed))
     warnings = [*outline.warnings, *_doubts(name, cleaned, homes), *_kinks(piece, traced), *nearly, *doubts, *inside]
     return Made(
@@ -275,8 +275,8 @@ def _sewn_places(edge: Edge, cuts: list[Cut]) -> list[tuple[float, Cut]]:
     return list(places.items())
 
 
-def _notch(edge: Edge, mark: Marked, uids: Uids) -> Notch:
-    """A notch measured from the nearer end of its edge, as a cutter would."""
+def notch_of(edge: Edge, mark: Marked, uids: Uids) -> Notch:
+    """A notch, double or triple where marks stand side by side, measured from the nearer end of its edge."""
     total = sewn_length(edge)
     near = mark.middle <= total / 2
     at = Position(mode="start", value=mark.middle) if near else Position(mode="end", value=total - mark.middle)
