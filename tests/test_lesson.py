@@ -15,7 +15,7 @@ import pytest
 from lxml import html
 
 from flatcut.cli import main
-from flatcut.drawing.ink import together
+from flatcut.drawing.ink import Ink, together
 from flatcut.editor.bridge import pressed, read_words
 from flatcut.formats.pdf import pdf
 from flatcut.geometry.affine import Affine
@@ -25,13 +25,14 @@ from flatcut.lesson.pages import lesson_pages
 from flatcut.lesson.scene import ring_of
 from flatcut.lesson.sewing import ordered, sewing
 from flatcut.lesson.telling import known, sentence
-from flatcut.lesson.values import Lesson
+from flatcut.lesson.values import Card, Lesson, Said, Stage
 from flatcut.operations.operation import Done, names
 from flatcut.pattern.runs import show_run
-from flatcut.pattern.values import Pattern
-from flatcut.recipe import Line, read_recipe
+from flatcut.pattern.values import Figure, Pattern
+from flatcut.recipe import Line, begins, read_recipe
 from tests.browser import Tab, opened
 
+GARMENTS = Path(__file__).parents[1] / "samples" / "garments"
 RECIPE = """\
 # A skirt to learn by, for a child of nine: see `flatcut help lesson`.
 # Its lines follow.
@@ -267,6 +268,33 @@ def test_figures_for_every_size(tmp_path: Path) -> None:
     assert len(set(row)) == len(row)
     values = [float(text.split()[0]) for text in row]
     assert values == sorted(values)
+
+
+@pytest.mark.parametrize("recipe", sorted(GARMENTS.glob("*.recipe")), ids=lambda path: path.stem)
+def test_every_garment_begins_without_a_drawing(recipe: Path) -> None:
+    assert begins(read_recipe(recipe.read_text(encoding="utf-8")))
+
+
+def test_a_recipe_may_begin_with_its_style_and_with_gores(tmp_path: Path) -> None:
+    lines = 'style --name="campion skirt"\ngore --waist=70cm --hip=98cm\n'
+    (tmp_path / "skirt.recipe").write_text(lines)
+    assert main(["lesson", str(tmp_path / "skirt.recipe"), "-o", str(tmp_path / "l.html")]) == 0
+    assert len(html.fromstring((tmp_path / "l.html").read_bytes()).find_class("said")) == 2
+
+
+def test_figures_of_sizes_stand_in_columns_on_paper() -> None:
+    """A row for each figure, each value under the name of its size."""
+    names = tuple(f"bust-{bust}" for bust in range(76, 116, 4))
+    values = tuple(f"{400 + k}.5 mm" for k in range(len(names)))
+    said = Said(line="measure", words="Measure.", figures=(Figure("hem", 400.5),), sizes={"hem": values})
+    card = Card(ink=Ink(), size=(80.0, 60.0), label="", scale=1.0)
+    stage = Stage(title="Measure", said=(said,), before=None, after=card)
+    (page,) = lesson_pages(Lesson(title="T", stages=(stage,), sizes=names))
+    words = {one.lines[0]: one.at for part in page.parts for one in part.ink.words}
+    for name, value in zip(names, values, strict=True):
+        assert words[name][0] == words[value.removesuffix(" mm")][0]
+    assert len({words[name][0] for name in names[:8]}) == 8
+    assert "hem, mm" in words
 
 
 def test_a_drawings_own_steps(tmp_path: Path) -> None:

@@ -134,6 +134,19 @@ def _found(text: str, letter: str, at: int) -> int:
     return len(text) if place < 0 else place
 
 
+SAYS = ("style", "names")
+"""Operations that say what a set is called and how it is shown: they make nothing."""
+
+
+def begins(lines: Iterable[Line]) -> bool:
+    """Whether the steps need no drawing before them: the first that makes something drafts it from measurements.
+
+    >>> begins(read_recipe("style --name=top\\nblock torso\\n")), begins(read_recipe("allowance all --width=1cm"))
+    (True, False)
+    """
+    return next((line.operation.begins for line in lines if line.operation.command not in SAYS), False)
+
+
 def replay(lines: Iterable[Line], pattern: Pattern) -> Pattern:
     """The pattern after every line. Errors: that of the line that fails, with its number."""
     for line in lines:

@@ -18,7 +18,7 @@ from flatcut.findings import plural
 from flatcut.formats.opening import read
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.write import write
-from flatcut.recipe import read_recipe, replay
+from flatcut.recipe import begins, read_recipe, replay
 
 TOLD = 40
 """So many bodies are told of one by one; of more only those that want looking at, the others stand in the summary."""
@@ -198,7 +198,7 @@ def run_one(job: Job) -> Ran:
     if isinstance(job.body, FlatcutError):
         raise job.body
     lines = read_recipe(job.recipe)
-    drafts = bool(lines) and (job.size or lines[0].operation.begins)
+    drafts = bool(lines) and (job.size or begins(lines))
     before = b""
     if drafts and job.source == "-":
         drawing, pattern, findings = new_drawing()

@@ -25,6 +25,8 @@ TITLE, CHAPTER, HEAD, TEXT, SMALL = 6.0, 4.8, 4.0, 3.4, 2.6
 """mm: letter heights."""
 GAP = 3.0
 COLUMNS = 2
+COLUMN, MOST_COLUMNS = 13.5, 8
+"""mm of a column of a table, and how many stand side by side."""
 FRAME, RULE = Role(name="frame", width=0.15), Role(name="rule", width=0.3)
 
 Block = tuple[Ink, float]
@@ -137,19 +139,40 @@ def _framed(card: Card) -> Ink:
 
 
 def _figures(said: Said, sizes: Sequence[str]) -> Iterator[Block]:
-    """The command and its figures, in columns, or a row for all sizes each."""
+    """The command and its figures, in columns, or with sizes as a table."""
     yield _words(f"flatcut {said.line}", SMALL)
-    if sizes:
-        for figure in said.figures:
-            values = said.sizes.get(figure.label, (shown(figure),))
-            told = ", ".join(f"{size} {value}" for size, value in zip(sizes, values, strict=False))
-            yield _words(f"{figure.label}: {told}", SMALL)
+    if sizes and said.figures:
+        for k in range(0, len(sizes), MOST_COLUMNS):
+            yield from _table(said, sizes, slice(k, k + MOST_COLUMNS))
         return
     texts = [str(figure) for figure in said.figures]
     wide = ACROSS / COLUMNS
     for k in range(0, len(texts), COLUMNS):
         parts = [_words(text, SMALL, width=wide - 4.0) for text in texts[k : k + COLUMNS]]
         yield together(ink.moved(n * wide, 0.0) for n, (ink, _) in enumerate(parts)), max(deep for _, deep in parts)
+
+
+def _table(said: Said, sizes: Sequence[str], some: slice) -> Iterator[Block]:
+    """A row a figure and a column a size, with a rule under the head; units stand with the figure."""
+    columns = sizes[some]
+    first = ACROSS - len(columns) * COLUMN
+
+    def row(label: str, cells: Sequence[str]) -> Block:
+        ink, deep = _words(label, SMALL, width=first - 2.0)
+        y = LEADING * SMALL / 2
+        words = (
+            Words(lines=(cell,), at=np.array([first + (k + 0.5) * COLUMN, y]), height=SMALL)
+            for k, cell in enumerate(cells)
+        )
+        return Ink(items=(*ink.items, *words)), deep
+
+    head, deep = row("figure", [wrapped(size, COLUMN, SMALL)[0] for size in columns])
+    rule = Stroke(role=RULE, curves=(line((0.0, deep), (ACROSS, deep)),))
+    yield Ink(items=(*head.items, rule)), deep + 0.8
+    for figure in said.figures:
+        unit = f", {figure.unit}" if figure.unit else ""
+        values = said.sizes.get(figure.label, (shown(figure),) * len(sizes))[some]
+        yield row(f"{figure.label}{unit}", [value.removesuffix(figure.unit).strip() for value in values])
 
 
 def _chapter(text: str) -> Block:

@@ -57,6 +57,11 @@ class DraftGores(Operation):
     edge: str = further(text("waist", ("name of the upper edge", "such as waist"), named=True))
     material: str = further(text("", ("material", "it is cut from; that of what it is sewn to")))
 
+    @property
+    def begins(self) -> bool:
+        """Gores that are sewn to nothing are drafted from measurements alone."""
+        return self.to is None
+
     def spelled(self, after: Pattern) -> DraftGores:
         """With the names of its pieces, where they are the usual ones."""
         return replace(self, target=self._names())

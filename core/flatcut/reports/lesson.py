@@ -17,7 +17,7 @@ from flatcut.lesson.pages import PAGES, lesson_pages
 from flatcut.lesson.values import Lesson
 from flatcut.operations.operation import Done
 from flatcut.pattern.values import BY_HAND, Figure, Pattern
-from flatcut.recipe import Line, read_recipe, recipe_text, sized, write_recipe
+from flatcut.recipe import Line, begins, read_recipe, recipe_text, sized, write_recipe
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.tables import TABLES
 
@@ -101,7 +101,7 @@ class MakeLesson(Report):
 
     def _begun(self, lines: Sequence[Line], drawn_on: Pattern, *, drawn: bool) -> Pattern:
         """What the steps begin with. Errors: UsageError where that is not there."""
-        drafts = lines[0].operation.begins
+        drafts = begins(lines)
         if self.recipe and not drawn and not drafts:
             raise UsageError(f"{self.recipe} begins with no block; give the drawing that its steps are done to as well")
         if not self.recipe and not drafts:
