@@ -5,10 +5,14 @@ What a garment has to hold is common practice of the trade, no source, where non
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from flatcut.checks.check import run_checks
-from flatcut.pattern.values import Pattern
+from flatcut.geometry.curves import chain, flatten
+from flatcut.listing.cut_list import rows
+from flatcut.marking.derived import derive
+from flatcut.pattern.values import Pattern, outline
 from tests.garments import ALL, NAMES, ROW_A, body, drafted, drawn, garment, sewn, text_of
 
 
@@ -23,6 +27,23 @@ def test_a_garment_is_sound_in_every_size(name: str, size: str) -> None:
     pattern = garment(name, size)
     assert names(pattern) == names(garment(name))
     assert [f.text for f in run_checks(pattern)] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_cut_list_is_what_is_cut(name: str) -> None:
+    """Each piece as often as it is cut, of its material, opened from its fold; its area by the surveyor's formula."""
+    pattern = garment(name)
+    listed = rows(pattern)
+    assert [(row.piece, row.count, row.cut_as, row.material) for row in listed] == [
+        (piece.name, piece.quantity, piece.cut_as, piece.material) for piece in pattern.pieces
+    ]
+    for row, piece in zip(listed, pattern.pieces, strict=True):
+        cut = derive(piece).cut
+        x, y = flatten(chain(outline(piece), within=1e-3) if cut is None else cut.curve, tolerance=0.005).T
+        halves = 2 if piece.cut_as == "fold" else 1
+        assert row.area == pytest.approx(halves * abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2, rel=1e-3)
+        assert row.area <= row.along * row.across + 1
+        assert row.cut_as != "pair" or row.count % 2 == 0
 
 
 @pytest.mark.parametrize("size", ALL)
