@@ -297,6 +297,20 @@ def test_figures_of_sizes_stand_in_columns_on_paper() -> None:
     assert "hem, mm" in words
 
 
+def test_what_a_step_states_in_figures_is_told() -> None:
+    """A reader with the sentences alone knows how long the block is and how far a strip laps over."""
+    _, done = performed(
+        "block skirt --size=bust-90 --length=62cm\nedge skirt-back.centre --use=seam\n"
+        "strip band --kind=waistband --to=skirt-back.waist+skirt-front.waist --both=true --width=35mm --ease=8\n"
+        "vent skirt-back.centre --length=20cm --width=5cm --slope=45\n"
+    )
+    block, _, band, vent = map(sentence, done)
+    assert "620 mm" in block
+    assert "35 mm" in band
+    assert "8 mm" in band
+    assert "at 45° to the seam" in vent
+
+
 def test_a_drawings_own_steps(tmp_path: Path) -> None:
     drawing = tmp_path / "skirt.svg"
     assert main(["block", "skirt", "--size=bust-90", "-o", str(drawing)]) == 0

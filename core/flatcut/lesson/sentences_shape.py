@@ -90,7 +90,12 @@ def _vent(step: Step) -> str:
     what = "slit" if op.slit else "vent"
     wide = f", {mm(op.width)} wide" if op.width and not op.slit else ""
     length = mm(op.length) if op.length is not None else ""
-    return f"Draw a {what} {length} long{wide} at the end of {step.targets}; the seam is sewn only above it"
+    top = (
+        ""
+        if op.slit
+        else f", its top {'square to the seam' if op.slope == 90 else f'at {plain(op.slope)}° to the seam'}"
+    )
+    return f"Draw a {what} {length} long{wide}{top}, at the end of {step.targets}; the seam is sewn only above it"
 
 
 # Deriving -------------------------------------------------------------------------------------------------------------
@@ -115,7 +120,10 @@ def _facing(step: Step) -> str:
 
 @tells("lining")
 def _lining(step: Step) -> str:
-    return f"Trace the lining of {step.targets}: {listed(step.born)}, with room for movement and a shorter hem"
+    op = step.op
+    room = f", with a pleat of {mm(op.ease_pleat)} at a centre back on the fold" if op.ease_pleat else ""
+    shorter = f", its hem {mm(op.hem)} shorter than the finished hem" if op.hem else ""
+    return f"Trace the lining of {step.targets}: {listed(step.born)}{room}{shorter}"
 
 
 @tells("collar")

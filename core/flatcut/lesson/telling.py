@@ -5,14 +5,17 @@ An operation of which nothing is said here is told by the first line of its help
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
 from flatcut.declared.declared import kinds, summary
+from flatcut.declared.kinds import Number
 from flatcut.lesson.words import Spoken
-from flatcut.operations.operation import Done
+from flatcut.operations.operation import Done, Operation
 from flatcut.pattern.places import Place, Run
 from flatcut.pattern.values import Figure
+from flatcut.units import plain
 
 
 class _Asked:
@@ -82,7 +85,38 @@ def sentence(done: Done) -> str:
     step = Step(done)
     teller = _TELLERS.get(step.op.command, plainly)
     said = " ".join(teller(step).split())
-    return said if said.endswith((".", "!")) else f"{said}."
+    said = said if said.endswith((".", "!")) else f"{said}."
+    return " ".join((said, *stated(done, said)))
+
+
+WITHIN = ("within", "true")
+"""Fields that say how far something may move: what did move is among the figures."""
+
+
+def stated(done: Done, said: str) -> list[str]:
+    """What a step states in figures and a sentence does not tell, as a sentence more: nobody could do it without."""
+    asked, found = done.asked, done.asked.evaluated(done.ground)
+    told = set(_FIGURE.findall(said))
+    more = []
+    for key, kind in kinds(type(asked)).items():
+        value = getattr(found, key)
+        if key in WITHIN or not isinstance(kind, Number) or getattr(asked, key) == _usual(asked, key):
+            continue
+        figures = [plain(abs(one)) for one in _each(value) if isinstance(one, (int, float))]
+        if figures and not told.issuperset(figures):
+            unit = " mm" if kind.in_units else ""
+            more.append(
+                f"{kind.what}: {', '.join(plain(one) + unit for one in _each(value) if isinstance(one, float))}"
+            )
+    text = "; ".join(more)
+    return [f"{text[:1].upper()}{text[1:]}."] if text else []
+
+
+_FIGURE = re.compile(r"\d+(?:\.\d+)?")
+
+
+def _usual(asked: Operation, key: str) -> object:
+    return type(asked).__dataclass_fields__[key].default
 
 
 def shown(figure: Figure) -> str:
