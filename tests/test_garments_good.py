@@ -10,12 +10,14 @@ import math
 import numpy as np
 import pytest
 
+from flatcut.checks.check import run_checks
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import signed_angle
-from flatcut.geometry.curves import Curve, flatten
+from flatcut.geometry.curves import Curve, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.values import Pattern
-from tests.garments import ALL, ROW_A, block, body, drafted, drawn, edge_of, garment, inside, sewn, text_of
+from flatcut.marking.cutline import cut_line
+from flatcut.pattern.values import Pattern, outline
+from tests.garments import ALL, ROW_A, block, body, drafted, drawn, edge_of, garment, inside, line_of, sewn, text_of
 
 TORSO = "block torso --front-darts=1 --back-darts=1"
 
@@ -262,9 +264,162 @@ def test_the_frock_goes_together(size: str) -> None:
     assert drawn(pattern, "sleeve.cap") - holes == pytest.approx(15, abs=2)
     unders = [sewn(pattern, f"sleeve.underarm-{name}") for name in ("front", "back")]
     assert unders == pytest.approx([50, 50], abs=0.5)
-    waist = 2 * sewn(pattern, "back.waist", "front.waist")
-    assert drawn(pattern, "skirt.seam") == pytest.approx(1.8 * waist, abs=1)
-    assert sewn(pattern, "skirt.seam") == pytest.approx(waist, abs=1)
+    for name, waist in (("skirt-front", 2 * sewn(pattern, "front.waist")), ("skirt-back", sewn(pattern, "back.waist"))):
+        assert drawn(pattern, f"{name}.seam") == pytest.approx(1.8 * waist, abs=1)
+        assert sewn(pattern, f"{name}.seam") == pytest.approx(waist, abs=1)
     kinds = [p.source.line.split("--kind=")[-1].split()[0] for p in pattern.pieces if p.source]
     assert "tie" not in kinds
     assert all("no cords or ties" in p.caption.text for p in pattern.pieces)
+
+
+# The lined narrow skirt -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", ALL)
+def test_the_narrow_skirt_lies_in_its_hem_turn_and_its_lining_goes_along(size: str) -> None:
+    """The turned hem is the mirror image of the tapered side; linings are 2.5 cm shorter, unlike left and right."""
+    pattern = garment("narrow-skirt", size)
+    for name in ("skirt-front", "skirt-back"):
+        piece = pattern.piece(name)
+        hem, side = piece.edge("hem"), piece.edge("side")
+        first = bool(np.allclose(hem.start, side.end))
+        corner = hem.start if first else hem.end
+        made = cut_line(piece)
+        assert made is not None
+        ring = dotted(made.curve)
+        out = np.sign(corner[0] - piece.edge("waist").parts[0].nodes[:, 0].mean())
+        end = max(ring, key=lambda p: float(out * p[0] / 2 + 2 * p[1]))
+        way = tangent(hem.parts[0], 0.0) if first else tangent(hem.parts[-1], float(len(hem.parts[-1])), before=True)
+        turned = Affine.reflection(corner, corner + way).apply(end)
+        assert float(nearest(made.curve, turned)[1]) < 0.5
+    for part, lining in (("skirt-front", "skirt-front-lining"), ("skirt-back", "skirt-back-lining-left")):
+        assert sewn(pattern, f"{part}.side") - sewn(pattern, f"{lining}.side") == pytest.approx(25, abs=0.5)
+    hems = [drawn(pattern, f"skirt-back-lining-{name}.hem") for name in ("left", "right")]
+    assert hems[1] - hems[0] > 80
+    waist = 2 * sewn(pattern, "skirt-back.waist", "skirt-front.waist")
+    assert drawn(pattern, "waistband.seam") == pytest.approx(waist - 8 + 30, abs=0.5)
+    assert pattern.piece("skirt-back").cut_as == "pair"
+
+
+# The tiered dress -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", ALL)
+def test_each_tier_is_1_6_times_as_long_as_what_it_hangs_from(size: str) -> None:
+    """From a hip of 96 cm: 153.6, 245.76 and 393.2 cm (arithmetic); cut across the grain and joined; straps; a shirred
+    back; a casing whose corners are turned."""
+    pattern = garment("mallow-dress", size)
+    hip = body(size, "hip")
+    assert 2 * sewn(pattern, "back.hip", "front.hip") == pytest.approx(hip, abs=1)
+    for k in (1, 2, 3):
+        assert drawn(pattern, f"tier-{k}.seam") == pytest.approx(1.6**k * hip, abs=2)
+        assert drawn(pattern, f"tier-{k}.start") == pytest.approx({1: 200, 2: 240, 3: 280}[k], abs=0.1)
+        grain, seam = pattern.piece(f"tier-{k}").grain, edge_of(pattern, f"tier-{k}.seam")
+        # along the height of the strip, so that its length runs across the grain
+        assert grain is not None
+        assert abs(float((grain.end - grain.start) @ (seam.end - seam.start))) < 1
+        # no part is wider than cloth of 140 cm
+        joins = [one for one in pattern.piece(f"tier-{k}").lines if one.name.startswith("join")]
+        assert drawn(pattern, f"tier-{k}.seam") / (len(joins) + 1) <= 1400
+    assert drawn(pattern, "back.top") / sewn(pattern, "back.top") == pytest.approx(1.4, abs=0.02)
+    assert pattern.piece("front").darts == ()
+    for name, edge in (("front", "side"), ("back", "top")):
+        assert pattern.piece(name).edge(edge).corner.kind == "turned"
+
+
+# The jacket -----------------------------------------------------------------------------------------------------------
+
+JACKET_NECK = "move front.neck/centre --by=-5mm"
+
+
+def fits(pattern: Pattern) -> None:
+    """Collar, facings and linings of the jacket, each to what it is sewn to."""
+    neck = sewn(pattern, "back.neck", "front.neck") - 25  # to the centre, 2.5 cm before the front edge
+    assert 0 <= neck - drawn(pattern, "fall.neck") + 1e-3 <= 3
+    assert sewn(pattern, "back-facing.neck") == pytest.approx(sewn(pattern, "back.neck"), abs=0.5)
+    assert sewn(pattern, "front-facing.neck") == pytest.approx(sewn(pattern, "front.neck"), abs=0.5)
+    assert sewn(pattern, "front-facing.centre") == pytest.approx(sewn(pattern, "front.centre"), abs=0.5)
+    assert sewn(pattern, "front-lining.inner") == pytest.approx(sewn(pattern, "front-facing.inner"), abs=3)
+    assert sewn(pattern, "front-lining.side") == pytest.approx(sewn(pattern, "front.side"), abs=1)
+
+
+@pytest.mark.parametrize("size", ALL)
+def test_the_jacket_goes_together(size: str) -> None:
+    """Cap and armhole, the seams of the two-piece sleeve, collar, facing and lining."""
+    pattern = garment("rowan-jacket", size)
+    fits(pattern)
+    holes = sewn(pattern, "back.armhole", "front.armhole")
+    assert sewn(pattern, "top-sleeve.cap", "under-sleeve.cap") - holes == pytest.approx(35, abs=2)
+    for seam in ("hind-seam", "fore-seam"):
+        assert sewn(pattern, f"top-sleeve.{seam}") == pytest.approx(sewn(pattern, f"under-sleeve.{seam}"), abs=0.5)
+    assert len([b for b in pattern.piece("front").buttons if b.kind == "buttonhole"]) == 3
+
+
+def test_a_jacket_whose_neck_is_2_cm_lower_needs_no_other_word() -> None:
+    """One figure of the recipe is changed: collar, facing and lining fit again, and no check has anything to say."""
+    text = text_of("rowan-jacket")
+    assert JACKET_NECK in text
+    lower = drafted(text.replace(JACKET_NECK, "move front.neck/centre --by=-25mm"), ROW_A)
+    fits(lower)
+    assert drawn(lower, "fall.neck") - drawn(garment("rowan-jacket"), "fall.neck") > 5
+    assert [f.text for f in run_checks(lower)] == []
+
+
+# The shirt ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", ALL)
+def test_the_shirt_goes_together(size: str) -> None:
+    """Stand = neckline and both stands; the folded pleat = the yoke; cuff = wrist, ease and overlap; buttons even."""
+    pattern = garment("yoked-shirt", size)
+    assert drawn(pattern, "stand.neck") == pytest.approx(sewn(pattern, "yoke.neck", "front.neck"), abs=1)
+    assert sewn(pattern, "back-low.yoke") == pytest.approx(sewn(pattern, "yoke.yoke"), abs=0.5)
+    assert drawn(pattern, "back-low.yoke") - drawn(pattern, "yoke.yoke") == pytest.approx(60, abs=0.5)
+    assert drawn(pattern, "cuff.seam") == pytest.approx(sewn(pattern, "sleeve.hem"), abs=0.5)
+    assert drawn(pattern, "cuff.seam") == pytest.approx(body(size, "wrist") + 135 - 60, abs=1)
+    holes = sorted(float(b.at[1]) for b in pattern.piece("front").buttons if b.kind == "buttonhole")
+    assert len(holes) == 7
+    steps = np.diff(holes)
+    assert steps == pytest.approx([steps[0]] * 6, abs=1)
+    holes_sewn = sewn(pattern, "back-low.armhole", "yoke.armhole", "front.armhole")
+    assert drawn(pattern, "sleeve.cap") - holes_sewn == pytest.approx(10, abs=2)
+
+
+# The cowl top ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", ALL)
+def test_the_cowl_is_square_to_its_fold_and_faced_by_its_own_mirror_image(size: str) -> None:
+    """Cut on the bias, out of cloth 140 cm wide; worn it hangs by what the neck edge is longer than the way across."""
+    pattern = garment("lupin-top", size)
+    front = pattern.piece("front")
+    assert front.darts == ()
+    assert {front.edge(name).use for name in ("centre", "centre-facing")} == {"fold"}
+    cowl = line_of(pattern, "front.cowl").curve
+    fold = front.edge("centre")
+    way, up = cowl.end - cowl.start, fold.end - fold.start
+    square = math.degrees(math.acos(abs(float(way @ up)) / math.hypot(*way) / math.hypot(*up)))
+    assert square == pytest.approx(90, abs=0.5)
+    # the facing turned at the neck fold lies on the front
+    mirror = Affine.reflection(cowl.start, cowl.end)
+    for edge in ("shoulder-facing", "centre-facing"):
+        beside = "shoulder" if edge == "shoulder-facing" else "centre"
+        for part in front.edge(edge).parts:
+            for at in mirror.apply(flatten(part, tolerance=0.1)):
+                assert min(float(nearest(own, at)[1]) for own in front.edge(beside).parts) < 0.05
+    grain = front.grain
+    assert grain is not None
+    lean = math.degrees(
+        math.acos(abs(float((grain.end - grain.start) @ up)) / math.hypot(*(grain.end - grain.start)) / math.hypot(*up))
+    )
+    assert lean == pytest.approx(45, abs=0.5)
+    # laid open, across the grain
+    half = flatten(chain(outline(front), within=1e-6), tolerance=0.5)
+    whole = np.concatenate([half, Affine.reflection(fold.start, fold.end).apply(half)])
+    along = (grain.end - grain.start) / math.hypot(*(grain.end - grain.start))
+    wide = np.ptp(whole @ np.array([-along[1], along[0]]))
+    assert wide < 1400
+    # the way across is the neck of the back, widened by 3 cm at the shoulder like the front
+    across = abs(float(pattern.piece("back").edge("shoulder").start[0] - pattern.piece("back").edge("centre").start[0]))
+    deep = math.sqrt(math.hypot(*way) ** 2 - min(across, math.hypot(*way)) ** 2)
+    assert 120 < deep < 280
