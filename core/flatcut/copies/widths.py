@@ -58,15 +58,20 @@ def laid_on(piece: Piece, source: Piece) -> Affine | None:
     ]
     flipped = area(piece) * area(source) < 0
     best: tuple[int, Affine] | None = None
+    places = [looks(edge) for edge, _ in shared]
     for edge, its in shared:
         totals = drawn_length(edge), drawn_length(its)
         reach = np.linspace(0.0, min(*totals) / 2, LOOKS)
         for first in (True, False):
             one, two = (reach if first else total - reach for total in totals)
             motion, away = rigid(points_at(edge, one), points_at(its, two), flipped=flipped)
-            lying = sum(_lying(motion.apply(looks(e)), other) for e, other in shared)
-            if away < ALIKE and (best is None or lying > best[0]):
+            if away >= ALIKE:
+                continue
+            lying = sum(_lying(motion.apply(at), other) for at, (_, other) in zip(places, shared, strict=True))
+            if best is None or lying > best[0]:
                 best = lying, motion
+            if lying == sum(map(len, places)):
+                return motion
     return None if best is None else best[1]
 
 

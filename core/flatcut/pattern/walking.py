@@ -100,6 +100,12 @@ def to_sewn(edge: Edge, drawn: float) -> float:
     return float(np.interp(drawn, at, counted))
 
 
+def all_sewn(edge: Edge, drawn: Array) -> Array:
+    """The sewn distances of drawn ones, (n,) both."""
+    at, counted = _knots(edge)
+    return np.asarray(np.interp(drawn, at, counted))
+
+
 def sewn_at(edge: Edge, position: Position) -> float:
     """Sewn mm from the start. Errors: UsageError when the place lies beyond the edge."""
     total = sewn_length(edge)

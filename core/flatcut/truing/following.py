@@ -12,7 +12,7 @@ from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.length import length_to, lengths_to, places_at
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.values import Edge, Pattern, Piece
-from flatcut.pattern.walking import drawn_length, to_sewn
+from flatcut.pattern.walking import all_sewn, drawn_length
 from flatcut.reshape.change import Applied, Change, applied
 from flatcut.reshape.takeups import with_mouths
 from flatcut.reshape.ways import Moved, Ways
@@ -48,8 +48,8 @@ def _followed(was: Edge, now: Edge) -> tuple[Edge, Ways]:
     takeups = tuple(replace(t, start=moved(t.start, after=True), end=moved(t.end)) for t in was.takeups)
     now = replace(now, takeups=takeups)
     sewn = Moved(
-        np.array([to_sewn(was, float(at)) for at in moved.old]),
-        np.array([to_sewn(now, float(at)) for at in moved.new]),
+        all_sewn(was, moved.old),
+        all_sewn(now, moved.new),
     )
     return now, sewn.ways(now.uid)
 

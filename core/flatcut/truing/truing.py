@@ -294,6 +294,9 @@ def marks_followed(old: Piece, new: Piece) -> Piece:
     def onto(at: Array) -> Array | None:
         for a, b in moved:
             for was, now in zip(a.parts, b.parts, strict=True):
+                low, high = was.controls.min(axis=(0, 1)) - ON_EDGE, was.controls.max(axis=(0, 1)) + ON_EDGE
+                if not ((low <= at) & (at <= high)).all():
+                    continue
                 u, away = nearest(was, at)
                 if away <= ON_EDGE:
                     ends = {0.0: now.start, float(len(was)): now.end}
