@@ -11,6 +11,7 @@ from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve, chain, line, polyline, tangent
 from flatcut.geometry.fit_points import fit_points
 from flatcut.geometry.nearest import nearest
+from flatcut.geometry.scatter import scatter
 from flatcut.pattern.tracing import KINK, Traced, turns
 
 WITHIN = 0.1
@@ -114,18 +115,36 @@ def _all_points(curve: Curve, ring: Curve, index: dict[tuple[float, float], int]
     return polyline(np.concatenate(found))
 
 
+STRAYING = 4.5
+"""Standard deviations that a point may lie off the fitted line: of some hundred points one lies three off the line that
+was meant, and the scatter itself is told from the points to a tenth or two."""
+SURE = 8.0
+"""Standard deviations of a turn's own error that a small corner among scattered points must turn by."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Fitted:
-    """traced: the same outline in curves; before, after: how many nodes it had and has; largest: mm from a point."""
+    """traced: the same outline in curves; before, after: how many nodes it had and has; largest: mm from a point;
+    scatter: mm, the standard deviation of the points about their line where they are followed no nearer for it, else 0.
+    """
 
     traced: Traced
     before: int
     after: int
     largest: float
+    scatter: float
 
 
 def fitted(traced: Traced, ring: Curve, *, tolerance: float = WITHIN) -> Fitted:
-    """Fit every stretch between corners, feet and points of darts by few curves, within `tolerance` mm of a ring."""
+    """Fit every stretch between corners, feet and points of darts by few curves, within `tolerance` mm of a ring.
+
+    Points that scatter by more than that are followed no nearer than they scatter: the line that was meant has fewer
+    curves than the one through them.
+    """
+    rough = scatter(ring.nodes)
+    if STRAYING * rough <= tolerance:
+        rough = 0.0
+    tolerance = max(tolerance, STRAYING * rough)
     index = {(x, y): k for k, (x, y) in enumerate(ring.nodes[:-1].tolist())}
     whole_ring = len(traced.runs) == 1 and not traced.darts
     counts, away = [0, 0], 0.0
@@ -133,7 +152,7 @@ def fitted(traced: Traced, ring: Curve, *, tolerance: float = WITHIN) -> Fitted:
     def fit(curve: Curve, *, closed: bool = False) -> Curve:
         nonlocal away
         curve = _all_points(curve, ring, index)
-        done = _fit(curve, tolerance, closed=closed)
+        done = _fit(curve, tolerance, rough, closed=closed)
         counts[0] += len(curve)
         counts[1] += len(done)
         away = max(away, float(nearest(done, curve.nodes)[1].max()))
@@ -142,11 +161,11 @@ def fitted(traced: Traced, ring: Curve, *, tolerance: float = WITHIN) -> Fitted:
     runs = tuple(tuple(fit(part, closed=whole_ring) for part in parts) for parts in traced.runs)
     darts = {key: (fit(one), fit(two)) for key, (one, two) in traced.darts.items()}
     kinks = tuple((run, angle) for run, parts in enumerate(runs) for part in parts for angle in _kinks(part))
-    return Fitted(traced=Traced(runs, darts, kinks), before=counts[0], after=counts[1], largest=away)
+    return Fitted(traced=Traced(runs, darts, kinks), before=counts[0], after=counts[1], largest=away, scatter=rough)
 
 
-def _fit(curve: Curve, tolerance: float, *, closed: bool) -> Curve:
-    cuts = [0, *_standing_out(curve), len(curve)]
+def _fit(curve: Curve, tolerance: float, rough: float, *, closed: bool) -> Curve:
+    cuts = [0, *(_turning_over(curve.nodes, rough) if rough > 0 else _standing_out(curve)), len(curve)]
     # corners are told by now; what is left inside a stretch is the roughness of the points
     if closed and len(cuts) == 2:
         return fit_points(curve.nodes[:-1], tolerance=tolerance, corner_angle=180.0, closed=True)
@@ -171,6 +190,34 @@ def _standing_out(curve: Curve) -> list[int]:
         if turn[k] >= OUT * about.max():
             found.append(k + 1)
     return found
+
+
+def _turning_over(points: Array, rough: float) -> list[int]:
+    """As `_standing_out` of points (m, 2) that scatter: where stretches before and after differ far more in direction
+    than such stretches do beside them."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    # a stretch so long that the error of its direction, from both its ends, tells a small corner from scatter
+    reach = max(SURE * rough * 2 / np.radians(CORNERED), 3 * float(np.median(np.diff(along))))
+    turn = np.zeros(len(points))
+    for k in np.flatnonzero((along >= reach) & (along <= along[-1] - reach)):
+        before = points[(along >= along[k] - reach) & (along <= along[k])]
+        after = points[(along >= along[k]) & (along <= along[k] + reach)]
+        one, two = _way(before), _way(after)
+        turn[k] = abs(np.degrees(np.arctan2(cross(one, two), one @ two)))
+    found = []
+    for k in np.flatnonzero(turn >= CORNERED).tolist():
+        far = np.abs(along - along[k])
+        about = turn[(far >= reach) & (far <= 2 * reach)]
+        if turn[k] >= turn[far < reach].max() and turn[k] >= OUT * about.max(initial=0.0):
+            found.append(k)
+    return found
+
+
+def _way(points: Array) -> Array:
+    """The direction (2,) of the straight line nearest to points (m, 2), from the first to the last."""
+    off = points - points.mean(axis=0)
+    way = np.linalg.eigh(off.T @ off)[1][:, 1]
+    return np.asarray(way if way @ (points[-1] - points[0]) >= 0 else -way)
 
 
 def _turns(curve: Curve) -> Array:

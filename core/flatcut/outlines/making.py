@@ -107,6 +107,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
             Figure(f"{name} points drawn", len(ring), ""),
             Figure(f"{name} spans fitted", fit.after, ""),
             Figure(f"{name} points stray", fit.largest),
+            *([Figure(f"{name} points scatter by", fit.scatter)] if fit.scatter else []),
         ]
     as_read = _ring(traced)
     homes = [_run_of(traced, cut) for cut in cleaned.cuts]
