@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
@@ -61,7 +61,8 @@ class Strain(NamedTuple):
 class Net:
     """Triangles (t, 3) of vertices; flat (t, 3, 2): their corners in the flat cloth, mm along weft and warp.
 
-    held: vertices whose height is held, and at which height. plane: vertices that stay in the plane x = 0, beyond which
+    held: vertices whose height is held, and at which height. kept: vertices kept lying on the first body of the ground.
+    plane: vertices that stay in the plane x = 0, beyond which
     the mirror image of the net goes on; empty for a net without one.
     """
 
@@ -71,6 +72,7 @@ class Net:
     held: Ints
     height: Array
     plane: Ints
+    kept: Ints = field(default_factory=lambda: np.array([], dtype=np.intp))
 
 
 class Energy:
@@ -107,6 +109,11 @@ class Energy:
         corners = at[self.net.triangles]
         return np.einsum("ti,tij->tj", self.to_weft, corners), np.einsum("ti,tij->tj", self.to_warp, corners)
 
+    def _away(self, at: Array) -> tuple[Array, Array]:
+        """mm by which the vertices that are kept on the form stand off, and the directions outward."""
+        near, out = self.ground.each(at[self.net.kept])[0]
+        return np.where(np.isfinite(near), np.maximum(near - GAP, 0.0), 0.0), out
+
     def value(self, at: Array) -> float:
         """N mm."""
         weft, warp = self._threads(at)
@@ -120,6 +127,8 @@ class Energy:
         total += float((self.load * at[:, 1]).sum())
         for near, _ in self.ground.each(at):
             total += float((0.5 * PUSH * self.owned * np.maximum(GAP - near, 0.0) ** 2).sum())
+        if len(self.net.kept):
+            total += 0.5 * HELD * float((self._away(at)[0] ** 2).sum())
         off = at[self.net.held, 1] - self.net.height
         total += 0.5 * PLANE * float((at[self.net.plane, 0] ** 2).sum())
         return total + 0.5 * HELD * float((off**2).sum())
@@ -167,6 +176,11 @@ class Energy:
             slope -= (PUSH * self.owned * into)[:, None] * out
             hard = np.where(into > 0, PUSH * self.owned, 0.0)
             push += hard[:, None, None] * out[:, :, None] * out[:, None, :]
+        if len(self.net.kept):
+            kept = self.net.kept
+            away, out = self._away(at)
+            slope[kept] += HELD * away[:, None] * out
+            push[kept] += HELD * out[:, :, None] * out[:, None, :]
         slope[self.net.plane, 0] += PLANE * at[self.net.plane, 0]
         slope[self.net.held, 1] += HELD * (at[self.net.held, 1] - self.net.height)
         push[self.net.held, 1, 1] += HELD

@@ -172,7 +172,8 @@ def _with_limbs(
     if "leg" in limbs:
         floor = -all_["body-rise"]
         front, back = form.section(floor)[[0, -1], 1]
-        made.append(leg(all_, 0.5 * float(front + back)))
+        wide = float(form.section(floor + UNDER)[:, 0].max())
+        made.append(leg(all_, 0.5 * float(front + back), (wide, UNDER)))
         needed += ("body-rise", "waist-to-floor")
         up = np.clip((form.heights - floor) / UNDER, 0.0, 1.0)
         round_ = 0.5 + 0.5 * np.sqrt(1.0 - (1.0 - up) ** 2)

@@ -116,15 +116,16 @@ def arm(m: Mapping[str, float], tip: Array) -> Limb:
     return Limb(name="arm", axis=axis, radii=radii, begins=float((tip - start) @ upper))
 
 
-def leg(m: Mapping[str, float], ahead: float) -> Limb:
-    """The leg below a crotch at the body rise. ahead: z of its middle, mm."""
+def leg(m: Mapping[str, float], ahead: float, hip: tuple[float, float]) -> Limb:
+    """The leg below a crotch at the body rise. ahead: z of its middle, mm; hip: where it is flush with the
+    trunk, half its width there and mm above the crotch."""
     thigh, knee, calf, ankle = (share * m["hip"] / (2 * np.pi) for share in (THIGH, KNEE, CALF, ANKLE))
     top = -m["body-rise"]
     floor = -m["waist-to-floor"]
     at_knee = -m["waist-to-knee"]
     axis = np.array(
         [
-            (0.95 * thigh, top + 40.0, ahead),
+            (hip[0] - 0.9 * thigh, top + hip[1], ahead),
             (thigh + 1.0, top - 30.0, ahead),
             (knee + 24.0, at_knee, ahead + 6.0),
             (calf + 26.0, at_knee + 0.28 * (floor - at_knee), ahead - 4.0),

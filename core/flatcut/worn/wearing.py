@@ -57,7 +57,7 @@ def ready() -> None:
         )
 
 
-def net_of(whole: Sewn, held: Ints, height: Array) -> Net:
+def net_of(whole: Sewn, held: Ints, height: Array, kept: Ints) -> Net:
     """The net of a sewn garment: each triangle with its flat shape, weft across and warp along its piece's grain."""
     flat = np.empty((len(whole.triangles), 3, 2))
     for k, copy in enumerate(whole.copies):
@@ -79,6 +79,7 @@ def net_of(whole: Sewn, held: Ints, height: Array) -> Net:
         held=held,
         height=height,
         plane=whole.plane,
+        kept=kept,
     )
 
 
@@ -108,7 +109,7 @@ def worn(
         held, height, said = _held(layout, whole, form)
         if said:
             layout = layout._replace(assumed=(*layout.assumed, said))
-        net = net_of(whole, held, height)
+        net = net_of(whole, held, height, kept=held if said else held[:0])
         energy = Energy(net, cloth, ground, stiffer=max(1.0, FLOOR * wide**2 / cloth.bending))
 
         def say(step: int, value: float, wide: float = wide) -> None:
@@ -147,11 +148,17 @@ def _held(layout: Layout, whole: Sewn, form: Form) -> tuple[Ints, Array, str]:
                 found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
     said = ""
     if top > form.levels["under-bust"]:
-        said = "nothing goes over the shoulders: the garment is held at its uppermost edges"
+        said = "nothing goes over the shoulders: the garment is held on the form at its uppermost edges"
         front = np.abs(layout.round) < 0.5 * layout.half
+        bust = form.levels["bust"]
+        over = next(one.got for one in form.checked if one.name == "neck-to-bust")
+        # in front cloth goes out over the bust and back to the neck: longer than it is high
+        rises = (form.levels["side-neck"] - bust) / over
+        level = np.where(front & (up > bust), bust + rises * (up - bust), up)
         for part in (front, ~front):
             high = np.flatnonzero(part & (up > up[part].max() - HELD_AT_TOP))
-            found.update({int(whole.joined[v]): float(up[v]) for v in high})
+            found.update({int(whole.joined[v]): 0.0 for v in high})
+        found = {int(whole.joined[v]): float(level[v]) for v in range(len(up)) if int(whole.joined[v]) in found}
     held = np.array(sorted(found), dtype=int)
     return held, np.array([found[int(v)] for v in held]), said
 
