@@ -24,6 +24,7 @@ from flatcut.geometry.curves import Curve, chain, flatten, transform
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
 from flatcut.pattern.runs import show_run
+from flatcut.pattern.seaming import walked
 from flatcut.pattern.values import Pattern, Piece, outline
 from flatcut.pattern.walking import sewn_length
 from flatcut.recipe import read_recipe, replay
@@ -239,3 +240,31 @@ def test_nothing_is_said_of_pieces_that_were_moved(motion: Affine) -> None:
     for name in ("front", "back-lining", "front-facing"):
         pattern = pattern.with_piece(moved(pattern.piece(name), motion))
     assert not [f.text for f in run_checks(pattern) if f.check == "derived"]
+
+
+SLEEVED = (
+    "block bodice --size={}\nblock sleeve --cap-ease=20\nedge front.neck back.neck --use=finished\n"
+    "edge front.waist back.waist --use=finished\nlining front back sleeve --underarm={}mm --hem=1cm\n"
+)
+
+
+@pytest.mark.parametrize("size", ["bust-78", "bust-90", "bust-118"])
+@pytest.mark.parametrize("raised", [0.0, 8.0])
+def test_the_underarm_is_raised_on_body_and_sleeve(size: str, raised: float) -> None:
+    """5 to 10 mm higher than the shell's, the cap of the sleeve's lining with it (common practice, no source): side and
+    underarm seams are longer by that, less the hem, and the linings still go together."""
+    pattern = replay(read_recipe(SLEEVED.format(size, raised)), Pattern())
+    for name, edge in (("front", "side"), ("back", "side"), ("sleeve", "underarm-front"), ("sleeve", "underarm-back")):
+        one, two = (sewn_length(pattern.piece(p).edge(edge)) for p in (name, f"{name}-lining"))
+        assert two - one == pytest.approx(raised - 10.0 * (name == "sleeve"), abs=0.3), (name, edge)
+    for seam in pattern.seams:
+        if all(part.piece in {p.uid for p in pattern.pieces if p.name.endswith("-lining")} for part in seam.a + seam.b):
+            assert walked(pattern, seam)[2] == pytest.approx(0.0, abs=0.5)
+    total = sum(s.ease for s in pattern.seams if "sleeve-lining.cap" in show_run(pattern, s.b))
+    assert 10.0 < total < 35.0
+
+
+def test_a_body_raised_without_its_sleeve_is_told() -> None:
+    lines = SLEEVED.format("bust-90", 8).replace("lining front back sleeve", "lining front back")
+    pattern = replay(read_recipe(lines), Pattern())
+    assert any("line both together" in said for said in pattern.steps[-1].warnings)

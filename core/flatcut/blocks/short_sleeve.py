@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatcut.blocks.sleeve import Armhole, SleeveFrame
+from flatcut.blocks.sleeve import Armhole, SleeveFrame, from_end, from_start, set_in, to_armholes
 from flatcut.blocks.underarm import draw_underarm
 from flatcut.errors import UsageError
 from flatcut.geometry.affine import Affine
@@ -19,7 +19,7 @@ from flatcut.geometry.flowing import flowing
 from flatcut.geometry.length import length, place_at
 from flatcut.pattern.assembling import Mark, Side, assembled, sewn_to
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Piece, Position, Seam, TakeUp
+from flatcut.pattern.values import Piece, Seam, TakeUp
 from flatcut.units import plain
 
 
@@ -121,11 +121,11 @@ def cap_sleeve(
     for k, hole in enumerate(holes):
         wanted = hole.sewn - starts[k]
         ease = (ends[0] if k == 0 else ends[1] - ends[0]) - wanted
-        start, end = _from_start(starts[k]), _from_end(0.0)
-        on_hole = (start, end) if k == 1 else (_from_start(0.0), _from_end(starts[k]))
-        on_cap = (_from_start(0.0), _from_start(ends[0])) if k == 0 else (_from_start(ends[0]), _from_end(0.0))
+        start, end = from_start(starts[k]), from_end(0.0)
+        on_hole = (start, end) if k == 1 else (from_start(0.0), from_end(starts[k]))
+        on_cap = (from_start(0.0), from_start(ends[0])) if k == 0 else (from_start(ends[0]), from_end(0.0))
         rows.append((hole, on_hole, on_cap, ease))
-    return Capped(piece=piece, seams=_seams(piece, rows, uids), crown=length(back), cap=length(whole))
+    return Capped(piece=piece, seams=to_armholes(piece, rows, uids), crown=length(back), cap=length(whole))
 
 
 def _plain_cap(frame: SleeveFrame) -> tuple[Curve, Curve]:
@@ -169,28 +169,21 @@ def _made(
         grain=(np.array([0.0, deep - min(10.0, 0.2 * deep)]), np.array([0.0, -frame.height + 20.0])),
         cut_as="pair",
     )
-    eases = [crown - holes[0].sewn, total - crown - holes[1].sewn]
-    drawn = [crown, total]
+    eases, shoulder = (crown - holes[0].sewn, total - crown - holes[1].sewn), crown
     if gathered:
-        piece, drawn = _drawn_up(piece, holes, crown, total, gathered[1], uids)
-        eases = [0.0, 0.0]
-    back, front = holes
-    rows = [
-        (front, (_from_start(0.0), _from_start(front.notch)), (_from_end(front.notch), _from_end(0.0)), 0.0),
-        (front, (_from_start(front.notch), _from_end(0.0)), (_from_start(drawn[0]), _from_end(front.notch)), eases[1]),
-        (back, (_from_start(0.0), _from_end(back.notch)), (_from_start(back.notch), _from_start(drawn[0])), eases[0]),
-        (back, (_from_end(back.notch), _from_end(0.0)), (_from_start(0.0), _from_start(back.notch)), 0.0),
-    ]
+        piece, shoulder = _drawn_up(piece, holes, crown, total, gathered[1], uids)
+        eases = (0.0, 0.0)
     closing = sewn_to((piece, "underarm-front"), (piece, "underarm-back"), uids)
-    return Capped(piece=piece, seams=(closing, *_seams(piece, rows, uids)), crown=crown, cap=total)
+    seams = (closing, *set_in(holes[0], holes[1], piece, shoulder, eases, uids))
+    return Capped(piece=piece, seams=seams, crown=crown, cap=total)
 
 
 def _drawn_up(
     piece: Piece, holes: tuple[Armhole, Armhole], crown: float, total: float, band: float | None, uids: Uids
-) -> tuple[Piece, list[float]]:
+) -> tuple[Piece, float]:
     """The sleeve gathered over the cap, the back and the front each to its armhole, and at the hem to a band.
 
-    With it the sewn mm along the cap to the crown, and of all of it.
+    With it the sewn mm along the cap to the crown.
     """
     cap, hem = piece.edge("cap"), piece.edge("hem")
     rows = [
@@ -213,26 +206,9 @@ def _drawn_up(
         up = TakeUp(uid=uids.fresh("gathers", hem.uid), kind="gathers", start=0.0, end=size, amount=size - band)
         edges[hem.uid] = replace(hem, takeups=(up,))
     # notches of the shoulder count along the sewn line
-    sewn = [holes[0].sewn, holes[0].sewn + holes[1].sewn]
+    sewn = holes[0].sewn
     notches = tuple(
-        replace(n, at=_from_start(sewn[0])) if n.at.mode == "start" and abs(n.at.value - crown) < 1e-9 else n
+        replace(n, at=from_start(sewn)) if n.at.mode == "start" and abs(n.at.value - crown) < 1e-9 else n
         for n in piece.notches
     )
     return replace(piece, edges=tuple(edges.get(e.uid, e) for e in piece.edges), notches=notches), sewn
-
-
-def _seams(
-    piece: Piece, rows: list[tuple[Armhole, tuple[Position, Position], tuple[Position, Position], float]], uids: Uids
-) -> tuple[Seam, ...]:
-    return tuple(
-        sewn_to((hole.piece, hole.edge.name), (piece, "cap"), uids, ease=ease, a_stretch=on_hole, b_stretch=on_cap)
-        for hole, on_hole, on_cap, ease in rows
-    )
-
-
-def _from_start(at: float) -> Position:
-    return Position(mode="start", value=at)
-
-
-def _from_end(at: float) -> Position:
-    return Position(mode="end", value=at)

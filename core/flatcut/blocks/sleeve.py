@@ -7,9 +7,9 @@ notches; own choices: the shape of the cap (one S-shaped cubic on each side) and
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -270,6 +270,10 @@ class Armhole:
         return sewn_length(self.edge)
 
 
+Row: TypeAlias = tuple[Armhole, tuple[Position, Position], tuple[Position, Position], float]
+"""A stretch of an armhole, one of the cap that it is sewn to, and mm of ease in it."""
+
+
 def armhole_of(piece: Piece, edge: Edge, *, front: bool, share: float) -> Armhole:
     """An armhole with the place of its notch, or without one at a part `share` of its length from the underarm."""
     whole = sewn_length(edge)
@@ -287,23 +291,39 @@ def cap_length(frame: SleeveFrame) -> float:
 
 def cap_seams(back: Armhole, front: Armhole, sleeve: Piece, frame: SleeveFrame, uids: Uids) -> tuple[Seam, ...]:
     """The seams of the cap with both armholes: plain from the underarm to the notches, with the ease above them."""
-    cap = sleeve.edge("cap").name
     whole, crown = cap_length(frame), length(frame.cap_back)
+    return set_in(back, front, sleeve, crown, (crown - back.sewn, whole - crown - front.sewn), uids)
 
-    def from_end(at: float) -> Position:
-        return Position(mode="end", value=at)
 
-    def from_start(at: float) -> Position:
-        return Position(mode="start", value=at)
+def set_in(
+    back: Armhole, front: Armhole, sleeve: Piece, crown: float, eases: tuple[float, float], uids: Uids
+) -> tuple[Seam, ...]:
+    """The seams of a cap with both armholes, with ease above the notches.
 
-    eases = crown - back.sewn, whole - crown - front.sewn
+    crown: sewn mm along the cap to the shoulder; eases: mm, of the back and of the front.
+    """
     rows = (
         (front, (from_start(0.0), from_start(front.notch)), (from_end(front.notch), from_end(0.0)), 0.0),
         (front, (from_start(front.notch), from_end(0.0)), (from_start(crown), from_end(front.notch)), eases[1]),
         (back, (from_start(0.0), from_end(back.notch)), (from_start(back.notch), from_start(crown)), eases[0]),
         (back, (from_end(back.notch), from_end(0.0)), (from_start(0.0), from_start(back.notch)), 0.0),
     )
+    return to_armholes(sleeve, rows, uids)
+
+
+def to_armholes(sleeve: Piece, rows: Iterable[Row], uids: Uids) -> tuple[Seam, ...]:
+    """Seams of stretches of armholes with stretches of a sleeve's cap, each with the ease in it."""
     return tuple(
-        sewn_to((hole.piece, hole.edge.name), (sleeve, cap), uids, ease=ease, a_stretch=on_hole, b_stretch=on_cap)
+        sewn_to((hole.piece, hole.edge.name), (sleeve, "cap"), uids, ease=ease, a_stretch=on_hole, b_stretch=on_cap)
         for hole, on_hole, on_cap, ease in rows
     )
+
+
+def from_start(at: float) -> Position:
+    """A place so many mm from the start of an edge."""
+    return Position(mode="start", value=at)
+
+
+def from_end(at: float) -> Position:
+    """A place so many mm from the end of an edge."""
+    return Position(mode="end", value=at)

@@ -306,14 +306,14 @@ def _piece(frame: TrousersFrame, leg: Leg, name: str, uids: Uids, hip_at: float)
             Side(name="hem", parts=(hem,), use="hem"),
             Side(name="inside-leg", parts=(reverse(leg.inside),)),
             Side(name="crotch", parts=(reverse(leg.crotch),)),
-            Side(name="centre", parts=(reverse(leg.centre),), words="CB"),
+            Side(name="centre", parts=(reverse(leg.centre),), words="CB", centre=True),
         )
         feet: Sequence[Array] = leg.waist.feet
     else:
         hem = fair(hem_in, _clockwise(shin_in), hem_out, _clockwise(shin_out))
         edges = (
             Side(name="waist", parts=tuple(reverse(part) for part in leg.waist.parts[::-1])),
-            Side(name="centre", parts=(leg.centre,), words="CF"),
+            Side(name="centre", parts=(leg.centre,), words="CF", centre=True),
             Side(name="crotch", parts=(leg.crotch,)),
             Side(name="inside-leg", parts=(leg.inside,)),
             Side(name="hem", parts=(hem,), use="hem"),

@@ -19,6 +19,7 @@ from flatcut.panels.links import Thing
 from flatcut.panels.matching import at_corners, matched
 from flatcut.panels.seaming import divided, without_mates
 from flatcut.panels.several import Parts, cut_up, named, new_edges
+from flatcut.panels.sharp import ended_at_corners
 from flatcut.pattern.finding import parts_of
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Place
@@ -43,7 +44,8 @@ class Cut(Operation):
     several pieces cut each of them. Along a dart its legs become the edges of two parts, and what it takes in goes.
     Across a dart, which is named too, each part keeps its share: the part with the point has the dart on its new edge,
     the part with the mouth is closed about the point; of a dart with two points each part has a half. The new edges are
-    sewn to each other; what was sewn to the piece is sewn to its parts. A part that loses the fold is cut as a pair.
+    sewn to each other, and end where two lines meet in a corner of more than 15°; what was sewn to the piece is sewn to
+    its parts. A part that loses the fold is cut as a pair.
     """
 
     target: tuple[Place, ...] = refs(
@@ -94,6 +96,17 @@ class Cut(Operation):
             pattern, cuts = self._cut(before, [at for at in self.target if find(before, at)[1].uid not in uids])
             cuts[0].missed += missed
         pattern = named(pattern, cuts, self.names)
+        new = new_edges(pattern, cuts)
+        for one in cuts:
+            named_here = (find(before, at) for at in self.target)
+            lines = [
+                line
+                for piece, thing in named_here
+                if piece.uid == one.piece.uid and isinstance(thing, Line)
+                for line in parts_of(piece, thing)
+            ]
+            pattern = ended_at_corners(pattern, new, lines, self.edge)
+            one.names += [] if self.edge else dict.fromkeys(line.name for line in lines if line.name not in one.names)
         new = new_edges(pattern, cuts)
         pattern = at_corners(divided(pattern, new), cuts)
         figures, warnings = self._told(before, pattern, cuts, new)

@@ -18,16 +18,23 @@ from flatcut.copies.linings import (
 from flatcut.copies.vents_lined import Vent, cut_away, sewn_there, vent_seams, vents_of
 from flatcut.copies.widths import narrower
 from flatcut.declared.fields import choice, further, length, piece_names, refs, text
-from flatcut.errors import FlatcutError, UsageError
+from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.geometry.curves import flatten
 from flatcut.operations.operation import Operation, Outcome, load, operation
 from flatcut.pattern.defaults import ALLOWANCES
 from flatcut.pattern.places import Place
+from flatcut.pattern.runs import run_sewn
+from flatcut.pattern.seam_ends import before as edge_before
 from flatcut.pattern.sources import taken
 from flatcut.pattern.sourcing import derived_from
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Piece, RunPart, Seam
-from flatcut.pattern.walking import sewn_length
+from flatcut.pattern.values import Allowance, Edge, Figure, Pattern, Piece, Position, RunPart, Seam
+from flatcut.pattern.walking import sewn_at, sewn_length
+from flatcut.units import plain
+
+CAP = "cap"
+UNLIKE = 4.0
+"""mm by which a raised armhole and a raised cap may differ in one seam, eased in (common practice, no source)."""
 
 
 @operation(menu="Derive", title="Make lining")
@@ -87,6 +94,8 @@ class MakeLining(Operation):
                 if part in old:
                     after = after.with_piece(_as_before(after.piece(part), old[part]))
             made += [(piece, part) for part in parts]
+        if self.underarm:
+            after = _set_in_anew(after, {part for _, part in made}, said)
         after = replace(_bagged(after, made, said), steps=pattern.steps)
         figures = [figure for piece, name in made for figure in _figures(after, piece, name)]
         return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(dict.fromkeys(said)))
@@ -149,11 +158,31 @@ class MakeLining(Operation):
         return pattern, list(sides)
 
     def _raised(self, pattern: Pattern, name: str) -> Pattern:
-        names = {edge.name for edge in pattern.piece(name).edges}
-        if not self.underarm or not {"armhole", "side"} <= names:
+        """The pattern with the underarm of a lining raised: the side of an armhole, both sides of a cap."""
+        piece = pattern.piece(name)
+        names = {edge.name for edge in piece.edges}
+        if not self.underarm:
             return pattern
-        corner = Place(piece=name, name="armhole", other="side")
-        return _done(pattern, "move", target=(corner,), by=self.underarm)
+        corners = [("armhole", "side")] if {"armhole", "side"} <= names else []
+        if CAP in names:
+            cap = piece.edge(CAP)
+            corners += [(CAP, edge_before(piece, cap).name), (CAP, piece.after(cap).name)]
+        for edge, beside in corners:
+            # no farther than the notch, so that all above it stays
+            start = (Place(piece=name, name=edge, at=_notch_below(pattern.piece(name), edge, beside)),)
+            corner = Place(piece=name, name=edge, other=beside)
+            pattern = _done(pattern, "move", target=(corner,), by=self.underarm, from_=start)
+        return pattern
+
+
+def _notch_below(piece: Piece, name: str, beside: str) -> Position:
+    """The notch of an edge that is nearest to its corner with another, or a place a third of the edge from there."""
+    edge = piece.edge(name)
+    at_end = piece.after(edge).name == beside
+    places = sorted(sewn_at(edge, notch.at) for notch in piece.notches if notch.edge == edge.uid)
+    if not places:
+        return Position(mode="fraction", value=2 / 3 if at_end else 1 / 3)
+    return Position(mode="start", value=places[-1] if at_end else places[0])
 
 
 def _done(pattern: Pattern, operation: str, **given: object) -> Pattern:
@@ -208,6 +237,37 @@ def _left_out(pattern: Pattern, piece: Piece, facing: Piece, name: str) -> Patte
         reversed=True,
     )
     return replace(pattern, seams=(*pattern.seams, facing_seam(facing, lining, edge.name, seam)))
+
+
+def _set_in_anew(pattern: Pattern, names: set[str], said: list[str]) -> Pattern:
+    """The pattern with the ease that caps of linings have once their underarm and that of the armholes is raised.
+
+    Errors: UsageError where they would not go together any more.
+    """
+    own = {piece.uid: piece for piece in pattern.pieces if piece.name in names}
+    caps = {edge.uid: piece.name for piece in own.values() for edge in piece.edges if edge.name == CAP}
+    seams = []
+    for seam in pattern.seams:
+        parts = (*seam.a, *seam.b)
+        cap = next((part.of for part in parts if part.of in caps), "")
+        if cap and all(part.piece in own for part in parts):
+            ease = run_sewn(pattern, seam.b) - run_sewn(pattern, seam.a)
+            off = abs(ease - seam.ease)
+            if off > UNLIKE:
+                raise UsageError(
+                    f"raised at the underarm, {caps[cap]}.{CAP} and its armhole differ by {plain(off)} mm; raise "
+                    "them less with ",
+                    Option("underarm"),
+                )
+            seam = replace(seam, ease=round(ease, 6))
+        seams.append(seam)
+    if not caps:
+        said += [
+            f"{piece.name} is raised under the arm, and no lining of its sleeve is made with it; line both together"
+            for piece in own.values()
+            if "armhole" in {edge.name for edge in piece.edges}
+        ]
+    return replace(pattern, seams=tuple(seams))
 
 
 def _sewn_to_itself(pattern: Pattern, piece: Piece, edge: Edge) -> bool:
