@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 
 from flatcut.dialogs.files import dialog, identity
 from flatcut.operations.operation import load
-from tests.editor.window import BESIDE, Window
+from tests.editor.window import BESIDE, PATIENCE, Window
 
 CANVAS = (56, 95, 1140, 700)
 """Left, top, width and height in px of what shows the drawing, in a window of 1270 x 890."""
@@ -59,10 +60,10 @@ class Person:
     def press(self, press: Press, *, shots: Path, number: int) -> None:
         """Select, open the dialog, fill it in, look at the preview, apply, close."""
         window, name = self._window, press.operation
-        window.press(window.main, "Escape")
+        window.key(window.main, "Escape")
         for k, (x, y) in enumerate(press.at):
             self._click(x, y, more=k > 0)
-        window.press(window.main, KEYS[name])
+        window.key(window.main, KEYS[name])
         title = load(name).title
         opened = window.find(f"^{title}$")
         window.tool("windowmove", opened, *BESIDE)
@@ -73,13 +74,17 @@ class Person:
         before = window.sheet()
         if load(name).previewed:
             window.type_keys("Tab", "space")  # the live preview comes after the last field
+            window.settle()
         if press.seen and load(name).previewed:
             window.changes(before)
         else:
             window.settle()
         window.photograph(shots / f"{number:02}-{name}.png")
-        # without a preview the step is being done while the screen stands still
-        assert window.closed(opened, f"^{title}$"), f"{name} is still open"
+        window.key(opened, "alt+a")
+        end = time.monotonic() + PATIENCE
+        while window.is_there(f"^{title}$"):  # without a preview the step is being done while the screen stands still
+            assert time.monotonic() < end, f"{name} is still open"
+            window.key(opened, "alt+c")
 
     def _click(self, x: float, y: float, *, more: bool) -> None:
         at = [str(round(o + self._scale * v)) for o, v in zip(self._origin, (x, y), strict=True)]
@@ -102,18 +107,10 @@ def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[s
     known = {key for key, _, _ in (*before, *fields)}
     assert wanted.keys() <= known, "what a person needs stands on the first tab"
     keys: list[str] = []
-    waiting: list[str] = []
 
     def typed(*names: str) -> None:
         keys.extend(names)
-        waiting.extend(names)
-
-    def wrote(letters: str) -> int:
-        if letters:
-            window.type_keys(*waiting)
-            waiting.clear()
-            window.write(letters)
-        return len(letters)
+        window.type_keys(*names)
 
     written = 0
     tabs = ("", "tabs", [""])
@@ -131,15 +128,17 @@ def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[s
             stands[key] = choices[then]
         elif kind == "string":
             typed("ctrl+a", "BackSpace")
-            written += wrote(wanted.get(key, ""))
+            window.write(wanted.get(key, ""))
+            written += len(wanted.get(key, ""))
         elif kind == "path":
-            written += wrote(wanted.get(key, ""))
+            window.write(wanted.get(key, ""))
+            written += len(wanted.get(key, ""))
             typed("Tab")  # over the button that looks for a file
         elif key in wanted:
             typed("ctrl+a")
-            written += wrote(wanted[key])
+            window.write(wanted[key])
+            written += len(wanted[key])
             typed("Return")
-    window.type_keys(*waiting)
     window.settle()
     return len(keys) + written
 

@@ -17,8 +17,8 @@ AGAIN = 1.0
 """Seconds after which a key that a busy program may have missed is pressed again."""
 ALIKE = 3
 """How many looks must be alike: a window that is about to draw stands still for a moment, a text cursor blinks."""
-TYPING = "15"
-"""Milliseconds between two letters: the screen keeps what is typed until a program takes it."""
+TYPING = "40"
+"""Milliseconds between two letters."""
 STILL = 12.0
 """Seconds after which a screen that still moves is taken as it is."""
 
