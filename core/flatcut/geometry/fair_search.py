@@ -92,7 +92,10 @@ class FairSearch:
         less `uneven` than `below`."""
         self.problem.weigh(None)
         known = self._known[True]
-        x = self.problem.unknowns_of(with_one_more(curve)) if not known else known[0].x
+        start = with_one_more(curve)
+        if not known and len(start) != self.problem.parts:
+            return None  # the smooth curve has two cubics less, since there is none of one less
+        x = known[0].x if known else self.problem.unknowns_of(start)
         return self._stiffest(x, np.inf, at, known, below)
 
     def from_nearest(self, *, below: float = np.inf) -> tuple[Found | None, Array, float]:
