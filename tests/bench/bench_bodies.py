@@ -1,6 +1,6 @@
 """One garment for many random bodies: how many are drafted, why the others are not, and what a body costs.
 
-    python -m tests.bench.bench_bodies [COUNT] [RECIPE]
+    python -m tests.bench.bench_bodies [COUNT] [RECIPE] [SEED]
 
 Prints seconds of processor time for each body of a few and of COUNT, their ratio (1.0 is linear), the memory of the
 process after both, and what a second process is good for. Every drawing is checked (`--then=check`); a body that cannot
@@ -113,7 +113,8 @@ def main() -> None:
     """Run the garment for random bodies."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     recipe = Path(sys.argv[2]) if len(sys.argv) > 2 else RECIPE
-    every, few = bodies(count), min(FEW, count)
+    seed = int(sys.argv[3]) if len(sys.argv) > 3 else 1
+    every, few = bodies(count, seed), min(FEW, count)
     each, rows = {}, []
     with tempfile.TemporaryDirectory() as warm:
         run(Path(warm), recipe, every[:2], 1)  # what is imported once is no body's cost
