@@ -17,7 +17,7 @@ import pytest
 from scipy.spatial import ConvexHull, Delaunay
 
 from flatcut.cli import main
-from flatcut.errors import FlatcutError
+from flatcut.errors import FlatcutError, GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import spans_area
 from flatcut.geometry.region import Ints
@@ -30,7 +30,8 @@ from flatcut.worn.form import Form, form_of
 from flatcut.worn.ground import OnForm
 from flatcut.worn.rest import at_rest
 from flatcut.worn.sewn import sewn
-from flatcut.worn.telling import Told, told
+from flatcut.worn.showing import lines_said, record
+from flatcut.worn.telling import Told, hold, told
 from flatcut.worn.wearing import Worn, worn
 from tests.browser import Tab, opened
 
@@ -413,6 +414,19 @@ def test_both_sides_computed_come_out_alike() -> None:
     both, one = (found.energy.stored(found.at) for found in (whole, half))
     assert both == pytest.approx(2 * one, rel=0.03)
     assert told(whole, {}).levels[0].cloth == pytest.approx(of.levels[0].cloth, abs=4.0)
+
+
+def test_cloth_inside_the_body_is_refused_with_the_place() -> None:
+    """A bodice pushed 10 mm into the form's back: 10 mm and what stood off there less, at a place of the back."""
+    found, of = shown("block bodice --size=bust-90")
+    hold(of)
+    lines = lines_said(record(found, of, "calico", {}))
+    assert not any("inside the body" in line for line in lines)
+    pushed = replace(found, at=found.at + np.where(found.at[:, 2:] < 0, (0.0, 0.0, 10.0), 0.0))
+    after = told(pushed, {})
+    assert 8.0 < after.deep[0].value <= 10.5
+    with pytest.raises(GeometryError, match=r"the cloth of back.* inside the body"):
+        hold(after)
 
 
 def test_seams_and_darts_are_closed_and_cloth_is_whole() -> None:

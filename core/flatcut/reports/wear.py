@@ -21,7 +21,7 @@ from flatcut.worn.placing import ARMS, SIDES
 from flatcut.worn.rest import Limit
 from flatcut.worn.showing import form_mesh, lines_said, said_html, spots, vertices
 from flatcut.worn.showing import record as figures_record
-from flatcut.worn.telling import told
+from flatcut.worn.telling import hold, told
 from flatcut.worn.wearing import ready, worn
 
 
@@ -104,6 +104,7 @@ class Wear(Report):
                 limit=Limit(time.monotonic() + asked.seconds, stopped),
             )
         of = told(found, places)
+        hold(of)
         record = figures_record(found, of, asked.cloth, left)
         record["notes"] += [f"{name} belongs to the {side}, as no other piece does" for name, side in guessed.items()]
         points, normals, triangles = form_mesh(form)

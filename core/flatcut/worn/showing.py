@@ -12,7 +12,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.region import Ints
 from flatcut.worn.form import Form
-from flatcut.worn.telling import Told
+from flatcut.worn.telling import TOUCHES, Told
 from flatcut.worn.wearing import Worn
 
 EVERY = 3
@@ -147,6 +147,8 @@ def lines_said(found: Mapping[str, Any]) -> list[str]:
     said += [f"left out: {name}: {why}" for name, why in found["left_out"].items()]
     said += [f"assumed: {name} {value} mm, which was not measured" for name, value in found["assumed"].items()]
     said += [f"assumed: {note}" for note in found["notes"]]
+    if found["inside"] > TOUCHES:
+        said.append(f"the cloth lies up to {found['inside']} mm inside the body: look at it with care")
     if not found["at_rest"]:
         said.append("the cloth had not come to rest when the time was over: give it more with --seconds")
     return said

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flatcut.errors import GeometryError, Option
 from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Piece
@@ -27,6 +28,10 @@ RISEN = 30.0
 """mm that cloth may end from a level and still be measured there."""
 SPIN = 2.0
 """Degrees round the form that a garment may leave open at a level and still go round it."""
+TOUCHES = 0.5
+"""mm that a vertex may lie inside the form without a word: between two of its points the net cuts a corner."""
+WITHIN = 2.0
+"""mm inside the form from which on what was computed is no garment on a body."""
 
 
 class Level(NamedTuple):
@@ -56,7 +61,8 @@ class Told:
     """All that is told of a worn garment; per vertex of the copies: warp and weft strain and gap (mm).
 
     lean: degrees by which side seams lean, foot forward positive, by the names of the two pieces. hem: lowest and
-    highest mm above the waist, nan without one. inside: mm that a vertex lies inside the form at most.
+    highest mm above the waist, nan without one. inside: mm that a vertex lies inside the form at most; deep: the
+    places where it does by more than half a millimetre, the deepest first.
     """
 
     levels: tuple[Level, ...]
@@ -68,6 +74,7 @@ class Told:
     tight: tuple[Spot, ...]
     loose: tuple[Spot, ...]
     inside: float
+    deep: tuple[Spot, ...]
     stretch: tuple[float, float]
 
 
@@ -97,8 +104,25 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
         tight=_spots(worn, pull, 0.0005),
         loose=_spots(worn, flat_gap, 1.0),
         inside=float(max(-finite.min(), 0.0)) if len(finite) else 0.0,
+        deep=_spots(worn, np.where(np.isfinite(near), -near, 0.0)[worn.sewn.joined], TOUCHES),
         stretch=(high, low),
     )
+
+
+def hold(of: Told) -> None:
+    """Raise for cloth that lies inside the body. Errors: GeometryError, with the deepest place."""
+    if of.deep and of.deep[0].value > WITHIN:
+        deepest = of.deep[0]
+        raise GeometryError(
+            f"the cloth of {deepest.where} came to lie {deepest.value:.0f} mm inside the body, so nothing of it is "
+            "shown; try a finer net with ",
+            Option("mesh"),
+            ", or say with ",
+            Option("place"),
+            " or ",
+            Option("pieces"),
+            " where pieces belong and which are worn",
+        )
 
 
 def _averaged(worn: Worn, values: Array, of: Ints, area: Array) -> Array:
