@@ -59,8 +59,8 @@ class Case:
 CASES: dict[str, Case] = {
     "raglan": Case(
         start="sleeved",
-        fill={"target": "sleeve", "front": "4.5", "back": "3", "lift": "1.2", "units": "cm"},
-        command=("sleeve", "--front=4.5cm", "--back=3cm", "--lift=1.2cm"),
+        fill={"target": "sleeve", "front": "4.5", "back": "2.5", "lift": "1.2", "units": "cm"},
+        command=("sleeve", "--front=4.5cm", "--back=2.5cm", "--lift=1.2cm"),
     ),
     "swing": Case(
         start="panelled",
