@@ -173,7 +173,7 @@ class _Walk:
         self._rounds = 2 if problem.is_weighted else 0
         if known and not problem.is_weighted:
             shift, scale = 2 * math.log10(problem.within), math.log(self._target)
-            tries = sorted(Tried(t.at - shift, t.off - scale, t.x) for t in known)
+            tries = sorted((Tried(t.at - shift, t.off - scale, t.x) for t in known), key=lambda t: t[:2])
             inside = [t for t in tries if t.off <= 0]
             self._accepted += [t.x for t in inside]
             self._low = inside[-1] if inside else self._low._replace(x=tries[0].x)
