@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import zipfile
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 
@@ -107,6 +108,7 @@ OUTSIDE = {
 FILES = sorted(CORE.rglob("*.py"))
 
 
+@cache
 def imports(path: Path) -> list[tuple[int, str]]:
     """Line and full name of everything that a file imports, also inside functions and for types only."""
     found = []
@@ -188,6 +190,7 @@ BIG_PACKAGES = [
     ("ezdxf", "formats/dxf/library.py"),
     ("distributed", "cli/cluster.py"),
     ("spyrrow", "lay/solver.py"),
+    ("cv2", "photograph/library.py"),
 ]
 
 
