@@ -15,10 +15,10 @@ from flatcut.formats.json_pieces import piece_record
 from flatcut.formats.svg.new import new_drawing
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
-from flatcut.geometry.curves import line, point
+from flatcut.geometry.curves import line, point, polyline
 from flatcut.operations.operation import load
 from flatcut.pattern.places import parse_place, read_run
-from flatcut.pattern.runs import found_run, run_sewn, show_run
+from flatcut.pattern.runs import found_run, run_curves, run_sewn, show_run, walk
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece
 from flatcut.recipe import read_recipe, replay
@@ -105,3 +105,17 @@ def test_the_axis_of_a_dart_meets_a_line_in_any_of_its_parts() -> None:
     ):
         with pytest.raises(FlatcutError, match=said):
             spot(pattern, text)
+
+
+def test_a_run_that_begins_a_hair_before_a_node_begins_at_it() -> None:
+    """No span without a length is left there, which has no direction to go on in."""
+    side = polyline([(0.0, 0.0), (100.0, 0.0), (200.0, 5.0)])
+    back = line((200.0, 5.0), (0.0, 0.0))
+    edges = (Edge(uid="a", name="a", parts=(side,)), Edge(uid="b", name="b", parts=(back,)))
+    piece = Piece(uid="p", name="p", edges=edges)
+    pattern = Pattern(pieces=(piece,))
+    for at in ("99.9999999999mm", "100mm", "100.0000000001mm"):
+        (step,) = walk(pattern, found_run(pattern, read_run(f"p.a@{at}..100%")))
+        (curve,) = run_curves(step)
+        assert len(curve) == 1, at
+        assert curve.start == pytest.approx([100.0, 0.0], abs=1e-6)

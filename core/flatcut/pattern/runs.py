@@ -17,6 +17,9 @@ from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart
 from flatcut.pattern.walking import SLACK, part_at, sewn_at, sewn_length, to_drawn
 
+AT_NODE = 1e-7
+"""Of a span: a place no farther from a node is the node."""
+
 
 def found_run(pattern: Pattern, run: Run) -> tuple[RunPart, ...]:
     """The edges and lines of a written run. Errors: UsageError, UnknownNameError."""
@@ -168,10 +171,15 @@ def run_curves(step: Walked) -> list[Curve]:
     curves = []
     for k in range(first, last + 1):
         part = step.edge.parts[k]
-        a, b = (u0 if k == first else 0.0), (u1 if k == last else float(len(part)))
+        a, b = (_at_node(u0) if k == first else 0.0), (_at_node(u1) if k == last else float(len(part)))
         if b > a and length(part) > 0:
             curves.append(section(part, a, b))
     return curves if step.forward else [reverse(c) for c in curves[::-1]]
+
+
+def _at_node(u: float) -> float:
+    """A place along a curve, or the node that it is by a hair: beside it would stand a span of no length."""
+    return float(round(u)) if abs(u - round(u)) < AT_NODE else u
 
 
 def stretch_of(pattern: Pattern, run: tuple[RunPart, ...], low: float, high: float) -> tuple[RunPart, ...]:
