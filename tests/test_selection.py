@@ -8,12 +8,13 @@ from lxml import etree
 
 from flatcut.cli import main
 from flatcut.editor import bridge
-from flatcut.editor.bridge import read_words
+from flatcut.editor.bridge import needs_selection, read_words
 from flatcut.editor.nodes import node_points
 from flatcut.errors import FlatcutError, UsageError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
+from flatcut.operations.operation import load, names
 from flatcut.pattern.near_places import place_beside
 from flatcut.recipe import read_recipe, replay
 
@@ -66,6 +67,17 @@ def nodes(name, *numbers):
 def test_a_plain_outline_becomes_a_piece_first_in_a_step_of_its_own(operation, given, line):
     pattern = after(drawing(BOX), operation, "box", **given)
     assert lines(pattern) == ["piece drawn:1", line]
+
+
+@pytest.mark.parametrize("operation", [name for name in names() if needs_selection(load(name))])
+def test_any_dialog_takes_a_plain_outline_for_a_piece(operation):
+    """Where an edge, a dart or a corner is wanted the sentence speaks of the piece that it would be."""
+    begins = said = ""
+    try:
+        begins = lines(after(drawing(BOX), operation, "box"))[0]
+    except FlatcutError as error:
+        said = str(error)
+    assert begins == "piece drawn:1" or ("piece-1" in said and "drawn object" not in said)
 
 
 def test_an_allowance_pressed_on_a_drawn_rectangle_gives_its_cut_line():
@@ -181,19 +193,34 @@ def test_two_nodes_inside_an_edge_are_a_stretch_of_it():
         press(svg, "edge", "box", nodes=nodes("box", 1, 2), names="a")
 
 
-def test_point_leg_and_foot_of_a_dart_select_it():
+@pytest.fixture(scope="module")
+def two_darts():
+    """A piece with a dart in its top and one in its side, that in the top, and its nodes by where they are."""
     leg = DARTED.format("two", 20).replace("l 10,60 ", "l 5,30 5,30 ")
-    leg = leg.replace("V 220", "V 100 l -40,10 40,10 V 220")  # a second dart in the side
+    leg = leg.replace("V 220", "V 100 l -40,10 40,10 V 220")
     svg = drawing(leg, recipe="piece id:two --names=two\n")
     darts = read(svg)[1].piece("two").darts
     assert len(darts) == 2
     top = min(darts, key=lambda dart: dart.points[0][1])
-    found = {}
-    for number, point in enumerate(node_points(etree.fromstring(svg).find(".//*[@id='two']").get("d"))[0]):
-        found[tuple(point.round(3))] = number
-    for at in ((60, 20), (65, 50), (70, 80), (80, 20)):
-        pattern = after(svg, "release", "two", nodes=nodes("two", found[at]))
-        assert lines(pattern)[-1] == f"release two.{top.name}", at
+    points = node_points(etree.fromstring(svg).find(".//*[@id='two']").get("d"))[0]
+    return svg, top.name, {tuple(point.round(3)): number for number, point in enumerate(points)}
+
+
+@pytest.mark.parametrize("at", [(60, 20), (65, 50), (70, 80), (80, 20)], ids=["foot", "leg", "point", "other foot"])
+@pytest.mark.parametrize(
+    ("operation", "given"),
+    [
+        ("release", {}),
+        ("drill", {}),
+        ("back-off", {"by": "10"}),
+        ("pivot", {"to": "two.e4@1/2"}),
+        ("divide", {"to": "two.e4@1/2", "shares": "50,50"}),
+    ],
+)
+def test_point_leg_and_foot_of_a_dart_select_it_in_every_dialog_about_darts(two_darts, operation, given, at):
+    svg, name, numbers = two_darts
+    pattern = after(svg, operation, "two", nodes=nodes("two", numbers[at]), **given)
+    assert lines(pattern)[-1].startswith(f"{operation} two.{name}")
 
 
 def test_nodes_of_the_cut_line_mean_the_stitch_line_beside_them(box):
@@ -293,3 +320,25 @@ def test_what_counts_from_the_tab_of_more_is_told(two):
     done = press(two, "line", start="front.e1@1/2", square="front.e1", until="front.hem")
     assert "on the tab More, 'Edge or line at which it ends': front.hem" in said(done)
     assert "on the tab More" not in said(press(two, "line", start="front.e1@1/2", square="front.e1"))
+
+
+def test_a_name_with_spaces_is_taken_and_told():
+    done = press(drawing(BOX), "piece", "box", names="skirt  front")
+    assert [piece.name for piece in read(done.document)[1].pieces] == ["skirt-front"]
+    assert said(done).count("'skirt  front' is called skirt-front") == 1
+    assert "is called" not in said(press(drawing(BOX, SECOND), "piece", "box", "second", names="front, back"))
+
+
+def test_a_single_piece_that_is_turned_over_is_told_and_found(tmp_path, capsys):
+    """A right front cut once, mirrored as the editor does it: its own data are others, and it is for the left now."""
+    shape = BOX.replace("H 120", "L 100,60 H 120").replace('"box"', '"right"')
+    svg = drawing(shape, recipe="piece id:right --names=right\nlabel right --cut=single\n")
+    root = etree.fromstring(svg)
+    group = next(g for g in root.iter("{http://www.w3.org/2000/svg}g") if g.get(own("piece")) is not None)
+    group.set("transform", "matrix(-1,0,0,1,300,0)")
+    turned = etree.tostring(root)
+    told = "right was turned over by hand, and it is cut single"
+    assert told in said(press(turned, "grain", "right"))
+    (tmp_path / "turned.svg").write_bytes(turned)
+    assert main(["check", str(tmp_path / "turned.svg")]) == 1
+    assert "turned over" in capsys.readouterr().out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from lxml import etree
 from shapely import Polygon, box
@@ -196,3 +197,52 @@ def test_the_list_of_a_check_stands_beside_the_pieces_that_it_speaks_of(svg):
     for said, (left, top) in lists.items():
         x0, y0, x1, y1 = BOXES[said.split()[2]]
         assert max(x0 - left, left - x1, y0 - top, top - y1) < 40, said
+
+
+def test_the_first_entry_of_the_menu_writes_what_to_do_first_on_the_drawing():
+    empty = b'<svg xmlns="http://www.w3.org/2000/svg" width="210mm" height="297mm" viewBox="0 0 210 297"/>'
+    rows = told(press(empty, "first-steps"))
+    assert rows[0] == "First steps"
+    assert " ".join(rows[1:3]).startswith("1  Draw a closed outline with the pen")
+    assert told(press(press(empty, "first-steps"), "block", target="skirt", size="bust-90"))[0] == "Draft block"
+
+
+def page(data):
+    root = etree.fromstring(data)
+    return tuple(float(root.get(side).removesuffix("mm")) for side in ("width", "height"))
+
+
+def test_what_is_drafted_beyond_the_page_is_on_it(svg):
+    """On a page of A4 a block has no room, and a second one beside it has none either: the page grows, what lies on it
+    stays where it is, and that is told where it is seen.
+    """
+    empty = b'<svg xmlns="http://www.w3.org/2000/svg" width="210mm" height="297mm" viewBox="0 0 210 297"/>'
+    one = press(empty, "block", target="skirt", size="bust-90")
+    two = press(one, "flounce", inner="300", high="400")
+    for before, after in ((empty, one), (one, two)):
+        wide, high = page(after)
+        known = {piece.uid for piece in read(before)[1].pieces}
+        drawn = [piece for piece in read(after)[1].pieces if piece.uid not in known]
+        assert drawn
+        corners = np.concatenate([part.controls.reshape(-1, 2) for p in drawn for e in p.edges for part in e.parts])
+        # a curve lies inside the hull of its controls
+        assert corners.min() >= 0
+        assert (corners.max(axis=0) <= (wide, high)).all()
+        assert f"the page is {wide:g} × {high:g} mm now" in " ".join(told(after))
+    assert page(press(svg, "allowance", "box", width="10")) == PAGE
+    # a viewBox that is fitted in with room to spare cannot grow as it is: then it is told where the piece lies
+    fitted_in = svg.replace(b'viewBox="0 0 400 300"', b'viewBox="0 0 400 200"')
+    assert "lies beyond the page" in " ".join(told(press(fitted_in, "flounce", inner="300", high="400")))
+
+
+def test_a_lesson_is_written_as_what_its_name_ends_in(tmp_path):
+    """Its dialog has a paper for the PDF; for a page it would do nothing, which is told."""
+    pytest.importorskip("reportlab")
+    empty = b'<svg xmlns="http://www.w3.org/2000/svg" width="210mm" height="297mm" viewBox="0 0 210 297"/>'
+    block = press(empty, "block", target="skirt", size="bust-90")
+    for name, begins in (("skirt.pdf", b"%PDF"), ("skirt.html", b"<!DOCTYPE html"), ("plain", b"<!DOCTYPE html")):
+        file = tmp_path / name
+        assert f"{name}" in " ".join(told(press(block, "lesson", to_file="true", file_to_write=str(file))))
+        assert (file if file.suffix else file.with_suffix(".html")).read_bytes().startswith(begins)
+    with pytest.raises(FlatcutError, match=r"'Paper of the PDF' is for a PDF; write one, such as lesson\.pdf"):
+        press(block, "lesson", to_file="true", file_to_write=str(tmp_path / "l.html"), paper="letter")

@@ -41,6 +41,7 @@ class Designer:
         self.presses: list[tuple[str, float]] = []
         self._shared, self._shots, self._number = shared, shots, done
         self._stands: dict[str, dict[str, str]] = {}
+        self._ticked: set[str] = set()
         self.keys("Escape", "5")
         self.seconds = 0.0
         left, top, width, height = CANVAS
@@ -146,8 +147,11 @@ class Designer:
         window.settle()
         text = all_dialogs()[f"{name}-to-file.inx" if file else f"{name}.inx"]
         keys = fill_in(window, text, fill or {}, self._stands.setdefault(name, {}))
-        if more:
-            keys += fill_second(window, text, more)
+        if more or name in self._ticked:
+            keys += fill_second(window, text, more or {}, self._stands[name])
+            self._ticked.discard(name)
+            if "true" in (more or {}).values():
+                self._ticked.add(name)  # a mark on a further tab stays as well as one on the first
         self.seconds += HAND + KEY * keys + THOUGHT * (1 + len(fill or {}) + len(more or {}))
         self._number += 1
         window.photograph(self._shots / f"{self._number:02}-{name}-dialog.png")

@@ -143,18 +143,24 @@ def fill_in(window: Window, text: str, wanted: Mapping[str, str], stands: dict[s
     return len(keys) + written
 
 
-def fill_second(window: Window, text: str, wanted: Mapping[str, str]) -> int:
-    """From the last field of the first tab to the second, and through its texts and lengths; how many keys it took."""
+def fill_second(window: Window, text: str, wanted: Mapping[str, str], stands: dict[str, str]) -> int:
+    """From the last field of the first tab to the second, and through its texts, lengths and marks; how many keys that
+    took. stands: as for `fill_in`.
+    """
     _, fields = stops(text)
     pages = ElementTree.fromstring(text).findall(".//{*}page")
     others = _stops(pages[1].iterfind(".//{*}param"))
-    assert wanted.keys() <= {key for key, kind, _ in others if kind == "string"}
+    assert wanted.keys() <= {key for key, kind, _ in others if kind in ("string", "bool")}
     keys = [*["shift+Tab"] * len(fields), "Right"]
     window.type_keys(*keys)
     written = 0
-    for key, _, _ in others:
+    for key, kind, choices in others:
         window.type_keys("Tab")
-        if key in wanted:
+        if kind == "bool":
+            if wanted.get(key, choices[0]) != stands.get(key, choices[0]):
+                window.type_keys("space")
+            stands[key] = wanted.get(key, choices[0])
+        elif key in wanted:
             window.type_keys("ctrl+a", "BackSpace")
             window.write(wanted[key])
             written += len(wanted[key])

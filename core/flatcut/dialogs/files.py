@@ -73,7 +73,7 @@ def dialog(cls: type[Declared], *, to_file: bool = False) -> str:
     lines = [
         *_head(cls.title, identity(cls, to_file=to_file)),
         f'  <param name="{OPERATION}" type="string" gui-hidden="true">{cls.command}</param>',
-        *(f"  {line}" for line in (_file(saved(cls)) if to_file else ())),
+        *(f"  {line}" for line in (_file(cls) if to_file else ())),
         f'  <param name="{PAGES}" type="notebook">',
         *(f"  {line}" for line in notebook(cls)),
         "  </param>",
@@ -101,11 +101,15 @@ _FOOT = (
 )
 
 
-def _file(ending: str) -> Iterator[str]:
+def _file(cls: type[Declared]) -> Iterator[str]:
     """What asks for the file that is written; it comes with a mark, since an empty one is not handed over."""
+    assert issubclass(cls, report.Report)
+    endings = (cls.saves, *cls.also_saves)
     yield f'<param name="{TO_FILE}" type="bool" gui-hidden="true">true</param>'
-    words = f'gui-text="File to write" gui-description="Its name ends in {ending}; a file of that name is replaced."'
-    yield f'<param name="{FILE}" type="path" mode="file_new" filetypes="{ending[1:]}" {words}></param>'
+    tip = f"Its name ends in {' or '.join(endings)}; a file of that name is replaced."
+    words = f'gui-text="File to write" gui-description="{tip}"'
+    types = ",".join(ending[1:] for ending in endings)
+    yield f'<param name="{FILE}" type="path" mode="file_new" filetypes="{types}" {words}></param>'
 
 
 def _effect(cls: type[Declared]) -> Iterator[str]:

@@ -1,5 +1,5 @@
 """What stands in a dialog from before, which the editor keeps: a name that is left over gives way, and what counts from
-a tab that is not seen is told.
+a tab that is not seen, or is taken otherwise than it was typed, is told.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.entries import MORE
+from flatcut.declared.kinds import hyphened
 from flatcut.declared.references import Ref
 from flatcut.declared.selecting import from_selection, pieces_meant
 from flatcut.dialogs.tabs import tabs
@@ -72,6 +73,13 @@ def of_pieces_gone(cls: type[Declared], given: Mapping[str, str], pattern: Patte
 
 def _speaks(line: str, name: str) -> bool:
     return any(match["name"] == name for match in _PIECE.finditer(line))
+
+
+def told_of_names(cls: type[Declared], given: Mapping[str, str]) -> list[str]:
+    """Names that were typed with spaces, which are taken with hyphens."""
+    named = [given.get(parameter(key), "") for key, kind in kinds(cls).items() if kind.named]
+    parts = [part.strip() for text in named for part in text.split(",")]
+    return [f"'{part}' is called {hyphened(part)}" for part in dict.fromkeys(parts) if " " in part]
 
 
 def told_of_more(cls: type[Declared], options: Mapping[str, str]) -> list[str]:

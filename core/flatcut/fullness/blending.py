@@ -11,7 +11,7 @@ import numpy as np
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten, section, tangent, transform
-from flatcut.geometry.fair import UnfairError, fair
+from flatcut.geometry.fair import Fairer, UnfairError
 from flatcut.geometry.length import length, lengths_to
 from flatcut.geometry.nearest import nearest
 
@@ -112,10 +112,11 @@ def _faired(old: Curve, within: float, sway: float | None) -> tuple[Curve, float
 
     sway: a line that turns to and fro by more degrees is better without its length held; None: it is always held.
     """
+    fairer = Fairer([old])
     try:
-        held_fair = fair([old], within=within, hold_length=True)
+        held_fair = fairer.within(within, hold_length=True)
         if sway is not None and to_and_fro(held_fair.curve) > sway:
-            free = fair([old], within=within)
+            free = fairer.within(within)
             if to_and_fro(free.curve) < to_and_fro(held_fair.curve):
                 return free.curve, free.deviation, ""
     except UnfairError as error:

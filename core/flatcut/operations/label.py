@@ -33,7 +33,7 @@ class SetLabel(Operation):
     target: tuple[Place, ...] = refs("piece", "pieces")
     cut: str = choice("", ("how it is cut", "single, as a mirrored pair, or on the fold"), ("", *CUT_AS))
     quantity: float | None = number(None, ("how many are cut in all", "a pair counts two"), low=1, high=500, digits=0)
-    material: str = text("", "shell, lining, fusing ...")
+    material: str = text("", ("material", "such as shell, lining or fusing"))
     side: str = choice("", ("side", "which it is for, where left and right differ"), ("", "left", "right", NOTHING))
     text: str = text("", ("further words", "with semicolons between lines"))
     at: Place | None = ref(

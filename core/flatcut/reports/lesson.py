@@ -9,7 +9,7 @@ from typing import ClassVar
 
 from flatcut.blocks.body import measures_of_file, sizes_of_file
 from flatcut.declared.fields import choice, file, further, text
-from flatcut.errors import FlatcutError, UsageError
+from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.formats.lesson_page import lesson_page
 from flatcut.formats.pdf import pdf
 from flatcut.lesson.making import Taught, in_sizes, lesson_of
@@ -53,6 +53,9 @@ class MakeLesson(Report):
         """One page."""
         if len(inputs.names) > 1:
             raise UsageError("a lesson is about one drawing; give one, or none where the recipe begins with a block")
+        for key in ("paper", "font") if inputs.ending != ".pdf" else ():
+            if getattr(self, key) != type(self).__dataclass_fields__[key].default:
+                raise UsageError(Option(key), " is for a PDF; write one, such as lesson.pdf, or leave it out")
         notes: tuple[str, ...] = ()
         start = Pattern()
         read = list(inputs.each(_read))

@@ -134,10 +134,10 @@ class Report(Declared):
     """The base of all reports.
 
     saves: the ending of the files that it makes, which are a choice of the editor's Save As, beside the dialog in the
-    menu that asks for a file; also_saves: other endings that the command takes for them; file_type: what that choice is
-    called. takes: fields that a file given by its name alone fills, by its ending, and where one is there no drawing is
-    needed. makes: options of the command that name one more file to make, with their help. in_editor: whether it has a
-    dialog. records: whether --json prints its record; doing: the word for its progress.
+    menu that asks for a file; also_saves: other endings that the command and that dialog take for them; file_type: what
+    that choice is called. takes: fields that a file given by its name alone fills, by its ending, and where one is
+    there no drawing is needed. makes: options of the command that name one more file to make, with their help.
+    in_editor: whether it has a dialog. records: whether --json prints its record; doing: the word for its progress.
     """
 
     saves: ClassVar[str] = ""

@@ -14,10 +14,9 @@ from lxml import etree
 
 from flatcut.drawing.ink import Words
 from flatcut.drawing.roles import Role
-from flatcut.formats.svg.beside import WIDTHS, Placed, below, fitted, fitted_closely, letter_height
+from flatcut.formats.svg.beside import WIDTHS, Box, Placed, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
-from flatcut.formats.svg.faults_layer import listed
 from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE, PREFIX, own
 from flatcut.marking.lettering import LEADING
@@ -31,12 +30,15 @@ HEAD = Role(name="told-head", bold=True)
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """What is said. title: the deed; lines: what was done; looked: what to look at; about: names of the pieces."""
+    """What is said. title: the deed; lines: what was done; looked: what to look at; about: names of the pieces;
+    seen: width and height, mm, of the page as it is seen where it has just grown, on which a place is sought first.
+    """
 
     title: str
     lines: tuple[str, ...] = ()
     looked: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
+    seen: tuple[float, float] = (0.0, 0.0)
 
     def wrapped(self, wide: int = WIDTHS[0], *, most: int = MOST[0]) -> tuple[tuple[str, ...], ...]:
         """The title, the lines in the usual letters, and those in bold ones below them.
@@ -66,9 +68,12 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
     layer.set(LABEL, "figures")
     layer.set(LOCKED, "true")
     painter = Painter(document.matrix_of(layer))
+    pages = dict.fromkeys((told.seen if any(told.seen) else document.page, document.page))
+    taken = _taken(document)
     tries = (
-        find(pattern, told.about, document.page, partial(told.wrapped, most=most), listed(document))
+        find(pattern, told.about, page, partial(told.wrapped, most=most), taken)
         for most in MOST
+        for page in pages
         for find in (fitted, fitted_closely)
     )
     placed = next((one for one in tries if one is not None), None)
@@ -81,3 +86,12 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
             middle = np.array([placed.box[0], placed.box[1] + (row + len(lines) / 2) * LEADING * height])
             painter.paint(layer, Words(lines=lines, at=middle, height=height, align="start", role=role))
         row += len(lines)
+
+
+def _taken(document: Document) -> list[Box]:
+    """Where the lists of a check stand; most drawings have none, and what draws them is not loaded for these."""
+    if not any(group.get(own("faults")) is not None for group in document.root.iter(tag("g"))):
+        return []
+    from flatcut.formats.svg.faults_layer import listed
+
+    return listed(document)

@@ -14,7 +14,6 @@ from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.drawing import Drawing, Held
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
 from flatcut.formats.svg.metadata import read_metadata, write_metadata
-from flatcut.formats.svg.names_layer import put_names
 from flatcut.formats.svg.painting import Painter, draw_derived
 from flatcut.formats.svg.pathdata import unparse
 from flatcut.formats.svg.records import group_attributes, outline_attributes
@@ -77,6 +76,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
     writer.tidy()
     writer.clear(spent)
     if pattern.names_shown or drawing.pattern.names_shown:
+        from flatcut.formats.svg.names_layer import put_names
+
         # what stands beside the pieces is not said twice, and nothing of it where figures are hidden
         put_names(drawing.document, pattern, figures=told is None and not pattern.told_hidden)
     if told is not None:
