@@ -158,6 +158,31 @@ def test_joins_of_a_strip(long, joins):
     assert math.isfinite(long)
 
 
+@pytest.mark.parametrize(
+    ("words", "parts"),
+    [
+        (["--kind=tier", "--length=245.76cm", "--width=24cm"], 2),  # 2457.6 mm out of cloth 1400 mm wide
+        (["--kind=tier", "--length=300cm", "--width=24cm"], 3),
+        (["--kind=tier", "--length=245.76cm", "--width=24cm", "--cut=fold"], 2),  # joined at the fold
+        (["--kind=tier", "--length=300cm", "--width=24cm", "--cut=fold"], 3),
+        (["--kind=tier", "--length=100cm", "--width=24cm"], 1),
+        (["--kind=waistband", "--length=200cm", "--width=4cm"], 1),  # along the cloth, which is long enough
+    ],
+)
+def test_joins_of_a_strip_stand_in_the_list(words, parts, tmp_path, capsys):
+    """As many as the strip was drafted with: each part of cloth 1400 mm wide gives 1380 mm."""
+    drawing = tmp_path / "set.svg"
+    assert main(["block", "skirt", "--size=bust-90", "-o", str(drawing)]) == 0
+    assert main(["strip", "band", *words, "-i", str(drawing), "--in-place"]) == 0
+    told = capsys.readouterr().err
+    row = next(row for row in listed(drawing, capsys)["pieces"] if row["piece"] == "band")
+    assert row["parts"] == parts
+    assert (f"band joins: {parts - 1}" in told) == (parts > 1)
+    assert main(["list", str(drawing)]) == 0
+    said = capsys.readouterr().out
+    assert (f"joined out of {parts} parts" in said) == (parts > 1)
+
+
 def test_a_piece_wider_than_the_cloth_is_told(shirt, capsys):
     capsys.readouterr()
     assert main(["list", str(shirt), "--widths=40cm"]) == 0

@@ -12,15 +12,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from lxml import html
 
 from flatcut.cli import main
 from flatcut.drawing.ink import Ink, together
 from flatcut.editor.bridge import pressed, read_words
+from flatcut.formats.lesson_page import lesson_page
+from flatcut.formats.opening import read
 from flatcut.formats.pdf import pdf
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.region import contains, distance_to, ring_area
 from flatcut.lesson.making import Taught, headed, lesson_of
+from flatcut.lesson.motions import sheets
 from flatcut.lesson.pages import lesson_pages
 from flatcut.lesson.scene import ring_of
 from flatcut.lesson.sewing import ordered, sewing
@@ -245,6 +249,58 @@ def scale_bar(article) -> float:
     return float(np.hypot(*(ends[-1] - ends[0])))
 
 
+PAPER = """\
+block skirt --size=bust-90
+edge skirt-front.hem skirt-back.hem --use=hem
+extend skirt-front.hem skirt-back.hem --by=9cm
+extend skirt-front.hem skirt-back.hem --by=-4cm
+swing skirt-front.side --about=skirt-front.side/hip-line --share=0.46
+release skirt-front.waist-dart --to=gathers
+join skirt-front.centre ~skirt-front.centre
+"""
+
+
+@pytest.fixture(scope="module")
+def on_paper() -> list[Done]:
+    return performed(PAPER)[1]
+
+
+@pytest.mark.parametrize("number", [2, 3, 4, 5, 6])
+def test_paper_that_is_added_or_taken_off_comes_to_lie_as_the_step_drew_it(on_paper, number: int) -> None:
+    """All sheets where their motions lead, together, are the pieces after; only what is drawn fair there differs."""
+    done = on_paper[number]
+    assert any(motion.moves for motion in done.motions)
+    rings = {piece.uid: ring_of(piece) for piece in done.ground.pieces}
+    before, laid = sheets(rings, []), sheets(rings, done.motions)
+    came = shapely.union_all([shapely.Polygon(one.to.apply(one.ring)).buffer(0.05) for one in laid])
+    after = shapely.union_all([shapely.Polygon(ring_of(piece)) for piece in done.pattern.pieces])
+    was = shapely.union_all([shapely.Polygon(one.ring) for one in before])
+    moves = was.symmetric_difference(after).area
+    off = came.symmetric_difference(after).buffer(-0.3)  # without the seams between sheets
+    assert off.area < 0.25 * moves, done.asked.command
+    # at its start nothing is to be seen but the paper as it was
+    start = shapely.union_all([shapely.Polygon(one.ring).buffer(0.05) for one in laid])
+    assert start.symmetric_difference(was).area < 0.02 * was.area
+
+
+def test_what_comes_from_under_lies_lowest_and_a_half_turns_over_like_a_page(on_paper) -> None:
+    lines = read_recipe(PAPER)
+    lesson = lesson_of([Taught(done=one) for one, _ in zip(on_paper, lines, strict=True)], title="t")
+    page = html.fromstring(lesson_page(lesson).encode())
+    articles = {a.findtext("h3").partition(". ")[2]: a for a in page.iter("article")}
+    opened_leaves = articles["Join pieces"].find_class("leaf")
+    turns = [json.loads(leaf.get("data-turns"))[0] for leaf in opened_leaves]
+    assert [len(turn) for turn in turns] == [6, 5]  # the half that turns lies lowest
+    assert abs(turns[0][5]) == pytest.approx(90, abs=0.01)  # the fold is upright
+    (swung,) = [m for m in on_paper[4].motions if m.moves]
+    told = next(f.value for f in on_paper[4].step.figures if f.label == "turned")
+    assert told > 0.3
+    assert swung.piece in {piece.uid for piece in on_paper[4].ground.pieces}
+    released = articles["Release dart"].find_class("leaf")
+    assert json.loads(released[0].get("data-turns"))[0][2] != 0
+    assert released[0].find("clippath") is None  # new paper is empty
+
+
 def test_a_part_half_way_has_gone_half_the_angle() -> None:
     lines = performed(RECIPE.split("line --start")[0])[1]
     (motion,) = of(lines, "pivot").motions
@@ -322,6 +378,54 @@ def test_a_drawings_own_steps(tmp_path: Path) -> None:
     done = pressed(read_words(["--operation=lesson", "in.svg"]), drawing.read_bytes())
     assert done.document is not None
     assert len(html.fromstring(done.document).find_class("said")) == 2
+
+
+DRAWN = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="500mm" viewBox="0 0 600 500">'
+    '<path id="odd" d="M 500,20 H 560 V 90 H 500 Z"/><g id="g"><path id="front" d="M 20,20 H 320 V 340 '
+    'C 275,340 240,376 240,420 H 20 Z"/><text id="t" x="100" y="200">apron</text></g>'
+    '<path id="strap" d="M 360,20 H 400 V 420 H 360 Z"/></svg>'
+)
+
+
+def test_a_lesson_of_a_drawing_that_began_with_drawn_outlines(tmp_path: Path, capsys) -> None:
+    """It begins with the outlines as they were drawn, though the drawing has gone on, and gives the same figures."""
+    drawing, page = tmp_path / "apron.svg", tmp_path / "l.html"
+    drawing.write_text(DRAWN)
+    for words in (
+        ["piece", "id:strap", "id:front", "--names=strap,apron"],
+        ["move", "apron.e1/e2", "--by=15mm"],
+        ["allowance", "all", "--width=1cm"],
+        ["piece", "--names=patch"],
+    ):
+        assert main([*words, "-i", str(drawing), "--in-place"]) == 0, words
+    capsys.readouterr()
+    assert main(["lesson", str(drawing), "-o", str(page)]) == 0
+    assert "another figure" not in capsys.readouterr().err
+    told = read(drawing.read_bytes(), name="apron.svg")[1].steps
+    tree = html.fromstring(page.read_bytes())
+    codes = [code.text_content() for code in tree.findall(".//details//code")]
+    assert codes == [f"flatcut {step.line}" for step in told]
+    assert codes[0] == "flatcut piece drawn:3 drawn:2 --names=strap,apron"
+    shown = [item.text_content() for item in tree.findall(".//details//li")]
+    # a file holds its pieces in the order in which they were drawn
+    assert sorted(shown) == sorted(str(figure) for step in told for figure in step.figures)
+    # who has no drawing draws it by its points
+    points = [item.text_content() for item in tree.find_class("plot")[1].iter("li")]
+    assert "corner of edge e3 and edge e4: 220, 400" in points
+
+
+def test_a_drawing_that_no_longer_gives_its_figures_is_told(tmp_path: Path, capsys) -> None:
+    drawing, page = tmp_path / "apron.svg", tmp_path / "l.html"
+    drawing.write_text(DRAWN)
+    assert main(["piece", "id:front", "-i", str(drawing), "--in-place"]) == 0
+    text = drawing.read_text()
+    assert text.count("V 340") == 0 or text.count("320,340") > 0
+    drawing.write_text(text.replace("'d':'M 20,20 L 320,20", "'d':'M 20,20 L 330,20", 1))
+    assert drawing.read_text() != text
+    capsys.readouterr()
+    assert main(["lesson", str(drawing), "-o", str(page)]) == 1
+    assert "step 1 (piece) gave another figure when it was done" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

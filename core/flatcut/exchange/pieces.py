@@ -12,10 +12,10 @@ from flatcut.errors import FlatcutError, InputError
 from flatcut.exchange.allowances import width_of, with_allowances
 from flatcut.exchange.layers import BOUNDARY, CUT_OUT, INTERNAL, SEW
 from flatcut.exchange.nicks import notched
+from flatcut.exchange.through import through
 from flatcut.exchange.values import Course, Part, Set
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, line, polyline, signed_area
-from flatcut.geometry.fit_points import fit_points
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
 from flatcut.marking.labels import words
@@ -36,8 +36,6 @@ from flatcut.pattern.values import (
     Style,
 )
 
-NEAR = 0.004
-"""mm that a curve may leave the points that it is drawn through."""
 CORNER = 5.0
 """Degrees: a turn point that turns more ends an edge; the file says where lines break, so little is needed."""
 STEADY = 0.05
@@ -98,15 +96,8 @@ def curve_of(course: Course) -> Curve:
     parts = []
     for a, b in pairwise(marks):
         stretch = points[a : b + 1]
-        if len(stretch) == 2:
-            parts.append(line(stretch[0], stretch[1]))
-        else:
-            ring = a == 0 and b == count and course.closed
-            parts.append(
-                fit_points(stretch[:-1], tolerance=NEAR, corner_angle=180.0, closed=True)
-                if ring
-                else fit_points(stretch, tolerance=NEAR, corner_angle=180.0)
-            )
+        ring = a == 0 and b == count and course.closed and len(stretch) > 2
+        parts.append(through(stretch[:-1], closed=True) if ring else through(stretch))
     return chain(parts, within=1e-6)
 
 

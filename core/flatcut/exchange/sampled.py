@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from flatcut.exchange.planned import Plan, Stretch, Track
+from flatcut.exchange.through import through
 from flatcut.exchange.values import Course, Nick, Note, Part
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, polyline
@@ -21,6 +22,9 @@ SPACING = 5.0
 CHORD = 0.02
 """mm that a chord may leave its curve: a fifth of what a reader that draws chords should get (common practice), so that
 a curve through the points is the one that was drawn within 0.01 mm."""
+READ = 0.008
+"""mm that the curve which a reader draws through the points may leave the one that was drawn: what is read back within
+0.01 mm is promised, and coordinates are rounded."""
 MOST = 4000
 """Points of one stretch: a curve that wants more is wilder than any seam."""
 
@@ -68,7 +72,7 @@ def _count(curves: Sequence[Curve]) -> int:
     if all(bool(curve.straight.all()) and _one_line(curve) for curve in curves):
         return 1
     count = max(2, max(math.ceil(length(curve) / SPACING) for curve in curves))
-    while count < MOST and any(_stray(curve, count) > CHORD for curve in curves):
+    while count < MOST and any(_stray(curve, count) > CHORD or _read(curve, count) > READ for curve in curves):
         count = math.ceil(1.3 * count)
     return count
 
@@ -92,6 +96,15 @@ def _stray(curve: Curve, count: int) -> float:
     """mm from the curve to its chords: from points on it, many to each chord."""
     places = np.linspace(0.0, len(curve), 8 * max(count, len(curve)) + 1)
     return float(nearest(polyline(_points(curve, count)), point(curve, places))[1].max())
+
+
+def _read(curve: Curve, count: int) -> float:
+    """mm from the curve to the one that is read from its points."""
+    places = np.linspace(0.0, len(curve), 8 * max(count, len(curve)) + 1)
+    points = _points(curve, count)
+    ring = bool(np.abs(points[0] - points[-1]).max() < 1e-9)
+    read = through(points[:-1], closed=True) if ring else through(points)
+    return float(nearest(read, point(curve, places))[1].max())
 
 
 def _course(track: Track, counts: Sequence[int]) -> Course:

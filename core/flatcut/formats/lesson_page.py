@@ -18,7 +18,7 @@ from flatcut.formats.svg.pathdata import unparse
 from flatcut.geometry.affine import IDENTITY
 from flatcut.geometry.curves import polyline
 from flatcut.lesson.telling import shown
-from flatcut.lesson.values import Card, Leaf, Lesson, Said, Sewn, Stage
+from flatcut.lesson.values import Card, Leaf, Lesson, Plot, Said, Sewn, Stage
 from flatcut.pattern.values import Figure
 
 _STYLE = """
@@ -34,6 +34,7 @@ figure svg { max-height: none; margin: .1rem 0 }
 details { margin: .3rem 0 } table { border-collapse: collapse; font-size: .9rem }
 th, td { border: 1px solid #767676; padding: .1rem .45rem; text-align: right }
 th:first-child { text-align: left; font-weight: normal } caption { text-align: left }
+.plot { font-size: .9rem } .plot ul { columns: 3 15rem; padding-left: 1.2rem }
 ol.sewing > li { margin: 0 0 1.2rem }
 @media print {
   body { margin: 0; max-width: none; font-size: 10.5pt } .play, .keys { display: none }
@@ -104,9 +105,15 @@ def _stage(stage: Stage, number: int, sizes: Sequence[str]) -> str:
     parts.append(_figure(_after(stage, number), "After", wide))
     parts.append("</div>")
     parts.append(f'<p><button type="button" class="play">Play step {number}</button></p>')
+    parts += [_plot(plot) for plot in stage.plots]
     parts.append(_figures(stage.said, sizes))
     parts.append("</article>")
     return "\n".join(filter(None, parts))
+
+
+def _plot(plot: Plot) -> str:
+    rows = "".join(f"<li>{escape(name)}: {escape(one)}, {escape(two)}</li>" for name, one, two in plot.rows)
+    return f'<div class="plot"><p>{escape(plot.head)}:</p><ul>{rows}</ul></div>'
 
 
 def _figure(svg: str, caption: str, wide: bool) -> str:
@@ -194,7 +201,7 @@ def _after(stage: Stage, number: int) -> str:
     if stage.leaves and stage.before is not None:
         paper = etree.SubElement(root, tag("g"))
         paper.set("class", "paper")
-        for k, leaf in enumerate(sorted(stage.leaves, key=_moves)):
+        for k, leaf in enumerate(sorted(stage.leaves, key=_layer)):
             _leaf(paper, leaf, f"part-{number}-{k}", f"#before-{number}")
     end = etree.SubElement(root, tag("g"))
     end.set("class", "end")
@@ -202,23 +209,28 @@ def _after(stage: Stage, number: int) -> str:
     return _text(root)
 
 
-def _moves(leaf: Leaf) -> bool:
-    """What moves lies on what stays."""
-    return any(turn.degrees or turn.shift.any() for turn in leaf.turns)
+def _layer(leaf: Leaf) -> int:
+    """What comes from under lies lowest, and what moves on what stays."""
+    return 0 if leaf.new else 2 if any(turn.moves for turn in leaf.turns) else 1
 
 
 def _leaf(paper: etree._Element, leaf: Leaf, name: str, drawn: str) -> None:
     course = unparse([polyline(leaf.ring)], False)
     group = etree.SubElement(paper, tag("g"))
     group.set("class", "leaf")
-    turns = [[*map(float, turn.about), turn.degrees, *map(float, turn.shift)] for turn in leaf.turns]
+    turns = [
+        [*map(float, turn.about), turn.degrees, *map(float, turn.shift), *([] if turn.over is None else [turn.over])]
+        for turn in leaf.turns
+    ]
     group.set("data-turns", json.dumps([[round(value, 5) for value in turn] for turn in turns]))
-    clip = etree.SubElement(group, tag("clipPath"))
-    clip.set("id", name)
-    etree.SubElement(clip, tag("path")).set("d", course)
     sheet = etree.SubElement(group, tag("path"))
     sheet.set("d", course)
     sheet.set("style", "fill:#ffffff;stroke:#000000;stroke-width:0.3")
+    if leaf.new:
+        return
+    clip = etree.SubElement(group, tag("clipPath"))
+    clip.set("id", name)
+    etree.SubElement(clip, tag("path")).set("d", course)
     inside = etree.SubElement(group, tag("g"))
     inside.set("clip-path", f"url(#{name})")
     etree.SubElement(inside, tag("use")).set("href", drawn)

@@ -7,8 +7,10 @@ SCRIPT = """
   const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   let pace = 1, running = 0;
   const SPAN = 1500, REST = 350;
-  const moved = (turns, done) => turns.map(([x, y, degrees, dx, dy], k) => {
+  const moved = (turns, done) => turns.map(([x, y, degrees, dx, dy, over], k) => {
     const share = Math.min(Math.max(done - k, 0), 1);
+    if (over !== undefined) return `translate(${x},${y}) rotate(${over}) `
+      + `scale(1,${Math.cos(Math.PI * share).toFixed(6)}) rotate(${-over}) translate(${-x},${-y})`;
     return `translate(${share * dx},${share * dy}) rotate(${share * degrees},${x},${y})`;
   }).reverse().join(" ");
   const show = (step, share) => {
@@ -85,4 +87,5 @@ SCRIPT = """
 })();
 """
 """Plain, without libraries, and it asks for nothing from anywhere. Each part has its turns, one after the other: a
-point, degrees and a shift each; half-way through a turn it has gone half the angle about that point."""
+point, degrees and a shift each; half-way through a turn it has gone half the angle about that point. A sixth figure
+are the degrees of a fold through the point: the part turns over it like a page."""

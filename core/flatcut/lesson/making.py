@@ -10,11 +10,12 @@ from flatcut.declared.declared import kinds
 from flatcut.lesson import sentences, sentences_shape
 from flatcut.lesson.cautions import cautions
 from flatcut.lesson.pictures import shown
+from flatcut.lesson.plotting import plots
 from flatcut.lesson.scene import Inks, scene
 from flatcut.lesson.sewing import sewing
 from flatcut.lesson.telling import sentence
 from flatcut.lesson.telling import shown as value_of
-from flatcut.lesson.values import Lesson, Said, Stage
+from flatcut.lesson.values import Lesson, Plot, Said, Stage
 from flatcut.operations.operation import Done
 from flatcut.pattern.places import Place, Reference, Run
 
@@ -138,9 +139,14 @@ def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
         before=made.before,
         after=made.after,
         leaves=made.leaves,
+        plots=tuple(plot for step in group for plot in _plots(step.done)),
         heading=heading,
         text=text,
     )
+
+
+def _plots(done: Done) -> tuple[Plot, ...]:
+    return plots(done.asked.command, done.ground, done.pattern)
 
 
 def _said(step: Taught) -> Said:

@@ -20,10 +20,14 @@ PARTED = 0.045
 
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
-    """A part of the paper before a step, its ring (n, 2) mm, and how it moves, one motion after the other."""
+    """A part of the paper before a step, its ring (n, 2) mm, and how it moves, one motion after the other.
+
+    new: it lies under the piece, and nothing is drawn on it.
+    """
 
     ring: Array
     motions: tuple[Motion, ...] = ()
+    new: bool = False
 
     @property
     def to(self) -> Affine:
@@ -44,16 +48,21 @@ def sheets(rings: dict[str, Array], motions: Sequence[Motion]) -> list[Sheet]:
     [(5000, 9.0), (5000, 0.0)]
     """
     found: list[tuple[str, Sheet]] = [(uid, Sheet(ring=ring)) for uid, ring in rings.items()]
-    for motion in motions:
-        still = replace(motion, degrees=0.0, shift=np.zeros(2))
+    for number, motion in enumerate(motions):
+        still = replace(motion, degrees=0.0, shift=np.zeros(2), over=None)
         parted: list[tuple[str, Sheet]] = []
+        if motion.new:
+            found = [(uid, replace(sheet, motions=(*sheet.motions, still))) for uid, sheet in found]
+            waits = tuple(replace(one, degrees=0.0, shift=np.zeros(2), over=None) for one in motions[:number])
+            found.append((motion.piece, Sheet(ring=motion.ring, motions=(*waits, motion), new=True)))
+            continue
         for uid, sheet in found:
             if uid != motion.piece:
                 parted.append((uid, replace(sheet, motions=(*sheet.motions, still))))
                 continue
             for ring, moves in _parted(sheet, motion):
                 own = motion if moves else still
-                parted.append((uid, Sheet(ring=ring, motions=(*sheet.motions, own))))
+                parted.append((uid, replace(sheet, ring=ring, motions=(*sheet.motions, own))))
         found = parted
     return [sheet for _, sheet in found]
 

@@ -11,7 +11,7 @@ from flatcut.drawing.ink import Ink, Stroke, Words, together
 from flatcut.drawing.roles import Role
 from flatcut.geometry.curves import line
 from flatcut.lesson.telling import shown
-from flatcut.lesson.values import Card, Lesson, Said, Sewn, Stage
+from flatcut.lesson.values import Card, Lesson, Plot, Said, Sewn, Stage
 from flatcut.marking.lettering import LEADING
 from flatcut.printing.cover import wrapped
 from flatcut.printing.page import Page, Part
@@ -24,7 +24,7 @@ ACROSS = 178.0
 TITLE, CHAPTER, HEAD, TEXT, SMALL = 6.0, 4.8, 4.0, 3.4, 2.6
 """mm: letter heights."""
 GAP = 3.0
-COLUMNS = 2
+COLUMNS, PLOT_COLUMNS = 2, 3
 COLUMN, MOST_COLUMNS = 13.5, 8
 """mm of a column of a table, and how many stand side by side."""
 FRAME, RULE = Role(name="frame", width=0.15), Role(name="rule", width=0.3)
@@ -95,6 +95,8 @@ def _put_stage(flow: _Flow, stage: Stage, number: int, sizes: Sequence[str]) -> 
         blocks += [_words(f"! {warning}", SMALL) for warning in said.warnings]
     blocks += _pictures([card for card in (stage.before, stage.after) if card is not None])
     flow.put(blocks, after=1.0)
+    for plot in stage.plots:
+        flow.put([_words(f"{plot.head}:", SMALL), *_plotted(plot)], after=1.0)
     for said in stage.said:
         flow.put(list(_figures(said, sizes)), after=1.0)
     flow.put([], after=GAP)
@@ -150,6 +152,15 @@ def _figures(said: Said, sizes: Sequence[str]) -> Iterator[Block]:
     for k in range(0, len(texts), COLUMNS):
         parts = [_words(text, SMALL, width=wide - 4.0) for text in texts[k : k + COLUMNS]]
         yield together(ink.moved(n * wide, 0.0) for n, (ink, _) in enumerate(parts)), max(deep for _, deep in parts)
+
+
+def _plotted(plot: Plot) -> Iterator[Block]:
+    """Points to draw by, in columns read downward."""
+    deep = -(-len(plot.rows) // PLOT_COLUMNS)
+    wide = ACROSS / PLOT_COLUMNS
+    for k in range(deep):
+        parts = [_words(f"{name}: {one}, {two}", SMALL, width=wide - 3.0) for name, one, two in plot.rows[k::deep]]
+        yield together(ink.moved(n * wide, 0.0) for n, (ink, _) in enumerate(parts)), max(part[1] for part in parts)
 
 
 def _table(said: Said, sizes: Sequence[str], some: slice) -> Iterator[Block]:

@@ -81,8 +81,9 @@ def shown(
     across = max(
         max(b[2] for b in boxes) - min(b[0] for b in boxes), max(b[3] for b in boxes) - min(b[1] for b in boxes)
     )
-    motions = parted([motion for motion in motions if motion.piece in rings], across)
-    cut = bool(motions) and len(motions) > 1 and not any(abs(m.degrees) > 1e-9 for m in motions) and _is_cut(motions)
+    motions = [motion for motion in motions if motion.piece in rings]
+    cut = not any(motion.moves for motion in motions) and _is_cut(motions)
+    motions = parted(motions, across)
     paper = _cut_sheets(motions) if cut else sheets(rings, motions)
     shifts = _shifts(seen.after, motions) if cut else {}
     inked = [
@@ -108,6 +109,10 @@ def _is_cut(motions: Sequence[Motion]) -> bool:
 
 def _cut_sheets(motions: Sequence[Motion]) -> list[Sheet]:
     return [Sheet(ring=motion.ring, motions=(motion,)) for motion in motions]
+
+
+def _degrees(way: Array | None) -> float | None:
+    return None if way is None else math.degrees(math.atan2(float(way[1]), float(way[0])))
 
 
 def _shifts(pieces: Sequence[Piece], motions: Sequence[Motion]) -> dict[str, tuple[float, float]]:
@@ -148,9 +153,10 @@ class Frame:
     def leaf(self, sheet: Sheet) -> Leaf:
         """A part of the paper and its turns, on the page."""
         turns = tuple(
-            Turn(about=self.to.apply(m.about), degrees=m.degrees, shift=self.scale * m.shift) for m in sheet.motions
+            Turn(about=self.to.apply(m.about), degrees=m.degrees, shift=self.scale * m.shift, over=_degrees(m.over))
+            for m in sheet.motions
         )
-        return Leaf(ring=self.to.apply(sheet.ring), turns=turns)
+        return Leaf(ring=self.to.apply(sheet.ring), turns=turns, new=sheet.new)
 
     def stroke(self, role: Role, curves: Iterable[Curve], *, closed: bool = False, of: str = "") -> Stroke:
         """A stroke on the page."""
@@ -187,7 +193,7 @@ def _before(
     title: str,
 ) -> Card:
     items: list[Stroke | Words] = [
-        frame.stroke(MOVING, [polyline(_closed(sheet.ring))], closed=True) for sheet in moving
+        frame.stroke(MOVING, [polyline(_closed(sheet.ring))], closed=True) for sheet in moving if not sheet.new
     ]
     for ink in inks.of(seen.before, before.style):
         items += [frame.stroke(fine(s.role), s.curves, closed=s.closed, of=s.of) for s in ink.strokes]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flatcut.lesson.telling import Step, plainly, shown, tells
 from flatcut.lesson.words import called, listed, mm, with_article
+from flatcut.strips.kinds import KINDS as USUAL
 from flatcut.units import plain
 
 # Shaping --------------------------------------------------------------------------------------------------------------
@@ -75,13 +76,19 @@ def _extend(step: Step) -> str:
     way = "down" if op.by >= 0 else "up"
     flare = f", {mm(abs(op.flare))} {'farther out' if op.flare > 0 else 'in'} at each seam" if op.flare else ""
     start = f" from the {called(op.from_)} on" if op.from_ and op.flare else ""
-    return f"Carry {step.targets} {mm(abs(op.by))} {way}{flare}{start}"
+    drawn = "in its own shape" if op.shape == "kept" else "as a smooth line that is square to the seams beside it"
+    return f"Carry {step.targets} {mm(abs(op.by))} {way} along the seams beside it{flare}{start}, and draw it {drawn}"
 
 
 @tells("swing")
 def _swing(step: Step) -> str:
     turned = step.value("turned")
-    return f"Swing {step.targets} about {step.at.ref(step.op.about)}{f' by {turned}' if turned else ''}"
+    share = f"until this piece has {plain(100 * step.op.share, 1)} % of both hems"
+    by = f", by {turned}," if turned else ""
+    return (
+        f"Turn {step.targets} about {step.at.ref(step.op.about)}{by} {share}: the strip of paper goes from one piece "
+        "to the other, both edges of the seam stay as long as they are, and the hems are drawn anew, square to it"
+    )
 
 
 @tells("vent")
@@ -140,7 +147,17 @@ def _strip(step: Step) -> str:
     length, width = step.value(" length"), step.value("width as cut, net")
     to = f", sewn to {step.at.ref(op.to)}" if op.to is not None else ""
     kind = with_article(op.kind)
-    return f"Draft {kind}, {length} long and {width} wide as it is cut without allowances{to}: {listed(step.born)}"
+    folds = {
+        "half": ", and folded lengthwise in half when it is sewn",
+        "quarters": ", and folded lengthwise in quarters",
+    }
+    folded = folds.get(op.fold or USUAL[op.kind].fold, "")
+    joins = step.value(" joins")
+    parts = f", joined out of {plain(float(joins) + 1, 0)} parts of {step.value('each part')}" if joins else ""
+    return (
+        f"Draft {kind}, {length} long{parts} and {width} wide as it is cut without allowances{folded}{to}: "
+        f"{listed(step.born)}"
+    )
 
 
 @tells("placket")
@@ -174,10 +191,21 @@ def _allowance(step: Step) -> str:
     return f"Give {where}{step.targets} {wide}"
 
 
+CORNERS = {
+    "mitred": "both cut lines run straight on until they meet",
+    "squared": "the stitch line of the seam sewn first runs on to the other cut line, its allowance ends square there",
+    "turned": "fold the paper along the hem and cut it as the edge beside it runs, so that it fits when folded up",
+    "bevelled": "cut it off square, one width from where the seam ends",
+    "stepped": "each allowance keeps its width to where the seam ends, and the cut line steps from one to the other",
+}
+"""What a corner of the allowance looks like, by its kind."""
+
+
 @tells("corner")
 def _corner(step: Step) -> str:
     through = f", through {step.at.refs(step.op.through)}" if step.op.through else ""
-    return f"At {step.targets}, draw the allowance {step.op.kind}{through}"
+    how = CORNERS.get(step.op.kind)
+    return f"At {step.targets}, draw the allowance {step.op.kind}{through}{f': {how}' if how else ''}"
 
 
 @tells("notch")

@@ -28,20 +28,38 @@ class Card:
 
 @dataclass(frozen=True, kw_only=True)
 class Turn:
-    """A part turned about a point (2,) by so many degrees, clockwise, then shifted by (2,); mm of the page."""
+    """A part turned about a point (2,) by so many degrees, clockwise, then shifted by (2,); mm of the page.
+
+    over: degrees of the fold through that point over which it is turned like a page, None for none.
+    """
 
     about: Array
     degrees: float
     shift: Array
+    over: float | None = None
+
+    @property
+    def moves(self) -> bool:
+        """Whether it leads anywhere."""
+        return bool(self.degrees or self.shift.any() or self.over is not None)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Leaf:
     """A part of the paper that moves by itself: its ring (n, 2) before it moves, mm of the page; one turn for each of
-    the step's motions, in their order."""
+    the step's motions, in their order. new: paper that lies under the rest and is empty."""
 
     ring: Array
     turns: tuple[Turn, ...]
+    new: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plot:
+    """Points to draw something by. head: what it is and how they are measured; rows: name and two figures, mm."""
+
+    head: str
+    rows: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +81,7 @@ class Stage:
     """Steps that do one thing, with the picture before, None where there was nothing, and the one after.
 
     heading: of the chapter that begins with it, '' where it goes on; text: paragraphs under that heading; title: of the
-    stage itself; leaves: the parts that move, none where only lines are drawn.
+    stage itself; leaves: the parts that move, none where only lines are drawn; plots: points to draw by.
     """
 
     title: str
@@ -73,6 +91,7 @@ class Stage:
     heading: str = ""
     text: tuple[str, ...] = ()
     leaves: tuple[Leaf, ...] = ()
+    plots: tuple[Plot, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -151,13 +151,24 @@ class Spoken:
         toward = f" toward the {called(place.toward)}" if place.toward else ""
         if place.to is not None:
             return f"from {self._off(place, place.at)} to {self._off(place, place.to)}{toward}"
-        return f"{_far(place.at)} from the {called(place.other)}{toward}"
+        return f"{self._far(place.at)} from the {called(place.other)}{toward}"
+
+    def _far(self, at: Position) -> str:
+        """How far, in mm also where it was reckoned from measurements."""
+        if not isinstance(at, Reckoned):
+            return _far(at)
+        try:
+            return f"{mm(at.on(self._pattern).value)} ({at.length.text})"
+        except FlatcutError:
+            return str(at.length.text)
 
     def _off(self, place: Place, at: Position) -> str:
         """One end of a stretch that is counted from a corner or a line."""
         if at.mode == "fraction" and at.value in (0.0, 1.0):
             return "its end" if at.value else f"the {called(place.other)}"
-        return f"the {called(place.other)}" if abs(at.value) < 0.005 else f"{_far(at)} from the {called(place.other)}"
+        return (
+            f"the {called(place.other)}" if abs(at.value) < 0.005 else f"{self._far(at)} from the {called(place.other)}"
+        )
 
     def _along(self, place: Place, at: Position) -> str:
         start, end = self._ends(place)
@@ -166,7 +177,7 @@ class Spoken:
         if at.mode == "fraction":
             return _share(at.value)
         near = start if at.mode == "start" else end
-        return near if abs(at.value) < 0.005 else f"{_far(at)} from {near}"
+        return near if abs(at.value) < 0.005 else f"{self._far(at)} from {near}"
 
     def _ends(self, place: Place) -> tuple[str, str]:
         """What an edge starts and ends at, as it runs."""
@@ -193,8 +204,6 @@ def _stretch(place: Place) -> Place:
 
 
 def _far(at: Position) -> str:
-    if isinstance(at, Reckoned):
-        return f"{at.length.text}"
     return _share(at.value) if at.mode == "fraction" else mm(at.value)
 
 

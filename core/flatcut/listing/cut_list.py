@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,8 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, bounds, chain, flatten, signed_area, transform
+from flatcut.geometry.length import length
+from flatcut.geometry.nearest import nearest
 from flatcut.marking.derived import derive_all
 from flatcut.pattern.values import Pattern, Piece, outline
 
@@ -21,7 +24,8 @@ class Row:
     """A piece as it is cut. count: how many are cut in all; cut_as: single, pair or fold.
 
     along, across: mm of the cut piece along its grain and across it, opened out from the fold; area: mm², of one.
-    netted: it has no allowance, so that all this is of its stitch line. grain: its kind, '' for none.
+    netted: it has no allowance, so that all this is of its stitch line. grain: its kind, '' for none. parts: out of how
+    many a strip is joined, since no cloth is as wide as it is long.
     """
 
     piece: str
@@ -34,6 +38,7 @@ class Row:
     across: float
     area: float
     netted: bool
+    parts: int = 1
 
     @property
     def words(self) -> str:
@@ -76,7 +81,23 @@ def _row(piece: Piece, cut: Curve | None, size: str) -> Row:
         across=float(boxes[:, 2].max() - boxes[:, 0].min()),
         area=len(halves) * abs(signed_area(ring)),
         netted=cut is None,
+        parts=_parts(piece),
     )
+
+
+def _parts(piece: Piece) -> int:
+    """Out of how many parts a strip is joined: its joins are lines across it, at equal parts of its length."""
+    if piece.source is None or piece.source.kind != "strip":
+        return 1
+    joins = [line.curve for line in piece.lines if _JOIN.fullmatch(line.name)]
+    if piece.cut_as != "fold" or not joins:
+        return len(joins) + 1
+    start, seam = piece.edge("start"), piece.edge("seam")
+    first = min(float(nearest(start.parts[0], curve.nodes)[1].mean()) for curve in joins)
+    return round(2 * length(seam.parts[0]) / first)
+
+
+_JOIN = re.compile(r"join(-\d+)?")
 
 
 def _mirrored(piece: Piece, ring: Curve) -> Iterator[Curve]:

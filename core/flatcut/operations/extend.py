@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, length, refs, text
+from flatcut.drafting.ends import across
 from flatcut.drafting.extending import extended
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import unit
@@ -14,6 +15,8 @@ from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.region import contains
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.graining import laid
+from flatcut.pattern.motions import Motion
+from flatcut.pattern.paper_motions import carried
 from flatcut.pattern.places import Place
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.spots import edge_of
@@ -61,6 +64,7 @@ class Extend(Operation):
         was = [run_sewn(pattern, seam.a) - run_sewn(pattern, seam.b) for seam in pattern.seams]
         figures: list[Figure] = []
         warnings: list[str] = []
+        motions: list[Motion] = []
         for place in self.target:
             piece, edge = edge_of(pattern, place)
             made, flared = extended(
@@ -70,6 +74,7 @@ class Extend(Operation):
             edges = tuple(replace(e, use=self.use or e.use, words="") if e.uid == edge.uid else e for e in made.edges)
             made = replace(made, edges=edges)
             refuse_overlap(made, advice="extend by less, or flare less")
+            motions += carried(piece, made, self.by * across(piece, unit(edge.end - edge.start)))
             pattern, lost = followed(pattern, [marks_followed(piece, made)])
             warnings += lost
             pattern = pattern.with_piece(_grained(pattern.piece_of(piece.uid)))
@@ -87,7 +92,9 @@ class Extend(Operation):
                 warnings.append(
                     f"a seam of {names} differs by {plain(abs(differs))} mm now; extend the edges of both pieces alike"
                 )
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        return Outcome(
+            pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)), motions=tuple(motions)
+        )
 
 
 def _grained(piece: Piece) -> Piece:

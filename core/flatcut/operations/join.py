@@ -10,6 +10,7 @@ from flatcut.declared.fields import flag, length, piece_name, refs, texts
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as measured
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.paper_motions import turned_over
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.values import Figure, Pattern, area, checked_name
@@ -95,7 +96,7 @@ class Join(Operation):
         name = checked_name(self.name, kind="piece's name") if self.name else piece.name
         if name in {p.name for p in pattern.pieces} - {piece.name}:
             raise UsageError(f"there is a piece '{name}' already; give another name")
-        before = abs(area(piece))
+        before, motion = abs(area(piece)), turned_over(piece, edge.start, edge.end)
         pattern, half, other = unfolded(pattern, piece, edge)
         halves = [(own, own.edge(edge.name)) for own in (pattern.piece_of(half), pattern.piece_of(other))]
         sides = [side(own, along, 0.0, drawn_length(along)) for own, along in halves]
@@ -107,7 +108,7 @@ class Join(Operation):
             Figure("area differs from that of both halves by", (abs(area(done.piece)) - 2 * before) / 100, "cm²"),
         )
         said = f"{name} is cut as a whole, {done.piece.quantity} of it; {edge.name} is a line inside it now"
-        return Outcome(pattern=done.pattern, figures=figures, warnings=(said, *done.warnings))
+        return Outcome(pattern=done.pattern, figures=figures, warnings=(said, *done.warnings), motions=(motion,))
 
     def _check_opens(self, held: Side, other: Side) -> None:
         taken = (held.piece.names() - {held.edge.name}) | (other.piece.names() - {other.edge.name})

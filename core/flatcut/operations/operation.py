@@ -19,7 +19,7 @@ from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Drawn
 from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.sewing_order import with_sewing_order
-from flatcut.pattern.values import Figure, Pattern, Step
+from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Step
 
 MENUS = ("Prepare", "Darts", "Spread and pleat", "Shape", "Derive", "Finish", "Sizes")
 """The groups of the menu, in the order of the work."""
@@ -31,7 +31,7 @@ _FRAMEWORK = {"__init__", "operation"}
 class Outcome:
     """What `_apply` gives back; `recorded` is false for what no recipe needs to repeat.
 
-    motions: what was moved as paper is, in its order.
+    motions: what was moved as paper is, in its order. drawn: what was drawn that it read, for the recorded step.
     """
 
     pattern: Pattern
@@ -39,6 +39,7 @@ class Outcome:
     warnings: tuple[str, ...] = ()
     recorded: bool = True
     motions: tuple[Motion, ...] = ()
+    drawn: tuple[DrawnPath | DrawnText, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +88,7 @@ class Operation(Declared):
         outcome = filled.evaluated(ground)._apply(ground)
         if not outcome.pattern.sewn_like(ground):
             outcome = replace(outcome, pattern=with_sewing_order(outcome.pattern))
-        step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings)
+        step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings, drawn=outcome.drawn)
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
         changed = outcome.recorded or outcome.pattern is not pattern
         after = replace(outcome.pattern, steps=steps) if outcome.recorded else outcome.pattern

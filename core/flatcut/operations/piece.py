@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -200,7 +201,7 @@ class MakePieces(Operation):
             scale, made = self._to_scale(pattern, paths, scale)
         else:
             made = self._made(pattern, paths, scale)
-        return self._outcome(pattern, made, scale)
+        return self._outcome(pattern, made, scale, paths if self.target else [])
 
     def _check(self, pattern: Pattern) -> None:
         """Errors: UsageError for options that do not go together."""
@@ -244,7 +245,9 @@ class MakePieces(Operation):
         named = [self.names[k] if k < len(self.names) else row.name for k, row in enumerate(told.rows)]
         taken = _free({piece.name for piece in pattern.pieces}, named)
         uids = Uids(pattern.uids())
-        batch = _Batch()
+        batch = _Batch(read=_read(outlines))
+        if self.table:
+            batch.read |= {path.id for path in lines}
         faults: list[InputError] = []
         for outline, name, row in zip(outlines, named, told.rows, strict=True):
             name, said = (name, []) if name else _name(outline, taken)
@@ -303,7 +306,8 @@ class MakePieces(Operation):
             scale *= float(self.is_) / there
         return None
 
-    def _outcome(self, pattern: Pattern, batch: _Batch, scale: float) -> Outcome:
+    def _outcome(self, pattern: Pattern, batch: _Batch, scale: float, first: Sequence[DrawnPath]) -> Outcome:
+        """first: the paths that are named, in that order, so that what the step keeps says which they are."""
         figures: list[Figure] = []
         warnings = list(batch.warnings)
         for made in batch.made:
@@ -330,8 +334,13 @@ class MakePieces(Operation):
         taken = {part for made in batch.made for part in made.taken}
         left = tuple(thing for thing in pattern.drawn if thing.id not in taken)
         pieces = (*pattern.pieces, *(made.piece for made in batch.made))
+        named = {path.id for path in first}
+        rest = (thing for thing in _loose(pattern) if thing.id in batch.read and thing.id not in named)
         return Outcome(
-            pattern=replace(pattern, pieces=pieces, drawn=left), figures=tuple(figures), warnings=tuple(warnings)
+            pattern=replace(pattern, pieces=pieces, drawn=left),
+            figures=tuple(figures),
+            warnings=tuple(warnings),
+            drawn=(*first, *rest),
         )
 
 
@@ -357,11 +366,17 @@ def _name(outline: Gathered, taken: set[str]) -> tuple[str, list[str]]:
 
 @dataclass(kw_only=True)
 class _Batch:
-    """The pieces made at one scale, and what is said of them together."""
+    """The pieces made at one scale, and what is said of them together. read: ids of what was drawn there."""
 
     made: list[Made] = field(default_factory=list)
     figures: list[Figure] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    read: set[str] = field(default_factory=set)
+
+
+def _read(outlines: Sequence[Gathered]) -> set[str]:
+    """Ids of outlines and of all that lies in them."""
+    return {one.id for found in outlines for one in (found.path, *found.closed, *found.open, *found.texts)}
 
 
 def closed_paths(pattern: Pattern) -> list[DrawnPath]:

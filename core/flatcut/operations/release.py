@@ -13,6 +13,7 @@ from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.notch_setting import with_notches
+from flatcut.pattern.paper_motions import unfolded_wedge
 from flatcut.pattern.places import Place
 from flatcut.pattern.values import Figure, Pattern, TakeUp, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_sewn
@@ -57,6 +58,7 @@ class Release(Operation):
             raise UsageError(Option("stitched"), f" is for a tuck or a pleat; {self.to} take ", Option("either-side"))
         if not full and self.either_side is not None:
             raise UsageError(Option("either-side"), f" is for gathers and ease; a {self.to} takes ", Option("stitched"))
+        drawn_inside = dart.form != "cut"
         pattern, piece, dart = as_cut(pattern, piece, dart)
         leg = length_of(dart.legs[0])
         stitched = self.stitched
@@ -79,6 +81,8 @@ class Release(Operation):
             after, drawn, told = flared(after, edge, dart.after)
             dropped += told
         result = after.piece_of(piece.uid)
+        # what a dart that is drawn inside takes up is paper of the piece already
+        motions = () if drawn_inside else unfolded_wedge(piece, dart, result)
         edge = result.edge_of(host.uid)
         takeup = next((t for t in edge.takeups if takeup and t.uid == takeup.uid), None)
         name, on = f"{piece.name}.{dart.name}", f"{piece.name}.{host.name}"
@@ -102,7 +106,7 @@ class Release(Operation):
             after, more = with_notches(after, edge.uid, ends, "notch, gathers")
             figures += more
         after, trued, told = trued_after(pattern, after, self.true)
-        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told))
+        return Outcome(pattern=after, figures=(*figures, *trued), warnings=(*dropped, *told), motions=motions)
 
 
 def _taken_up(what: str, takeup: TakeUp) -> tuple[Figure, ...]:

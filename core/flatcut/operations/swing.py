@@ -5,13 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from flatcut.declared.fields import length, number, ref, refs
 from flatcut.drafting.blending import blended
-from flatcut.drafting.ends import drawn_from_end, mate_ends, neighbour, refuse_dart
+from flatcut.drafting.ends import drawn_from_end, end_part, mate_ends, neighbour, refuse_dart
 from flatcut.drafting.extending import swing_angle, swung
 from flatcut.errors import Option, UsageError
+from flatcut.geometry.arrays import Array
+from flatcut.geometry.curves import point
+from flatcut.geometry.length import length as measured
+from flatcut.geometry.length import places_at
+from flatcut.geometry.rigid import brought
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.mating import mates
+from flatcut.pattern.paper_motions import handed_over
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, spot
 from flatcut.pattern.values import Edge, Figure, Pattern, Piece
@@ -20,6 +28,8 @@ from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.truing.following import followed
 from flatcut.truing.truing import marks_followed
 
+LOOKS = 33
+"""Places along the part of a seam that turns by which one side of it is laid along the other."""
 REACH = 50.0
 """mm to either side of the place over which the seam is made fair (common practice, no source)."""
 
@@ -86,7 +96,15 @@ class Swing(Operation):
                 now = drawn_length(pattern.piece_of(side.piece.uid).edge_of(was.uid))
                 name = f"{side.piece.name}.{was.name}"
                 figures += [Figure(f"{name} drawn", now), Figure(f"{name} longer by", now - drawn_length(was))]
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        loses, gains = (one, two) if radians < 0 else (two, one)
+        return Outcome(
+            pattern=pattern,
+            figures=tuple(figures),
+            warnings=tuple(dict.fromkeys(warnings)),
+            motions=handed_over(
+                loses.piece, pattern.piece_of(loses.piece.uid), brought(loses.course(), gains.course())
+            ),
+        )
 
 
 @dataclass(frozen=True)
@@ -104,6 +122,12 @@ class _Side:
         refuse_dart(piece, edge, at_end=at_end)
         hem = neighbour(piece, edge, at_end=at_end)
         return _Side(piece, edge, hem, drawn_from_end(edge, drawn, at_end=at_end), at_end)
+
+    def course(self) -> Array:
+        """Points of the seam from the place on, at equal parts of what turns, (n, 2)."""
+        own = end_part(self.edge, at_end=self.at_end)
+        before_end = np.linspace(self.stretch, 0.0, LOOKS)
+        return point(own, places_at(own, np.maximum(measured(own) - before_end, 0.0)))
 
     def turned(self, radians: float) -> Piece:
         return swung(self.piece, self.edge, self.hem, self.stretch, radians, at_end=self.at_end)

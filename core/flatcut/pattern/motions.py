@@ -22,6 +22,8 @@ class Motion:
     """piece: uid of the piece that the part belongs to, as it was before the step; ring: the part, (n, 2) mm.
 
     It is turned about `about`, (2,), by so many degrees, clockwise on the screen, then shifted by `shift`, (2,) mm.
+    over: the direction, (2,), of a fold through `about` over which the part is turned like a page; None for none.
+    new: the part is no part of the piece yet: it lies under it, where the ring says, and comes out.
     """
 
     piece: str
@@ -29,6 +31,8 @@ class Motion:
     about: Array
     degrees: float = 0.0
     shift: Array
+    over: Array | None = None
+    new: bool = False
 
     @staticmethod
     def of(piece: str, ring: Array, matrix: Affine) -> Motion:
@@ -59,11 +63,19 @@ class Motion:
         >>> made = Motion.of("p", np.zeros((3, 2)), Affine.rotation(1.0, (5.0, 0.0)))
         >>> made.at(0.5).apply([5.0, 0.0]).round(9)
         array([5., 0.])
+        >>> page = Motion(piece="p", ring=np.zeros((3, 2)), about=np.zeros(2), shift=np.zeros(2), over=np.array([0, 1]))
+        >>> page.at().apply([5.0, 2.0]).round(9), page.at(0.5).apply([5.0, 2.0]).round(9) + 0.0
+        (array([-5.,  2.]), array([0., 2.]))
         """
+        if self.over is not None:
+            x, y = float(self.about[0]), float(self.about[1])
+            way = math.atan2(float(self.over[1]), float(self.over[0]))
+            flat = Affine.scaling(1.0, math.cos(math.pi * share)) @ Affine.rotation(-way) @ Affine.translation(-x, -y)
+            return Affine.translation(x, y) @ Affine.rotation(way) @ flat
         turn = Affine.rotation(math.radians(share * self.degrees), (float(self.about[0]), float(self.about[1])))
         return Affine.translation(*(share * self.shift)) @ turn
 
     @property
     def moves(self) -> bool:
         """Whether it leads anywhere."""
-        return abs(self.degrees) > 1e-9 or bool(np.hypot(*self.shift) > 1e-9)
+        return abs(self.degrees) > 1e-9 or bool(np.hypot(*self.shift) > 1e-9) or self.over is not None

@@ -224,12 +224,14 @@ class Step:
     """One recorded operation: the line that replays it, the figures it reported, its warnings.
 
     about: the references of what was changed, where it was done by hand and no line can replay it.
+    drawn: what was drawn that it made pieces of, the paths that its line numbers first, in that order; mm.
     """
 
     line: str
     figures: tuple[Figure, ...] = ()
     warnings: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
+    drawn: Sequence[DrawnPath | DrawnText] = field(default=(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import ClassVar
@@ -15,11 +15,15 @@ from flatcut.formats.pdf import pdf
 from flatcut.lesson.making import Taught, in_sizes, lesson_of
 from flatcut.lesson.pages import PAGES, lesson_pages
 from flatcut.lesson.values import Lesson
-from flatcut.operations.operation import Done
-from flatcut.pattern.values import BY_HAND, Figure, Pattern
+from flatcut.operations.operation import Done, Operation
+from flatcut.pattern.places import Drawn
+from flatcut.pattern.values import BY_HAND, Figure, Pattern, Step
 from flatcut.recipe import Line, begins, read_recipe, recipe_text, sized, write_recipe
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, report
 from flatcut.tables import TABLES
+
+SAME = 0.01
+"""mm, or of another unit: figures that differ by no more are the same."""
 
 
 @report
@@ -62,14 +66,16 @@ class MakeLesson(Report):
         if read:
             start, notes = read[0]
         lines = self._lines(start)
+        own = () if self.recipe else start.steps
         start = self._begun(lines, start, drawn=bool(read))
-        bodies = self._bodies()
-        first, *others = [_done(lines, start, size, body) for size, body in bodies] or [_done(lines, start, "", {})]
+        bodies = self._bodies() or [("", {})]
+        first, *others = [_done(lines, start, size, body, own) for size, body in bodies]
+        notes = notes if self.sizes or self.measures else (*notes, *_otherwise(first, own))
         last = first[-1].pattern
         told = in_sizes(first, [first, *others]) if self.sizes else [MappingProxyType({})] * len(first)
         taught = [
-            Taught(done=done, above=line.above, comment=line.comment, sizes=own)
-            for done, line, own in zip(first, lines, told, strict=True)
+            Taught(done=done, above=line.above, comment=line.comment, sizes=sized_figures)
+            for done, line, sized_figures in zip(first, lines, told, strict=True)
         ]
         title = self.heading or _titled(last, inputs.title)
         made = lesson_of(taught, title=title, sizes=tuple(size for size, _ in bodies) if self.sizes else ())
@@ -107,12 +113,15 @@ class MakeLesson(Report):
         drafts = begins(lines)
         if self.recipe and not drawn and not drafts:
             raise UsageError(f"{self.recipe} begins with no block; give the drawing that its steps are done to as well")
-        if not self.recipe and not drafts:
+        if self.recipe:
+            return drawn_on if drawn else Pattern()
+        kept = all(len(s.drawn) for s in drawn_on.steps if s.line.partition(" ")[0] == "piece")
+        if not kept or not (drafts or any(len(step.drawn) for step in drawn_on.steps)):
             raise UsageError(
-                "the steps of the drawing begin with outlines that were drawn, and these have changed since; write the "
-                "steps as a recipe with: flatcut steps IN.svg > STYLE.recipe, and give that with the drawing as it was"
+                "the steps of the drawing begin with outlines that it does not keep as they were; write the steps as a "
+                "recipe with: flatcut steps IN.svg > STYLE.recipe, and give that with the drawing as it was"
             )
-        return drawn_on if self.recipe and drawn else Pattern()
+        return Pattern(user_unit=drawn_on.user_unit)
 
     def _bodies(self) -> list[tuple[str, Mapping[str, float]]]:
         if self.sizes and self.measures:
@@ -134,18 +143,48 @@ def _read(one: Input) -> tuple[Pattern, tuple[str, ...]]:
     return replace(one.pattern, drawn=tuple(one.pattern.drawn)), tuple(finding.text for finding in one.findings)
 
 
-def _done(lines: Sequence[Line], start: Pattern, size: str, body: Mapping[str, float]) -> list[Done]:
-    """Every step, performed one after the other. Errors: that of the line that fails, with its number."""
+def _done(
+    lines: Sequence[Line], start: Pattern, size: str, body: Mapping[str, float], own: Sequence[Step]
+) -> list[Done]:
+    """Every step, performed one after the other. Errors: that of the line that fails, with its number.
+
+    own: the steps as a drawing has recorded them, with what each made pieces of.
+    """
     todo, pattern = (sized(list(lines), start, size, body)) if body else (list(lines), start)
     done: list[Done] = []
-    for line in todo:
+    for number, line in enumerate(todo):
+        operation = line.operation
+        if own and len(own[number].drawn):
+            pattern = replace(pattern, drawn=own[number].drawn)
+            operation = _renumbered(operation)
         try:
-            done.append(line.operation.perform(pattern))
+            made = operation.perform(pattern)
         except FlatcutError as error:
             where = f"size {size}, " if size else ""
             raise type(error)(f"{where}line {line.number} ({line.operation.command}): {error}") from None
-        pattern = done[-1].pattern
+        done.append(replace(made, step=replace(made.step, line=own[number].line)) if own else made)
+        pattern = made.pattern
     return done
+
+
+def _renumbered(operation: Operation) -> Operation:
+    """The step on what it has kept, in which the paths that it names come first."""
+    target = tuple(Drawn(number=k) for k, _ in enumerate(getattr(operation, "target", ()), start=1))
+    return replace(operation, target=target) if target else operation  # type: ignore[call-arg]  # of `piece`
+
+
+def _otherwise(done: Sequence[Done], own: Sequence[Step]) -> Iterator[str]:
+    """Where a step that a drawing has recorded does not give the figures again that it gave."""
+    for number, (one, was) in enumerate(zip(done, own, strict=False), start=1):
+        now = {figure.label: figure for figure in one.step.figures}
+        for figure in was.figures:
+            again = now.get(figure.label)
+            if again is None or abs(again.value - figure.value) > SAME:
+                yield (
+                    f"step {number} ({one.asked.command}) gave another figure when it was done: {figure}, and now "
+                    f"{'none' if again is None else again}; the lesson shows what its line does now"
+                )
+                break
 
 
 def _titled(pattern: Pattern, file_name: str) -> str:

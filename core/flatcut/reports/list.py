@@ -22,7 +22,19 @@ from flatcut.units import plain
 CSV = "csv"
 WIDTHS = (900.0, 1150.0, 1400.0, 1500.0)
 """mm: widths that cloth is sold in (common practice, no source)."""
-COLUMNS = ("drawing", "piece", "count", "cut as", "material", "size", "grain", "along mm", "across mm", "area cm2")
+COLUMNS = (
+    "drawing",
+    "piece",
+    "count",
+    "cut as",
+    "material",
+    "size",
+    "grain",
+    "along mm",
+    "across mm",
+    "area cm2",
+    "parts",
+)
 
 
 @report
@@ -125,7 +137,7 @@ def _rounded(record: dict[str, Any]) -> dict[str, Any]:
 
 def _cells(row: Row) -> list[str]:
     sizes = [plain(row.along, 1), plain(row.across, 1), plain(row.area / 100, 1)]
-    return [row.piece, str(row.count), row.cut_as, row.material, row.size, row.grain, *sizes]
+    return [row.piece, str(row.count), row.cut_as, row.material, row.size, row.grain, *sizes, str(row.parts)]
 
 
 def _csv(table: Sequence[Sequence[str]]) -> bytes:
@@ -148,7 +160,8 @@ def _text(
             size = f"{plain(row.along / 10, 1)} along x {plain(row.across / 10, 1)} cm"
             net = ", no allowance" if row.netted else ""
             grain = f", {row.grain} grain" if row.grain else ", no grain line"
-            yield f"  {row.piece:<{widest}}  {row.words:<9}  {size:>22}{grain}{net}"
+            joined = f", joined out of {row.parts} parts ({plural(row.parts - 1, 'join')})" if row.parts > 1 else ""
+            yield f"  {row.piece:<{widest}}  {row.words:<9}  {size:>22}{grain}{net}{joined}"
         area = sum(row.count * row.area for row in some)
         yield f"  area of all: {plain(area / 1e6, 3)} m²"
         for found in (found for found in cloths if found.material == material):

@@ -179,9 +179,11 @@ def _lines(cut: Cutting, whole: float) -> list[tuple[str, Curve, str]]:
     lean = high / 2 if cut.grain == "bias" else 0.0
     for k in range(1, count):
         at = cut.whole * k / count
-        if at < whole - lean:
+        # of a half, the join at the fold is drawn too, or nobody would know of it
+        if at < whole - lean or (cut.half and abs(at - whole) < SAME):
             name = "join" if count == 2 else f"join-{k}"
-            found.append((name, line((at + lean, 0.0), (at - lean, high)), "line"))
+            lean_here = lean if at < whole - lean else 0.0
+            found.append((name, line((at + lean_here, 0.0), (at - lean_here, high)), "line"))
     return found
 
 

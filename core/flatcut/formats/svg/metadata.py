@@ -10,6 +10,7 @@ from lxml import etree
 
 from flatcut.errors import InputError
 from flatcut.formats.svg.elements import tag
+from flatcut.formats.svg.kept import Kept, kept
 from flatcut.formats.svg.vocabulary import FORMAT, NAMESPACE, PREFIX, own, pack, unpack
 from flatcut.pattern.values import Figure, Pattern, Position, RunPart, Seam, Step, Style
 
@@ -77,6 +78,7 @@ def _step(element: etree._Element) -> Step:
         figures=tuple(Figure(str(label), float(value), str(unit)) for label, value, unit in figures),
         warnings=tuple(unpack(element.get("warnings", "[]"), where=_WHERE)),
         about=tuple(unpack(element.get("about", "[]"), where=_WHERE)),
+        drawn=Kept(element.get("drawn", "")) if element.get("drawn") else (),
     )
 
 
@@ -178,6 +180,9 @@ def write_metadata(
             child.set("warnings", pack(list(step.warnings)))
         if step.about:
             child.set("about", pack(list(step.about)))
+        drawn = kept(step.drawn)
+        if drawn:
+            child.set("drawn", drawn)
     for uid, attributes in copies.items():
         child = etree.SubElement(element, own("copy"))
         child.set("uid", uid)
