@@ -117,7 +117,7 @@ def _line(name: str, curve: Curve) -> Plot:
         down = plain(float((at - curve.start) @ along), 1)
         rows.append((f"on the {called(name)}", down, f"{plain(abs(side), 1)} {which}"))
     head = (
-        f"To draw the {called(name)} curved: a straight line of {plain(far, 1)} mm from its start to its end, from it each "
-        "point so many mm along it from its start, and then square out from it to that hand as you look along it"
+        f"To draw the {called(name)} curved: a straight line of {plain(far, 1)} mm from its start to its end, from it "
+        "each point so many mm along it from its start, and then square out from it to that hand as you look along it"
     )
     return Plot(head=head, rows=tuple(rows))
