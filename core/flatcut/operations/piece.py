@@ -376,7 +376,8 @@ class _Batch:
 
 def _read(outlines: Sequence[Gathered]) -> set[str]:
     """Ids of outlines and of all that lies in them."""
-    return {one.id for found in outlines for one in (found.path, *found.closed, *found.open, *found.texts)}
+    paths = {path.id for found in outlines for path in (found.path, *found.closed, *found.open)}
+    return paths | {text.id for found in outlines for text in found.texts}
 
 
 def closed_paths(pattern: Pattern) -> list[DrawnPath]:
