@@ -183,6 +183,20 @@ def test_it_is_drawn_anew_in_its_own_place() -> None:
     assert len(again.pieces) == len(first.pieces)
 
 
+def test_other_edges_of_a_piece_get_a_facing_of_their_own() -> None:
+    """Neck, then armhole: two pieces, and each is drawn anew where its own edge is named again."""
+    neck = after("facing back.neck --width=5cm")
+    both = replay(read_recipe("facing back.armhole --width=4cm"), neck)
+    assert [p.name for p in both.pieces[-2:]] == ["back-facing", "back-armhole-facing"]
+    assert both.piece("back-facing") == neck.piece("back-facing")
+    for name in ("neck", "armhole"):
+        whose = "back-facing" if name == "neck" else "back-armhole-facing"
+        assert any(name in seam and f"{whose}.{name}" in seam for seam in seams(both)), seams(both)
+    again = replay(read_recipe("facing back.armhole --width=3cm\nfacing back.neck --width=6cm"), both)
+    assert [p.name for p in again.pieces] == [p.name for p in both.pieces]
+    assert drawn_length(again.piece("back-facing").edge("centre")) == pytest.approx(60.0, abs=0.05)
+
+
 def test_a_recipe_with_the_neck_lowered_gives_facings_that_fit_again() -> None:
     """One figure is edited; the same lines follow."""
     for by in ("0mm", "20mm"):
@@ -236,7 +250,11 @@ def test_grown_on_at_a_fold_it_is_on_the_fold_as_well() -> None:
     ("line", "said"),
     [
         ("facing front.centre", "is a fold, which has no inside"),
-        ("facing front.neck --width=50cm", "wider than the edges beside it"),
+        ("facing front.neck --width=50cm", r"facing of front.neck is 500 mm wide, and front.\w+ beside it is \d+"),
+        (
+            "facing front.neck\nfacing front.armhole --names=front-facing",
+            "is the facing of front.neck, and would be lost",
+        ),
         ("facing front.neck --width=-1cm", "width"),
         ("facing front.neck --names=back", "there is a 'back' already"),
         ("facing front.neck --inner=front.bust-line", "draw|closed|never meets"),

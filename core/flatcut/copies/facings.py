@@ -95,9 +95,9 @@ def faced(
         inner, lead, trail = _cut(piece, flat, _round(piece, flat, widths), roll)
     else:
         inner, lead, trail = (
-            _through(flat, widths, roll, _beside(piece, flat, widths))
+            _through(piece, flat, widths, roll, _beside(piece, flat, widths))
             if whole
-            else _spanning(flat, named, widths, roll)
+            else _spanning(piece, flat, named, widths, roll)
         )
     closed = flat.closed(length(lead), length(trail))
     if drawn is not None and closed:
@@ -211,10 +211,10 @@ def _beside(piece: Piece, flat: Unrolled, widths: tuple[float, float]) -> list[A
 
 
 def _spanning(
-    flat: Unrolled, named: Collection[str], widths: tuple[float, float], roll: float
+    piece: Piece, flat: Unrolled, named: Collection[str], widths: tuple[float, float], roll: float
 ) -> tuple[Curve, Curve, Curve]:
     """A smooth line across edges that are faced together, bent away from them where it would come too near."""
-    made = _through(flat, widths, roll, ())
+    made = _through(piece, flat, widths, roll, ())
     rows = np.concatenate([flatten(curve, tolerance=0.02) for edge, curve in flat.along if edge.uid in named])
     points = flatten(made[0], tolerance=0.1)
     found = [_foot(at, rows) for at in points]
@@ -223,7 +223,7 @@ def _spanning(
     if near[worst] >= min(widths) or not 0 < worst < len(points) - 1:
         return made
     away = found[worst] + min(widths) * unit(points[worst] - found[worst])
-    return _through(flat, widths, roll, [away])
+    return _through(piece, flat, widths, roll, [away])
 
 
 def _foot(at: Array, rows: Array) -> Array:
@@ -236,7 +236,7 @@ def _foot(at: Array, rows: Array) -> Array:
 
 
 def _through(
-    flat: Unrolled, widths: tuple[float, float], roll: float, between: Sequence[Array]
+    piece: Piece, flat: Unrolled, widths: tuple[float, float], roll: float, between: Sequence[Array]
 ) -> tuple[Curve, Curve, Curve]:
     """A smooth line through places, square to the edges beside at these widths along them, and the stretches of those.
 
@@ -246,7 +246,11 @@ def _through(
     sides = []
     for (edge, curve), wide in (((flat.before[0], reverse(flat.before[1])), widths[0]), (flat.after, widths[1])):
         if length(curve) <= wide:
-            raise GeometryError("the facing is wider than the edges beside it are long; make it narrower")
+            what = " and ".join(f"{piece.name}.{faced.name}" for faced, _ in flat.along)
+            raise GeometryError(
+                f"the facing of {what} is {plain(wide)} mm wide, and {piece.name}.{edge.name} beside it is "
+                f"{plain(length(curve))} mm long; make it narrower"
+            )
         u = place_at(curve, wide)
         sides.append((edge, section(curve, 0.0, u), tangent(curve, u, before=True), roll if edge.use in SEWN else 0.0))
     ends = [stretch.end for _, stretch, _, _ in sides]

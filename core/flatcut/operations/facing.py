@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from flatcut.copies.deriving import Had, derived_names, like_seams, on_facings, put_in
+from flatcut.copies.deriving import FACING, Had, derived_names, like_seams, on_facings, put_in
 from flatcut.copies.facings import SEWN, Facing, faced
 from flatcut.copies.growing_on import with_grown_on
+from flatcut.copies.linings import faced_edges
 from flatcut.copies.unrolling import contiguous
 from flatcut.declared.fields import flag, length, piece_names, ref, refs, text
 from flatcut.errors import Option, UsageError
@@ -28,8 +29,8 @@ class MakeFacing(Operation):
     Edges of one piece that follow one another get one facing; what lies between two of them, as the shoulder between
     neck and armhole, is faced with them. Darts on these edges are closed in it. It is sewn to each edge named, to the
     facings of the pieces beside it, and has a free edge, `inner`. Named again for the same edges it is drawn anew and
-    keeps its seams and allowances. Grown on, it is part of the piece: mirrored about a straight edge, which becomes the
-    fold.
+    keeps its seams and allowances; other edges of the piece get a facing of their own. Grown on, it is part of the
+    piece: mirrored about a straight edge, which becomes the fold.
     """
 
     target: tuple[Place, ...] = refs("edge", ("the edges", "to be faced"))
@@ -45,7 +46,7 @@ class MakeFacing(Operation):
     )
     grown_on: bool = flag(False, ("grown on", "part of the piece, turned at the edge"))
     names: tuple[str, ...] = piece_names(
-        ("names of the facings", "in the order of the pieces", "the name with -facing")
+        ("names of the facings", "in the order of the pieces", "the name with -facing, or with the edge before it")
     )
     material: str = text("", ("material", "", "that of the piece"))
 
@@ -55,7 +56,7 @@ class MakeFacing(Operation):
             return self._grown(pattern, pieces, named)
         drawn = self._line(pattern, pieces)
         uids = Uids(pattern.uids())
-        called = derived_names(pattern, pieces, self.names, "facing")
+        called = derived_names(pattern, pieces, self._names(pattern, pieces, named), "facing")
         made: list[Facing] = []
         for piece, (name, _) in zip(pieces, called, strict=True):
             along = contiguous(piece, named[piece.uid])
@@ -83,6 +84,30 @@ class MakeFacing(Operation):
             if facing.closed:
                 said.append(f"{' and '.join(facing.closed)} is closed in {facing.piece.name}")
         return Outcome(pattern=after, figures=tuple(figures), warnings=tuple(said))
+
+    def _names(self, pattern: Pattern, pieces: list[Piece], named: dict[str, list[str]]) -> list[str]:
+        """The names as given, else of the facing that these edges have, else a free one of the piece and the edge.
+
+        Errors: UsageError for the name of a facing of other edges, which would be lost.
+        """
+        found = []
+        for k, piece in enumerate(pieces):
+            faces = {one.name: faced_edges(pattern, piece, one) for one in derived_from(pattern, piece, FACING)}
+            # one that faces nothing any more is drawn anew as well
+            alike = [
+                name for name, edges in faces.items() if not edges or {e.uid for e in edges} & set(named[piece.uid])
+            ]
+            usual = f"{piece.name}-{FACING}"
+            if usual in faces and usual not in alike:
+                usual = f"{piece.name}-{piece.edge_of(named[piece.uid][0]).name}-{FACING}"
+            name = self.names[k] if k < len(self.names) else next(iter(alike), usual)
+            if name in faces and name not in alike:
+                edges = " and ".join(f"{piece.name}.{edge.name}" for edge in faces[name])
+                raise UsageError(
+                    f"{name} is the facing of {edges}, and would be lost; give another name with ", Option("names")
+                )
+            found.append(name)
+        return [*found, *self.names[len(pieces) :]]
 
     def _named(self, pattern: Pattern) -> tuple[list[Piece], dict[str, list[str]]]:
         pieces: list[Piece] = []
