@@ -23,7 +23,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, flatten, transform
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
-from flatcut.pattern.runs import show_run
+from flatcut.pattern.runs import run_sewn, show_run
 from flatcut.pattern.seaming import walked
 from flatcut.pattern.values import Pattern, Piece, outline
 from flatcut.pattern.walking import sewn_length
@@ -96,6 +96,44 @@ def test_one_figure_edited_gives_facing_and_lining_that_fit_again() -> None:
     assert long[1] > long[0] + 5
     facing = sewn_length(lower.piece("front-facing").edge("neckline"))
     assert facing == pytest.approx(long[1], abs=0.05)
+
+
+COAT = """block torso --size=bust-90 --bust-ease=14cm
+style --name=coat --materials=shell,lining
+edge front.hip back.hip --names=hem,hem --use=hem
+dart front.waist-dart --remove
+dart back.waist-dart --remove
+pivot front.bust-dart --to=front.side/armhole@8cm --hold=front.centre
+pivot back.shoulder-dart --to=back.neck@1/2 --hold=back.centre
+edge front.centre --use=finished --centre=no
+edge front.armhole back.armhole --use=finished
+label front --cut=pair
+line --start=front.shoulder/neck@45mm --end=front.hem/centre@8cm --leave=square --arrive=square --name=facing-line
+facing front.centre front.neck --inner=front.facing-line
+facing back.neck --width=6cm --at-seam="length(front-facing.shoulder)"
+lining front back --hem={hem} --jump={jump}
+label front back front-facing back-facing --material=shell
+allowance all --width=1cm
+"""
+
+
+@pytest.mark.parametrize(("hem", "jump"), [(25, 0), (25, 25), (20, 10)])
+def test_a_front_facing_is_sewn_to_its_lining_as_far_as_that_reaches(hem: int, jump: int) -> None:
+    """A coat's facing goes to its hem; a lining that ends higher leaves so much of the facing's edge free."""
+    pattern = replay(read_recipe(COAT.format(hem=hem, jump=jump)), Pattern())
+    facing, lining = pattern.piece("front-facing"), pattern.piece("front-lining")
+    (seam,) = [s for s in pattern.seams if s.b[0].of == lining.edge("inner").uid]
+    assert seam.a[0].of == facing.edge("inner").uid
+    sewn, own = run_sewn(pattern, seam.a), run_sewn(pattern, seam.b)
+    assert own - sewn == pytest.approx(seam.ease, abs=0.05)
+    assert abs(seam.ease) < 3
+    assert sewn_length(facing.edge("inner")) - sewn == pytest.approx(hem - jump, abs=0.2)
+    # what is free is the end at the hem
+    if hem > jump:
+        free = facing.edge("inner").start if seam.a[0].start and seam.a[0].start.value else facing.edge("inner").end
+        hem_ends = (facing.edge("hem").start, facing.edge("hem").end)
+        assert min(float(np.hypot(*(free - end))) for end in hem_ends) < 0.1
+    assert [f.text for f in run_checks(pattern) if "inner" in f.text] == []
 
 
 def test_it_is_the_same_when_it_is_read_again() -> None:

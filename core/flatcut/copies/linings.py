@@ -18,13 +18,15 @@ from flatcut.pattern.graining import laid
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.sources import looks
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Line, Pattern, Piece, Seam, TakeUp, area, outline
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, Seam, TakeUp, area, outline
 from flatcut.pattern.walking import drawn_length
 
 ON = 0.02
 """mm: an end of the facing's edge that lies so near to the outline lies on it."""
 BEYOND = 20.0
 """mm that the facing's edge is drawn on beyond its end: its seams may be shorter by what it rolls."""
+LOOSE = 0.5
+"""mm of a facing's edge below the hem of a lining that are left out of their seam."""
 EASED = 10.0
 """mm that a lining may be longer than the facing it is sewn to: that of roll at both ends, and no more."""
 
@@ -160,6 +162,28 @@ def with_grain_inside(piece: Piece) -> Piece:
         return piece
     start, end, _ = laid(piece, unit(grain.end - grain.start))
     return replace(piece, grain=replace(grain, start=start, end=end))
+
+
+def sewn_above_the_hem(pattern: Pattern, before: Piece, lining: Piece) -> Pattern:
+    """The pattern where facings that go down to a hem are sewn to a lining as far as that reaches, now it is shorter.
+
+    before: the lining with its hem where that of its piece is. What is left of the facing's edge below it is free.
+    """
+    seams = []
+    for seam in pattern.seams:
+        facing = next((p for p in pattern.pieces if p.uid == seam.a[0].piece), None)
+        edge = next((e for e in lining.edges if e.uid == seam.b[0].of), None)
+        if facing is None or facing.source is None or facing.source.kind != "facing" or edge is None:
+            seams.append(seam)
+            continue
+        less = drawn_length(before.edge_of(edge.uid)) - drawn_length(edge)
+        if less > LOOSE:
+            at_end = (lining.after(edge).use == "hem") != seam.reversed
+            near, far = Position(mode="start", value=0.0), Position(mode="end", value=0.0)
+            near, far = (near, replace(far, value=less)) if at_end else (replace(near, value=less), far)
+            seam = replace(seam, a=(replace(seam.a[0], start=near, end=far),))
+        seams.append(seam)
+    return replace(pattern, seams=tuple(seams))
 
 
 def facing_seam(facing: Piece, lining: Piece, name: str, seam: Seam) -> Seam:
