@@ -6,7 +6,8 @@ import re
 
 CAUTIONS = (
     "Measure the test square of what is printed against a ruler before cutting, and make a toile first.",
-    "Where a garment must protect or must not harm, the rules of your country and a qualified person decide.",
+    "Where a garment must protect or must not harm (workwear, what burns easily, cords and small parts on children's "
+    "clothes), the rules of your country and a qualified person decide.",
 )
 CHILD = ("child", "children", "childs", "baby", "infant", "toddler", "boy", "boys", "girl", "girls", "kid", "kids")
 """Words by which a garment for a child is known."""

@@ -16,7 +16,8 @@ from flatcut.units import plain
 
 def instruction_pages(pattern: Pattern, title: str, paper: str) -> Iterator[Page]:
     """The pages; where the paper is none that is read by hand they are on A4."""
-    lines = [*cautions(title), *_cut(pattern)]
+    said = " ".join((title, *(piece.caption.text for piece in pattern.pieces)))
+    lines = [*cautions(said), *_cut(pattern)]
     order = sewing(pattern)
     if not order:
         lines.append("No seam is stated, so that the order of sewing is not known.")

@@ -61,7 +61,8 @@ class SetButtons(Operation):
     """Set buttons or buttonholes evenly along an edge, a stretch of it, or a line inside the piece.
 
     The first and the last stand at the ends, or so far from them as --first and --last say. What was set on the same
-    stretch before is replaced.
+    stretch before is replaced. On children's clothes small parts such as buttons can harm; keep to the rules of the
+    place where they are sold, and ask somebody qualified.
     """
 
     target: tuple[Place, ...] = refs(

@@ -12,6 +12,7 @@ from flatcut.copies.linings import (
     faced_edges,
     facing_lines,
     facing_seam,
+    sewn_above_the_hem,
     with_ease_pleat,
     with_grain_inside,
 )
@@ -45,7 +46,8 @@ class MakeLining(Operation):
     What is faced is left out, and the lining is sewn to the facing instead. The centre back on the fold has an ease
     pleat, a hem is shorter, darts are folded as pleats. It has the seams of its pieces: to the linings of the pieces
     beside it, else to the shell. Named again it is drawn anew and keeps its allowances. All its differences are common
-    practice; each can be set.
+    practice; each can be set. Where a garment must protect, as workwear, or must not burn easily, linings and fusings
+    count too: keep to the rules of the place where it is sold, and ask somebody qualified.
     """
 
     target: tuple[Place, ...] = refs("piece", "pieces")
@@ -105,10 +107,11 @@ class MakeLining(Operation):
         for facing in derived_from(pattern, piece, "facing"):
             pattern = _left_out(pattern, piece, facing, name)
         shorter = self.hem - self.jump
+        long = pattern.piece(name)
         for edge in pattern.piece(name).edges:
             if edge.use == "hem" and shorter:
                 pattern = _done(pattern, "move", target=(Place(piece=name, name=edge.name),), by=-shorter)
-        pattern = self._raised(pattern, name)
+        pattern = self._raised(sewn_above_the_hem(pattern, long, pattern.piece(name)), name)
         if self.darts == "pleat":
             pattern = _pleated(pattern, name, said)
         fold = centre_back(pattern.piece(name))

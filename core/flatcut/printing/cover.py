@@ -48,10 +48,11 @@ JOIN = (
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """What a first page says: a heading, lines under it, notes on what a person should know before cutting."""
+    """What a first page says: a heading, lines under it, cautions, and notes on what to know before cutting."""
 
     heading: str
     lines: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     controls: tuple[str, ...] = ()
 
@@ -89,7 +90,7 @@ def cover(
     say(SCALE, SMALL)
     if maps:
         say(JOIN, SMALL)
-    for text in (*told.controls, *(f"Note: {note}." for note in told.notes)):
+    for text in (*told.cautions, *told.controls, *(f"Note: {note}." for note in told.notes)):
         say(text, SMALL)
     if maps:
         y += 0.6 * GAP

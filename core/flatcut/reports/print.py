@@ -14,6 +14,7 @@ from flatcut.errors import InputError, Option, UsageError
 from flatcut.formats.pdf import pdf
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.sheet import page_as_svg
+from flatcut.lesson.cautions import CAUTIONS, cautions
 from flatcut.lesson.instructions import instruction_pages
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.derived import Derived, derive_all
@@ -180,7 +181,7 @@ class Print(Report):
             cut = [cut_path(piece, derived) for piece, derived in zip(shown, found, strict=True)]
             sheet = None if setting.sheet is None or made.pages == "pieces" else setting.sheet
             return _printed_as(cut_pages(cut, sheet, margin=made.margin, gap=made.gap), len(pieces), warned, found)
-        told = made._told(style, name, len(pieces), (*notes, *warned))
+        told = made._told(style, name, pieces, (*notes, *warned))
         title = ", ".join(filter(None, (told.heading, *told.lines[:1])))
         pages = tuple((piece_pages if made.pages == "pieces" else set_pages)(parts, told, title, setting))
         if made.instructions:
@@ -267,7 +268,8 @@ class Print(Report):
         warned = list(dict.fromkeys(warned))
         sheet = None if made.paper == OWN else made.sheet()
         setting = Setting(sheet=sheet, margin=made.margin, overlap=made.overlap, gap=made.gap)
-        told = self._told(replace(style, size=""), every[0].title, len(names), tuple(warned))
+        shown = [one.pattern.piece(name) for one in every for name in one.names]
+        told = self._told(replace(style, size=""), every[0].title, shown, tuple(warned), count=len(names))
         said = f"Sizes {words}: each has its letter and its kind of line"
         told = replace(told, lines=(said, *told.lines))
         title = f"{told.heading}, sizes {words}"
@@ -314,11 +316,18 @@ class Print(Report):
             for k, derived in enumerate(found)
         ]
 
-    def _told(self, style: Style, name: str, count: int, notes: tuple[str, ...]) -> Told:
+    def _told(
+        self, style: Style, name: str, pieces: Sequence[Piece], notes: tuple[str, ...], *, count: int | None = None
+    ) -> Told:
+        """What the first page says; count: of pieces, where those given are of several sizes."""
+        count = len(pieces) if count is None else count
+        said = " ".join(dict.fromkeys((style.name, name, *(piece.caption.text for piece in pieces))))
         words = ", ".join(filter(None, (f"size {style.size}" if style.size else "", self.date)))
         return Told(
             heading=style.name or name or "Paper pattern",
             lines=tuple(filter(None, (words, f"{count} pieces" if count > 1 else ""))),
+            # the test square and the toile have lines of their own on the page
+            cautions=tuple(text for text in cautions(said) if text != CAUTIONS[0]),
             notes=notes,
         )
 
