@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flatcut.checks.check import Check, Subject
+from flatcut.copies.copying import LAYERS
 from flatcut.declared.fields import number
 from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.pattern.mating import sides
@@ -138,9 +139,13 @@ class RunOn(Check):
 
 
 def _faced(pattern: Pattern, one: Piece, two: Piece) -> bool:
-    """Whether one of the pieces is the facing of the other: it is turned inside, and no line runs on into it."""
-    pairs = ((one, two), (two, one))
-    return any(a.source and a.source.kind == "facing" and b in sources_of(pattern, a) for a, b in pairs)
+    """Whether one of the pieces lies inside the other, as its facing or a copy in lining: no line runs on into it."""
+    for inner, outer in ((one, two), (two, one)):
+        kind = inner.source.kind if inner.source else ""
+        lies_inside = kind == "facing" or (kind in LAYERS and inner.material != outer.material)
+        if lies_inside and outer in sources_of(pattern, inner):
+            return True
+    return False
 
 
 def _one_on_the_other(pattern: Pattern, joint: _Joint) -> bool:

@@ -11,12 +11,13 @@ from flatcut.marking.derived import derive
 from flatcut.marking.labels import cutting
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
+from flatcut.pattern.sourcing import sources_of
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import CUT_AS, Figure, Pattern, Piece
 
 NOTHING = "none"
 """What takes back a side, a material or further words."""
-OWN = ("lining", "fusing")
+OWN, COPY = ("lining", "fusing"), "copy"
 """Kinds of source of pieces whose material is another than that of what they were made of."""
 
 
@@ -49,7 +50,7 @@ class SetLabel(Operation):
         pieces = []
         for piece in pattern.pieces:
             told = self._told(pattern, piece) if piece.uid in chosen else piece
-            if told.material != piece.material and _of_another(piece, chosen):
+            if told.material != piece.material and _of_another(pattern, piece, chosen):
                 warnings.append(f"{piece.name} stays of {piece.material}; name it by itself to say of what it is cut")
                 told = replace(told, material=piece.material)
             pieces.append(told)
@@ -100,10 +101,16 @@ class SetLabel(Operation):
         )
 
 
-def _of_another(piece: Piece, chosen: Set[str]) -> bool:
-    """Whether a piece is the lining or the fusing of another that is named with it, and so of a material of its own."""
+def _of_another(pattern: Pattern, piece: Piece, chosen: Set[str]) -> bool:
+    """Whether a piece is the lining or the fusing of another that is named with it, and so of a material of its own.
+
+    So is a copy that was made in another material than its piece is of.
+    """
     source = piece.source
-    return source is not None and source.kind in OWN and bool(piece.material) and bool(chosen & {*source.of})
+    if source is None or not piece.material or not chosen & {*source.of}:
+        return False
+    made_in = {one.material for one in sources_of(pattern, piece)}
+    return source.kind in OWN or (source.kind == COPY and piece.material not in made_in)
 
 
 def _taken(said: str, before: str) -> str:
