@@ -96,6 +96,37 @@ def test_the_outer_edge_is_as_its_kind_wants(size: str, method: str) -> None:
     assert outers == sorted(outers, reverse=True)
 
 
+def test_a_flat_collar_stands_by_a_quarter_of_the_overlap() -> None:
+    """5 cm for 1.3, 10 cm for 2.5 (Joseph-Armstrong, Patternmaking for Fashion Design; from memory). What is drawn has
+    it in itself: the outer edge, bent out to lie at full width, would be longer by width times the angle by which the
+    shoulders were overlapped, and stands up for want of that."""
+    flat = collared("bust-94", "neck-and-across", "collar flat --overlap=0 --width=60 --corner=0")
+    for overlap, stand in ((50, 13), (100, 25)):
+        pattern = collared("bust-94", "neck-and-across", f"collar flat --overlap={overlap} --width=60 --corner=0")
+        told = next(f.value for f in pattern.steps[-1].figures if f.label == "it stands about")
+        assert told == pytest.approx(stand, abs=0.6)
+        outers = [drawn_length(p.piece("collar").edge("outer")) for p in (flat, pattern)]
+        shoulder = sewn_length(pattern.piece("back").edge("shoulder"))
+        assert outers[0] - outers[1] == pytest.approx(60 * 2 * math.asin(overlap / 2 / shoulder), rel=0.1)
+
+
+def test_usual_collars_hide_their_seam_and_turn_under() -> None:
+    """Stand 2.5 to 3.5 cm and fall wider by 1 at least; top collar larger by 2 to 3 mm; the top of a stand as long
+    as the neck and 1 cm (common practice, no source)."""
+    pattern = collared("bust-94", "neck-and-across", "collar stand-and-fall")
+    stand, fall, under = (pattern.piece(name) for name in ("stand", "fall", "under-fall"))
+    high, wide, small = (drawn_length(piece.edge("centre")) for piece in (stand, fall, under))
+    assert 25 <= high <= 35
+    assert wide - high >= 10
+    assert 2 <= wide - small <= 3
+    assert not pattern.steps[-1].warnings
+    assert 2 * drawn_length(stand.edge("top")) >= pattern.body["neck"] - 20
+    shawl = made("collar shawl --neck=back.neck+front.neck --extension=20", bodice("bust-94", "neck-and-across"))
+    figures = {f.label: f.value for f in shawl.steps[-1].figures}
+    # fall wider than the stand by 1.2, both at the centre back
+    assert figures["front.collar-centre"] - 2 * 30 == pytest.approx(15, abs=3.1)
+
+
 def test_a_flat_collar_follows_the_laid_blocks() -> None:
     """With no overlap the outer edge of a narrow collar is the inner edge plus width times the turn of the neckline:
     for a smooth curve the offset at w is longer by w times the angle it turns through (exact)."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from flatcut.checks.check import run_checks
@@ -44,6 +45,15 @@ def test_radii_and_hem(circles: float, inner: float, outer: float, hem: float) -
         + f"{720 / piece.quantity:g} mm) is sewn to nothing; state the seam with seam, or another use "
         "with edge"
     ]
+
+
+@pytest.mark.parametrize(("circles", "area"), [(1.0, 1.5630), (0.5, 0.9975)])
+def test_net_area_of_circle_skirts(circles: float, area: float) -> None:
+    """m² of cloth for a waist of 72 and a length of 60 cm: π k (R² - r²) (arithmetic), by the surveyor's formula."""
+    piece = made(f"flounce --inner=72cm --high=60cm --circles={circles} --cloth=220cm").piece("flounce")
+    x, y = flatten(chain(outline(piece), within=1e-6), tolerance=0.005).T
+    one = abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    assert one * piece.quantity / 1e6 == pytest.approx(area, abs=1e-4)
 
 
 def test_a_ring_is_a_ring() -> None:

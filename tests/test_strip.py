@@ -93,6 +93,13 @@ def test_a_binding_is_cut_four_times_its_width_and_bound_edges_have_no_allowance
     assert told(pattern) == []
 
 
+def test_a_bias_strip_out_of_a_square() -> None:
+    """625 cm long and 4 wide come out of a square of 50 cm: a²/b (arithmetic)."""
+    pattern = made("strip bind --kind=strip --length=625cm --width=4cm --fold=none --grain=bias")
+    figures = {f.label: f.value for f in pattern.steps[-1].figures}
+    assert figures["bind square of cloth that gives it"] == pytest.approx(500.0, abs=0.1)
+
+
 def test_tiers_each_longer_than_the_last() -> None:
     """96 x 1.6 -> 153.6 -> 245.76 -> 393.216 cm (arithmetic), joined where that is wider than the cloth."""
     lines = ["strip top --kind=strip --length=96cm --width=20cm --grain=cross"]
