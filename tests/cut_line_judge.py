@@ -436,7 +436,8 @@ def _crumbs(ring: Array) -> list[str]:
             continue
         (_, u), (v, _) = ends[k - 1], ends[(k + 1) % len(ring)]
         chord = p[3] - p[0]
-        a, b = (abs(w[0] * chord[1] - w[1] * chord[0]) for w in (u, v))
+        # a neighbour that runs back along the span would lose its tip, not move sideways
+        a, b = (abs(w[0] * chord[1] - w[1] * chord[0]) if w @ chord > 0 else size for w in (u, v))
         if min(a, b, max(a, b) / 2) < LEAST and u @ v > 0:
             found.append(f"a span of {size:.2f} mm near {p[0, 0]:.1f}, {p[0, 1]:.1f} is there for no reason")
     return found

@@ -224,3 +224,38 @@ def test_what_is_only_usual_never_costs_the_cut_line(angle: float) -> None:
         except FlatcutError:
             # stated it may fail; as the usual it gives way and says so
             assert any("are mitred, since squared as is usual" in w for w in cut.warnings)
+
+
+def hollow(turn: float) -> Pattern:
+    """A piece whose seam runs into a hollow corner, as where a collar is grown on to a shoulder, and its plain mate."""
+    lean = math.radians(turn)
+    out = 120 * np.array([math.sin(lean), -math.cos(lean)])
+    nodes = [out, np.zeros(2), np.array([0.0, 200.0]), np.array([-150.0, 200.0]), np.array([-150.0, out[1]])]
+    edges = tuple(
+        Edge(uid=f"left-{name}", name=name, parts=(line(nodes[k], nodes[(k + 1) % 5]),))
+        for k, name in enumerate(("across", "seam", "hem", "centre", "top"))
+    )
+    pattern = Pattern(pieces=(Piece(uid="left", name="left", edges=edges), panel("right", 180 - turn, left=False)))
+    pattern = load("seam")(target=("left.seam", "right.seam"))(pattern)
+    return load("allowance")(target=("left", "right.across", "right.seam"), width=10.0)(pattern)
+
+
+@pytest.mark.parametrize("turn", [20.0, 35.0, 45.0])
+def test_a_hollow_corner_has_no_end_to_be_squared(turn: float) -> None:
+    """Its two allowances overlap, and both are cut where their cut lines meet: as far from the corner as half of the
+    angle outside the piece says, w / sin(half) (plane trigonometry). The cutter snips into the corner. Stated as
+    squared it is cut just so, and that is said; the mate's end, which spreads out, is squared."""
+    pattern = hollow(turn)
+    assert kinds(pattern)["left.across/seam"] == ("mitred", "")
+    assert kinds(pattern)["right.seam/across"] == ("squared", "first")
+    usual = cut_line(pattern.piece("left"))
+    assert usual is not None
+    assert not usual.warnings
+    half = math.radians(180 - turn) / 2
+    assert min(np.linalg.norm(usual.curve.nodes, axis=1)) == pytest.approx(10 / math.sin(half), abs=1e-6)
+    square = load("corner")(target="left.across/seam", kind="squared", through="left.seam")(pattern)
+    stated = cut_line(square.piece("left"))
+    assert stated is not None
+    assert np.abs(stated.curve.controls - usual.curve.controls).max() < 1e-9
+    assert "is hollow toward the allowance" in stated.warnings[0]
+    assert not [f for f in run_checks(pattern) if f.check == "corners"]

@@ -29,6 +29,8 @@ from tests.cut_line_judge import judged, plain_ring
 from tests.wild_outlines import Wild, wild_outline
 
 TOLERANCE = 0.02
+TOGETHER = range(200, 225)
+"""Seeds of outlines that are made in one call."""
 
 
 def asked(wild):
@@ -311,6 +313,18 @@ def test_the_gate_looks_closely_beside_nodes():
     assert judged(wild, made(wild).curve.controls) == []
 
 
+def test_the_gate_looks_where_a_cut_line_runs_on_too_far():
+    """A hem's that runs on over its side for 7 mm, and enters the side's allowance over less than a millimetre."""
+    wild = wild_outline(np.random.default_rng(24863))
+    assert judged(wild, made(wild).curve.controls) == []
+
+
+def test_the_gate_sees_a_cut_line_in_the_allowance_of_a_tiny_edge():
+    """Most of a tiny edge lies near one of its ends: its allowance was let be entered by 7 mm."""
+    wild = wild_outline(np.random.default_rng(29543))
+    assert judged(wild, made(wild).curve.controls) == []
+
+
 def test_an_edge_of_which_a_part_is_left_is_not_said_to_be_gone():
     """Edge 0 is parted at a cusp, and the allowances close over one of its parts; edge 9 is gone, and told of once."""
     wild = wild_outline(np.random.default_rng(21166))
@@ -321,10 +335,14 @@ def test_an_edge_of_which_a_part_is_left_is_not_said_to_be_gone():
     assert sum("edge 'e9' (" in text for text in made(wild).warnings) == 1
 
 
-@pytest.mark.parametrize("seed", [1001, 1012, 1057, 1063, 1165, 1171, 1197, 21052, 21069, 21193, 21304])
+SHORT = [1001, 1012, 1057, 1063, 1165, 1171, 1197, 21052, 21069, 21193, 21304]
+SHORT += [22670, 26304, 27016, 27155, 27395, 27459, 29300, 29580]
+
+
+@pytest.mark.parametrize("seed", SHORT)
 def test_no_span_is_short_without_a_reason(seed):
     """Each once had spans of a few hundredths of a millimetre where a boundary was followed, a tip cut off, next to
-    nothing of an edge left or a straight end left beside a bend."""
+    nothing of an edge left, a straight end left beside a bend, or where one of several could not be left out."""
     wild = wild_outline(np.random.default_rng(seed))
     assert judged(wild, made(wild).curve.controls) == []
 
@@ -384,6 +402,23 @@ def test_many_wild_outlines(part: int):
     wrong, refused = run(first + start, end - start)
     assert wrong == []
     assert refused <= 0.01
+
+
+@pytest.mark.parametrize("inward", [False, True])
+def test_many_in_one_call_are_what_each_is_alone(inward):
+    """Pieces of a drawing are made in one call: what else stands in it decides nothing, neither how far a curve is
+    bettered nor what counts as debris beside the widest allowance."""
+    wilds = [wild for seed in TOGETHER if (wild := wild_outline(np.random.default_rng(seed))).inward == inward]
+    together = try_outlines([asked(wild) for wild in wilds], inward=inward, tolerance=TOLERANCE)
+    for wild, one in zip(wilds, together, strict=True):
+        (alone,) = try_outlines([asked(wild)], inward=inward, tolerance=TOLERANCE)
+        assert type(one) is type(alone)
+        if isinstance(alone, GeometryError):
+            assert str(one) == str(alone)
+            continue
+        assert one.warnings == alone.warnings
+        assert one.sources == alone.sources
+        assert np.abs(one.curve.controls - alone.curve.controls).max() < 1e-9
 
 
 @pytest.mark.parametrize("width", [6.0, 12.0, 30.0])

@@ -8,6 +8,7 @@ short, and without the span it would not be where the allowances say.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -26,6 +27,9 @@ LOOKS = np.linspace(0.0, 1.0, 33)
 ALONG = 1e-3
 """Part of a handle by which a place may lie beside its line and still be said to lie on it."""
 
+BESIDE = 0.005
+"""mm by which the far end of a short span may lie beside the line of the curve that runs into it."""
+
 TAKEN = 4.0
 """Times its own length that a short straight span takes of the curve that runs into it; SHORT if that is too much."""
 
@@ -36,8 +40,9 @@ FEWEST = 3
 """Spans of a ring."""
 
 
-def tidied(spans: Spans, within: float) -> Spans:
-    """Rings with the spans shorter than SHORT left out where no place moves by more than `within` mm.
+def tidied(spans: Spans, within: float, kept: Sequence[Array] = ()) -> Spans:
+    """Rings with the spans shorter than SHORT left out where no place moves by more than `within` mm. kept: where spans
+    begin that are not to be left out.
 
     >>> import numpy as np
     >>> nodes = np.array([(0, 0), (10, 0), (10.2, 0.001), (30, 0), (30, 20)])
@@ -51,13 +56,19 @@ def tidied(spans: Spans, within: float) -> Spans:
         return spans
     cuts = np.flatnonzero(np.diff(spans.chain)) + 1
     rings = [Spans(*part) for part in zip(*(np.split(array, cuts) for array in spans), strict=True)]
-    done = [_one(ring, within) if ring.chain[0] in concerned else ring for ring in rings]
+    done = [_one(ring, within, kept) if ring.chain[0] in concerned else ring for ring in rings]
     return Spans(*(np.concatenate(arrays) for arrays in zip(*done, strict=True)))
 
 
-def _one(ring: Spans, within: float) -> Spans:
+def short_starts(spans: Spans, chain: int) -> Array:
+    """Where the short spans of one ring begin, (n, 2)."""
+    mine = spans.controls[spans.chain == chain]
+    return np.asarray(mine[np.hypot(*(mine[:, 3] - mine[:, 0]).T) < SHORT, 0])
+
+
+def _one(ring: Spans, within: float, kept: Sequence[Array]) -> Spans:
     """One ring, its shortest span first."""
-    needed: set[bytes] = set()
+    needed = {p.tobytes() for p in ring.controls for place in kept if (p[0] == place).all()}
     while len(ring.controls) > FEWEST:
         size = np.sqrt((np.diff(_points(ring.controls), axis=1) ** 2).sum(axis=2)).sum(axis=1)
         short = [k for k in np.flatnonzero(size < SHORT).tolist() if ring.controls[k].tobytes() not in needed]
@@ -85,8 +96,8 @@ def _left_out(controls: Array, straight: BoolArray, k: int, within: float) -> tu
     old = np.concatenate(_points(np.stack([before, span, after])))
     best, least = None, within
     for place in _places(before, span, after):
-        seconds = _ending(after[::-1], place, flat[1])
-        for first in _ending(before, place, flat[0]):
+        seconds = _forward(_ending(after[::-1], place, flat[1]), after[::-1])
+        for first in _forward(_ending(before, place, flat[0]), before):
             for second in seconds:
                 made = np.stack([first, second[::-1]])
                 away = _apart(old, np.concatenate(_points(made)), least)
@@ -106,6 +117,13 @@ def _places(before: Array, span: Array, after: Array) -> list[Array]:
         if abs(by) < SHORT:
             found.append(a + by * u)
     return found
+
+
+def _forward(made: list[Array], span: Array) -> list[Array]:
+    """Those that end in the direction of the span they are made from: one that runs past its end and back to it lies
+    where it should, and crosses itself."""
+    back = directions(span[None, ::-1])[0]
+    return [one for one in made if directions(one[None, ::-1])[0] @ back > 0]
 
 
 def _ending(span: Array, place: Array, flat: bool) -> list[Array]:
@@ -132,10 +150,10 @@ def _made_longer(ring: Spans, k: int, within: float) -> Spans | None:
     """A ring whose straight span k, on which a curve runs straight on, takes so much of that curve that it is short no
     more; None where there is no such curve, or the line would move too far."""
     n = len(ring.controls)
-    for j, way in ((k - 1) % n, 1), ((k + 1) % n, -1):
-        span, onward = ring.controls[j][::way], ring.controls[k][::way]
-        pace, on = 3 * (span[3] - span[2]), onward[3] - onward[0]
-        straight_on = abs(cross(pace, on)) < ALONG * np.sqrt(pace @ pace * on @ on) and pace @ on > 0
+    for j, step in ((k - 1) % n, 1), ((k + 1) % n, -1):
+        span, onward = ring.controls[j][::step], ring.controls[k][::step]
+        way, on = -directions(span[None, ::-1])[0], onward[3] - onward[0]
+        straight_on = abs(cross(way, on)) < max(ALONG * np.sqrt(on @ on), BESIDE) and way @ on > 0
         if ring.straight[j] or not ring.straight[k] or not straight_on:
             continue
         left = np.sqrt((np.diff(_points(span[None])[0], axis=0) ** 2).sum(axis=1))[::-1].cumsum()
@@ -147,7 +165,7 @@ def _made_longer(ring: Spans, k: int, within: float) -> Spans | None:
             made = _fitted(last, onward)
             if _apart(np.concatenate(_points(np.stack([last, onward]))), _points(made[None])[0]) <= within:
                 controls, straight, source = ring.controls.copy(), ring.straight.copy(), ring.source.copy()
-                controls[j], controls[k], straight[k], source[k] = first[::way], made[::way], False, source[j]
+                controls[j], controls[k], straight[k], source[k] = first[::step], made[::step], False, source[j]
                 return Spans(controls, straight, ring.chain, source)
     return None
 

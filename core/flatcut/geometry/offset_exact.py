@@ -184,7 +184,8 @@ def trace(p: Parallels, rows: Rows, t: Array) -> Places:
     if p.tapered:
         pace = pace + (slope * speed)[..., None] * normal
         onward = np.where(factor > FOLDED, factor, 1.0)  # where it folds back, as if the span ran straight on
-        tangent = unit(onward[..., None] * tangent + slope[..., None] * normal)
+        tapered = (slope != 0)[..., None]  # the others to the last bit as where no row tapers
+        tangent = np.where(tapered, unit(onward[..., None] * tangent + slope[..., None] * normal), tangent)
     beyond = t - inside
     if beyond.any():
         ray = tangent * speed[..., None]
@@ -220,10 +221,11 @@ def crossing(p: Parallels, rows_a: Rows, ta: Array, rows_b: Rows, tb: Array, *, 
         at = trace(p, rows, t)
         gap = at.point[m:] - at.point[:m]
         size = np.abs(gap).max(axis=1)
-        better = size < residual
+        # each pair for itself: what has met stays, however many steps others of the batch need
+        better = (size < residual) & (residual >= CROSSED / 100)
         best = np.where(np.concatenate([better, better]), t, best)
         point = np.where(better[:, None], at.point[:m] + gap / 2, point)
-        residual = np.minimum(size, residual)
+        residual = np.where(better, size, residual)
         if np.all(residual < CROSSED / 100):
             break
         va, vb = at.pace[:m], at.pace[m:]

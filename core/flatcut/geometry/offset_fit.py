@@ -236,15 +236,18 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough:
     residual = np.zeros_like(state.place)
     distance = residual
     best, best_error = state, np.full(len(state.alpha), np.inf)
+    going = np.ones(len(state.alpha), dtype=np.bool_)
     trial = state
     for turn in range(rounds + 1):
         place, gap, ordered = _projected(_controls(q, trial), q.target, trial.place, twice=turn in (0, rounds))
         trial = trial._replace(place=place)
         far = np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2)
-        error = np.where(ordered, far.max(axis=1), np.inf)
+        error = np.where(ordered & going, far.max(axis=1), np.inf)
         best = _chosen(error < best_error, trial, best)
         best_error = np.minimum(error, best_error)
-        if turn == rounds or (turn and np.all(best_error <= enough)):
+        if turn:  # each piece for itself: what is good enough stays, whatever others of the batch still need
+            going &= ~(best_error <= enough)
+        if turn == rounds or not going.any():
             break
         off = gap[..., 0] * q.normal[..., 0] + gap[..., 1] * q.normal[..., 1]
         total = np.where(ordered, (trial.weight * off * off).sum(axis=1), np.inf)

@@ -27,8 +27,8 @@ BACK = -np.cos(np.radians(1.0))
 """... and of one (179°) that nothing explains where there is an allowance."""
 
 END = 0.5
-"""mm: a foot this near to the end of an edge is its end, where allowances end square: that an edge curls there within
-less than this is no concern of a cutter."""
+"""mm: a foot this near to the end of an edge (in a tiny one its last quarter) is its end, where allowances end square:
+that an edge curls there within less than this is no concern of a cutter."""
 
 STEPS = 12
 """Steps towards a foot that makes a ring wrong."""
@@ -44,6 +44,9 @@ AROUND = [(float(np.cos(a)), float(np.sin(a))) for a in np.arange(8) * np.pi / 4
 
 COVERED = 0.9
 """Part of its width up to which an allowance is looked for ahead of a sharp tip."""
+
+BEYOND = np.array([0.02, 0.1, 0.25, 0.5, 0.9])
+"""Parts of the way (or of the width, if that is less) that a cut line runs on too far at which it is looked at."""
 
 THROUGH = 0.02
 """Parts of the way from a place to its foot, at either end, that the stitch line may touch."""
@@ -90,6 +93,9 @@ def faults(
     feet = feet_of(stitch, points, owner, slack)
     found: dict[int, Fault] = {}
     _too_near(stitch, tips, points, owner, feet, slack, found)
+    on_too_far, of = _run_on_too_far(tips, controls, chain, slack)
+    if len(of):
+        _too_near(stitch, tips, on_too_far, of, feet_of(stitch, on_too_far, of, slack), slack, found)
     _too_far(stitch, tips, points, owner, feet, slack, found)
     _spikes(tips, controls, chain, found)
     _ahead(stitch, tips, points, owner, slack, found)
@@ -113,7 +119,7 @@ def _too_near(
     size = np.sqrt((pace**2).sum(axis=1) * (way**2).sum(axis=1))
     beside &= np.abs((pace * way).sum(axis=1)) <= UPRIGHT * size
     ends = tips.node[np.stack([s.corner_in[span], s.corner_out[span]])]
-    beside &= (((ends - foot) ** 2).sum(axis=2) > END**2).all(axis=0)
+    beside &= (((ends - foot) ** 2).sum(axis=2) > _margins(s, span) ** 2).all(axis=0)
     close, span, foot, here = close[beside], span[beside], foot[beside], here[beside]
     excused = np.zeros(len(close), dtype=np.bool_)
     for corner, other in ((s.corner_in[span], 0), (s.corner_out[span], 1)):
@@ -131,6 +137,39 @@ def _too_near(
     for k in np.flatnonzero(wrong)[np.argsort(short[close[wrong]])].tolist():
         amount = float(short[close[k]] + slack)
         found[int(owner[feet.place[close[k]]])] = Fault(here[k], int(span[k]), amount, "near")
+
+
+def _run_on_too_far(tips: Tips, controls: Array, chain: Ints, slack: float) -> tuple[Array, Ints]:
+    """Places on a ring where a cut line runs straight on over its neighbour's allowance for longer than it may, and the
+    chain of each: what that enters there may be shorter than the stride of all other places."""
+    corner, side = np.nonzero(tips.far > slack)
+    of, first = tips.chain[corner], np.searchsorted(chain, tips.chain[corner])
+    count = np.searchsorted(chain, of, side="right") - first
+    which = np.repeat(np.arange(len(corner)), count)
+    span = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count) + first[which]
+    corner, side = corner[which], side[which]
+    on, end = tips.on[corner, side], tips.ends[corner, side]
+    both = controls[span][:, (0, 3)] - end[:, None]
+    run = (both * on[:, None]).sum(axis=2)
+    beside = np.abs(cross(both, on[:, None])).max(axis=1)
+    low = np.maximum(tips.far[corner, side], run.min(axis=1))
+    over = np.flatnonzero((beside <= 2 * slack) & (run.max(axis=1) > low + slack))
+    far = np.minimum(run.max(axis=1)[over] - low[over], tips.wide[corner[over]])
+    runs = (low[over] + slack)[:, None] + far[:, None] * BEYOND
+    places = end[over, None] + runs[..., None] * on[over, None]
+    order = np.argsort(of[which[over]], kind="stable")
+    owner = np.repeat(of[which[over]][order], len(BEYOND))
+    return places[order].reshape(-1, 2), owner
+
+
+def _margins(s: Stitch, span: Ints) -> Array:
+    """mm from the ends of the edges of spans at which a foot is an end: END, or of a tiny edge a quarter."""
+    margin = np.full(len(span), END)
+    for corner in np.unique(s.corner_out[span]).tolist():
+        on = at_places(s.controls[s.corner_out == corner, None], LOOKS[None, ::16])
+        size = float(np.sqrt((np.diff(on, axis=1) ** 2).sum(axis=2)).sum())
+        margin[s.corner_out[span] == corner] = min(END, size / 4)
+    return margin
 
 
 def paces(controls: Array, t: Array) -> Array:

@@ -72,7 +72,8 @@ def rings_by_bands(
     if np.sign(region.ring_area(ring)) != np.sign(c.area[chain]):
         ring = ring[::-1]
     table = bands.table()
-    widest = float(max(table.near[c.first[chain] : c.first[chain + 1]].max(), table.far.max()))
+    mine = slice(c.first[chain], c.first[chain + 1])  # no other outline of the batch has a say
+    widest = float(max(table.near[mine].max(), table.far[mine].max()))
     found = _read(ring, bands, table)
     most = max(DEBRIS, DEBRIS_SHARE * widest)
     if exact:

@@ -12,19 +12,20 @@ returned unverified.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry import region
-from flatcut.geometry.arrays import BoolArray
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints, turn_at
-from flatcut.geometry.offset_crumbs import tidied
+from flatcut.geometry.offset_crumbs import short_starts, tidied
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
+from flatcut.geometry.offset_gate import Fault
 from flatcut.geometry.offset_made import (
     Gate,
     Made,
@@ -71,6 +72,9 @@ MITRED = 2
 
 CRUMBS = 0.7
 """Tolerances by which a ring may move where a short span is left out of it."""
+
+MOST_KEPT, NEAR_CRUMB = 4, 2.0
+"""Of short spans so many are kept, one after the other, for which the gate found a fault within so many mm."""
 
 SLACK = 1.5
 """Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
@@ -261,19 +265,53 @@ def _slow(
                     continue
                 spans, notes = found
                 plain = without_crumbs(spans, tolerance)
-                rings = [tidied(plain, tolerance), plain, spans]
-                # what has no crumbs is the very same ring, and is gated once
-                for ring in [r for k, r in enumerate(rings) if all(r is not other for other in rings[:k])]:
-                    passed, faults = gate.passed(ring, tolerance / 25, careful=True)
+                for ring in _tidier_first(plain, spans, i, tolerance):
+                    passed, faults = gate.passed(ring.spans, tolerance / 25, careful=True)
                     if passed[i]:
                         told = told_of(outline, made, i) + notes
                         if way >= MITRED:
                             told += mitred_instead(outline, c, i, ways[MITRED - 1].specials)
-                        return _answers(c, ring, passed, [told if k == i else [] for k in range(len(passed))])[0][1]
+                        told_of_all = [told if k == i else [] for k in range(len(passed))]
+                        return _answers(c, ring.spans, passed, told_of_all)[0][1]
+                    ring.fault = faults.get(i)
                 trouble = trouble or fault_of(outline, c, i, faults.get(i))
         except GeometryError as error:
             trouble = trouble or error
     return trouble or fault_of(outline, c, i, None)
+
+
+@dataclass
+class _Try:
+    """A ring, and what the gate found wrong with it."""
+
+    spans: Spans
+    fault: Fault | None = None
+
+
+def _tidier_first(plain: Spans, spans: Spans, i: int, tolerance: float) -> Iterator[_Try]:
+    """One ring to be tried after the other: without its short spans, then with those that lie nearest to where the gate
+    found that wrong, at last with all of them. What is the very same ring is tried once."""
+    kept: list[Array] = []
+    short = short_starts(plain, i)
+    last: Spans | None = None
+    while len(kept) < min(len(short), MOST_KEPT):
+        ring = _Try(tidied(plain, tolerance, kept))
+        if ring.spans is plain:
+            break
+        yield ring
+        last = ring.spans
+        if ring.fault is None:
+            break
+        away = [
+            np.inf if any((p == k).all() for k in kept) else float(np.hypot(*(p - ring.fault.place))) for p in short
+        ]
+        if min(away) > NEAR_CRUMB:
+            break
+        kept.append(short[int(np.argmin(away))])
+    if plain is not last:
+        yield _Try(plain)
+    if spans is not plain:
+        yield _Try(spans)
 
 
 def _specials(

@@ -190,7 +190,7 @@ def without_crumbs(spans: Spans, least: float) -> Spans:
     """Rings without straight spans shorter than `least` mm: the span after one begins where it did."""
     size = np.sqrt(((spans.controls[:, 3] - spans.controls[:, 0]) ** 2).sum(axis=1))
     crumb = spans.straight & (size < least)
-    crumb[1:] &= ~crumb[:-1]
+    crumb[1:] &= ~crumb[:-1] | (spans.chain[1:] != spans.chain[:-1])
     first = np.searchsorted(spans.chain, spans.chain)
     after = np.arange(1, len(crumb) + 1)
     last = np.append(spans.chain[1:] != spans.chain[:-1], True)
