@@ -337,6 +337,21 @@ def test_a_dart_that_is_not_sewn_goes_and_the_edge_has_its_width_again(form: str
     assert polygon(after.piece("front")).area == pytest.approx(60000)
 
 
+def test_corners_that_a_removed_dart_leaves_in_its_edge_are_told() -> None:
+    """A line that is fair over the closed dart stands square to its fold at both feet: with the dart gone it turns
+    there by half of the dart's angle (plane geometry), and a person has to see that."""
+    pattern = run(two(), "dart front.top@1/2 --intake=40 --point=front.hip-line@100 --form=cut --name=waist-dart")
+    flat = run(pattern, "dart front.waist-dart --remove")
+    assert not [w for w in flat.steps[-1].warnings if "front.top has" in w]
+    after = run(pattern, "true front.top --within=20mm", "dart front.waist-dart --remove")
+    (told,) = [w for w in after.steps[-1].warnings if "front.top has a kink of" in w]
+    half = math.degrees(math.atan(20 / 100))
+    assert float(told.partition("kink of ")[2].partition("°")[0]) == pytest.approx(half, abs=1.5)
+    again = parse_line(told.partition("with: ")[2])
+    assert again is not None
+    assert fairness(chain(edge(again(after), "front.top").parts, within=1e-6)).kink < 0.5
+
+
 def test_a_dart_with_two_points_goes() -> None:
     pattern = run(
         two(),

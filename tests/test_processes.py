@@ -10,6 +10,7 @@ import stat
 import subprocess
 import sys
 import time
+from collections import Counter
 from functools import partial
 from pathlib import Path
 
@@ -25,7 +26,7 @@ WHERE = str(Path(flatcut.__file__).parents[1])
 ENVIRONMENT = {**os.environ, "PYTHONPATH": WHERE, "OPENBLAS_NUM_THREADS": "1"}
 FLATCUT = (sys.executable, "-m", "flatcut")
 MANY = int(os.environ.get("FLATCUT_STOPS", "100"))
-"""Runs that are stopped in the long test."""
+"""Runs that are stopped in the long test; with -s a table says what became of them."""
 Told = pytest.CaptureFixture[str]
 
 
@@ -216,8 +217,8 @@ STARTED = 0.02
 """Seconds in which the interpreter itself comes up; before that no program can answer."""
 
 
-def one_stop(folder: Path, seed: int, whole: float, wanted: bytes) -> None:
-    """Stop a run after a while; what is there then is whole, and what was told is true."""
+def one_stop(folder: Path, seed: int, whole: float, wanted: bytes) -> str:
+    """Stop a run after a while; what is there then is whole, and what was told is true. What became of it."""
     chance = random.Random(seed)
     number, in_place = chance.choice(SIGNALS), chance.random() < 0.5
     source, output = folder / "in.svg", folder / "out.svg"
@@ -252,6 +253,8 @@ def one_stop(folder: Path, seed: int, whole: float, wanted: bytes) -> None:
     else:
         # killed outright, or stopped before a line of this program has run
         assert run.returncode in (-number, 1, -signal.SIGKILL), f"seed {seed}: {run.returncode} {said}"
+    way, told_it = "in place" if in_place else "to a file", ", said so" if told else ""
+    return f"{signal.Signals(number).name} {way}: {'whole' if now == wanted else 'nothing written'}{told_it}"
 
 
 @pytest.mark.parametrize(
@@ -264,8 +267,9 @@ def test_a_run_that_is_stopped_leaves_whole_files_and_one_true_line(tmp_path: Pa
     assert ended("allowance", "all", "--width=12", "-i", str(source), "-o", str(tmp_path / "out.svg"))[0] == 0
     whole = time.monotonic() - began
     wanted = (tmp_path / "out.svg").read_bytes()
-    for seed in range(stops):
-        one_stop(tmp_path, seed, whole, wanted)
+    ends = Counter(one_stop(tmp_path, seed, whole, wanted) for seed in range(stops))
+    print(f"\n{stops} runs stopped: every input as it was, every output whole or absent, no file left")
+    print("\n".join(f"{count:5} {end}" for end, count in sorted(ends.items())))
 
 
 def test_ctrl_c_while_modules_are_loaded(tmp_path: Path) -> None:

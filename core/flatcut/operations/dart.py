@@ -25,6 +25,7 @@ from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Dart, Figure, Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn
 from flatcut.reshape.change import Change, applied
+from flatcut.truing.after import trued_after
 from flatcut.units import plain
 
 _UNBORN = line((0.0, 0.0), (1.0, 0.0))
@@ -242,7 +243,7 @@ class MakeDart(Operation):
     def _removed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
         if self.name or self.pressed or self.form or self.equal:
             raise UsageError(Option("remove"), " takes a dart away; leave the other options out")
-        figures: list[Figure] = []
+        before, figures = pattern, list[Figure]()
         warnings: list[str] = []
         for old, dart in darts:
             piece = pattern.piece_of(old.uid)
@@ -252,7 +253,9 @@ class MakeDart(Operation):
             if dart.host:
                 edge = pattern.piece_of(old.uid).edge_of(dart.host)
                 figures.append(Figure(f"{old.name}.{edge.name} sewn", sewn_length(edge)))
-        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)))
+        # straight over the mouth: where the edge does not run on so, it has corners at the feet now
+        _, _, kinks = trued_after(before, pattern, None)
+        return Outcome(pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys([*warnings, *kinks])))
 
     def _changed(self, pattern: Pattern, darts: list[tuple[Piece, Dart]]) -> Outcome:
         if self.intake is not None or self.point or self.lower:
