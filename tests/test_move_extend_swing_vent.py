@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -234,6 +235,46 @@ def test_a_seam_is_swung_to_the_middle_of_two_hems_and_keeps_its_length() -> Non
     fair = run(pattern, "swing back.left --about=back.left/hip-line")
     assert size(fair, "front.right") == pytest.approx(size(fair, "back.left"), abs=0.01)
     assert fairness(edge(fair, "back.left").parts[0]).kink < 1e-6
+
+
+def test_panels_beside_each_other_are_swung_one_after_the_other() -> None:
+    """Three panels of 200, sewn in a row: 0.45 of 400 makes 180 and 220, half of 180 and 200 makes 190 and 190."""
+    names = ("one", "two", "three")
+    pieces = []
+    for k, name in enumerate(names):
+        made = rectangle(name, 500.0 * k)
+        pieces.append(
+            replace(made, edges=tuple(replace(e, use="hem" if e.name == "hem" else e.use) for e in made.edges))
+        )
+    seams = tuple(
+        Seam(
+            uid=f"s{k}",
+            a=(RunPart(piece=a, of=f"{a}-right"),),
+            b=(RunPart(piece=b, of=f"{b}-left"),),
+            reversed=True,
+        )
+        for k, (a, b) in enumerate(pairwise(names))
+    )
+    start = Pattern(pieces=tuple(pieces), seams=seams)
+    first = run(start, "swing two.left --about=two.left/hip-line --share=0.45")
+    assert [size(first, f"{name}.hem") for name in names] == pytest.approx([220, 180, 200], abs=0.5)
+    both = run(first, "swing two.right --about=two.right/hip-line")
+    assert [size(both, f"{name}.hem") for name in names] == pytest.approx([220, 190, 190], abs=0.5)
+    for one, other in (("one.right", "two.left"), ("two.right", "three.left")):
+        # fair beside the place about which it turns, a seam is a hair shorter, on both sides alike
+        assert size(both, one) == pytest.approx(size(both, other), abs=0.01)
+        assert size(both, one) == pytest.approx(300, abs=0.2)
+    for name in names:
+        hem = edge(both, f"{name}.hem").parts[0]
+        assert fairness(hem).kink < 1e-6
+        before, after = edge(both, f"{name}.right").parts[-1], edge(both, f"{name}.left").parts[0]
+        for along, way in (
+            (tangent(before, float(len(before)), before=True), tangent(hem, 0.0)),
+            (tangent(hem, float(len(hem)), before=True), tangent(after, 0.0)),
+        ):
+            assert abs(float(along @ way)) < 1e-6, "the hem meets the seam square"
+    # what the second press did not touch is as the first left it
+    assert np.array_equal(edge(both, "one.hem").parts[0].controls, edge(first, "one.hem").parts[0].controls)
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
@@ -481,6 +482,40 @@ def width_folded(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     )
 
 
+def swung(draw: st.DrawFn, pattern: Pattern) -> Stepped:
+    """A seam turned at its hem, on both pieces: it and the hems lie elsewhere, what stands inside stays."""
+    piece, mate = pattern.piece("front"), pattern.piece("mate")
+    whole = [
+        (edge, other, part.backwards)
+        for edge, other in zip(piece.edges, mate.edges, strict=True)
+        for seam in pattern.seams
+        if (part := seam.a[0]).of == edge.uid
+        and (part.start, part.end) == (None, None)
+        and [other.uid] == [p.of for p in seam.b]
+    ]
+    edge, other, backwards = one_of(draw, whole)
+    # the seam ends where the edge does on this piece, and where the other one does or begins
+    hem = piece.after(edge)
+    below = mate.edges[mate.edges.index(other) - 1] if backwards else mate.after(other)
+    pattern = run(pattern, "edge", f"front.{hem.name}", use="hem")
+    total = drawn_length(hem) + drawn_length(below)
+    by, at = draw(st.floats(-8, 8)), draw(st.floats(10, 70))
+    share = (drawn_length(hem) + by) / total
+    after = run(pattern, "swing", f"front.{edge.name}", about=f"front.{edge.name}@{at:.3f}%", share=share)
+    turned = [part for e in (edge, hem, other, below) for part in e.parts]
+    moved = shapely.MultiLineString([flatten(part, tolerance=1e-3) for part in turned]).buffer(0.02)
+    for was in (edge, other):
+        now = next(e for e in _all_edges(after) if e.uid == was.uid)
+        assert drawn_length(now) == pytest.approx(drawn_length(was), abs=0.2)
+    return Stepped(
+        before=pattern,
+        after=after,
+        where=lambda place: None if moved.contains(shapely.Point(place)) else place,
+        near=NEAR + 1.5 * abs(by),
+        whole=False,
+    )
+
+
 def shifted(draw: st.DrawFn, pattern: Pattern) -> Stepped:
     """One rule for all points: another size of the same size elsewhere."""
     right, up = draw(st.floats(-40, 40)), draw(st.floats(-40, 40))
@@ -500,7 +535,7 @@ def possible(pattern: Pattern) -> list[Step]:
     """The steps for which the piece has what they take."""
     piece = pattern.pieces[0]
     found: list[Step] = [split, new_dart, corner_dart, join, opened, panels, trued, cut_and_joined]
-    found += [moved_place, extended, slit, width_folded, shifted]
+    found += [moved_place, extended, slit, width_folded, shifted, swung]
     if "leg0" in piece.names():
         return [v_to_dart, *found]
     if any(not dart.double for dart in piece.darts):

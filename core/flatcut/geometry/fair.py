@@ -41,6 +41,8 @@ FAIR_ENOUGH = 50.0
 have 1 to 20, rounded corners more."""
 FAIRER = 4.0
 """... and kept where it divides that by this much: fewer handles are easier to edit."""
+KINK = 0.1
+"""Degrees: a smaller kink of the source is none."""
 KEPT = 0.05
 """mm: a length that changes by no more counts as held."""
 
@@ -97,6 +99,8 @@ class Fairer:
         if not self._source.size > 0:
             raise GeometryError("a line of no length cannot be made fair; choose another line")
         self._before = fairness(source)
+        # the jump of curvature at a kink is a part of the kink
+        self._was = uneven(self._before) if self._before.kink < KINK else self._before.mvc
 
     def within(self, within: float, *, hold_length: bool = False) -> Fairing:
         """The fair curve within `within` mm; errors as for `fair`."""
@@ -136,7 +140,7 @@ class Fairer:
                 best = found
             if best is None:
                 continue
-            plain = uneven(best.after) <= max(FAIR_ENOUGH, self._before.mvc)
+            plain = uneven(best.after) <= max(FAIR_ENOUGH, self._was)
             if len(best.curve) < parts or (plain and not (hold_length and abs(self._longer(best)) > KEPT)):
                 break
         if best is None:

@@ -92,7 +92,7 @@ class Problem(Following):
         def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
             shape = self.shape(x, slopes=slopes)
             # first, second and third derivatives at the Gauss points (3, 12 n), and by the unknowns (3, 12 n, p)
-            both = self.bases[:, None] @ shape.controls_and_slopes().reshape(self.parts, 4, -1)
+            both = self.bases[:, None] @ shape.both.reshape(self.parts, 4, -1)
             both = both.reshape(3, self.parts * NODES, -1)
             d, q = both[..., 0], both[..., 1:]
             parts = [self.away(x, shape, unit_of_distance), self._change_of_curvature(d, q, stiff)]

@@ -116,46 +116,81 @@ class FairSearch:
 
 
 class _Nearest:
-    """Unknowns near the source, in the order in which they are found; no more are sought than are asked for."""
+    """Unknowns near the source, start by start, in the order in which they are found; no more are sought than are asked
+    for."""
 
     def __init__(self, problem: Problem, minimise: Minimiser) -> None:
-        self.problem = problem
-        self._found: list[tuple[Array, float, Array]] = []
-        self._more = self._sought(minimise)
+        self.problem, self._minimise = problem, minimise
+        self._begun: list[_Rounds] = []
+        self._firsts: list[Array] = []
+        self._starts = iter(problem.starts())
 
     def within(self, target: float) -> tuple[Array, float]:
         """Unknowns and their largest distance from the source: the first within the distance, else the least."""
-        known = len(self._found)
-        for k, (x, reached, weights) in enumerate(chained(self._found[:known], self._more)):
-            if k >= known:
-                self._found.append((x, reached, weights))
-            if reached <= target:
-                self.problem.weights = weights
-                return x, reached
-        x, reached, self.problem.weights = min(self._found, key=lambda item: item[1])
-        return x, reached
-
-    def _sought(self, minimise: Minimiser) -> Iterator[tuple[Array, float, Array]]:
-        problem = self.problem
-        tried: list[Array] = []
-        for start in problem.starts():
-            problem.weigh(None)
-            x = problem.solve(None, start, minimise)
-            if any(np.abs(x - other).max() < SAME for other in tried):
-                continue
-            tried.append(x)
-            weights, last = problem.weights, np.inf
-            # single places that stick out are given more weight: see `Following.minimax`
-            for left in range(REWEIGHTINGS, -1, -1):
-                away = problem.distances(x)
-                reached = float(away.max())
-                yield x, reached, weights
-                if left == 0 or reached > STALLED * last:
+        least: _Near | None = None
+        for rounds in chained(tuple(self._begun), self._more()):
+            for near in rounds:
+                if least is None or near.reached < least.reached:
+                    least = near
+                # no weights bring the largest distance below the mean one, which is the least without any
+                if near.reached <= target or near.mean > target:
                     break
-                problem.weights, last = weights, reached
-                problem.weigh(away)
-                weights = problem.weights
-                x = problem.solve(None, x, minimise)
+            assert least is not None
+            if least.reached <= target:
+                break
+        assert least is not None
+        self.problem.weights = least.weights
+        return least.x, least.reached
+
+    def _more(self) -> Iterator[_Rounds]:
+        problem = self.problem
+        for start in self._starts:
+            problem.weigh(None)
+            x = problem.solve(None, start, self._minimise)
+            if any(np.abs(x - other).max() < SAME for other in self._firsts):
+                continue
+            self._firsts.append(x)
+            self._begun.append(_Rounds(problem, x, self._minimise))
+            yield self._begun[-1]
+
+
+class _Near(NamedTuple):
+    """Unknowns near the source, their largest distance from it and the root mean square of it, mm, and the weights."""
+
+    x: Array
+    reached: float
+    mean: float
+    weights: Array
+
+
+class _Rounds:
+    """What unknowns at the least distance become as single places that stick out are given more weight, round by round:
+    see `Following.minimax`."""
+
+    def __init__(self, problem: Problem, x: Array, minimise: Minimiser) -> None:
+        self._found: list[_Near] = []
+        self._more = self._sought(problem, x, minimise)
+
+    def __iter__(self) -> Iterator[_Near]:
+        yield from tuple(self._found)
+        for near in self._more:
+            self._found.append(near)
+            yield near
+
+    def _sought(self, problem: Problem, x: Array, minimise: Minimiser) -> Iterator[_Near]:
+        weights, last = np.ones(len(problem.samples)), np.inf
+        for left in range(REWEIGHTINGS, -1, -1):
+            problem.weights = weights
+            away = problem.distances(x)
+            reached = float(away.max())
+            yield _Near(x, reached, float(np.sqrt((away * away).mean())), weights)
+            if left == 0 or reached > STALLED * last:
+                break
+            last = reached
+            problem.weights = weights
+            problem.weigh(away)
+            weights = problem.weights
+            x = problem.solve(None, x, minimise)
 
 
 class _Walk:

@@ -45,17 +45,15 @@ Minimiser = Callable[[Residuals, Array], Array]
 
 class Shape(NamedTuple):
     """Controls (n, 4) of a chain as complex numbers and their derivatives (n, 4, p); the ways (n,) from its first nodes
-    to their handles and from its last nodes to theirs; which handles (n, 2) are free to change."""
+    to their handles and from its last nodes to theirs; which handles (n, 2) are free to change; and controls and
+    derivatives side by side (4 n, 1 + p): what is linear in controls takes both alike."""
 
     controls: ComplexArray
     slope: ComplexArray
     out: ComplexArray
     back: ComplexArray
     free: BoolArray
-
-    def controls_and_slopes(self) -> ComplexArray:
-        """Controls and their derivatives side by side, (4 n, 1 + p): what is linear in controls takes both alike."""
-        return np.concatenate([self.controls.reshape(-1, 1), self.slope.reshape(self.controls.size, -1)], axis=1)
+    both: ComplexArray
 
 
 class Part(NamedTuple):
@@ -109,6 +107,7 @@ class Following:
         self.weights = np.ones(len(samples))
         self.feet = np.zeros(len(samples))
         self.feet_of: Array | None = None
+        self._rows = np.arange(n)
         self._flat = as_complex(samples), as_complex(nodes), as_complex(directions)
         self._turns, self._turn_columns = np.flatnonzero(turn_columns >= 0), turn_columns[turn_columns >= 0]
         # which cubics turn about their start, and which about their end, with the unknowns of these turns
@@ -135,17 +134,19 @@ class Following:
         log = np.minimum(np.maximum(x[: 2 * n], HANDLES[0]), HANDLES[1])
         reach = np.exp(log).reshape(n, 2) * self.thirds[:, None]
         out, back = reach[:, 0] * direction[:-1], -reach[:, 1] * direction[1:]
-        result = np.empty((n, 4), dtype=np.complex128)
+        p = self.unknowns if slopes else 0
+        both = np.empty((4 * n, 1 + p), dtype=np.complex128)
+        result, slope = both[:, 0].reshape(n, 4), both[:, 1:].reshape(n, 4, p)
         result[:, 0], result[:, 3] = nodes[:-1], nodes[1:]
         result[:, 1], result[:, 2] = nodes[:-1] + out, nodes[1:] + back
         free = (log == x[: 2 * n]).reshape(n, 2)
         if not slopes:
-            return Shape(result, np.zeros((n, 4, 0), dtype=np.complex128), out, back, free)
-        slope, row = self._placed.copy(), np.arange(n)
+            return Shape(result, slope, out, back, free, both)
+        slope[:], row = self._placed, self._rows
         slope[row, 1, 2 * row], slope[row, 2, 2 * row + 1] = out * free[:, 0], back * free[:, 1]
         slope[self._out[0], 1, self._out[1]] = 1j * out[self._out[0]]
         slope[self._back[0], 2, self._back[1]] = 1j * back[self._back[0]]
-        return Shape(result, slope, out, back, free)
+        return Shape(result, slope, out, back, free, both)
 
     def bend_of_controls(self, shape: Shape, pull: ComplexArray) -> Array:
         """What the controls' own second derivatives (p, p) give: `pull` (n, 4) is the slope of half the sum of squares
@@ -252,9 +253,9 @@ class Following:
         count = len(t)
         # weights (3, k, 4 n) of the controls in the place at each foot, the first derivative and the second
         by_cubic = np.zeros((3, count, self.parts, 4))
-        by_cubic[:, np.arange(count), index] = np.vander(t, 4, increasing=True) @ _POWERS
+        by_cubic[:, np.arange(count), index] = np.stack([np.ones(count), t, t * t, t * t * t], axis=1) @ _POWERS
         weights = by_cubic.reshape(3, count, -1)
-        both = (weights.reshape(3 * count, -1) @ shape.controls_and_slopes()).reshape(3, count, -1)
+        both = (weights.reshape(3 * count, -1) @ shape.both).reshape(3, count, -1)
         (here, along, second), (moved, turned) = both[..., 0], both[:2, :, 1:]
         speed = np.maximum(np.abs(along), 1e-9 * self.size)
         # conjugate of the unit normal, so that a product's real part is what lies along it

@@ -83,7 +83,8 @@ def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Arr
             return np.asarray(x + step)
         found = residuals(x + step)
         now = float(found[0] @ found[0])
-        if now < (cost if back is None else back[1]):
+        # what comes back to where it was by a long way has found nothing
+        if now < (cost if back is None else (1 - SETTLED) * back[1]):
             if back is None and cost - now > expected / 2:
                 damping = damping / 5 if damping > 5 * LEAST_DAMPING else 0.0
             x, cost, model, back = x + step, now, _Model.of(*found), None
