@@ -85,7 +85,7 @@ HARMLESS: tuple[tuple[str, str], ...] = (
         "for a pleat with nothing flat beside it: pleats that touch so closely are refused before",
     ),
     (
-        r"^formats/dxf/entities.py: whole = chain\(parts, within=1e-6\) => ",
+        r"^formats/dxf/entities.py: (whole =|return) chain\(parts, within=1e-6\) => ",
         "each part begins with the very point that the one before it ends with",
     ),
     (

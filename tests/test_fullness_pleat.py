@@ -329,6 +329,19 @@ def test_width_that_is_there_is_folded_onto_the_seam_line(kind, side):
     assert told(found, "off its seam line") < {"knife": 2, "box": 2, "inverted": 4}[kind] * depth / 20
 
 
+@pytest.mark.parametrize("end", ["start", "end"])
+def test_width_pressed_toward_an_edge_is_folded_as_toward_the_end_where_that_edge_lies(end):
+    edges = the(skirt()).edges
+    k = [edge.name for edge in edges].index("waist")
+    beside = edges[k - 1] if end == "start" else edges[(k + 1) % len(edges)]
+    one, other = (
+        pleat(skirt(), "skirt.waist@4cm..-4cm", kind="knife", depth=8, from_width=True, pressed=pressed)
+        for pressed in (f"skirt.{beside.name}", end)
+    )
+    assert differences(one, other, tolerance=1e-9) == []
+    assert [item.name for item in the(one).lines] == [item.name for item in the(other).lines]
+
+
 @settings(deadline=None, max_examples=12)
 @given(
     kind=st.sampled_from(("knife", "box", "inverted")),
