@@ -15,6 +15,8 @@ from xdist.scheduler import LoadScopeScheduling
 SHARING = re.compile(r"scope=.(module|session)|^@cache", re.MULTILINE)
 GARMENTS = "from tests.garments import"
 """In files that share the garments of `tests/garments.py`, each drafted once where all of these are in one process."""
+WORN = "from tests.wearing import"
+"""The same of garments worn."""
 
 
 class Groups(LoadScopeScheduling):
@@ -36,4 +38,6 @@ def group(path: Path) -> str:
     text = path.read_text(encoding="utf-8")
     if GARMENTS in text:
         return "garments"
+    if WORN in text:
+        return "worn"
     return path.stem if SHARING.search(text) else ""

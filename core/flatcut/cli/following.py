@@ -36,6 +36,9 @@ class _Single:
     ) -> Iterator[_Part]:
         yield function(self.drawing)
 
+    def watch(self, text: str) -> None:
+        """The run over many bodies has a line of its own."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Followed:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from flatcut.arguments import Words, build, split
-from flatcut.cli.spreading import LOST, jobs_of, shown, spread
+from flatcut.cli.spreading import LOST, jobs_of, shown, spread, watched
 from flatcut.cli.telling import taken_flag, tell_findings
 from flatcut.declared.declared import option
 from flatcut.errors import FlatcutError, UsageError
@@ -73,6 +73,10 @@ class Files:
         lost = None if failed is None else partial(_lost, failed)
         results = spread(partial(_one, function, failed), work, self.jobs, lost=lost)
         return shown(results, len(work), self.doing)
+
+    def watch(self, text: str) -> None:
+        """On the last line of the terminal, in place of what stood there; '' clears it."""
+        watched(text)
 
 
 def _one(function: Callable[[Input], _Part], failed: _Failed[_Part] | None, item: tuple[int, str]) -> _Part:

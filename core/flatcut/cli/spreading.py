@@ -69,14 +69,15 @@ def shown(results: Iterator[_Result], count: int, what: str) -> Iterator[_Result
             yield result
             filled = BAR * done // count
             left = time_left(time.monotonic() - begun, done, count)
-            print(
-                f"\r\033[K{what} {done} of {count} [{'#' * filled}{' ' * (BAR - filled)}]{left and ' '}{left}",
-                end="",
-                file=sys.stderr,
-                flush=True,
-            )
+            watched(f"{what} {done} of {count} [{'#' * filled}{' ' * (BAR - filled)}]{left and ' '}{left}")
     finally:
-        print("\r\033[K", end="", file=sys.stderr, flush=True)
+        watched("")
+
+
+def watched(text: str) -> None:
+    """A line on standard error in place of the one before, where that is a terminal; '' clears it."""
+    if sys.stderr is not None and sys.stderr.isatty():
+        print(f"\r\033[K{text}", end="", file=sys.stderr, flush=True)
 
 
 def time_left(taken: float, done: int, count: int) -> str:

@@ -71,6 +71,9 @@ class _Opened:
     ) -> Iterator[_Part]:
         yield function(self.found)
 
+    def watch(self, text: str) -> None:
+        """Nobody watches a dialog's work."""
+
 
 def _written(name: str, ending: str, data: bytes) -> str:
     """Write the file of a report, and say so. Errors: UsageError where none is named, OutputError.

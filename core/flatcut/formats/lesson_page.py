@@ -20,6 +20,7 @@ from flatcut.geometry.curves import polyline
 from flatcut.lesson.telling import shown
 from flatcut.lesson.values import Card, Leaf, Lesson, Plot, Said, Sewn, Stage
 from flatcut.pattern.values import Figure
+from flatcut.worn.caution import CAUTION
 
 _STYLE = """
 article { margin: 1.6rem 0 2.2rem; padding: .2rem .6rem } article:focus { outline: 2px solid #000 }
@@ -74,6 +75,9 @@ def lesson_page(lesson: Lesson) -> str:
         ]
         body += [_sewn(one) for one in lesson.sewing]
         body += ["</ol>", "</section>"]
+    if lesson.worn is not None:
+        body += ['<section aria-labelledby="worn">', '<h2 id="worn">Worn on a form</h2>']
+        body += [f'<p class="warning">{escape(CAUTION)}</p>', f"<figure>{_svg(lesson.worn)}</figure>", "</section>"]
     return f"{start}{chr(10).join(body)}\n</main>\n<script>{SCRIPT}</script>{END}"
 
 

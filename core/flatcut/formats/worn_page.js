@@ -6,7 +6,7 @@ const state = { turn: 0, tilt: 0, zoom: 1, kind: "cloth", flat: false, spots: tr
 // blue - pale - orange and pale - blue are told apart with every common colour vision; the figures stand in the legend
 const STRAIN = [[-10, "#08306b"], [-5, "#2171b5"], [-2, "#6baed6"], [-1, "#c6dbef"], [0, "#f7f7f4"],
   [1, "#fdd0a2"], [2, "#fd8d3c"], [5, "#d94801"], [10, "#7f2704"]];
-const GAP = [[0, "#fff7d6"], [2, "#dfe8c8"], [5, "#a9d3c0"], [10, "#5fb0bf"], [20, "#2f7fb0"], [40, "#173f7a"]];
+const GAP = [[0, "#fff7d6"], [2, "#cde0b0"], [5, "#a9d3c0"], [10, "#5fb0bf"], [20, "#2f7fb0"], [40, "#173f7a"]];
 const CLOTH = [0.45, 0.58, 0.74];
 const rgb = (hex) => [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16) / 255);
 
@@ -111,7 +111,19 @@ class View {
     return box;
   }
 
-  paint() {
+  // what has to be seen of it: lowest and highest, and how wide, in mm
+  span() {
+    const at = state.flat ? this.flatAt : this.one.at;
+    const box = this.bounds(state.flat ? at : this.one.form), cloth = this.bounds(at);
+    const low = Math.min(box[1][0], cloth[1][0]), high = Math.max(box[1][1], cloth[1][1]);
+    return {
+      low: state.flat ? low : Math.max(low, cloth[1][0] - 160), high,
+      wide: state.flat ? cloth[0][1] - cloth[0][0] : 520, across: state.flat ? (cloth[0][0] + cloth[0][1]) / 2 : 0,
+    };
+  }
+
+  // all: what has to be seen of all garments, which stand side by side in one scale and on one floor
+  paint(all) {
     const gl = this.gl;
     if (!gl) return;
     const ratio = window.devicePixelRatio || 1, canvas = this.canvas;
@@ -124,12 +136,8 @@ class View {
     gl.useProgram(this.program);
     const at = state.flat ? this.flatAt : this.one.at;
     const normal = state.flat ? this.flatNormal : this.one.normal;
-    const box = this.bounds(state.flat ? at : this.one.form), cloth = this.bounds(at);
-    const low = Math.min(box[1][0], cloth[1][0]), high = Math.max(box[1][1], cloth[1][1]);
-    const floor = state.flat ? low : Math.max(low, cloth[1][0] - 160);
-    const wide = state.flat ? cloth[0][1] - cloth[0][0] : 520;
-    const size = 1.06 * Math.max(high - floor, wide * canvas.height / canvas.width) / 2 / state.zoom;
-    const middle = (high + floor) / 2, across = state.flat ? (cloth[0][0] + cloth[0][1]) / 2 : 0;
+    const size = 1.06 * Math.max(all.high - all.low, all.wide * canvas.height / canvas.width) / 2 / state.zoom;
+    const middle = (all.high + all.low) / 2, across = this.span().across;
     const turn = state.flat ? 0 : state.turn, tilt = state.flat ? 0 : state.tilt;
     const c = Math.cos(turn), s = Math.sin(turn), d = Math.cos(tilt), e = Math.sin(tilt);
     const rows = [[c, 0, s], [e * s, d, -e * c], [-d * s, e, d * c]];
@@ -186,7 +194,12 @@ function paint() {
   document.querySelector("[data-flat]").setAttribute("aria-pressed", String(state.flat));
   document.querySelector("[data-spots]").setAttribute("aria-pressed", String(state.spots));
   legend();
-  views.forEach((view) => view.paint());
+  const spans = views.filter((view) => view.gl).map((view) => view.span());
+  const all = {
+    low: Math.min(...spans.map((s) => s.low)), high: Math.max(...spans.map((s) => s.high)),
+    wide: Math.max(...spans.map((s) => s.wide)),
+  };
+  views.forEach((view) => view.paint(all));
   document.body.dataset.shown = `${state.kind} ${Math.round(state.turn * 180 / Math.PI)} ${state.flat ? "flat" : "worn"}`;
 }
 

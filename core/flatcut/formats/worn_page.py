@@ -13,12 +13,7 @@ import numpy as np
 
 from flatcut.formats.html import END, head
 from flatcut.geometry.arrays import Array
-
-CAUTION = (
-    "A computed picture replaces no toile. The form is one posture made from the measurements below; it does not move "
-    "or breathe, cloth does not feel other cloth, and the cloth's figures are of ordinary size, not measured. Sew a "
-    "toile before cloth is cut."
-)
+from flatcut.worn.caution import CAUTION
 
 _STYLE = """
 main { max-width: none } body { max-width: 80rem }

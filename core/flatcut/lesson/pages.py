@@ -15,6 +15,7 @@ from flatcut.lesson.values import Card, Lesson, Plot, Said, Sewn, Stage
 from flatcut.marking.lettering import LEADING
 from flatcut.printing.cover import wrapped
 from flatcut.printing.page import Page, Part
+from flatcut.worn.caution import CAUTION
 
 PAGES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in mm (ISO 216; ANSI/ASME Y14.1)."""
@@ -82,6 +83,8 @@ def lesson_pages(lesson: Lesson, paper: str = "a4") -> Iterator[Page]:
         _put_stage(flow, stage, number, lesson.sizes)
     if lesson.sewing:
         put_sewing(flow, lesson.sewing)
+    if lesson.worn is not None:
+        flow.put([_chapter("Worn on a form"), _words(f"! {CAUTION}", SMALL), *_pictures([lesson.worn])])
     yield from flow.pages()
 
 

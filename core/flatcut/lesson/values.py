@@ -104,7 +104,10 @@ class Sewn:
 
 @dataclass(frozen=True, kw_only=True)
 class Lesson:
-    """A whole lesson. introduction, cautions: paragraphs; sizes: names of the sizes that figures are given in."""
+    """A whole lesson. introduction, cautions: paragraphs; sizes: names of the sizes that figures are given in.
+
+    worn: the garment on a form, None where that was not asked for.
+    """
 
     title: str
     introduction: tuple[str, ...] = ()
@@ -112,6 +115,7 @@ class Lesson:
     stages: tuple[Stage, ...] = ()
     sewing: tuple[Sewn, ...] = ()
     sizes: tuple[str, ...] = ()
+    worn: Card | None = None
 
     @property
     def steps(self) -> int:

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import ClassVar
 
 from flatcut.blocks.body import measures_of_file, sizes_of_file
-from flatcut.declared.fields import choice, file, further, text
+from flatcut.declared.fields import choice, file, flag, further, text
 from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.formats.lesson_page import lesson_page
 from flatcut.formats.pdf import pdf
@@ -49,6 +49,7 @@ class MakeLesson(Report):
     )
     paper: str = choice("a4", ("paper of the PDF", ""), tuple(PAGES))
     font: str = further(file("", ("further font", "for letters that the usual one lacks (TrueType)"), ("ttf", "ttc")))
+    worn: bool = flag(False, ("picture of it worn", "computed, on a form of the body, at the end"))
     sizes: str = file(
         "", ("a table of bodies", "each figure is given for every size; the pictures show the first"), ("toml", *TABLES)
     )
@@ -79,12 +80,20 @@ class MakeLesson(Report):
         ]
         title = self.heading or _titled(last, inputs.title)
         made = lesson_of(taught, title=title, sizes=tuple(size for size, _ in bodies) if self.sizes else ())
+        made = self._worn(made, last)
         return Result(
             files=(Made(chunks=[self._file(made, inputs.ending)]),),
             figures=(Figure("steps", made.steps, ""), Figure("pictures", _pictures(made), "")),
             notes=notes,
             noted=bool(notes),
         )
+
+    def _worn(self, made: Lesson, pattern: Pattern) -> Lesson:
+        if not self.worn:
+            return made
+        from flatcut.lesson.worn_picture import worn_card
+
+        return replace(made, worn=worn_card(pattern))
 
     def _file(self, made: Lesson, ending: str) -> bytes:
         if ending == ".pdf":
@@ -193,6 +202,8 @@ def _titled(pattern: Pattern, file_name: str) -> str:
 
 
 def _pictures(made: Lesson) -> int:
-    return sum(1 + (stage.before is not None) for stage in made.stages) + sum(
-        one.card is not None for one in made.sewing
+    return (
+        sum(1 + (stage.before is not None) for stage in made.stages)
+        + sum(one.card is not None for one in made.sewing)
+        + (made.worn is not None)
     )

@@ -73,6 +73,9 @@ class Inputs(Protocol):
         other; without it the error is raised. Both go to other processes: they are methods, or functions of a file.
         """
 
+    def watch(self, text: str) -> None:
+        """Show whoever watches how far a long piece of work is; nothing where nobody does."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Made:

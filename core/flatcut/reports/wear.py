@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, ClassVar
 
 from flatcut.blocks.body import MEASUREMENTS, checked, measures_of_file
 from flatcut.declared.fields import choice, file, further, length, number, piece_names, texts
 from flatcut.errors import Option, UsageError
-from flatcut.formats.worn_page import CAUTION, Shown, worn_page
+from flatcut.formats.worn_page import Shown, worn_page
 from flatcut.pattern.values import Figure, Pattern
 from flatcut.reports.report import Input, Inputs, Made, Report, Result, joined, report
 from flatcut.stopping import softly
+from flatcut.worn.caution import CAUTION
 from flatcut.worn.choosing import chosen, limbs_of, with_guessed
 from flatcut.worn.cloth import CLOTHS
 from flatcut.worn.form import NEEDED, form_of
@@ -31,8 +33,9 @@ class Wear(Report):
     """See a garment worn: its pieces sewn, put on a body form and brought to rest, on a page that turns.
 
     The form comes from the body in the drawing, or from a file. Darts, pleats, gathers and seams are closed as the
-    pattern states them; sides that lap are closed at their centre line. Sleeves go round arms, trousers round legs.
-    Facings and linings are left out, and so is what lies on other cloth. Several drawings, such as sizes, stand beside
+    pattern states them; sides that lap are closed at their centre line. Sleeves go round arms, trousers round legs;
+    bands, cuffs and tiers go on from the edges they are sewn to, and collars are turned over. Facings, linings, pockets
+    and bindings are left out and named: cloth does not feel other cloth. Several drawings, such as sizes, stand beside
     each other. A computed picture replaces no toile.
     """
 
@@ -71,7 +74,8 @@ class Wear(Report):
     def run(self, inputs: Inputs) -> Result:
         """One page of all drawings, and their figures."""
         ready()
-        parts = list(inputs.each(self._worn))
+        parts = list(inputs.each(partial(self._worn, inputs.watch)))
+        inputs.watch("")
         notes = tuple(note for part in parts for note in part.notes)
         said = [line for part in parts for line in ([f"{part.shown.title}:"] if len(parts) > 1 else []) + part.lines]
         levels = [level for level in parts[0].record["levels"] if level["ease"] is not None] if len(parts) == 1 else []
@@ -83,16 +87,18 @@ class Wear(Report):
             files=(Made(chunks=[worn_page(title, [part.shown for part in parts]).encode()]),),
             figures=tuple(Figure(f"ease at the {level['name']}", level["ease"]) for level in levels),
             notes=notes,
-            noted=bool(notes),
+            noted=bool(notes) or not all(part.record["at_rest"] for part in parts),
         )
 
-    def _worn(self, one: Input) -> _Worn:
+    def _worn(self, watch: Callable[[str], None], one: Input) -> _Worn:
         asked = self.evaluated(one.pattern)
         places = with_guessed(one.pattern, asked.places())
         guessed = {name: side for name, side in places.items() if name not in asked.places()}
         body = asked.body(one.pattern)
         pieces, left = chosen(one.pattern, asked.pieces, places)
         form = form_of(body, limbs_of(pieces, places))
+        size = one.pattern.style.size
+        title = " ".join(word for word in (one.pattern.style.name or one.title or "garment", size) if word)
         with softly() as stopped:
             found = worn(
                 one.pattern,
@@ -102,14 +108,13 @@ class Wear(Report):
                 mesh=asked.mesh,
                 places=places,
                 limit=Limit(time.monotonic() + asked.seconds, stopped),
+                told=lambda text: watch(f"{title}: {text}"),
             )
         of = told(found, places)
         hold(of)
         record = figures_record(found, of, asked.cloth, left)
         record["notes"] += [f"{name} belongs to the {side}, as no other piece does" for name, side in guessed.items()]
         points, normals, triangles = form_mesh(form)
-        size = one.pattern.style.size
-        title = " ".join(word for word in (one.pattern.style.name or one.title or "garment", size) if word)
         shown = Shown(
             title=title,
             **vertices(found, of),

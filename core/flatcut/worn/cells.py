@@ -29,6 +29,8 @@ SCATTER = 0.3
 SEED = 1
 CENTRE = "centre"
 """The name of the line that lies on the centre of the body."""
+ROLL = "roll-line"
+"""The name of the line along which a collar is turned over."""
 OUTSIDE = re.compile("pleat|tuck|ease-pleat|roll-line|fold|seam-line|top-line")
 """How the names of folds begin of which both sides are seen."""
 ON_RIM = 1.0
@@ -143,7 +145,7 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
             f"{piece.name} cannot be filled with triangles: a dart or corner is too narrow for {wide:g} mm; "
             "take a finer --mesh"
         )
-    folds = [inner[line.name] for line in kept if line.kind == "fold"]
+    folds = [inner[line.name] for line in kept if line.kind == "fold" and line.name != ROLL]
     triangles, dropped = _without_folded(found, triangles, folds)
     return Cells(
         piece=piece,
@@ -159,9 +161,14 @@ def filled(piece: Piece, wanted: Mapping[str, Sequence[float]], wide: float) -> 
 
 def lines_kept(piece: Piece) -> list[Line]:
     """Lines inside a piece along which vertices stand: its centre, where that is none of its edges, and folds beyond
-    which it lies inside; not those of pleats and rolls."""
+    which it lies inside, and where a collar is turned over; not those of pleats and lapels."""
+    collar = piece.source is not None and piece.source.kind == "collar"
     return [
-        line for line in piece.lines if line.name == CENTRE or (line.kind == "fold" and not OUTSIDE.match(line.name))
+        line
+        for line in piece.lines
+        if line.name == CENTRE
+        or (line.kind == "fold" and not OUTSIDE.match(line.name))
+        or (collar and line.name == ROLL)
     ]
 
 

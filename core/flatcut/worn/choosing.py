@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from flatcut.errors import InputError, UsageError
 from flatcut.pattern.values import Pattern, Piece
+from flatcut.worn.outer import hangs, unfit_strip
 from flatcut.worn.placing import limb_of, side_of
 from flatcut.worn.sewn import centre_of, seams_of
 
@@ -18,11 +19,9 @@ INSIDE = {
 }
 """Kinds of derived pieces that lie inside another."""
 ON_TOP = {
-    "collar": "a collar, and cloth upon cloth is not computed",
     "under-pocket": "a pocket, which lies inside",
     "pocket": "a pocket, and cloth upon cloth is not computed",
     "placket": "a placket, and cloth upon cloth is not computed",
-    "strip": "a strip, such as a band or a tier, and strips are not computed",
 }
 
 
@@ -43,7 +42,9 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
             able[piece.uid] = piece
     for name in (*names, *places):
         pattern.piece(name)
-    starts = [p.uid for p in able.values() if side_of(p, places) == "front" and centre_of(p) is not None]
+    starts = [
+        p.uid for p in able.values() if side_of(p, places) == "front" and centre_of(p) is not None and not hangs(p)
+    ]
     if not starts:
         if not able:
             raise InputError("there is no piece that can be worn; " + _said(left))
@@ -57,12 +58,13 @@ def chosen(pattern: Pattern, names: Sequence[str], places: Mapping[str, str]) ->
         for uid in together:
             near[uid] |= together
     reached: set[str] = set()
-    queue = list(starts)
-    while queue:
-        uid = queue.pop()
-        if uid not in reached:
-            reached.add(uid)
-            queue += near[uid]
+    for hanging in (False, True):  # a strip or collar goes where it is sewn to, and holds nothing else in its place
+        queue = list(starts) if not hanging else [uid for found in reached for uid in near[found]]
+        while queue:
+            uid = queue.pop()
+            if uid not in reached and hangs(able[uid]) == hanging:
+                reached.add(uid)
+                queue += near[uid]
     for uid, piece in able.items():
         if uid not in reached:
             left[piece.name] = "it is sewn to no piece that is worn"
@@ -73,12 +75,16 @@ def with_guessed(pattern: Pattern, places: Mapping[str, str]) -> dict[str, str]:
     """Where pieces belong, as far as it is said or follows: where no piece with a centre is called front and others are
     called back, those that are called neither are the front, and the other way round."""
     found = dict(places)
-    centres = [p for p in pattern.pieces if centre_of(p) is not None and not _unfit(p) and not limb_of(p, found)]
+    centres = [p for p in pattern.pieces if _has_centre(p) and not limb_of(p, found)]
     known = {p.uid: side_of(p, found) for p in centres}
     for side, other in (("front", "back"), ("back", "front")):
         if side not in known.values() and other in known.values():
             found.update({p.name: side for p in centres if not known[p.uid]})
     return found
+
+
+def _has_centre(piece: Piece) -> bool:
+    return centre_of(piece) is not None and not _unfit(piece) and not hangs(piece)
 
 
 def _unfit(piece: Piece) -> str:
@@ -92,7 +98,7 @@ def _unfit(piece: Piece) -> str:
         return ON_TOP[kind]
     if piece.one_sided and piece.quantity > 1:
         return f"it is cut {piece.quantity} times, and more than a piece and its mirror image are not computed"
-    return ""
+    return unfit_strip(piece)
 
 
 def _said(left: Mapping[str, str]) -> str:

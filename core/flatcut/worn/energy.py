@@ -62,8 +62,9 @@ class Net:
     """Triangles (t, 3) of vertices; flat (t, 3, 2): their corners in the flat cloth, mm along weft and warp.
 
     held: vertices whose height is held, and at which height. kept: vertices kept lying on the first body of the ground.
-    plane: vertices that stay in the plane x = 0, beyond which
-    the mirror image of the net goes on; empty for a net without one.
+    plane: vertices that stay in the plane x = 0, beyond which the mirror image of the net goes on; empty for a net
+    without one. off (count,): mm more between a vertex and the form, where other cloth lies below it; empty for none.
+    creased (k, 2): edges along which the cloth is pressed over, and bends freely.
     """
 
     count: int
@@ -73,6 +74,8 @@ class Net:
     height: Array
     plane: Ints
     kept: Ints = field(default_factory=lambda: np.array([], dtype=np.intp))
+    off: Array = field(default_factory=lambda: np.array([]))
+    creased: Ints = field(default_factory=lambda: np.empty((0, 2), dtype=np.intp))
 
 
 class Energy:
@@ -83,6 +86,7 @@ class Energy:
 
     def __init__(self, net: Net, cloth: Cloth, ground: Ground, *, stiffer: float = 1.0) -> None:
         self.net, self.ground = net, ground
+        self.gap = GAP + (net.off if len(net.off) else np.zeros(net.count))
         one, two = net.flat[:, 1] - net.flat[:, 0], net.flat[:, 2] - net.flat[:, 0]
         twice = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
         self.area = 0.5 * np.abs(twice)
@@ -126,7 +130,7 @@ class Energy:
         total += 0.5 * sum(float(at[:, k] @ (self.bend[k] @ at[:, k])) for k in range(3))
         total += float((self.load * at[:, 1]).sum())
         for near, _ in self.ground.each(at):
-            total += float((0.5 * PUSH * self.owned * np.maximum(GAP - near, 0.0) ** 2).sum())
+            total += float((0.5 * PUSH * self.owned * np.maximum(self.gap - near, 0.0) ** 2).sum())
         if len(self.net.kept):
             total += 0.5 * HELD * float((self._away(at)[0] ** 2).sum())
         off = at[self.net.held, 1] - self.net.height
@@ -172,7 +176,7 @@ class Energy:
         slope[:, 1] += self.load
         push = np.zeros((self.net.count, 3, 3))
         for near, out in self.ground.each(at):
-            into = np.maximum(GAP - near, 0.0)
+            into = np.maximum(self.gap - near, 0.0)
             slope -= (PUSH * self.owned * into)[:, None] * out
             hard = np.where(into > 0, PUSH * self.owned, 0.0)
             push += hard[:, None, None] * out[:, :, None] * out[:, None, :]
@@ -236,7 +240,8 @@ def _bending(net: Net, area: Array, stiff: float) -> list[Any]:
             a, b = corners[(k + 1) % 3], corners[(k + 2) % 3]
             edges.setdefault((a, b) if a < b else (b, a), []).append((t, k))
     plane = set(net.plane.tolist())
-    whole = [(*key, *found[0], *found[1]) for key, found in edges.items() if len(found) == 2]
+    creased = {(min(a, b), max(a, b)) for a, b in net.creased.tolist()}
+    whole = [(*key, *found[0], *found[1]) for key, found in edges.items() if len(found) == 2 and key not in creased]
     # at the mirror a triangle bends against its own image
     halves = [(*key, *found[0], *found[0]) for key, found in edges.items() if len(found) == 1 and plane.issuperset(key)]
     a, b, t0, k0, t1, k1 = np.array(whole + halves, dtype=int).reshape(-1, 6).T

@@ -10,6 +10,7 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,10 @@ import numpy as np
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.walking import drawn_length
 from flatcut.worn.form import Form
+from flatcut.worn.outer import hangs
+from flatcut.worn.placing_hung import Hung, hung_of, hung_on, shown_flat
 from flatcut.worn.placing_limbs import on_arm, on_legs
 from flatcut.worn.sewn import Copy, Meeting, Sewn, centre_of
 
@@ -36,7 +40,9 @@ class Layout(NamedTuple):
     """Where vertices of copies lie before they are put on: round (v,) mm from the centre front, to the wearer's right
     positive; up (v,) mm above the waist; half: mm from the centre front to the centre back. assumed: sentences.
 
-    arms: numbers of copies that lie round an arm; start (v, 3): where their vertices begin, nan for others.
+    arms: numbers of copies that lie round an arm; start (v, 3): where their vertices begin, nan for others. hung:
+    strips and collars, in their order; shown (v, 2): where vertices are shown laid out, x to the wearer's right and y
+    up, mm.
     """
 
     round: Array
@@ -45,6 +51,8 @@ class Layout(NamedTuple):
     assumed: tuple[str, ...]
     arms: frozenset[int]
     start: Array
+    hung: tuple[Hung, ...]
+    shown: Array
 
 
 def side_of(piece: Piece, places: Mapping[str, str]) -> str:
@@ -85,24 +93,26 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
     for meeting in whole.meetings:
         near[number[meeting.one]].append((number[meeting.two], meeting, False))
         near[number[meeting.two]].append((number[meeting.one], meeting, True))
-    arms = frozenset(k for k, copy in enumerate(whole.copies) if limb_of(pieces[copy.piece], places) == "arm")
+    hanging = frozenset(k for k, copy in enumerate(whole.copies) if hangs(pieces[copy.piece]))
+    arms = frozenset(k for k, copy in enumerate(whole.copies) if limb_of(pieces[copy.piece], places) == "arm") - hanging
     shift: dict[int, Array] = {}
-    starts = _starts(whole, pieces, places)
+    drawn = replace(whole, flat=_drawn_up(whole, pieces))
+    starts = [one for one in _starts(whole, pieces, places) if one[0] not in hanging]
     if not starts:
         raise UsageError(
             "it cannot be told where the front is: no worn piece with a centre edge is called front; say which with "
             "--place"
         )
-    _spread(whole, pieces, places, near, shift, [(k, np.array([-at, 0.0])) for k, at in starts], arms)
-    body = [k for k in range(count) if k not in arms]
+    _spread(drawn, pieces, places, near, shift, [(k, np.array([-at, 0.0])) for k, at in starts[:1]], arms | hanging)
+    body = [k for k in range(count) if k not in arms | hanging]
     if any(k not in shift for k in body):
         lost = next(pieces[whole.copies[k].piece].name for k in body if k not in shift)
         raise UsageError(f"{lost} is sewn to no piece that can be put on; state its seam, or leave it out")
     flat = np.full((len(whole.flat), 2), np.nan)
     for k in body:
-        flat[span[k]] = whole.flat[span[k]] + shift[k]
-    half = _half(whole, pieces, flat, span, places)
-    _brought_round(flat, whole, pieces, places, body, half)
+        flat[span[k]] = drawn.flat[span[k]] + shift[k]
+    half = _half(drawn, pieces, flat, span, places, body)
+    _brought_round(flat, drawn, pieces, places, body, half)
     waist, said = _waist(whole, pieces, flat, span, shift, form)
     assumed += said
     round_, up = -flat[:, 0], waist - flat[:, 1]
@@ -118,7 +128,35 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
         start[mine] = on.at[mine]
         up[mine] = on.flat[mine, 1]
         round_[mine] = (half + APART + on.flat[mine, 0]) * (-1.0 if on.left else 1.0)
-    return Layout(round_, up, half, tuple(assumed), arms, start)
+    hung, arms = hung_of(whole, pieces, hanging, frozenset(body) | arms, arms, up)
+    shown = np.column_stack([round_, up])
+    for one in hung:
+        round_[one.own] = one.on_seam(round_)
+        shown[one.own] = shown_flat(one, whole, shown[:, 0], shown[:, 1])
+    return Layout(round_, up, half, tuple(assumed), arms, start, tuple(hung), shown)
+
+
+def _drawn_up(whole: Sewn, pieces: Mapping[str, Piece]) -> Array:
+    """Vertices (v, 2) of the copies, those of cloth that is pleated or gathered as wide as it is when sewn."""
+    found: Array = whole.flat.copy()
+    for k, copy in enumerate(whole.copies):
+        piece = pieces[copy.piece]
+        taken = [
+            sum(t.amount for t in edge.takeups if t.kind in ("pleat", "tuck", "gathers")) / drawn_length(edge)
+            for edge in piece.edges
+        ]
+        share = 1.0 - max(taken)
+        if share > 1.0 - FULL:
+            continue
+        centre = centre_of(piece)
+        about = 0.0 if centre is None else float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0)
+        mine = slice(whole.first[k], whole.first[k + 1])
+        found[mine, 0] = about + share * (found[mine, 0] - about)
+    return found
+
+
+FULL = 0.15
+"""Of an edge that is taken up by pleats or gathers, for its piece to be laid out as wide as it is when sewn."""
 
 
 def _brought_round(
@@ -195,7 +233,7 @@ def _starts(whole: Sewn, pieces: Mapping[str, Piece], places: Mapping[str, str])
         if centre is not None:
             found.append((k, float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0)))
     # those with the longest centre first would be as good: all of them stand on one line
-    return found[:1]
+    return found
 
 
 def _over_back(one: Copy, two: Copy, pieces: Mapping[str, Piece], places: Mapping[str, str]) -> bool:
@@ -215,11 +253,17 @@ def _price(flat: Array, mine: Sequence[int], its: Sequence[int], middle: Array, 
 
 
 def _half(
-    whole: Sewn, pieces: Mapping[str, Piece], flat: Array, span: Sequence[slice], places: Mapping[str, str]
+    whole: Sewn,
+    pieces: Mapping[str, Piece],
+    flat: Array,
+    span: Sequence[slice],
+    places: Mapping[str, str],
+    body: Sequence[int],
 ) -> float:
     """mm from the centre front to the centre back, as laid out."""
     found = []
-    for k, copy in enumerate(whole.copies):
+    for k in body:
+        copy = whole.copies[k]
         piece = pieces[copy.piece]
         centre = centre_of(piece)
         if side_of(piece, places) == "back" and centre is not None:
@@ -261,6 +305,8 @@ def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
     level = form.levels
     sleeves = np.isfinite(layout.start[:, 0])
     up = np.where(sleeves, 0.0, layout.up)
+    for one in layout.hung:
+        up[one.own] = 0.0
     tall = float(up.max())
     top = level["side-neck"] + 6.0
     if tall > top:
@@ -285,7 +331,7 @@ def put_on(layout: Layout, whole: Sewn, form: Form) -> Array:
     if any(limb.name == "leg" for limb in form.limbs):
         side = sides(layout, whole)
         at = on_legs(at, side, layout.round * side, layout.up, form)
-    at = np.where(sleeves[:, None], layout.start, at)
+    at = hung_on(np.where(sleeves[:, None], layout.start, at), layout.hung, form)
     found = np.zeros((whole.count, 3))
     for axis in range(3):
         found[:, axis] = np.bincount(whole.joined, at[:, axis], whole.count)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.worn.form import Form
 from flatcut.worn.limbs import Limb
 from flatcut.worn.sewn import Meeting, Sewn
@@ -44,7 +44,7 @@ def on_arm(
     for k in copies:
         part = slice(whole.first[k], whole.first[k + 1])
         flat[part] = whole.flat[part] + shift[k]
-    crown, hole = _met(whole, copies)
+    crown, hole = _met(whole, copies, np.isfinite(round_))
     if not len(crown):
         name = whole.cells[whole.copies[min(copies)].piece].piece.name
         raise UsageError(f"{name} is sewn to no armhole that is worn; state the seam of its cap")
@@ -69,16 +69,18 @@ def on_arm(
     return OnArm(at, shown, left)
 
 
-def _met(whole: Sewn, copies: Collection[int]) -> tuple[list[int], list[int]]:
-    """Vertices of copies that are sewn to others, and those of the others."""
+def _met(whole: Sewn, copies: Collection[int], laid: BoolArray) -> tuple[list[int], list[int]]:
+    """Vertices of copies that are sewn to others that are laid (v,) already, and those of the others."""
     names = {whole.copies[k] for k in copies}
     crown: list[int] = []
     hole: list[int] = []
     for meeting in whole.meetings:
         for one, two in _both(meeting):
             if one in names and two not in names:
-                crown += meeting.mine if one == meeting.one else meeting.its
-                hole += meeting.its if one == meeting.one else meeting.mine
+                mine, its = (meeting.mine, meeting.its) if one == meeting.one else (meeting.its, meeting.mine)
+                if laid[its].all():
+                    crown += mine
+                    hole += its
     return crown, hole
 
 

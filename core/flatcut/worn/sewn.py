@@ -109,7 +109,7 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
     copies = half or copies
     first = np.concatenate([[0], np.cumsum([len(cells[copy.piece].points) for copy in copies])])
     begin = {copy: int(first[k]) for k, copy in enumerate(copies)}
-    union = _Union(int(first[-1]))
+    union = Union(int(first[-1]))
     meetings: list[Meeting] = []
     middle: list[int] = []
     for copy in copies:
@@ -355,24 +355,27 @@ def _at(side: Sequence[_Side], share: float) -> Iterator[tuple[Copy, str, float]
                 yield part.copy, edge.uid, at
 
 
-class _Union:
+class Union:
     """Vertices that become one."""
 
     def __init__(self, count: int) -> None:
         self.up = list(range(count))
 
     def root(self, k: int) -> int:
+        """The first of all that one has become one with."""
         while self.up[k] != k:
             self.up[k] = self.up[self.up[k]]
             k = self.up[k]
         return k
 
     def join(self, a: int, b: int) -> None:
+        """Make two one."""
         a, b = self.root(a), self.root(b)
         if a != b:
             self.up[max(a, b)] = min(a, b)
 
     def numbers(self) -> tuple[Ints, int]:
+        """The new number of each, and how many there are."""
         roots = np.array([self.root(k) for k in range(len(self.up))])
         _, numbers = np.unique(roots, return_inverse=True)
         return numbers, int(numbers.max()) + 1

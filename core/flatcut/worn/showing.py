@@ -19,19 +19,26 @@ EVERY = 3
 """Of the directions and heights of the form's table: each so many are drawn."""
 
 
-def vertices(worn: Worn, of: Told) -> dict[str, Array]:
-    """The garment as arrays of its vertices, the second half of a garment that is the same on both sides with it."""
+def vertices(worn: Worn, of: Told) -> dict[str, Any]:
+    """The garment as arrays of its vertices, as `both_sides`, with its strain and its gaps."""
+    times = 2 if len(worn.sewn.plane) else 1
+    values = {"warp": of.warp, "weft": of.weft, "gap": of.gap}
+    return both_sides(worn) | {name: np.tile(value, times) for name, value in values.items()}
+
+
+def both_sides(worn: Worn) -> dict[str, Any]:
+    """Vertices, normals, triangles and lines, the second half of a garment that is the same on both sides with it."""
     sewn = worn.sewn
     at = worn.at[sewn.joined]
     normal = _normals(worn.at, worn.triangles)[sewn.joined]
-    flat = np.column_stack([-worn.layout.round, worn.layout.up])
+    flat = worn.layout.shown * (-1.0, 1.0)
     triangles = sewn.triangles[:, ::-1]
     lines = _lines(sewn)
-    found = {"at": at, "normal": normal, "flat": flat, "warp": of.warp, "weft": of.weft, "gap": of.gap}
+    found = {"at": at, "normal": normal, "flat": flat}
     if len(sewn.plane):
         count = len(at)
         mirror = {"at": (-1.0, 1.0, 1.0), "normal": (-1.0, 1.0, 1.0), "flat": (-1.0, 1.0)}
-        found = {k: np.concatenate([v, v * mirror[k] if k in mirror else v]) for k, v in found.items()}
+        found = {k: np.concatenate([v, v * mirror[k]]) for k, v in found.items()}
         triangles = np.vstack([triangles, triangles[:, ::-1] + count])
         lines = np.vstack([lines, lines + count])
     return {**found, "triangles": triangles, "lines": lines}

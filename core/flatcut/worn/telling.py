@@ -22,8 +22,13 @@ PLACES = 5
 """How many of the tightest and of the loosest places are named."""
 APART = 70.0
 """mm between two places that are named."""
-PATCH = 20.0
-"""mm round a vertex over which strain is averaged before it is called tight."""
+PATCH = 40.0
+"""mm round a vertex over which strain is averaged, less and less toward the rim, before it is called tight: at points
+of darts and at corners the strain itself has no bound, and would grow with every finer net."""
+LAP = 5
+"""Degrees round the form over which two pieces must lie on each other for them to be laid over each other there."""
+LOWEST = 200.0
+"""mm above the lowest hem within which others are told with it."""
 RISEN = 30.0
 """mm that cloth may end from a level and still be measured there."""
 SPIN = 2.0
@@ -94,6 +99,10 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
     order = np.argsort(np.minimum(worn.strain.warp, worn.strain.weft))
     share = np.cumsum(area[order]) / area.sum()
     low = float(np.minimum(worn.strain.warp, worn.strain.weft)[order][np.searchsorted(share, 0.05)])
+    hung = [one.own for one in worn.layout.hung if one.course != "up"]
+    standing = flat_gap.copy()  # what hangs free or lies on other cloth stands off by nature
+    for own in hung:
+        standing[own] = 0.0
     return Told(
         levels=tuple(_levels(worn)),
         lean=tuple(_leans(worn.sewn, worn.at, places)),
@@ -102,7 +111,7 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
         weft=flat_weft,
         gap=flat_gap,
         tight=_spots(worn, pull, 0.0005),
-        loose=_spots(worn, flat_gap, 1.0),
+        loose=_spots(worn, standing, 1.0),
         inside=float(max(-finite.min(), 0.0)) if len(finite) else 0.0,
         deep=_spots(worn, np.where(np.isfinite(near), -near, 0.0)[worn.sewn.joined], TOUCHES),
         stretch=(high, low),
@@ -134,7 +143,8 @@ def _averaged(worn: Worn, values: Array, of: Ints, area: Array) -> Array:
     found = np.empty(len(worn.at))
     for k, at in enumerate(worn.at):
         near = tree.query_ball_point(at, PATCH)
-        weight = area[near]
+        away = np.linalg.norm(middle[near] - at, axis=1) / PATCH
+        weight = area[near] * (1.0 - away**2) ** 2
         found[k] = float((values[near] * weight).sum() / weight.sum()) if near else 0.0
     return found
 
@@ -171,13 +181,17 @@ def _levels(worn: Worn) -> Iterator[Level]:
 def _round(worn: Worn, height: float) -> float:
     """mm of cloth round the form at a height; nan where it does not go all the way round."""
     half = len(worn.sewn.plane) > 0
-    cut = _cut(worn.at, worn.triangles[_once_round(worn)], height)
+    mine = _once_round(worn)
+    cut, crossed = _cut(worn.at, worn.triangles[mine], height)
     if not len(cut):
         return float("nan")
     turn = np.sort(np.degrees(np.arctan2(cut[:, :, 0], cut[:, :, 2])), axis=1)
+    layers = np.ones(len(cut))
     if half:
         turn = np.sort(np.abs(turn), axis=1)
-    else:  # what crosses the back reaches both ends of the range
+    else:
+        layers = _layers(turn, worn.sewn.owner[mine][crossed])
+        # what crosses the back reaches both ends of the range
         over = turn[:, 1] - turn[:, 0] > 180.0
         turn = np.vstack([turn[~over], *([(-180.0, low), (high, 180.0)] for low, high in turn[over])])
     reached, open_ = (0.0 if half else -180.0), 0.0
@@ -186,19 +200,39 @@ def _round(worn: Worn, height: float) -> float:
         reached = max(reached, high)
     if open_ + 180.0 - reached > SPIN:
         return float("nan")
-    return float(np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1).sum()) * (2.0 if half else 1.0)
+    return float((np.linalg.norm(cut[:, 1] - cut[:, 0], axis=1) / layers).sum()) * (2.0 if half else 1.0)
+
+
+def _layers(turn: Array, owner: Ints) -> Array:
+    """How many pieces lie over each other where each of some stretches (n, 2), degrees, of pieces `owner` (n,) lies."""
+    low, high = np.floor(turn + 180.0).astype(int).T
+    over = high - low > 180
+    low, high = np.where(over, high, low), np.where(over, low + 360, high)
+    cover = {k: np.zeros(360, dtype=bool) for k in np.unique(owner).tolist()}
+    for a, b, k in zip(low.tolist(), high.tolist(), owner.tolist(), strict=True):
+        cover[k][np.arange(a, b + 1) % 360] = True
+    middle = (low + high) // 2 % 360
+    found = np.ones(len(turn))
+    for k, mine in cover.items():
+        for other, its in cover.items():
+            if other != k and (mine & its).sum() > LAP:
+                found[owner == k] += its[middle[owner == k]]
+    return found
 
 
 def _once_round(worn: Worn) -> BoolArray:
     """Which triangles go round the body once: none of sleeves, and none beyond a centre, where two sides lap."""
     layout = worn.layout
     out = (layout.round * sides(layout, worn.sewn))[worn.sewn.triangles].mean(axis=1)
-    lapped = (out < 0) | (out > layout.half)
-    return np.asarray(~(lapped | np.isin(worn.sewn.owner, sorted(layout.arms))))
+    sewn = worn.sewn
+    single = np.array([sewn.cells[copy.piece].piece.one_sided for copy in sewn.copies])
+    lapped = ((out < 0) & ~single[sewn.owner]) | (out > layout.half + 1e-6)
+    away = layout.arms | {one.copy for one in layout.hung if one.course not in ("down", "up")}
+    return np.asarray(~(lapped | np.isin(sewn.owner, sorted(away))))
 
 
-def _cut(at: Array, triangles: Ints, height: float) -> Array:
-    """Where a level cuts triangles: (n, 2, 3)."""
+def _cut(at: Array, triangles: Ints, height: float) -> tuple[Array, BoolArray]:
+    """Where a level cuts triangles: (n, 2, 3), and which of them."""
     y = at[:, 1][triangles] - height
     crossed = (y.min(axis=1) < 0) & (y.max(axis=1) >= 0)
     ends = []
@@ -210,9 +244,9 @@ def _cut(at: Array, triangles: Ints, height: float) -> Array:
         ends.append(corners[:, k] + share[:, None] * (corners[:, (k + 1) % 3] - corners[:, k]))
     stack = np.stack(ends, axis=1)
     if not len(stack):
-        return np.empty((0, 2, 3))
+        return np.empty((0, 2, 3)), crossed
     order = np.argsort(np.isnan(stack[:, :, 0]), axis=1, kind="stable")[:, :2]
-    return np.asarray(np.take_along_axis(stack, order[:, :, None], axis=1))
+    return np.asarray(np.take_along_axis(stack, order[:, :, None], axis=1)), crossed
 
 
 def _leans(sewn: Sewn, at: Array, places: dict[str, str]) -> Iterator[tuple[str, float]]:
@@ -233,15 +267,15 @@ def _leans(sewn: Sewn, at: Array, places: dict[str, str]) -> Iterator[tuple[str,
 
 def _hem(worn: Worn) -> tuple[float, float]:
     sewn, at = worn.sewn, worn.at
-    found = [
-        v
+    hems = [
+        at[sewn.vertices(copy, edge.uid), 1]
         for k, copy in enumerate(sewn.copies)
         if k not in worn.layout.arms
         for edge in sewn.cells[copy.piece].piece.edges
         if edge.use == "hem"
-        for v in sewn.vertices(copy, edge.uid)
     ]
-    heights = at[found, 1] if found else np.array([np.nan])
+    lowest = min((hem.mean() for hem in hems), default=np.nan)
+    heights = np.concatenate([hem for hem in hems if hem.mean() < lowest + LOWEST] or [np.array([np.nan])])
     return float(heights.min()), float(heights.max())
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
+from itertools import pairwise
 
 import numpy as np
 
@@ -12,13 +13,16 @@ from flatcut.errors import MissingPackageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Pattern, Piece
+from flatcut.worn.cells import ROLL
 from flatcut.worn.cloth import Cloth
 from flatcut.worn.energy import Energy, Net, Strain
 from flatcut.worn.form import Form
 from flatcut.worn.ground import OnForm
+from flatcut.worn.outer import outer
 from flatcut.worn.placing import Layout, laid, put_on
 from flatcut.worn.rest import NO_LIMIT, Limit, Rest, at_rest
 from flatcut.worn.sewn import Sewn, sewn
+from flatcut.worn.tacking import tacked, upper_edges
 
 SMOOTHED = 40.0
 """Of the cloth's bending: stiffer than it is, so that it comes to lie smoothly first."""
@@ -27,6 +31,10 @@ FLOOR = 5e-7
 HELD_AT_TOP = 15.0
 """mm from the highest point of a front or back within which it is held, where nothing goes over the shoulders."""
 FIRST_STEPS = 25
+ON_CLOTH = 1.5
+"""mm more off the form of a collar that is turned over: the cloth below it. Cloth does not feel other cloth itself."""
+OUT_OF_IT = 3.0
+"""mm off the form at which cloth begins at least."""
 COARSE = 26.0
 """mm between the vertices of the first, quick net."""
 
@@ -57,8 +65,9 @@ def ready() -> None:
         )
 
 
-def net_of(whole: Sewn, held: Ints, height: Array, kept: Ints) -> Net:
+def net_of(whole: Sewn, layout: Layout, held: Ints, height: Array, kept: Ints) -> Net:
     """The net of a sewn garment: each triangle with its flat shape, weft across and warp along its piece's grain."""
+    off, creased = _layers(whole, layout)
     flat = np.empty((len(whole.triangles), 3, 2))
     for k, copy in enumerate(whole.copies):
         mine = whole.owner == k
@@ -80,7 +89,24 @@ def net_of(whole: Sewn, held: Ints, height: Array, kept: Ints) -> Net:
         height=height,
         plane=whole.plane,
         kept=kept,
+        off=off,
+        creased=creased,
     )
+
+
+def _layers(whole: Sewn, layout: Layout) -> tuple[Array, Ints]:
+    """Of what lies on other cloth mm more off the form for each sewn vertex, and the edges along which it is turned."""
+    off, creased = np.zeros(whole.count), []
+    for one in layout.hung:
+        if one.course not in ("stand", "turned", "flat", "rolled"):
+            continue
+        creased += list(pairwise(whole.joined[one.line].tolist()))
+        if one.course != "stand":
+            off[whole.joined[one.own[one.away > one.roll + 1.0]]] = ON_CLOTH
+        if one.course == "rolled":
+            roll = np.array(whole.cells[whole.copies[one.copy].piece].inner[ROLL]) + whole.first[one.copy]
+            creased += list(pairwise(whole.joined[roll].tolist()))
+    return off, np.array(creased, dtype=np.intp).reshape(-1, 2)
 
 
 def worn(
@@ -100,16 +126,19 @@ def worn(
     Errors: UsageError, GeometryError.
     """
     ground = OnForm(form)
+    pattern, pieces = outer(pattern, pieces)
     start: Array | None = None
     before: Sewn | None = None
     for wide, steps in ((COARSE, 150), (mesh, 80)) if mesh < 0.75 * COARSE else ((mesh, 200),):
         whole = sewn(pattern, pieces, wide, whole=both)
         layout = laid(pattern, whole, form, places or {})
-        begin = put_on(layout, whole, form)
+        whole, fastened = tacked(whole, layout)
+        layout = layout._replace(assumed=(*layout.assumed, *fastened))
+        begin = _outside(put_on(layout, whole, form), ground)
         held, height, said = _held(layout, whole, form)
         if said:
             layout = layout._replace(assumed=(*layout.assumed, said))
-        net = net_of(whole, held, height, kept=held if said else held[:0])
+        net = net_of(whole, layout, held, height, kept=held if said else held[:0])
         energy = Energy(net, cloth, ground, stiffer=max(1.0, FLOOR * wide**2 / cloth.bending))
 
         def say(step: int, value: float, wide: float = wide) -> None:
@@ -122,6 +151,8 @@ def worn(
             begin = _finer(before, start, whole)
         rest = at_rest(energy, begin, steps=steps, limit=limit, told=say)
         start, before = rest.at, whole
+        if limit.over:  # what there is: a finer net that only begins would show strains that are none
+            break
     return Worn(
         sewn=whole,
         form=form,
@@ -133,6 +164,13 @@ def worn(
     )
 
 
+def _outside(at: Array, ground: OnForm) -> Array:
+    """Vertices (n, 3), those that begin inside the form or close to it moved outward."""
+    near, out = ground.near(at)
+    lack = np.where(np.isfinite(near), np.maximum(OUT_OF_IT - near, 0.0), 0.0)
+    return np.asarray(at + lack[:, None] * out)
+
+
 def _held(layout: Layout, whole: Sewn, form: Form) -> tuple[Ints, Array, str]:
     """What hangs from no shoulder is held in height by its upper edge, as by a waistband or straps: vertices, heights,
     and what is to be said of it."""
@@ -141,11 +179,8 @@ def _held(layout: Layout, whole: Sewn, form: Form) -> tuple[Ints, Array, str]:
         return np.array([], dtype=int), np.array([]), ""
     top = float(up.max())
     found: dict[int, float] = {}
-    for k, copy in enumerate(whole.copies):
-        for edge in whole.cells[copy.piece].piece.edges:
-            vertices = [whole.first[k] + on.vertex for on in whole.cells[copy.piece].edges[edge.uid]]
-            if np.mean(up[vertices]) > top - 30.0 and np.ptp(up[vertices]) < 60.0:
-                found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
+    for vertices in upper_edges(whole, layout):
+        found.update({int(whole.joined[v]): float(up[v]) for v in vertices})
     said = ""
     if top > form.levels["under-bust"]:
         said = "nothing goes over the shoulders: the garment is held on the form at its uppermost edges"
