@@ -34,9 +34,11 @@ def with_allowances(piece: Piece, boundary: Curve) -> Piece | None:
     """The piece with widths and corners that give the boundary within WITHIN; None where none that is tried does."""
     edges = tuple(replace(e, allowance=Allowance(width=width_of(piece, e, boundary))) for e in piece.edges)
     bare = replace(piece, edges=edges)
-    if _fits(bare, boundary):
+    plain, *others = _ways(bare)
+    usual = _made(bare, plain)
+    if usual is not None and apart(usual, boundary) <= WITHIN:
         return bare
-    shapes = [(corners, _made(bare, corners)) for corners in _ways(bare)]
+    shapes = [(plain, usual), *((corners, _made(bare, corners)) for corners in others)]
     drawn = [(corners, curve) for corners, curve in shapes if curve is not None]
     if not drawn:
         return None

@@ -103,24 +103,37 @@ def curve_of(course: Course) -> Curve:
 
 def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list[str]]:
     """The piece, its edges parted at every corner or at the sharper ones only: as its cut line can be made of them."""
-    first, said = _parted(name, part, style, uids, CORNER)
+    read = _Read()
+    first, said = _parted(name, part, style, uids, CORNER, read)
     if first.cut_by_hand is None:
         return first, said
-    second, told = _parted(name, part, style, uids, CORNER_ANGLE)
+    second, told = _parted(name, part, style, uids, CORNER_ANGLE, read)
     return (second, told) if second.cut_by_hand is None else (first, said)
 
 
-def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float) -> tuple[Piece, list[str]]:
+class _Read:
+    """The curves through the points of courses, each fitted once."""
+
+    def __init__(self) -> None:
+        self._found: dict[int, tuple[Course, Curve]] = {}
+
+    def curve(self, course: Course) -> Curve:
+        if id(course) not in self._found:
+            self._found[id(course)] = course, curve_of(course)  # the course is kept: its number is no other's
+        return self._found[id(course)][1]
+
+
+def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float, read: _Read) -> tuple[Piece, list[str]]:
     """The same with edges parted where the outline turns by more than so many degrees."""
     boundaries = [course for course in part.of(BOUNDARY) if course.closed]
     if not boundaries:
         raise InputError("it has no closed boundary on layer 1; close it where it was drawn")
     boundary = max(boundaries, key=lambda course: _area(course.points))
     stitch, taken = _stitch(name, part, boundary)
-    path = DrawnPath(id=f"outline-of-{name}", curves=(curve_of(stitch),), closed=(True,))
+    path = DrawnPath(id=f"outline-of-{name}", curves=(read.curve(stitch),), closed=(True,))
     others = [c for c in part.courses if c.layer in (INTERNAL, CUT_OUT, SEW) and c is not stitch]
     inside = [
-        DrawnPath(id=f"line-{k}-of-{name}", curves=(curve_of(course),), closed=(course.closed,))
+        DrawnPath(id=f"line-{k}-of-{name}", curves=(read.curve(course),), closed=(course.closed,))
         for k, course in enumerate(others, start=1)
     ]
     gathered = Gathered(
@@ -153,7 +166,7 @@ def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float) -> tu
     said = [*taken, *made.warnings]
     piece = _folded(piece, part, said)
     if stitch is not boundary:
-        piece = _cut(piece, curve_of(boundary), said)
+        piece = _cut(piece, boundary, read, said)
     cut = cut_line(piece)
     notches, told = notched(piece, part.nicks, None if cut is None else cut.curve, uids)
     return _captioned(replace(piece, notches=notches), part, style), [*said, *told]
@@ -200,11 +213,13 @@ def _folded(piece: Piece, part: Part, said: list[str]) -> Piece:
     return replace(piece, edges=changed, cut_as="fold")
 
 
-def _cut(piece: Piece, boundary: Curve, said: list[str]) -> Piece:
+def _cut(piece: Piece, course: Course, read: _Read, said: list[str]) -> Piece:
     """The piece with the allowances that lie between its stitch line and its boundary, or with that as it was drawn."""
-    found = with_allowances(piece, boundary)
+    # its points do for a comparison: a curve is fitted only where it is kept
+    found = with_allowances(piece, polyline(np.concatenate([course.points, course.points[:1]])))
     if found is not None:
         return found
+    boundary = read.curve(course)
     said.append(f"the cut line of {piece.name} is kept as it was drawn: no usual allowances and corners give it")
     edges = tuple(replace(edge, allowance=Allowance(width=width_of(piece, edge, boundary))) for edge in piece.edges)
     return replace(piece, edges=edges, cut_by_hand=boundary)

@@ -18,7 +18,7 @@ from flatcut.geometry.curves import Curve, bounds, line, polyline, transform
 from flatcut.geometry.region import contains, ring_centroid
 from flatcut.lesson.figures import written
 from flatcut.lesson.motions import Sheet, parted, sheets
-from flatcut.lesson.room import Room
+from flatcut.lesson.room import CROWDED, LETTER, Room
 from flatcut.lesson.scene import Inks, Scene, added, redrawn, ring_of, spoken_of
 from flatcut.lesson.values import Card, Leaf, Turn
 from flatcut.lesson.words import called
@@ -46,6 +46,8 @@ SPOT = Role(name="spot", width=0.2, fill="#000000")
 PIVOT = Role(name="pivot", width=0.3, fill="#ffffff")
 """A place that a step names, and the point about which a part turns."""
 NAME = Role(name="name", bold=True)
+SMALL = 1.7
+"""mm of the page: letters of a name that has no other room."""
 BAR = Role(name="scale", width=0.4)
 TURNED = 10
 """More parts than these are arranged anew rather than moved: no arrows are drawn for them."""
@@ -278,8 +280,29 @@ def _piece_names(
     items: list[Stroke | Words] = []
     for piece in pieces:
         at = middle(piece) + np.array(shifts.get(piece.uid, (0.0, 0.0)))
-        items += room.put((piece.name,), frame.to.apply(at), role=NAME, inside=True)
+        place = frame.to.apply(at)
+        # a long name in two lines, or small, before it stands on lines or is left out
+        tries = [((piece.name,), LETTER, 0), (_halved(piece.name), LETTER, 0), (_halved(piece.name), SMALL, 0)]
+        tries += [((piece.name,), LETTER, CROWDED), (_halved(piece.name), SMALL, 3 * CROWDED)]
+        for lines, letter, on in tries:
+            put = room.put(lines, place, role=NAME, letter=letter, inside=True, most=on)
+            if put:
+                items += put
+                break
     return items
+
+
+def _halved(name: str) -> tuple[str, ...]:
+    """A name in two lines, parted at the hyphen nearest to its middle.
+
+    >>> _halved("skirt-front-lining"), _halved("yoke")
+    (('skirt-front-', 'lining'), ('yoke',))
+    """
+    places = [k + 1 for k, letter in enumerate(name) if letter == "-"]
+    if not places:
+        return (name,)
+    at = min(places, key=lambda k: abs(2 * k - len(name)))
+    return name[:at], name[at:]
 
 
 def _named(

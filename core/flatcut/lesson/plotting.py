@@ -8,15 +8,15 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, bounds, chain, point
+from flatcut.geometry.curves import Curve, bounds, chain, point, section
 from flatcut.geometry.length import length, places_at
 from flatcut.lesson.values import Plot
 from flatcut.lesson.words import called
 from flatcut.pattern.values import Dart, Pattern, Piece, outline
 from flatcut.units import plain
 
-DRAFTING = ("block", "collar", "flounce", "godet", "gore", "piece", "pocket", "sleeve")
-"""Operations that draw pieces which are not traced from others, nor are rectangles."""
+DRAFTING = ("block", "collar", "flounce", "godet", "gore", "lining", "piece", "pocket", "sleeve")
+"""Operations that draw pieces which are neither traced as they are nor rectangles."""
 SPACING = 40.0
 """mm between points of a curve at most: a curve ruler laid through them strays by less than a pencil line."""
 BENT = 0.3
@@ -89,9 +89,15 @@ def _on(name: str, curve: Curve) -> Iterator[tuple[str, Array]]:
 def _between(curve: Curve) -> Iterable[Array]:
     if _bow(curve) <= BENT:
         return ()
-    whole = length(curve)
-    count = max(2, math.ceil(whole / SPACING))
-    return tuple(np.asarray(point(curve, places_at(curve, np.linspace(0.0, whole, count + 1)[1:-1]))))
+    found: list[Array] = []
+    for k in range(len(curve)):
+        span = section(curve, k, k + 1)
+        whole = length(span)
+        # a straight stretch needs its ends only; a short span among others is one step of the curve
+        count = 1 if _bow(span) <= BENT else max(2, math.ceil(whole / SPACING))
+        places = places_at(span, np.linspace(0.0, whole, count + 1)[1:])
+        found += list(np.asarray(point(span, places)))
+    return tuple(found[:-1])
 
 
 def _bow(curve: Curve) -> float:

@@ -36,12 +36,22 @@ class Room:
         self._boxes = np.zeros((0, 4))
 
     def put(
-        self, lines: tuple[str, ...], at: Array, *, role: Role = WORDS, letter: float = LETTER, inside: bool = False
+        self,
+        lines: tuple[str, ...],
+        at: Array,
+        *,
+        role: Role = WORDS,
+        letter: float = LETTER,
+        inside: bool = False,
+        most: int = CROWDED,
     ) -> list[Stroke | Words]:
-        """Words beside a place (2,), or on it where `inside`; nothing where there is no room for them."""
+        """Words beside a place (2,), or on it where `inside`; nothing where there is no room for them.
+
+        most: points of lines that they may cover where there is no other place; where none, they stay near.
+        """
         half = np.array(block(lines, letter)) / 2 + 0.25
         centres = [at[None]] if inside else []
-        for far in FAR:
+        for far in FAR[:3] if inside and most < CROWDED else FAR:
             centres.append(at + WAYS * (half * [0.9, 1.0] + far * letter * 0.55))
         places = np.concatenate(centres)
         low, high = places - half, places + half
@@ -54,7 +64,7 @@ class Room:
         on = ((p[None] >= low[:, None]) & (p[None] <= high[:, None])).all(axis=2).sum(axis=1)
         on = np.where(fits, on, 10**6)
         best = int(np.argmax(on == 0)) if (on == 0).any() else int(np.argmin(on))
-        if on[best] > CROWDED:
+        if on[best] > most:
             return []
         centre = places[best]
         self._boxes = np.concatenate([self._boxes, [[*low[best], *high[best]]]])

@@ -128,7 +128,8 @@ def _facing(step: Step) -> str:
 @tells("lining")
 def _lining(step: Step) -> str:
     op = step.op
-    room = f", with a pleat of {mm(op.ease_pleat)} at a centre back on the fold" if op.ease_pleat else ""
+    eased = any(line.name == "ease-pleat" for name in step.born for line in step.after.piece(name).lines)
+    room = f", with a pleat of {mm(op.ease_pleat)} at the centre back, on each half" if eased else ""
     shorter = f", its hem {mm(op.hem)} shorter than the finished hem" if op.hem else ""
     return f"Trace the lining of {step.targets}: {listed(step.born)}{room}{shorter}"
 
