@@ -301,7 +301,7 @@ def _halved(name: str) -> tuple[str, ...]:
     places = [k + 1 for k, letter in enumerate(name) if letter == "-"]
     if not places:
         return (name,)
-    at = min(places, key=lambda k: abs(2 * k - len(name)))
+    at = min(places, key=lambda k: (abs(2 * k - len(name)), -k))
     return name[:at], name[at:]
 
 

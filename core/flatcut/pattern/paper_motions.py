@@ -29,10 +29,10 @@ def carried(before: Piece, after: Piece, way: Array) -> tuple[Motion, ...]:
     ...     sides = (Edge(uid=f"e{k}", name=f"e{k}", parts=(line(corners[k], corners[k + 1]),)) for k in range(4))
     ...     return Piece(uid="p", name="front", edges=tuple(sides))
     >>> (longer,) = carried(sheet(60.0), sheet(80.0), np.array([0.0, 20.0]))
-    >>> longer.new, longer.ring[:, 1].min(), longer.shift
+    >>> longer.new, float(longer.ring[:, 1].min()), longer.shift
     (True, 40.0, array([ 0., 20.]))
     >>> (shorter,) = carried(sheet(80.0), sheet(60.0), np.array([0.0, -20.0]))
-    >>> shorter.new, shorter.ring[:, 1].min(), shorter.shift
+    >>> shorter.new, float(shorter.ring[:, 1].min()), shorter.shift
     (False, 60.0, array([  0., -20.]))
     """
     was, now = _paper(before), _paper(after)
