@@ -9,9 +9,14 @@ import numpy as np
 import pytest
 
 from flatcut.checks.check import run_checks
+from flatcut.formats.svg.new import new_drawing
+from flatcut.formats.svg.read import read
+from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import chain, flatten
 from flatcut.listing.cut_list import rows
 from flatcut.marking.derived import derive
+from flatcut.pattern.comparing import differences
+from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Pattern, outline
 from tests.garments import ALL, NAMES, ROW_A, body, drafted, drawn, garment, sewn, text_of
 
@@ -27,6 +32,15 @@ def test_a_garment_is_sound_in_every_size(name: str, size: str) -> None:
     pattern = garment(name, size)
     assert names(pattern) == names(garment(name))
     assert [f.text for f in run_checks(pattern)] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_garment_is_read_as_it_was_written(name: str) -> None:
+    """Through a file all pieces come back with all that stands on them, and nothing is said of a change by hand."""
+    pattern = with_sewing_order(garment(name))
+    _, again, told = read(write(new_drawing()[0], pattern))
+    assert [finding.text for finding in told] == []
+    assert not differences(pattern, again, tolerance=2e-9)  # numbers are written with nine decimals
 
 
 @pytest.mark.parametrize("name", NAMES)

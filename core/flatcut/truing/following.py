@@ -11,7 +11,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.length import length_to, lengths_to, places_at
 from flatcut.geometry.nearest import nearest
-from flatcut.pattern.values import Edge, Pattern, Piece
+from flatcut.pattern.values import Edge, Pattern, Piece, TakeUp
 from flatcut.pattern.walking import all_sewn, drawn_length
 from flatcut.reshape.change import Applied, Change, applied
 from flatcut.reshape.takeups import with_mouths
@@ -26,7 +26,8 @@ EXACT = 1e-6
 def followed(pattern: Pattern, pieces: Sequence[Piece]) -> Applied:
     """The pattern with pieces whose edges were redrawn, part by part; what stands on those edges follows.
 
-    pieces: all of them or those that changed, with edges and darts as they are drawn now. Fullness keeps its amount.
+    pieces: all of them or those that changed, with edges and darts as they are drawn now. Fullness keeps its amount,
+    and what takes up all the cloth between its ends, as a pleat does, still takes up all of it.
     """
     changed, ways = [], dict[str, Ways]()
     for new in pieces:
@@ -45,13 +46,18 @@ def followed(pattern: Pattern, pieces: Sequence[Piece]) -> Applied:
 def _followed(was: Edge, now: Edge) -> tuple[Edge, Ways]:
     """The new edge with its take-ups, and where the places of the old one go, along the sewn lines."""
     moved = _moved(was, now)
-    takeups = tuple(replace(t, start=moved(t.start, after=True), end=moved(t.end)) for t in was.takeups)
-    now = replace(now, takeups=takeups)
+    now = replace(now, takeups=tuple(_moved_takeup(t, moved) for t in was.takeups))
     sewn = Moved(
         all_sewn(was, moved.old),
         all_sewn(now, moved.new),
     )
     return now, sewn.ways(now.uid)
+
+
+def _moved_takeup(was: TakeUp, moved: Moved) -> TakeUp:
+    start, end = moved(was.start, after=True), moved(was.end)
+    whole = was.amount >= was.end - was.start - EXACT
+    return replace(was, start=start, end=end, amount=end - start if whole else was.amount)
 
 
 def _moved(was: Edge, now: Edge) -> Moved:

@@ -14,7 +14,7 @@ from flatcut.geometry.fairness import fairness
 from flatcut.pattern.mirrored import between
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.values import Dart, Edge, Figure, Pattern, Piece
-from flatcut.pattern.walking import drawn_length
+from flatcut.pattern.walking import sewn_length
 from flatcut.truing.following import followed
 from flatcut.truing.truing import TAPED, largest_move, marks_followed
 
@@ -90,7 +90,7 @@ def _redrawn(pattern: Pattern, edge: Edge, part: int, curve: Curve) -> Pattern |
 def _as_long(after: Pattern, was: Edge, takeup: str) -> Pattern:
     piece = _owner(after, was)
     edge = piece.edge_of(was.uid)
-    more = drawn_length(edge) - drawn_length(was)
+    more = sewn_length(edge) - sewn_length(was)
     takeups = tuple(replace(t, amount=t.amount + more) if t.uid == takeup else t for t in edge.takeups)
     edges = tuple(replace(e, takeups=takeups) if e.uid == edge.uid else e for e in piece.edges)
     return after.with_piece(replace(piece, edges=edges))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from flatcut.errors import FlatcutError, OutputError
 from flatcut.pattern.sound import hold, hold_finite, hold_position
 from flatcut.pattern.values import CORNER_KINDS, CUT_AS, TAKEUP_KINDS, USES, Piece, checked_name
 
@@ -39,3 +42,14 @@ def check_piece(piece: Piece, *, cut_in: set[str]) -> None:
     for mark in piece.marks():
         hold(isinstance(mark.uid, str))
         mark.hold(piece)
+
+
+def hold_readable(piece: Piece) -> None:
+    """Refuse to write a piece that could not be read again. Errors: OutputError."""
+    bare = replace(piece, lines=(), grain=None)  # these are read from what is drawn
+    try:
+        check_piece(bare, cut_in={dart.uid for dart in piece.darts if dart.form == "cut"})
+    except (ValueError, LookupError, FlatcutError):
+        raise OutputError(
+            f"{piece.name} could not be read again from the drawing, so nothing was written; this is a fault of flatcut"
+        ) from None

@@ -16,6 +16,7 @@ from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, tag
 from flatcut.formats.svg.metadata import read_metadata, write_metadata
 from flatcut.formats.svg.painting import Painter, draw_derived
 from flatcut.formats.svg.pathdata import unparse
+from flatcut.formats.svg.plausible import hold_readable
 from flatcut.formats.svg.records import group_attributes, outline_attributes
 from flatcut.formats.svg.sheets import LAYERS, lies_in
 from flatcut.formats.svg.told_layer import Told, put_told
@@ -53,7 +54,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
 
     told: what is said beside the pieces; what was said before goes.
     A piece that can have no cut line is written without one, and `drawing.faults` says why; `drawing.notes` is what
-    the cut lines that are drawn say of their shape. Errors: GeometryError when all pieces that changed can have none.
+    the cut lines that are drawn say of their shape. Errors: GeometryError when all pieces that changed can have none;
+    OutputError for a piece that could not be read again.
     """
     if any(_was_drawn(piece, drawing) for piece in pattern.pieces):
         _ = drawing.drawn  # found now, while the tree is as it was read
@@ -65,6 +67,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
         if uid not in kept:
             writer.remove(held)
     changed = [piece for piece in pattern.pieces if restyled or _is_changed(drawing.held.get(piece.uid), piece)]
+    for piece in changed:
+        hold_readable(piece)
     derived = derive_all(changed, pattern.style, lettering=_lettering(drawing) if changed else ())
     faults = [result.fault for result in derived if result.fault is not None]
     if faults and len(faults) == len(changed):
