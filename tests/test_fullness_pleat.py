@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from flatcut.checks.check import run_checks
@@ -443,3 +443,50 @@ def test_pleats_that_touch_a_dart_are_refused_with_the_place():
     # beside it, and pressed away from it, a knife pleat stands
     away = load("pleat")(target="skirt-front.waist@10mm..60mm", depth=15, pressed="skirt-front.side")(pattern)
     assert len([t for t in away.piece("skirt-front").edge("waist").takeups if t.kind == "pleat"]) == 1
+
+
+def test_a_box_deeper_than_half_its_face_reaches_over_its_neighbour_and_lies_on_the_seam_line():
+    """Two folds of 40 under a face of 40: either reaches under the other, where the seam line runs on; it is told."""
+    start = skirt()
+    upright = Grain(start=np.array([50.0, 500.0]), end=np.array([50.0, 100.0]))
+    start = replace(start, pieces=(replace(the(start), grain=upright),))
+    found = pleat(start, "skirt.waist@1cm..-1cm", kind="box", count=1, depth=40, face=40)
+    assert "lie over each other" in found.steps[-1].warnings[0]
+    piece, net = the(found), the(start).edge("waist").parts[0]
+    waist = piece.edge("waist")
+    lines = {item.name: top(item.curve) for item in piece.lines if item.kind in ("fold", "placement")}
+    for k, takeup in enumerate(waist.takeups):
+        ends = [point_at(waist, at)[0][0] for at in (takeup.start, takeup.end)]
+        here = sorted(
+            (c for c in lines.values() if ends[0] - 1 < c.end[0] < ends[1] + 1), key=lambda c: float(c.end[0])
+        )
+        # the first is pressed under the face, which lies 80 to the right of where it was; the second under it too
+        lying = folded(waist, takeup, here[2 if k == 0 else 0], here[1]) - np.array([80.0, 0.0])
+        assert float(nearest(net, lying[lying[:, 0] > 0])[1].max()) <= 0.01
+
+
+@settings(max_examples=4, deadline=None)
+@example(count=6, depth=30.0, end=20.0)
+@given(count=st.integers(2, 7), depth=st.floats(8, 32), end=st.floats(15, 45))
+def test_pleats_of_any_width_over_a_dart_that_went_leave_no_crumb_of_the_edge(count, depth, end):
+    """The dart goes, the waist is made fair as it is said there, and no part of it is lost in the cut line."""
+    lines = "block skirt --size=bust-106 --front-darts=1\nmeasure skirt-front.waist --as=net"
+    pattern = replay(read_recipe(lines), Pattern())
+    net = sewn_length(pattern.piece("skirt-front").edge("waist"))
+    removed = load("dart")(target="skirt-front.waist-dart", remove=True)(pattern)
+    advice = next(said for said in removed.steps[-1].warnings if "kink" in said).partition("with: ")[2]
+    pattern = replay(read_recipe(advice), removed)
+    try:
+        found = load("pleat")(
+            target=f"skirt-front.waist@{end:.1f}..-{end:.1f}",
+            count=count,
+            depth=depth,
+            less="length(skirt-front.waist) - net",
+            level=150,
+            pressed="skirt-front.side",
+        )(pattern)
+    except FlatcutError:
+        return
+    found = load("allowance")(target="all", width=10)(found)
+    assert [f.text for f in run_checks(found) if "no part in the cut line" in f.text] == []
+    assert sewn_length(found.piece("skirt-front").edge("waist")) == pytest.approx(net, abs=0.3)

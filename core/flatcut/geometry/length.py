@@ -46,6 +46,9 @@ _COARSE = 11
 _COARSE_X, _COARSE_W = _lobatto(_COARSE)
 _FINE_X, _FINE_W = np.polynomial.legendre.leggauss(16)
 _NODES = np.concatenate([_COARSE_X, _FINE_X])
+_RULES = [list(zip(x.tolist(), w.tolist(), strict=True)) for x, w in ((_COARSE_X, _COARSE_W), (_FINE_X, _FINE_W))]
+FEW = 3
+"""So many stretches are integrated one by one, in plain numbers: more are quicker all at once."""
 
 
 def span_lengths(curve: Curve, *, tolerance: float = 1e-9) -> Array:
@@ -110,7 +113,7 @@ def places_at(curve: Curve, distances: ArrayLike, *, tolerance: float = 1e-9) ->
     along = np.clip(asked.ravel(), 0.0, total)
     index = np.clip(np.searchsorted(ends, along, side="right") - 1, 0, len(curve) - 1)
     t = _solve(curve, index, along - ends[index], lengths[index], tolerance)
-    return np.asarray(np.where(along >= total, float(len(curve)), index + t).reshape(asked.shape))
+    return np.asarray(np.where(along >= (1 - ROUNDING) * total, float(len(curve)), index + t).reshape(asked.shape))
 
 
 def place_at(curve: Curve, distance: float, *, tolerance: float = 1e-9) -> float:
@@ -132,6 +135,11 @@ def _spans_to(curve: Curve, index: Indices, t: Array, tolerance: float) -> Array
 
 def _integrate(controls: Array, t0: Array, t1: Array, tolerance: float) -> Array:
     """Integral of the speed of cubics (m, 4, 2) from t0 to t1, both (m,)."""
+    if len(controls) <= FEW:
+        rows = zip(controls.tolist(), t0.tolist(), t1.tolist(), strict=True)
+        plain = [_integrate_one([complex(*p) for p in span], a, b, tolerance) for span, a, b in rows]
+        if None not in plain:
+            return np.array(plain, dtype=float)
     d = 3 * (controls[:, 1:] - controls[:, :-1])
     # the derivative as c0 + c1 t + c2 t², by coordinate
     c0, c1 = d[:, 0], 2 * (d[:, 1] - d[:, 0])
@@ -161,6 +169,23 @@ def _integrate(controls: Array, t0: Array, t1: Array, tolerance: float) -> Array
         middle = (a + b) / 2
         row, a, b = np.tile(row, 2), np.concatenate([a, middle]), np.concatenate([middle, b])
     return total
+
+
+def _integrate_one(p: list[complex], t0: float, t1: float, tolerance: float) -> float | None:
+    """As `_integrate`, of one cubic; None where one stretch is not enough, or where it may nearly stop."""
+    d = [3 * (p[k + 1] - p[k]) for k in range(3)]
+    chord = d[0] + d[1] + d[2]
+    enough = FORWARD * abs(chord) * max(abs(v) for v in d)
+    if any(v.real * chord.real + v.imag * chord.imag <= enough for v in d):
+        return None
+    c0, c1 = d[0], 2 * (d[1] - d[0])
+    c2 = d[2] - d[0] - c1
+    middle, half = (t0 + t1) / 2, (t1 - t0) / 2
+    coarse, fine = (
+        half * sum(w * abs(c0 + (t := middle + half * x) * (c1 + t * c2)) for x, w in rule) for rule in _RULES
+    )
+    enough = max(tolerance / MARGIN, ROUNDING * sum(abs(v.real) + abs(v.imag) for v in d))
+    return fine if abs(fine - coarse) <= enough else None
 
 
 def _may_be_slow(d: Array) -> BoolArray:

@@ -8,6 +8,8 @@ two holds.
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
 from math import comb
 from typing import TypeAlias
 
@@ -33,6 +35,8 @@ for _i in range(4):
     for _j in range(3):
         _PRODUCT[_i + _j, _i, _j] = comb(3, _i) * comb(2, _j) / comb(5, _i + _j)
 
+_WEIGHTS = _PRODUCT.sum(axis=0).tolist()
+
 
 def nearest(curve: Curve, points: ArrayLike) -> tuple[Array, Array]:
     """Places on the curve nearest to `points` (..., 2) and their distances in mm, both of shape (...).
@@ -44,6 +48,9 @@ def nearest(curve: Curve, points: ArrayLike) -> tuple[Array, Array]:
     (array([0.5, 1. ]), array([3., 2.]))
     """
     asked = np.asarray(points, dtype=float)
+    if asked.shape == (2,):
+        u, away = _nearest_one(curve, complex(*asked.tolist()))
+        return np.asarray(u), np.asarray(away)
     flat = asked.reshape(-1, 2)
     places, distances = np.zeros(len(flat)), np.zeros(len(flat))
     step = max(1, BATCH // len(curve))
@@ -60,8 +67,7 @@ def nearest_place(curve: Curve, to: ArrayLike) -> tuple[float, float]:
     >>> nearest_place(line((0, 0), (10, 0)), (2.5, -3))
     (0.25, 3.0)
     """
-    places, distances = nearest(curve, np.asarray(to, dtype=float)[None])
-    return float(places[0]), float(distances[0])
+    return _nearest_one(curve, complex(*np.asarray(to, dtype=float).tolist()))
 
 
 def _nearest(curve: Curve, points: Array) -> tuple[Array, Array]:
@@ -92,6 +98,89 @@ def _nearest(curve: Curve, points: Array) -> tuple[Array, Array]:
     better = (away[best] < distance[owner]) | ((away[best] == distance[owner]) & (u[best] < place[owner]))
     place[owner[better]], distance[owner[better]] = u[best[better]], away[best[better]]
     return place, distance
+
+
+def _nearest_one(curve: Curve, to: complex) -> tuple[float, float]:
+    """As `nearest` for one place, in plain numbers: several times as fast."""
+    spans = [[complex(*p) for p in span] for span in curve.controls.tolist()]
+    nodes = [span[0] for span in spans] + [spans[-1][3]]
+    gaps = [abs(node - to) for node in nodes]
+    best = min(gaps)
+    found = best, float(gaps.index(best))
+    for k, (span, straight) in enumerate(zip(spans, curve.straight.tolist(), strict=True)):
+        offset = [p - to for p in span]
+        x, y = [p.real for p in offset], [p.imag for p in offset]
+        aside, above = max(min(x), -max(x), 0.0), max(min(y), -max(y), 0.0)
+        if math.hypot(aside, above) >= found[0]:
+            continue
+        if straight:
+            along = span[3] - span[0]
+            size = along.real * along.real + along.imag * along.imag
+            t = -(offset[0].real * along.real + offset[0].imag * along.imag) / size if size > 0 else 0.0
+            feet = [t] if 0 < t < 1 else []
+        else:
+            feet = _feet_on_one(offset)
+        for t in feet:
+            s = 1 - t
+            a, b, c, d = offset
+            away = abs(s * s * (s * a + 3 * t * b) + t * t * (3 * s * c + t * d))
+            found = min(found, (away, k + t))
+    return found[1], found[0]
+
+
+def _feet_on_one(p: list[complex]) -> list[float]:
+    """Parameters of every least distance inside a cubic from nought: see `_feet_on_cubics`."""
+    d = [3 * (p[k + 1] - p[k]) for k in range(3)]
+    g = [0.0] * 6
+    for i in range(4):
+        for j in range(3):
+            g[i + j] += _WEIGHTS[i][j] * (p[i].real * d[j].real + p[i].imag * d[j].imag)
+    noise = FLAT * max(max(abs(q.real), abs(q.imag)) for q in d) ** 2
+    feet: list[float] = []
+    waiting = [(g, 0.0, 1.0, 0)]
+    while waiting:
+        g, low, width, depth = waiting.pop()
+        signs = [v > 0 for v in g if abs(v) > noise]
+        changes = sum(a != b for a, b in pairwise(signs))
+        if not signs or depth == DEPTH:
+            feet.append(low + width / 2)
+        elif changes == 1 and not signs[0]:
+            feet.append(low + width * _rising(g))
+        elif changes > 1:
+            half = width / 2
+            left, right = _halves(g)
+            feet.append(low + half)  # a root on the cut itself is inside neither half
+            waiting += [(right, low + half, half, depth + 1), (left, low, half, depth + 1)]
+    return feet
+
+
+def _halves(g: list[float]) -> tuple[list[float], list[float]]:
+    """As `halve`, of one polynomial."""
+    left, right = [g[0]], [g[-1]]
+    while len(g) > 1:
+        g = [(a + b) / 2 for a, b in pairwise(g)]
+        left.append(g[0])
+        right.append(g[-1])
+    return left, right[::-1]
+
+
+def _rising(g: list[float]) -> float:
+    """As `root` over 0..1, of one polynomial."""
+    low, high, t = 0.0, 1.0, 0.5
+    for _ in range(100):
+        s, h = 1 - t, g
+        while len(h) > 2:
+            h = [s * a + t * b for a, b in pairwise(h)]
+        height, rise = s * h[0] + t * h[1], 5 * (h[1] - h[0])
+        if height > 0:
+            high = t
+        else:
+            low = t
+        newton = t - height / rise if rise > 0 else math.inf
+        before, t = t, newton if low <= newton <= high else (low + high) / 2
+        if height == 0 or abs(t - before) <= 1e-15 or high - low <= 1e-15:
+            break
+    return t
 
 
 def _feet_on_lines(controls: Array, points: Array) -> tuple[Indices, Array]:

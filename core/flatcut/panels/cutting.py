@@ -170,8 +170,16 @@ def _refuse_leaving(piece: Piece, spans: Sequence[Span], way: Course) -> None:
         for dart in piece.darts:
             if dart in way.darts or dart in crossed:
                 continue
-            touched = any(float(nearest(side, tip)[1]) <= MEET for tip in dart.points)
-            if touched or any(crossings(side, leg) for leg in dart.legs):
+            tips = [tip for tip in dart.points if float(nearest(side, tip)[1]) <= MEET]
+            if any(sum(_ends_at(one, tip) for one in way.darts) > 1 for tip in tips):
+                raise UsageError(
+                    f"{name} runs along {' and '.join(one.name for one in way.darts)}, and dart "
+                    f"{piece.name}.{dart.name} ends in the same point; a cut has one dart on either side of a point: "
+                    "take the third in first with: "
+                    f"pivot {piece.name}.{dart.name} --to={piece.name}.{way.darts[0].name}, or bring its point "
+                    "elsewhere with back-off"
+                )
+            if tips or any(crossings(side, leg) for leg in dart.legs):
                 raise UsageError(not_named(piece, dart, name))
         for span in spans:
             for crossing in crossings(side, span.item.curve) if span.item.part else ():
@@ -191,6 +199,10 @@ def _refuse_leaving(piece: Piece, spans: Sequence[Span], way: Course) -> None:
         raise GeometryError(
             f"{name} leaves the piece near x {off[0][0]:.1f}, y {off[0][1]:.1f} mm; draw it inside, from edge to edge"
         )
+
+
+def _ends_at(dart: Dart, tip: Array) -> bool:
+    return any(float(np.hypot(*(at - tip))) <= MEET for at in dart.points)
 
 
 # The parts ------------------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
@@ -106,11 +107,16 @@ def _so_far(leg: Curve, about: Array, by: float) -> Array | None:
     beyond = np.flatnonzero(away >= 0)
     if away[0] > 0 or not len(beyond):
         return None
-    low, high = places[max(int(beyond[0]) - 1, 0)], places[beyond[0]]
+    k = max(int(beyond[0]), 1)
+    low, high, below, above = float(places[k - 1]), float(places[k]), float(away[k - 1]), float(away[k])
     for _ in range(50):
-        middle = (low + high) / 2
-        if float(np.linalg.norm(point(leg, middle) - about)) < by:
-            low = middle
+        # where a straight line between both would have it, half way at times; between both it stays
+        middle = low - below * (high - low) / (above - below) if _ % 3 < 2 and above > below else (low + high) / 2
+        here = math.hypot(*(point(leg, middle) - about)) - by
+        if here < 0:
+            low, below = middle, here
         else:
-            high = middle
+            high, above = middle, here
+        if high - low <= 1e-15 or above <= 1e-12:
+            break
     return np.asarray(point(leg, high))
