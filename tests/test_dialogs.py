@@ -351,6 +351,7 @@ def test_every_dialog_has_a_help_tab(cls):
     lines = help_lines(cls)
     assert 1 <= len(lines) <= LINES
     assert not [line for line in lines if "--" in line]
+    assert ("can harm" in " ".join(lines)) == ("can harm" in " ".join((cls.__doc__ or "").split())), "cautions are told"
     root = ElementTree.fromstring(dialog(cls))
     assert [label.text for label in list(root.iter(f"{INX}page"))[-1]] == lines
 

@@ -14,6 +14,7 @@ from flatcut.findings import WARNING, Finding
 from flatcut.formats.svg.beside import fitted, fitted_closely, free_place, letter_height
 from flatcut.formats.svg.faults_layer import put_faults
 from flatcut.formats.svg.read import read
+from flatcut.formats.svg.told_layer import Told
 from flatcut.formats.svg.vocabulary import own
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import load
@@ -74,6 +75,15 @@ def test_the_next_press_replaces_them_and_so_does_a_command(svg):
     assert not any(line.startswith("Add allowance") for line in told(twice))
     drawing, pattern, _ = read(twice)
     assert told(write(drawing, replay(read_recipe("allowance other --width=5"), pattern))) == []
+
+
+def test_what_finds_no_room_is_counted():
+    told = Told(title="Deed", lines=("a figure",) * 9, looked=tuple(f"look at {k}" for k in range(7)))
+    for most in (18, 9, 5):
+        _, usual, bold = told.wrapped(most=most)
+        for rows, whole in ((usual, 9), (bold, 7)):
+            left = [int(row.split()[-3]) for row in rows if row.endswith("lines more")]
+            assert len(rows) - len(left) + sum(left) == whole
 
 
 def test_one_switch_hides_them(svg):

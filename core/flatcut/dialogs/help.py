@@ -8,8 +8,10 @@ import textwrap
 
 from flatcut.declared.declared import Declared, kinds, option
 
-LINES, WIDE = 10, 76
-"""Lines of a help tab at most, and letters in one."""
+LINES, WIDE = 10, 72
+"""Lines of a help tab at most, and letters in one: more are broken once again in the narrowest dialogs."""
+CAUTION = "can harm"
+"""What a sentence has that is never left out for want of room."""
 
 _OPTION = re.compile(r"--([a-z][a-z-]*)(?:=([\w.@/%+:-]*\w))?")
 """An option of the command, and the value that it is given."""
@@ -18,7 +20,7 @@ _OPTION = re.compile(r"--([a-z][a-z-]*)(?:=([\w.@/%+:-]*\w))?")
 def help_lines(cls: type[Declared]) -> list[str]:
     """What a dialog says on its help tab: what to select, then what comes; as many whole sentences as go on it.
 
-    What only the command can do is left out.
+    What only the command can do is left out; cautions are not.
     """
     target = kinds(cls).get("target")
     first = []
@@ -27,16 +29,20 @@ def help_lines(cls: type[Declared]) -> list[str]:
         wanted = wanted.replace(", that ", " that ")
         first = textwrap.wrap(f"Select first: {in_words(cls, wanted)}.", WIDE)
     text = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
+    sentences = re.split(r"(?<=[.])\s+(?=[A-Z])", text)
+    cautions = [sentence for sentence in sentences if CAUTION in sentence]
     told: list[str] = []
-    for sentence in re.split(r"(?<=[.])\s+(?=[A-Z])", text):
+    for sentence in sentences:
+        if sentence in cautions:
+            continue
         if not {match[1] for match in _OPTION.finditer(sentence)} <= _labels(cls).keys():
             continue
         sentence = in_words(cls, sentence)
-        longer = textwrap.wrap(" ".join([*told, sentence]), WIDE)
+        longer = textwrap.wrap(" ".join([*told, sentence, *cautions]), WIDE)
         if len(first) + len(longer) > LINES:
             break
         told = [" ".join([*told, sentence])]
-    return [*first, *textwrap.wrap(" ".join(told), WIDE)]
+    return [*first, *textwrap.wrap(" ".join([*told, *cautions]), WIDE)]
 
 
 def in_words(cls: type[Declared], text: str) -> str:

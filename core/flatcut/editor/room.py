@@ -15,12 +15,13 @@ MARGIN = 20.0
 
 
 def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
-    """Make the page as large as new pieces want; what is to be said of that, and of those that lie off it still.
+    """Make the page as large as new and changed pieces want; what is to be said of that, and of those that lie off it
+    still.
 
     Pieces that were made of what a hand has drawn are seen already, and so is what lies where others lay.
     """
-    known = {piece.uid for piece in before.pieces}
-    new = {p.name: _box(p) for p in after.pieces if p.uid not in known and not p.origin}
+    old = {id(piece) for piece in before.pieces}
+    new = {p.name: _box(p) for p in after.pieces if id(p) not in old and not p.origin}
     seen = np.array([(0.0, 0.0, *document.page), *map(_box, before.pieces)])
     low, high = seen[:, :2].min(axis=0), seen[:, 2:].max(axis=0)
     beyond = {name: box for name, box in new.items() if (box[:2] < low).any() or (box[2:] > high).any()}

@@ -12,7 +12,7 @@ from flatcut.fullness.blending import blended, to_and_fro
 from flatcut.fullness.gathers import gathered, gathered_over
 from flatcut.fullness.growing import Grown, Opened
 from flatcut.fullness.pleats import OPEN, End, Fold, Folded, fold_lines, shaped_end, to_outline
-from flatcut.fullness.slashing import NODE
+from flatcut.fullness.slashing import NODE, Slash
 from flatcut.fullness.spreading import Spread, spread_along
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, section
@@ -75,12 +75,14 @@ def with_fullness(
     taking: frozenset[str],
     either_side: float | None = None,
     over: tuple[str, float, float] | None = None,
+    first: Slash | None = None,
 ) -> Fullness:
     """The pattern with a piece opened along lines.
 
     still: a place (2,) on the outline of the part that stays; within: mm that a redrawn edge may move, 0 for none to be
     redrawn; taking: uids of edges on which gathers and pleats are taken up; over: an edge (uid) and from where
-    to where all its gathers lie, mm sewn, where that is stated. Errors: UsageError, GeometryError.
+    to where all its gathers lie, mm sewn, where that is stated; first: the first line as a cut, where that is known.
+    Errors: UsageError, GeometryError.
     """
     uids = Uids(pattern.uids())
     grown = Grown(piece=piece, before=piece)
@@ -88,7 +90,8 @@ def with_fullness(
     folded: dict[str, Folded] = {}
     for want in wanted:
         along = next(item for item in grown.piece.lines if item.uid == want.line)
-        done = spread_along(grown.piece, along, want.gaps, still=still, uids=uids)
+        cut = first if grown.piece is piece else None  # the next ones cut what the first one has opened
+        done = spread_along(grown.piece, along, want.gaps, still=still, uids=uids, cut=cut)
         grown = grown.opened_by(done)
         if want.fold is not None:
             lined, folded[want.line] = fold_lines(grown.piece, done, want.fold, uids)

@@ -90,7 +90,10 @@ def slash(piece: Piece, line: Line) -> Slash:
 def _opened_at(piece: Piece, items: list[Item], at: Array, what: str) -> tuple[list[Item], int]:
     """The outline split at the place nearest to `at`, and the number of the item that begins there."""
     best: tuple[float, int, float] | None = None
+    within = min(float(np.hypot(*(item.curve.nodes - at).T).min()) for item in items) + NODE
     for k, item in enumerate(items):
+        if _box_away(item.curve, at) > within:
+            continue  # most of the outline: something else is nearer than the box of its controls
         u, away = nearest_place(item.curve, at)
         # where an edge and a dart's leg meet, it is the edge that is meant
         away -= NODE / 2 if item.part else 0.0
@@ -118,6 +121,13 @@ def _opened_at(piece: Piece, items: list[Item], at: Array, what: str) -> tuple[l
     before, after = split(curve, u)
     halves = [replace(item, curve=before), replace(item, curve=after)]
     return [*items[:k], *halves, *items[k + 1 :]], k + 1
+
+
+def _box_away(curve: Curve, at: Array) -> float:
+    """mm from a place (2,) to the box of a curve's controls, which the curve does not leave."""
+    controls = curve.controls.reshape(-1, 2)
+    outside = np.maximum(np.maximum(controls.min(axis=0) - at, at - controls.max(axis=0)), 0.0)
+    return float(np.hypot(outside[0], outside[1]))
 
 
 def _fold_at(piece: Piece, items: list[Item], k: int, u: float) -> str:
@@ -207,9 +217,11 @@ def regions(piece: Piece, slashes: list[Slash]) -> list[tuple[float, Array]]:
     The place is the middle of the longest stretch of the outline that the part has.
     """
     lines = [s.line for s in slashes]
-    items = cycle(piece)
-    marks: list[tuple[int, int]] = []
-    for one in lines:
+    # a line alone has split the outline already
+    alone = slashes[0] if len(slashes) == 1 else None
+    items = list(alone.items) if alone else cycle(piece)
+    marks = [(alone.start, alone.end)] if alone else []
+    for one in () if alone else lines:
         ends: list[int] = []
         for at in (one.curve.start, one.curve.end):
             before = len(items)

@@ -103,13 +103,15 @@ def motion(p: Array, q: Array, gaps: tuple[float, float], *, side: int, share: f
     return Affine.translation(*way) @ Affine.rotation(share * turn, (float(p[0]), float(p[1])))
 
 
-def spread_along(piece: Piece, along: Line, gaps: tuple[float, float], *, still: Array, uids: Uids) -> Spread:
+def spread_along(
+    piece: Piece, along: Line, gaps: tuple[float, float], *, still: Array, uids: Uids, cut: Slash | None = None
+) -> Spread:
     """The piece opened along one of its lines by the gaps at its start and its end, mm; the line stands in the middle.
 
-    still: a place (2,) on the outline of the part that stays where it is.
+    still: a place (2,) on the outline of the part that stays where it is. cut: the line as a cut, where it is known.
     Errors: UsageError, GeometryError; each says what to do.
     """
-    cut = slash(piece, along)
+    cut = cut or slash(piece, along)
     name = f"{piece.name}.{along.name}"
     away = [nearest_place(item.curve, still)[1] for item in cut.items]
     first_moves = int(np.argmin(away)) not in cut.first

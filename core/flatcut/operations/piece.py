@@ -54,6 +54,7 @@ class MakePieces(Operation):
 
     Edges run from corner to corner, clockwise, and are called e1, e2 ... until they are named. Small cuts into an
     outline are notches; darts cut in or drawn as lines are found; outlines of many points are made into few curves.
+    With --photo a paper piece is drawn from a photograph in which a control square lies flat beside it.
     """
 
     target: tuple[Drawn, ...] = refs("drawn", ("closed paths", "none means every closed path"), optional=True)
@@ -69,10 +70,10 @@ class MakePieces(Operation):
         ("unit of the drawing", "that the numbers of the file are meant in", "as the file says"),
         ("", *DRAWING_UNITS),
     )
-    known: tuple[Place, ...] = span(
-        ("two places a known way apart", "front.e1/e2..front.e3/e4 sets the scale by two corners")
+    known: tuple[Place, ...] = further(
+        span(("two places a known way apart", "front.e1/e2..front.e3/e4 sets the scale by two corners"))
     )
-    is_: float | None = length(None, "the known distance", low=1)
+    is_: float | None = further(length(None, "the known distance", low=1))
     corner_angle: float = number(
         CORNER_ANGLE,
         ("a corner turns more than, °", "degrees; a smaller kink stays inside its edge"),

@@ -65,7 +65,7 @@ class DraftSleeve(Operation):
     full: float = further(length(80.0, ("fullness of a puff", "opened along its middle"), high=500))
     rise: float = further(length(30.0, ("crown of a puff higher by", "so that it stands"), high=200))
     band: float | None = further(
-        length(None, ("hem of a puff gathered to", "the length of its band", "not"), low=100, high=900)
+        length(None, ("hem of a puff gathered to", "the length of its band", "not gathered"), low=100, high=900)
     )
     material: str = further(text("", ("material", "it is cut from; that of the front")))
 

@@ -117,6 +117,7 @@ class SpreadLines(Operation):
             taking=taking,
             either_side=self.either_side,
             over=self._over(pattern, piece, taking, results),
+            first=cuts[0],
         )
         after, more, lost = bent_straight(done.pattern, piece, straighten=self.straighten)
         figures = (*fullness_figures(piece, done, wanted, reason), *more)

@@ -50,7 +50,9 @@ class Told:
         room = max(most - len(bold), 3)
         if len(usual) > room:
             usual = [*usual[:room], f"and {len(usual) - room} lines more"]
-        return (self.title,), tuple(usual), tuple(bold[:most])
+        if len(bold) > most:
+            bold = [*bold[:most], f"! and {len(bold) - most} lines more"]
+        return (self.title,), tuple(usual), tuple(bold)
 
 
 def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
