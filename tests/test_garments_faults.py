@@ -152,6 +152,7 @@ def button(piece: str, kind: str, by: tuple[float, float] | None) -> Put:
 
 C, G, S, Y = "tansy-camisole", "campion-skirt", "sorrel-shift", "yarrow-skirt"
 T, B, M, L, H = "teasel-trousers", "bramble-frock", "mallow-dress", "lupin-top", "yoked-shirt"
+J, N, P, Z, D = "rowan-jacket", "narrow-skirt", "peplum-top", "hazel-blouse", "lined-shift"
 FAULTS = [
     Fault(C, "a side 3 mm longer", slid("back.side", 3.0), "seam-walk", "back.side"),
     Fault(C, "the notch at the waist 5 mm lower", notch("back.side", 5.0), "notches", "side"),
@@ -220,6 +221,45 @@ FAULTS = [
     Fault(H, "the stand's shoulder notch 4 mm on", notch("stand.neck", 4.0), "notches", "stand"),
     Fault(H, "one cuff only", having("cuff", cut_as="single", quantity=1), "quantities", "cuff"),
     Fault(H, "the yoke's grain turned by 3°", grain("yoke", 3.0), "grain", "yoke"),
+    Fault(J, "the collar 5 mm longer", slid("fall.neck", 5.0), "seam-walk derived", "fall"),
+    Fault(
+        J,
+        "the hind seam of the top sleeve 4 mm longer",
+        slid("top-sleeve.hind-seam", 4.0),
+        "seam-walk derived",
+        "hind-seam",
+    ),
+    Fault(J, "the front facing 5 mm shorter at the neck", slid("front-facing.neck", -5.0), "seam-walk derived", "neck"),
+    Fault(J, "a buttonhole 5 mm lower", button("front", "buttonhole", (0.0, 5.0)), "buttons", "front"),
+    Fault(J, "the under sleeve forgotten", step("drop under-sleeve"), "open-edges", "back.armhole"),
+    Fault(J, "the side of the front's lining 4 mm longer", slid("front-lining.side", 4.0), "seam-walk", "side"),
+    Fault(J, "a notch of the cap 7 mm on", notch("top-sleeve.cap", 7.0), "notches cap-ease", "cap"),
+    Fault(J, "one top sleeve", having("top-sleeve", cut_as="single", quantity=1), "quantities hands", "top-sleeve"),
+    Fault(N, "the waistband 5 mm shorter", slid("waistband.seam", -5.0), "seam-walk derived", "waistband"),
+    Fault(N, "the zip 1 cm wide on one side", wide("skirt-back.zip", 10.0), "cut-line allowances corners", "zip"),
+    Fault(N, "the notch of the side 5 mm lower", notch("skirt-front.side", 5.0), "notches", "side"),
+    Fault(N, "a dart's legs unequal", leg("skirt-front", 6.0), "dart-legs", "skirt-front"),
+    Fault(N, "the grain of the back turned by 4°", grain("skirt-back", 4.0), "grain", "skirt-back"),
+    Fault(N, "a lining that hangs below the hem", step("move skirt-front-lining.hem --by=4cm"), "seam-walk", "lining"),
+    Fault(P, "a fold of the neck 5 mm deeper", taken_up("upper.neck", 5.0), "seam-walk", "upper.neck"),
+    Fault(P, "the lower edge 4 mm shorter", slid("upper.style", -4.0), "seam-walk", "style"),
+    Fault(P, "the neckband's notch 6 mm on", notch("neckband.neck", 6.0), "notches", "neckband"),
+    Fault(P, "the inner band forgotten", step("drop inner-band"), "open-edges", "band"),
+    Fault(P, "the lining's dart with unequal legs", leg("upper-lining", 6.0), "dart-legs seam-walk", "upper-lining"),
+    Fault(P, "a back panel 3 mm longer", slid("back-side.panel", 3.0), "seam-walk", "panel"),
+    Fault(P, "the hem juts out at a panel seam", turned("low-side.hip", 6.0), "run-on square", "low-side"),
+    Fault(Z, "the stand 4 mm longer", slid("stand.neck", 4.0), "square seam-walk", "stand"),
+    Fault(Z, "the cuff 5 mm shorter", slid("cuff.seam", -5.0), "seam-walk derived", "cuff"),
+    Fault(Z, "a button 4 mm beside its hole", button("front", "button", (4.0, 0.0)), "buttons", "front"),
+    Fault(Z, "one front only", having("front", cut_as="single", quantity=1), "quantities hands", "front"),
+    Fault(Z, "a side 15 mm wide", wide("back.side", 15.0), "allowances", "side"),
+    Fault(D, "the front facing dropped", step("drop front-facing"), "open-edges", "front"),
+    Fault(D, "the lining 6 mm narrower", step("move front-lining.side --by=-6mm"), "derived seam-walk", "front-lining"),
+    Fault(
+        D, "the neck facing 4 mm longer", slid("front-facing.neckline", 4.0), "square seam-walk derived", "front-facing"
+    ),
+    Fault(D, "the ease pleat 5 mm deeper", taken_up("back-lining.inner", 5.0), "seam-walk derived", "back-lining"),
+    Fault(D, "a lining out of felt", having("back-lining", material="felt"), "labels", "back-lining"),
 ]
 
 

@@ -125,6 +125,9 @@ class Derived(Check):
 
     def _lining(self, pattern: Pattern, piece: Piece) -> Iterator[Finding]:
         source = sources_of(pattern, piece)[0]
+        sewn = {part.of for seam in pattern.seams for part in (*seam.a, *seam.b)}
+        if any(e.use == "seam" and e.uid not in sewn and e.name not in source.names() for e in piece.edges):
+            return  # the facing that it was cut away for is gone, which is told of the edge that is open
         vents = [flatten(vent.fold.curve, tolerance=0.5) for vent in vents_of(source)]
         found = narrower(piece, source, derived_from(pattern, source, "facing"), vents)
         if found is not None and found[0] < -self.less:

@@ -17,7 +17,12 @@ from flatcut.marking.cutline import wants_cut
 from flatcut.pattern.graining import STRAIGHT, TURNS, chord_way
 from flatcut.pattern.seam_ends import tilt
 from flatcut.pattern.values import Grain, Piece, outline
+from flatcut.pattern.walking import drawn_length
 from flatcut.units import plain
+
+SEWN = ("seam", "opening")
+SHAPED = 3.0
+"""Degrees by which a seam at the centre may lean from the grain, shaped to the body (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,13 +54,17 @@ class GrainLines(Check):
     def _direction(self, piece: Piece, grain: Grain) -> Iterator[Finding]:
         along = grain.end - grain.start
         long = float(np.linalg.norm(along))
-        for use in ("fold", "centre"):
+        for use in ("fold", "centre", "seam"):
             for edge in piece.edges:
                 way, bow = chord_way(edge)
-                if edge.use != use or bow > STRAIGHT or long < 1e-6:
+                # a long straight seam at the centre is one to which the grain lies, shaped a little at most
+                sewn = edge.use in SEWN and edge.centre and drawn_length(edge) > long / 3
+                if not (sewn if use == "seam" else edge.use == use) or bow > STRAIGHT or long < 1e-6:
                     continue
                 angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
                 off = max(abs(angle - TURNS.get(grain.kind, 0.0)) - abs(tilt(piece, edge)), 0.0)
+                if sewn and off < SHAPED:
+                    continue
                 if math.radians(off) * long > self.off:
                     name = f"{piece.name}.{edge.name}"
                     yield Finding(
