@@ -208,6 +208,13 @@ def test_cloth_inside_the_body_is_refused_with_the_place() -> None:
         hold(after)
 
 
+def test_cloth_stretched_beyond_what_it_bears_is_refused_with_the_place() -> None:
+    _, of = shown("block bodice --size=bust-90")
+    torn = replace(of, tight=(of.tight[0]._replace(value=0.31), *of.tight[1:]))
+    with pytest.raises(GeometryError, match=r"the cloth of (front|back).* stretched by 31 %"):
+        hold(torn)
+
+
 def test_seams_and_darts_are_closed_and_cloth_is_whole() -> None:
     """Every seam's and dart's two sides are the same vertices; triangles add up to the pieces' own area."""
     pattern = made("block torso --size=bust-90")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -272,6 +272,9 @@ def _sides(steps: Sequence[Walked], parts: Sequence[RunPart], turned: bool, sens
         side = part.mirrored != turned
         if step.piece.one_sided:
             side = False
+            if sense is not None and runs_with(step, side) != sense:
+                # sewn as it is walked, this one piece would come to lie wrong side out: its other end comes first
+                step = replace(step, forward=not step.forward)
         elif sense is None:
             sense = runs_with(step, side)
         elif runs_with(step, side) != sense:

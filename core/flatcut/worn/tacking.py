@@ -79,7 +79,8 @@ def _ends(whole: Sewn, layout: Layout) -> Iterator[tuple[int, int]]:
         for end, under in ((along[0], along[0] + girth), (along[-1], along[-1] - girth)):
             if not along[0] < under < along[-1]:
                 continue
-            for v in np.flatnonzero(np.abs(at - end) < 0.5):
+            rows = np.flatnonzero(np.abs(at - end) < 0.5)
+            for v in {int(rows[one.away[rows].argmin()]), int(rows[one.away[rows].argmax()])}:
                 apart = np.hypot(at - under, one.away - one.away[v])
                 yield int(one.own[v]), int(one.own[apart.argmin()])
 

@@ -35,6 +35,8 @@ SPIN = 2.0
 """Degrees round the form that a garment may leave open at a level and still go round it."""
 TOUCHES = 0.5
 """mm that a vertex may lie inside the form without a word: between two of its points the net cuts a corner."""
+TORN = 0.25
+"""Stretch over a patch that no woven cloth bears (common practice, no source): what was computed is then no garment."""
 WITHIN = 2.0
 """mm inside the form from which on what was computed is no garment on a body."""
 
@@ -119,7 +121,17 @@ def told(worn: Worn, places: dict[str, str]) -> Told:
 
 
 def hold(of: Told) -> None:
-    """Raise for cloth that lies inside the body. Errors: GeometryError, with the deepest place."""
+    """Raise for cloth that lies inside the body or is stretched beyond what cloth bears.
+
+    Errors: GeometryError, with the deepest or the tightest place.
+    """
+    if of.tight and of.tight[0].value > TORN:
+        tightest = of.tight[0]
+        raise GeometryError(
+            f"the cloth of {tightest.where} came out stretched by {100 * tightest.value:.0f} %, which tears it, so "
+            "nothing of it is shown; see whether its seams are stated as they are sewn, or leave pieces out with ",
+            Option("pieces"),
+        )
     if of.deep and of.deep[0].value > WITHIN:
         deepest = of.deep[0]
         raise GeometryError(
