@@ -15,10 +15,13 @@ import numpy as np
 import pytest
 
 from flatcut.cli import main
+from flatcut.exchange import sampled
 from flatcut.exchange.letters import plain_letters
+from flatcut.exchange.through import through
 from flatcut.formats.opening import read
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import bounds, chain, flatten, signed_area, transform
+from flatcut.geometry.curves import bounds, chain, cubic, flatten, line, signed_area, transform
+from flatcut.geometry.curves import point as point_on
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.derived import derive
 from flatcut.pattern.moving import moved
@@ -172,6 +175,21 @@ def test_what_is_read_back_is_the_piece(files):
         assert Counter(t.notch.kind for t in ticks) == Counter(t.notch.kind for t in others)
         grain = np.array([piece.grain.start, piece.grain.end]) - [back.grain.start, back.grain.end]
         assert np.abs(grain).max() < 0.01
+
+
+def test_a_curve_that_runs_out_of_a_straight_has_points_enough_to_be_read_back(monkeypatch):
+    """The top of a facing, level over the stand and then along the neck: read as it was drawn, which by chords alone
+    it is not."""
+    top = chain([line((0, 0), (20.5, 0)), cubic((20.5, 0), (29.31, 0), (37.569, -3.039), (45, -7.989))])
+    assert _read_off(top) < 0.01
+    monkeypatch.setattr(sampled, "READ", 9.0)
+    assert _read_off(top) > 0.015
+
+
+def _read_off(curve):
+    """mm from a curve to the one that is read from its points."""
+    read = through(sampled._points(curve, sampled._count([curve])))
+    return nearest(read, point_on(curve, np.linspace(0.0, len(curve), 4001)))[1].max()
 
 
 def test_a_double_notch_comes_back_as_one(files, tmp_path):
