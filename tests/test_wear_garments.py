@@ -108,10 +108,14 @@ def test_a_finer_net_tells_the_same() -> None:
 
 
 @pytest.mark.long
-def test_a_bodice_tells_the_same_by_two_nets() -> None:
-    """By nets of 15 and of 10 mm: girths of the cloth, and strain where it is tightest, over a patch alike on both."""
-    (_, coarse), (_, fine) = (shown("block bodice --size=bust-90", mesh=mesh) for mesh in (15.0, 10.0))
-    assert fine.tight[0].value == pytest.approx(coarse.tight[0].value, rel=0.05)
+@pytest.mark.parametrize("text", ["block bodice --size=bust-90", "block skirt --size=bust-90 --hip-ease=-6cm"])
+def test_two_nets_tell_the_same(text: str) -> None:
+    """By nets of 15 and of 10 mm: girths of the cloth within 1 %, and strain where it is tightest, over a patch alike
+    on both, within 5 %. Cloth that is hardly strained, as of the bodice with its ease, differs by the chords of the net
+    on a round form, which are shorter than the arc by h² / (24 R²) (geometry): 0.05 points for 15 mm and R = 14 cm."""
+    (_, coarse), (_, fine) = (shown(text, mesh=mesh) for mesh in (15.0, 10.0))
+    chords = 15.0**2 / (24 * 140.0**2)
+    assert fine.tight[0].value == pytest.approx(coarse.tight[0].value, rel=0.05, abs=chords)
     for one, two in zip(coarse.levels, fine.levels, strict=True):
         assert one.cloth == pytest.approx(two.cloth, rel=0.01, nan_ok=True), one.name
 
