@@ -121,7 +121,7 @@ READERS: dict[str, tuple[int, Callable[[int], object], Callable[[object], object
     "recipe: many words": (1000, lambda n: "allowance " + "front.side " * n, read_recipe),
     "recipe: replayed": (10, lambda n: [f"allowance front.side --width={k % 9 + 1}" for k in range(n)],
                          replayed),
-    "command: many targets": (1000, lambda n: "allowance " + ",".join(["a.b"] * n), parse_line),
+    "command: many targets": (1000, lambda n: "allowance " + " ".join(["a.b"] * n), parse_line),
     "table of pieces": (1000, lambda n: "name,width\n" + "".join(f"p{k},1\n" for k in range(n)), rows),
     "table of pieces, one line": (1000, lambda n: "name,width" + "".join(f"|p{k},1" for k in range(n)), rows),
     "table: an open mark": (1000, lambda n: 'name,width\n"p' + "\np,1" * n, lambda t: refused(lambda: rows(t))),
