@@ -75,6 +75,7 @@ DECIDED = {
     "pattern/graining BESIDE": "nothing: where a grain line is drawn",
     "pattern/graining CLEAR": "nothing: where a grain line is drawn",
     "pattern/graining STRAIGHT": "nothing: from which edge a grain line has its direction where none is said",
+    "pattern/paper_motions LEAST": "nothing: what is shown to move in a lesson",
     "pattern/notch_setting DEPTH": "nothing: how deep a notch is cut",
     "pattern/marks/notch OWN_EDGE": "nothing: how a notch at a corner is drawn",
     "pattern/marks/button THICKNESS": "option of button",
