@@ -189,6 +189,26 @@ def test_own_least_squares_agrees_with_scipy() -> None:
     assert found == pytest.approx(least_squares(lambda x: decay(x)[0], start).x, abs=1e-4)
 
 
+def test_a_step_up_the_side_of_a_bent_valley_saves_steps(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rosenbrock's valley from its usual start: what the watchdog is for (R. Chamberlain and others, 1982)."""
+
+    def evaluations() -> int:
+        count = 0
+
+        def valley(x: np.ndarray, *, slopes: bool = True) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+            nonlocal count
+            count += 1
+            r = np.array([10 * (x[1] - x[0] ** 2), 1 - x[0]])
+            return r, np.array([[-20 * x[0], 10.0], [-1.0, 0.0]]), r[0] * np.array([[-20.0, 0.0], [0.0, 0.0]])
+
+        assert own_least_squares(valley, np.array([-1.2, 1.0])) == pytest.approx([1, 1], abs=1e-5)
+        return count
+
+    watched = evaluations()
+    monkeypatch.setattr("flatcut.geometry.least_squares.WORSE", 0.0)
+    assert watched < evaluations()
+
+
 def test_fairness_of_known_shapes() -> None:
     # a parabola has one curvature extremum and no inflection; y = x³ has two extrema and one inflection
     parabola = fairness(cubic((-3, 9), (-1, -3), (1, -3), (3, 9)))
