@@ -177,7 +177,7 @@ FAULTS = [
     Fault(S, "the yoke 4° off its fold", turned("yoke.centre", 4.0), "square", "yoke"),
     Fault(S, "the hem dips at the side", turned("front.hem", -5.0), "run-on square", "front"),
     Fault(S, "a felt yoke", having("yoke", material="felt"), "labels", "yoke"),
-    Fault(Y, "a pleat 5 mm deeper", taken_up("left-front.waist", 5.0), "seam-walk", "waist"),
+    Fault(Y, "a pleat 5 mm deeper", taken_up("left-front.waist", 5.0), "seam-walk notches", "waist"),
     Fault(Y, "the waistband 5 mm longer", slid("waistband.seam", -5.0), "seam-walk notches", "waistband"),
     Fault(Y, "no waistband", step("drop waistband"), "open-edges", "waist"),
     Fault(Y, "the wrap's facing 5 mm shorter", slid("skirt-front-facing.wrap", -5.0), "seam-walk derived", "wrap"),

@@ -21,6 +21,8 @@ Indices: TypeAlias = NDArray[np.intp]
 
 PARALLEL = 1e-4
 """Sine of the angle below which two tangents count as parallel: such a meeting is called a contact."""
+ITSELF = 1e-6
+"""Places of a curve on itself, in spans, that differ by less are one place, which rounding has told apart."""
 STRETCH = 1.0
 """mm: curves that run within the tolerance of each other for longer than this share a stretch, not a point."""
 FEW = 12
@@ -131,6 +133,8 @@ def self_crossings(curve: Curve, *, closed: bool, tolerance: float = 1e-6) -> li
     u, v = np.minimum(u, v), np.maximum(u, v)
     close = np.zeros(len(u), dtype=np.bool_)
     close[: len(hits.pair)] = hits.close
+    apart = v - u > ITSELF
+    u, v, close = u[apart], v[apart], close[apart]
     joints = np.arange(1, n, dtype=float)
     seam = np.array([float(n)] if closed else [])
     u, v = np.concatenate([u, joints, 0 * seam]), np.concatenate([v, joints, seam])
