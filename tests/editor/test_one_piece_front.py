@@ -126,7 +126,7 @@ def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig, pictures):
         )
         one.press("true back-centre.low-back+back-side.low-back+upper.cutaway@0..6cm")
         one.press("allowance all --width=10")
-        one.press("arrange --gap=20")
+        one.press("arrange --width=60cm --gap=20")
         one.designer.keys("Escape", "5")
         one.stage("6-all-pieces")
     _, pattern, findings = read(one.saved)
