@@ -41,8 +41,11 @@ class Window:
     def __init__(self, profile: Path, file: Path, screen: Screen, *, pictures: bool = False) -> None:
         self.file, self.screen, self._pictures = file, screen, pictures
         self.env = environment(profile) | {"DISPLAY": screen.name}
-        self._editor = subprocess.Popen(
-            ["inkscape", f"--app-id-tag=flatcut{os.getpid()}", "--with-gui", str(file)],
+        self._editor = self._started()
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            ["inkscape", f"--app-id-tag=flatcut{os.getpid()}", "--with-gui", str(self.file)],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
@@ -51,7 +54,17 @@ class Window:
         )
 
     def __enter__(self) -> Window:
-        self.main = self.find(f"{self.file.name.replace('.', '[.]')}.*Inkscape")
+        title = f"{self.file.name.replace('.', '[.]')}.*Inkscape"
+        try:
+            self.main = self.find(title)
+        except AssertionError:  # now and then an editor that is just started shows no window; another one does
+            self.__exit__()
+            self._editor = self._started()
+            try:
+                self.main = self.find(title)
+            except AssertionError:
+                self.__exit__()
+                raise
         self.tool("windowsize", "--sync", self.main, "1270", "890")
         self.settle()
         return self
