@@ -60,7 +60,8 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
                     ends[two.key].append(_End(two, one, when))
     pieces = []
     for piece in pattern.pieces:
-        edges = tuple(_told(piece, edge, ends) for edge in piece.edges)
+        following = (*piece.edges[1:], *piece.edges[:1])
+        edges = tuple(_told(piece, *both, ends) for both in zip(piece.edges, following, strict=True))
         same = all(a is b for a, b in zip(edges, piece.edges, strict=True))
         pieces.append(piece if same else replace(piece, edges=edges))
     if all(a is b for a, b in zip(pieces, pattern.pieces, strict=True)):
@@ -68,16 +69,16 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
     return replace(pattern, pieces=tuple(pieces))
 
 
-def _told(piece: Piece, edge: Edge, ends: Mapping[_Key, list[_End]]) -> Edge:
+def _told(piece: Piece, edge: Edge, after: Edge, ends: Mapping[_Key, list[_End]]) -> Edge:
     if edge.corner.kind:
         return edge
-    through = _first_sewn(piece, edge, ends)
+    through = _first_sewn(piece, edge, after, ends)
     return edge if through == edge.corner.through else replace(edge, corner=replace(edge.corner, through=through))
 
 
-def _first_sewn(piece: Piece, edge: Edge, ends: Mapping[_Key, list[_End]]) -> str:
-    """uid of the edge that is sewn first at the corner at the end of an edge, '' where none is."""
-    both = edge, piece.after(edge)
+def _first_sewn(piece: Piece, edge: Edge, after: Edge, ends: Mapping[_Key, list[_End]]) -> str:
+    """uid of the edge that is sewn first at the corner of an edge and the one after it, '' where none is."""
+    both = edge, after
     if any(e.use in CORNERS for e in both) or piece.cut_in(edge, len(edge.parts) - 1) is not None:
         return ""
     found = [end for end in ends.get((piece.uid, edge.uid), ()) if _runs_on(end)]

@@ -126,7 +126,8 @@ class _Marked:
     @property
     def may_hide(self) -> bool:
         """Whether a path without a mark may be the outline of a piece."""
-        return not self.outlines or any(group.get(own("piece")) not in self.uids for group in self.groups)
+        uids = self.uids
+        return not self.outlines or any(group.get(own("piece")) not in uids for group in self.groups)
 
 
 @dataclass(kw_only=True)
