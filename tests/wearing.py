@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.values import Pattern
+from flatcut.pattern.values import Pattern, Piece
 from flatcut.recipe import read_recipe, replay
 from flatcut.worn.choosing import chosen, limbs_of
 from flatcut.worn.cloth import CLOTHS
-from flatcut.worn.form import form_of
+from flatcut.worn.form import Form, form_of
 from flatcut.worn.telling import Told, told
 from flatcut.worn.wearing import Worn, worn
 
@@ -21,11 +22,21 @@ def made(text: str) -> Pattern:
 
 
 @cache
-def shown(text: str, mesh: float = 26.0) -> tuple[Worn, Told]:
-    """Something worn on its own body, in calico."""
+def _form(body: tuple[tuple[str, float], ...], limbs: tuple[str, ...]) -> Form:
+    return form_of(dict(body), limbs)
+
+
+def form(pattern: Pattern, pieces: Sequence[Piece]) -> Form:
+    """The form of the body in a pattern, with the limbs that pieces need."""
+    return _form(tuple(pattern.body.items()), tuple(sorted(limbs_of(pieces, {}))))
+
+
+@cache
+def shown(text: str, mesh: float = 26.0, *, both: bool = False) -> tuple[Worn, Told]:
+    """Something worn on its own body, in calico. both: both sides are computed though they are alike."""
     pattern = made(text)
     pieces, _ = chosen(pattern, (), {})
-    found = worn(pattern, pieces, form_of(pattern.body, limbs_of(pieces, {})), CALICO, mesh=mesh)
+    found = worn(pattern, pieces, form(pattern, pieces), CALICO, mesh=mesh, both=both)
     return found, told(found, {})
 
 

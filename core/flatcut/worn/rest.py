@@ -20,10 +20,16 @@ TRIES = 6
 """Steps in a row that may lead nowhere before it is given up."""
 LONG = 0.5
 """Seconds of a step that is long enough to tell rest by: in a short one the mass alone holds the cloth."""
+ENOUGH = 0.2
+"""Of a step: where less of it leads down, it was too bold, and says nothing of rest."""
+FAR = 0.5
+"""Of the longest way in a step that led nowhere: vertices with a longer one are slowed down."""
+FEW = 0.02
+"""Of the vertices, which may be slowed down while the cloth is called at rest."""
 FARTHEST = 30.0
 """mm that a vertex may go in one step."""
 STILL = 3e-4
-"""Of the energy stored in the cloth that a step may still set free: three such steps in a row are rest."""
+"""Of the energy stored in the cloth that a step may still set free: three such steps one after the other are rest."""
 
 
 class Limit(NamedTuple):
@@ -64,13 +70,13 @@ def at_rest(
         raise GeometryError("the pieces could not be put on the form")
     at, value = start, energy.value(start)
     energies = [value]
-    pace, calm, stuck = FIRST, 0, 0
-    mass = np.repeat(energy.mass, 3)
+    pace = np.full(len(start), FIRST)  # each vertex has its own: one that leads nowhere must not hold back all others
+    calm, stuck = 0, 0
     for step in range(steps):
         if limit.over:
             return Rest(at, tuple(energies), still=False)
         slope, matrix = energy.slope(at)
-        matrix.data[energy.diagonal] += mass / pace**2 + 1e-9
+        matrix.data[energy.diagonal] += np.repeat(energy.mass / pace**2, 3) + 1e-9
         try:
             factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         except RuntimeError:
@@ -79,7 +85,8 @@ def at_rest(
                 "or fewer --pieces"
             ) from None
         way = -factor.solve(slope.ravel()).reshape(-1, 3)
-        size = float(np.abs(way).max())
+        moves = np.abs(way).max(axis=1)
+        size = float(moves.max())
         share = min(1.0, FARTHEST / size) if size > 0 else 1.0
         down = float((slope * way).sum())
         taken, now, new = 0.0, value, at
@@ -99,8 +106,13 @@ def at_rest(
             stuck += 1
         energies.append(value)
         told(step, value)
-        pace = min(LAST, pace * 1.4) if taken >= 0.2 else max(pace * (0.7 if taken else 0.2), SHORTEST)
-        calm = calm + 1 if pace >= LONG and fall <= STILL * energy.stored(at) else 0
+        if taken >= ENOUGH:
+            calm = calm + 1 if (pace < LONG).mean() < FEW and fall <= STILL * energy.stored(at) else 0
+            pace = np.minimum(LAST, pace * (2.0 if taken == 1.0 else 1.4))
+        else:
+            far = moves > FAR * size
+            slower = 0.7 if taken else 0.2
+            pace = np.maximum(np.where(far, pace * (0.3 if far.mean() < FEW else slower), pace), SHORTEST)
         if calm >= 3 or stuck >= TRIES:
             # no way down found is rest only where none was to be expected
             return Rest(at, tuple(energies), still=calm >= 3 or -down <= STILL * energy.stored(at))
