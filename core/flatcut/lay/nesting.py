@@ -20,6 +20,8 @@ from flatcut.lay.values import Item, Lay, Placed
 
 ROOM = 0.2
 """mm: how far the ring that is searched with stands off the cut line at most twice, so that it may have few corners."""
+WORTH = 0.75
+"""The part of its corners that a ring may keep at most, for the room round it to be worth the cloth that it takes."""
 PATIENCE = 20.0
 """Seconds that the process may take beyond what it was given, to begin and to end."""
 
@@ -88,10 +90,10 @@ def _grouped(items: Sequence[Item]) -> tuple[list[Any], list[list[int]]]:
     rings = []
     for same in found.values():
         item = items[same[0]]
-        try:
-            ring = round_about(item.ring, by=ROOM)
-        except ValueError:
-            ring = item.ring
+        ring = item.ring
+        with contextlib.suppress(ValueError):
+            fewer = round_about(item.ring, by=ROOM)
+            ring = fewer if len(fewer) <= WORTH * len(ring) else ring
         if not is_simple_ring(ring):
             raise GeometryError(f"the cut line of {item.name} crosses itself; `flatcut check` says where")
         rings.append(ring)
