@@ -29,7 +29,7 @@ from flatcut.marking.derived import derive
 from flatcut.marking.pressed import beside, capped, pressed_side
 from flatcut.marking.rims import uncapped
 from flatcut.operations.operation import load
-from flatcut.pattern.values import Dart, Grain, Pattern
+from flatcut.pattern.values import Dart, Edge, Grain, Pattern, Piece
 from flatcut.recipe import read_recipe, replay
 from tests.dart_pieces import corner, dart, fan, front, the
 
@@ -137,6 +137,46 @@ def test_the_cut_line_folds_onto_itself(pressed: str) -> None:
             image = Affine.reflection(apex, apex + axis).apply(at)
         # the cut line is an offset within 0.02 mm of the true one, on both sides
         assert away(cut.curve, leg[to].apply(image)[None]) <= 0.05
+
+
+@pytest.mark.parametrize("pressed", ["right", "left", "open"])
+def test_a_dart_in_a_hem_is_sewn_in_its_turn_as_the_mirror_image(pressed: str) -> None:
+    """By arithmetic: 3 cm wide over 12, the dart is 2 cm wide 4 cm above a level hem, and so it is 4 cm below it: what
+    is turned up is as long as what it lies on. The ticks of its feet lead there; beside it the hem is level."""
+    low, mouth = 300.0, (85.0, 115.0)
+    apex = np.array([100.0, low - 120])
+    right, left = np.array([mouth[1], low]), np.array([mouth[0], low])
+    hem = (line((200, low), right), line(left, (0, low)))
+    edges = (
+        Edge(uid="top", name="top", parts=(line((0, 0), (200, 0)),)),
+        Edge(uid="right", name="right", parts=(line((200, 0), (200, low)),)),
+        Edge(uid="hem", name="hem", parts=hem, use="hem"),
+        Edge(uid="left", name="left", parts=(line((0, low), (0, 0)),)),
+    )
+    one = Dart(uid="d", name="dart", legs=(line(right, apex), line(apex, left)), host="hem", after=0)
+    pattern = Pattern(pieces=(Piece(uid="p", name="front", edges=edges, darts=(one,)),))
+    pattern = load("dart")(target=("front.dart",), pressed=pressed)(pattern)
+    pattern = load("allowance")(target=("front.hem",), width=40.0)(pattern)
+    pattern = load("allowance")(target=("front.left", "front.right", "front.top"), width=0.0)(pattern)
+    pattern = load("notch")(target=("front.hem@85",))(pattern)
+    found = derive(the(pattern))
+    assert found.cut is not None
+    for foot, inward in ((right, -1.0), (left, 1.0)):
+        at = foot + np.array([inward * 40 * 15 / 120, 40.0])
+        assert away(found.cut.curve, at[None]) <= NEAR
+        (tick,) = [t for t in found.ticks if np.hypot(*(t.foot - foot)) < 0.01]
+        assert np.hypot(*(tick.tip - at)) <= NEAR
+    # level beside the dart; between its legs, folded over a mirrored leg, it lies on the level cut edge
+    beside = sampled(found.cut.curve)
+    aside = np.abs(beside[:, 0] - 100)
+    flat = beside[(beside[:, 1] > low + 1) & (aside > 10.01) & (aside < 99.9)]
+    assert np.abs(flat[:, 1] - (low + 40)).max() <= NEAR
+    between = beside[(beside[:, 1] > low + 1) & (aside < 9.99)]
+    assert len(between) > 3
+    for point_between in between:
+        foot, inward = (right, -1.0) if point_between[0] > 100 else (left, 1.0)
+        image = Affine.reflection(foot, foot + np.array([inward * 15, 120])).apply(point_between)
+        assert abs(image[1] - (low + 40)) <= 0.03
 
 
 def test_pressed_open_over_uneven_edges_the_cut_line_steps_on_the_axis() -> None:

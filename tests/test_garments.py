@@ -18,7 +18,7 @@ from flatcut.marking.derived import derive
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import Pattern, outline
-from tests.garments import ALL, NAMES, ROW_A, body, drafted, drawn, garment, sewn, text_of
+from tests.garments import ALL, NAMES, body, drawn, garment, sewn
 
 
 def names(pattern: Pattern) -> list[tuple[str, str, list[str]]]:
@@ -68,14 +68,3 @@ def test_the_blouse_goes_together(size: str) -> None:
     assert drawn(pattern, "stand.neck") == pytest.approx(sewn(pattern, "back.neck", "front.neck"), abs=1.0)
     assert drawn(pattern, "cuff.seam") == pytest.approx(body(size, "wrist") + 75, abs=1.0)
     assert len([b for b in pattern.piece("front").buttons if b.kind == "buttonhole"]) == 6
-
-
-def test_a_lower_neck_needs_no_other_word() -> None:
-    """The front neck lowered by 2 cm: the collar fits again, and nothing else is said."""
-    lowered = "move front.neck/centre --by=-2cm\nplacket front.centre"
-    plain = garment("hazel-blouse")
-    deep = drafted(text_of("hazel-blouse").replace("placket front.centre", lowered), ROW_A)
-    necks = [sewn(p, "back.neck", "front.neck") for p in (plain, deep)]
-    stands = [drawn(p, "stand.neck") for p in (plain, deep)]
-    assert necks[1] - necks[0] > 8
-    assert stands == pytest.approx(necks, abs=1e-3)

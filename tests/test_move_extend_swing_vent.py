@@ -86,6 +86,60 @@ def test_outward_and_longer() -> None:
     assert np.allclose(edge(after, "front.hem").end, (0, 300))
 
 
+def chords(pattern: Pattern, name: str) -> np.ndarray:
+    """Unit directions of an edge's chords, walked as it is drawn."""
+    points = flatten(edge(pattern, name).parts[0], tolerance=1e-4)
+    ways = np.diff(points, axis=0)
+    return np.asarray(ways / np.hypot(*ways.T)[:, None])
+
+
+@pytest.mark.parametrize("by", [-60, -20, -5, 10, 30])
+@pytest.mark.parametrize("size", ["bust-78", "bust-118"])
+def test_a_neck_lowered_on_the_fold_stays_square_to_it(size: str, by: int) -> None:
+    """Common practice, no source: a neck meets the fold at 90°, and bends to one side only, so that nothing dips or
+    points in the middle; at the shoulder it goes on into the back neck as before."""
+    before = run(Pattern(), f"block bodice --size={size}")
+    after = run(before, f"move front.neck/centre --by={by}")
+    assert not after.steps[-1].warnings
+    old, new = chords(before, "front.neck"), chords(after, "front.neck")
+    fold = edge(after, "front.centre")
+    along = (fold.end - fold.start) / math.dist(fold.start, fold.end)
+    at_fold = int(
+        np.argmin([math.dist(p, fold.start) for p in (edge(after, "front.neck").start, edge(after, "front.neck").end)])
+    )
+    first, last = (0, -1) if at_fold == 0 else (-1, 0)
+    assert abs(math.degrees(math.asin(new[first] @ along))) < 0.3
+    assert math.degrees(math.acos(min(1.0, float(new[last] @ old[last])))) < 0.5
+    turns = new[:-1, 0] * new[1:, 1] - new[:-1, 1] * new[1:, 0]
+    assert turns.min() > -1e-6 or turns.max() < 1e-6
+    assert math.dist(fold.start, fold.end) == pytest.approx(size_of_fold(before) + by, abs=1e-6)
+
+
+def size_of_fold(pattern: Pattern) -> float:
+    fold = edge(pattern, "front.centre")
+    return math.dist(fold.start, fold.end)
+
+
+def test_a_corner_on_the_fold_that_cannot_stay_square_is_told() -> None:
+    """9 cm up no even line from the shoulder reaches the fold square; asked for, the edge only turns."""
+    start = run(Pattern(), "block bodice --size=bust-90")
+    assert "front.neck/centre was square" in run(start, "move front.neck/centre --by=9cm").steps[-1].warnings[0]
+    turned = run(start, "move front.neck/centre --by=9cm --straight")
+    assert not turned.steps[-1].warnings
+    level = run(two(), "move front.top/left --by=-2cm --straight")
+    assert edge(level, "front.top").parts[0].straight.all()
+    assert not np.allclose(
+        chords(run(two(), "move front.top/left --by=-2cm"), "front.top")[0], chords(level, "front.top")[0]
+    )
+
+
+def test_a_grain_line_stays_on_the_piece_whose_neck_is_lowered() -> None:
+    after = run(Pattern(), "block bodice --size=bust-90", "move front.neck/centre --by=-12cm")
+    piece = after.piece("front")
+    assert piece.grain is not None
+    assert polygon(piece).contains(shapely.LineString([piece.grain.start, piece.grain.end]))
+
+
 def test_both_edges_of_a_seam_move_alike_or_opposite() -> None:
     alike = run(two(), "move front.right/hem --by=-2cm --from=front.right/hip-line --mates=alike")
     assert size(alike, "back.hem") == pytest.approx(180)

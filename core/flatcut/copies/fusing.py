@@ -45,7 +45,7 @@ def _within(piece: Piece, inset: float) -> tuple[Curve, tuple[str, ...]]:
         if made is None:
             raise AssertionError("a piece with allowances has a cut line")
         return made.curve, made.edges
-    stretches = rims(piece)
+    stretches = rims(piece, sewn=True)
     edges = [OffsetEdge(curve=r.curve, width=0.0 if r.edge.use in ON_FOLD else inset) for r in stretches]
     answer = offset_outline(edges, [OffsetCorner(told=False)] * len(edges), inward=True)
     return answer.curve, tuple(stretches[k].edge.uid if k >= 0 else "" for k in answer.sources)

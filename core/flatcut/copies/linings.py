@@ -8,17 +8,14 @@ import numpy as np
 
 from flatcut.copies.widths import rigid
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import unit
-from flatcut.geometry.curves import Curve, chain, flatten, line, point, reverse, section, tangent, transform
+from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, place_at
 from flatcut.geometry.nearest import nearest
-from flatcut.geometry.region import contains
-from flatcut.pattern.graining import laid
 from flatcut.pattern.renewing import free_name
 from flatcut.pattern.sources import looks
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, Seam, TakeUp, area, outline
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, Seam, TakeUp, area
 from flatcut.pattern.walking import drawn_length
 
 ON = 0.02
@@ -152,16 +149,6 @@ def with_ease_pleat(was: Piece, piece: Piece, depth: float, uids: Uids) -> Piece
     name = free_name("ease-pleat", piece.names())
     crease = Line(uid=uids.fresh("ease-pleat", fold.uid), name=name, curve=chain(old.parts, within=1e-6), kind="fold")
     return replace(piece, edges=tuple(order), lines=(*piece.lines, crease))
-
-
-def with_grain_inside(piece: Piece) -> Piece:
-    """The piece with its grain line drawn anew where that runs off it now, parallel to itself."""
-    grain = piece.grain
-    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
-    if grain is None or contains(ring, np.linspace(grain.start, grain.end, 33)).all():
-        return piece
-    start, end, _ = laid(piece, unit(grain.end - grain.start))
-    return replace(piece, grain=replace(grain, start=start, end=end))
 
 
 def sewn_above_the_hem(pattern: Pattern, before: Piece, lining: Piece) -> Pattern:

@@ -4,35 +4,36 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
+from flatcut.drafting.at_the_centre import is_square, kept_square
 from flatcut.drafting.blending import blended
 from flatcut.drafting.ends import across, carried, end_part, neighbour, outward, refuse_dart, turned, with_end
+from flatcut.drafting.shifting import shifted
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.arrays import Array, cross, unit
-from flatcut.geometry.curves import Curve, chain, derivative, line, point, section, tangent, transform
-from flatcut.geometry.length import length, length_to, lengths_to, place_at
+from flatcut.geometry.arrays import Array, signed_angle, unit
+from flatcut.geometry.curves import Curve, chain, point, section, tangent, transform
+from flatcut.geometry.length import length, length_to, place_at
 from flatcut.geometry.welding import ending_at, starting_at
 from flatcut.pattern.values import Edge, Piece
 from flatcut.pattern.walking import drawn_length, part_at
 from flatcut.reshape.cycle import with_edge
 
-PIECES = 2
-"""Cubics in place of each of several spans beside a moved place: with one it would stray by a pencil's width."""
 NODE = 0.01
 """mm: a place so near to a node is that node."""
 
 
 def corner_moved(
-    piece: Piece, edge: Edge, by: float, along: float, stretch: float, *, at_end: bool, reach: float
+    piece: Piece, edge: Edge, by: float, along: float, stretch: float, *, at_end: bool, reach: float, only_turned: bool
 ) -> Piece:
     """The piece with a corner moved: outward along the edge beside it, and `along` the edge itself beyond its end.
 
     The last `stretch` mm of the edge turn with the corner; the edge beside it is run straight on or cut back, and where
-    the corner also moves along, turned after it from its other end. Errors: UsageError, GeometryError.
+    the corner also moves along, turned after it from its other end. Where the edge stands square on a fold or a centre
+    line it is drawn anew so that it does again, unless it is to be only turned, or cannot be. Errors: UsageError,
+    GeometryError.
     """
     refuse_dart(piece, edge, at_end=at_end)
     other = neighbour(piece, edge, at_end=at_end)
@@ -48,9 +49,14 @@ def corner_moved(
         raise UsageError(
             f"a dart stands on {piece.name}.{edge.name} between the place and the corner; start nearer to it"
         )
-    part, at = turned(part, stretch, to)
+    was, (part, at) = part, turned(part, stretch, to)
+    other_now = with_end(other, beside, at_end=not at_end)
+    if is_square(edge, other, at_end=at_end) and not only_turned:
+        turn = signed_angle(outward(other, at_end=not at_end), outward(other_now, at_end=not at_end))
+        upright = kept_square(was, stretch, part, at, turn)
+        part, reach = (part, reach) if upright is None else (upright, 0.0)
     new = with_end(edge, part, at_end=at_end)
-    made = with_edge(with_edge(piece, new), with_end(other, beside, at_end=not at_end))
+    made = with_edge(with_edge(piece, new), other_now)
     if at > 0 and reach > 0:
         drawn = at + drawn_length(new) - length(part) if at_end else drawn_length(new) - at
         fair = blended(made, new, drawn, min(reach, at, length(part) - at), bends=99)
@@ -89,8 +95,8 @@ def place_moved(
     move = _move(piece, part, u, by, along)
     stretches = [
         section(part, 0.0, a) if a > 0 else None,
-        _shifted(section(part, a, u), move, rising=True, straight=straight),
-        _shifted(section(part, u, b), move, rising=False, straight=straight),
+        shifted(section(part, a, u), move, rising=True, straight=straight),
+        shifted(section(part, u, b), move, rising=False, straight=straight),
         section(part, b, float(len(part))) if b < len(part) else None,
     ]
     new = chain([stretch for stretch in stretches if stretch is not None], within=1e-6)
@@ -122,7 +128,7 @@ def end_moved(piece: Piece, edge: Edge, by: float, along: float, ends: tuple[flo
         if reach < 1.0:
             raise UsageError(f"the place on {piece.name}.{one.name} lies in the corner itself; name one farther away")
         u = _onto_node(part, place_at(part, max(size - reach, 0.0)))
-        tail = _shifted(section(part, u, float(len(part))), move, rising=True, straight=True)
+        tail = shifted(section(part, u, float(len(part))), move, rising=True, straight=True)
         new = chain([section(part, 0.0, u), tail], within=1e-6) if u > 0 else tail
         made = with_edge(made, with_end(one, ending_at(new, part.end + move), at_end=end))
     return made
@@ -139,39 +145,6 @@ def _onto_node(part: Curve, u: float) -> float:
     node = round(u)
     near = abs(length_to(part, u) - length_to(part, node)) <= NODE
     return float(node) if near else u
-
-
-def _shifted(curve: Curve, move: Array, *, rising: bool, straight: bool) -> Curve:
-    """A stretch of which the end that moves goes all the way and the other one stays; rising: whether its end moves."""
-    ends = curve.start + (0 if rising else 1) * move, curve.end + (1 if rising else 0) * move
-    if straight and curve.straight.all() and _is_line(curve):
-        return line(*ends)
-    if len(curve) == 1:
-        controls = np.array(curve.controls)
-        controls[0, 2 if rising else 0 : 4 if rising else 2] += move
-        return Curve(controls, np.array([False]))
-    total = length(curve)
-    cuts = [j / PIECES for j in range(PIECES * len(curve) + 1)]
-    s = lengths_to(curve, np.array(cuts))
-    t = s / total if rising else 1 - s / total
-    sign = 1.0 if rising else -1.0
-    shares, slopes = t * t * (3 - 2 * t), sign * 6 * t * (1 - t) / total
-    points = point(curve, np.array(cuts)) + shares[:, None] * move
-    spans = []
-    for j, (low, high) in enumerate(pairwise(cuts)):
-        d = derivative(curve, np.array([low + 1e-12, high - 1e-12]))
-        d = d + (slopes[[j, j + 1]] * np.hypot(*d.T))[:, None] * move
-        p, q, span = points[j], points[j + 1], high - low
-        spans.append([p, p + d[0] * span / 3, q - d[1] * span / 3, q])
-    found = Curve(np.array(spans), np.zeros(len(spans), dtype=bool))
-    return ending_at(starting_at(found, ends[0]), ends[1])
-
-
-def _is_line(curve: Curve) -> bool:
-    """Whether all of a curve of straight spans lies on its chord."""
-    chord = curve.end - curve.start
-    size = float(np.hypot(*chord))
-    return size > NODE and float(np.abs(cross(chord, curve.nodes - curve.start)).max()) / size <= NODE
 
 
 def edge_moved(piece: Piece, edge: Edge, by: float) -> Piece:

@@ -10,7 +10,7 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, flatten, tangent
-from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap
+from flatcut.marking.caps import AFTER, BEFORE, OPEN, cap, legs_run_on
 from flatcut.pattern.values import Dart, Edge, Piece
 from flatcut.pattern.walking import drawn_length
 
@@ -99,10 +99,27 @@ def stands_out(piece: Piece, dart: Dart, side: str) -> float:
     return max(0.0, *(float(((flatten(half, tolerance=0.01) - foot) @ out).max()) for half in halves))
 
 
-def capped(piece: Piece, dart: Dart, *, toward: str = "") -> tuple[Curve, Curve]:
+def capped(piece: Piece, dart: Dart, *, toward: str = "", turned: bool = False) -> tuple[Curve, Curve]:
     """The two halves of the cap of a cut-in dart as it is pressed, or toward a side. Errors: as for `cap`."""
     _, before, _, after = beside(piece, dart)
-    return cap(dart, before, after, toward=toward or pressed_side(piece, dart))
+    return cap(dart, before, after, toward=toward or pressed_side(piece, dart), turned=turned)
+
+
+def in_hem(piece: Piece, dart: Dart) -> bool:
+    """Whether a dart opens on a hem, in the turn of which its legs are sewn on as their mirror image."""
+    host = piece.edge_of(dart.host)
+    return host.use == "hem" and (dart.form == "lines" or dart.after < len(host.parts) - 1)
+
+
+def legs_sewn_on(piece: Piece, dart: Dart) -> tuple[Array, Array]:
+    """The unit directions (2,) in which the legs of a dart with one point are sewn on through the allowance."""
+    if not in_hem(piece, dart):
+        return legs_run_on(dart)
+    if dart.form == "lines":
+        level = unit(dart.feet[1] - dart.feet[0])
+        return legs_run_on(dart, (level, level))
+    _, before, _, after = beside(piece, dart)
+    return legs_run_on(dart, (tangent(before, float(len(before)), before=True), tangent(after, 0.0)))
 
 
 def middle_edge(piece: Piece, dart: Dart) -> Edge | None:

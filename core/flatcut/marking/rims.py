@@ -11,7 +11,7 @@ from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import cross, unit
 from flatcut.geometry.curves import Curve, line, section, tangent
 from flatcut.marking.caps import AFTER, BEFORE
-from flatcut.marking.pressed import beside, capped, pressed_side
+from flatcut.marking.pressed import beside, capped, in_hem, pressed_side
 from flatcut.pattern.values import Dart, Edge, Piece
 
 LEAST_SINE = 0.1
@@ -35,8 +35,12 @@ class Rim:
     reach: float = 0.0
 
 
-def rims(piece: Piece) -> list[Rim]:
-    """The stretches in outline order. A dart that, folded, has no end is closed by a straight line: see `uncapped`."""
+def rims(piece: Piece, *, sewn: bool = False) -> list[Rim]:
+    """The stretches in outline order. A dart that, folded, has no end is closed by a straight line: see `uncapped`.
+
+    sewn: for the line that is sewn or folded itself; else for its allowance, in which a dart that opens on a hem is the
+    mirror image of what is above it.
+    """
     found: list[Rim] = []
     for edge in piece.edges:
         for k, part in enumerate(edge.parts):
@@ -51,7 +55,7 @@ def rims(piece: Piece) -> list[Rim]:
             side = pressed_side(piece, dart)
             reach = _other_reach(piece, dart, side) if last else 0.0
             found.append(Rim(edge=edge, curve=stretches[-1], reach=reach if side == BEFORE else 0.0))
-            first, second = _halves(piece, dart)
+            first, second = _halves(piece, dart, turned=in_hem(piece, dart) and not sewn)
             # the folded dart is cut with the edge that it lies on, so its whole cap has that edge's allowance
             found.append(Rim(edge=host if side == AFTER else edge, curve=first, dart=dart))
             if (first.end != second.start).any():
@@ -77,9 +81,9 @@ def _other_reach(piece: Piece, dart: Dart, side: str) -> float:
     return width(far) / max(sine, LEAST_SINE)
 
 
-def _halves(piece: Piece, dart: Dart) -> tuple[Curve, Curve]:
+def _halves(piece: Piece, dart: Dart, *, turned: bool) -> tuple[Curve, Curve]:
     try:
-        return capped(piece, dart)
+        return capped(piece, dart, turned=turned)
     except GeometryError:
         middle = dart.feet.mean(axis=0)
         return line(dart.feet[0], middle), line(middle, dart.feet[1])

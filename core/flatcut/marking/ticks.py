@@ -1,7 +1,7 @@
 """Notch ticks: on the stitch line's normal at the notch's place, out to the cut line, with the notch's shape there.
 
 At the foot of a dart the tick lies along the leg run on, as the leg runs on through the allowance: so the ticks of both
-feet lie on each other once the dart is folded.
+feet lie on each other once the dart is folded. In a hem the leg is sewn on as the mirror image of what is above it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, line, point, polyline, tangent
 from flatcut.geometry.nearest import nearest
+from flatcut.marking.pressed import legs_sewn_on
 from flatcut.pattern.spots import nearest_drawn, on_edge
 from flatcut.pattern.values import Dart, Edge, Notch, Piece, TakeUp, area
 from flatcut.pattern.walking import drawn_of, part_at, point_at, sewn_at, sewn_length, to_drawn, to_sewn
@@ -112,10 +113,10 @@ def at_dart(piece: Piece, edge: Edge, sewn: float) -> bool:
 
 
 def _feet(piece: Piece, dart: Dart, edge: Edge, sewn: float) -> list[tuple[Array, Array]]:
-    """The feet of a dart at a sewn distance of an edge, each with the direction of its leg run on."""
-    first = dart.legs[0].start, -tangent(dart.legs[0], 0.0)
-    second = dart.legs[1].end, tangent(dart.legs[1], float(len(dart.legs[1])), before=True)
+    """The feet of a dart at a sewn distance of an edge, each with the direction in which its leg is sewn on."""
     host = piece.edge_of(dart.host)
+    ways = legs_sewn_on(piece, dart)
+    first, second = (dart.legs[0].start, ways[0]), (dart.legs[1].end, ways[1])
     if dart.form == "lines":
         if host.uid != edge.uid:
             return []

@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from flatcut.declared.fields import choice, length, refs, text
 from flatcut.drafting.ends import across
 from flatcut.drafting.extending import extended
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import unit
-from flatcut.geometry.curves import chain, flatten
-from flatcut.geometry.region import contains
 from flatcut.operations.operation import Operation, Outcome, operation
-from flatcut.pattern.graining import laid
+from flatcut.pattern.graining import with_grain_inside
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.paper_motions import carried
 from flatcut.pattern.places import Place
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.spots import edge_of
-from flatcut.pattern.values import USES, Figure, Pattern, Piece, outline
+from flatcut.pattern.values import USES, Figure, Pattern
 from flatcut.pattern.walking import drawn_length
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.truing.following import followed
@@ -77,7 +73,7 @@ class Extend(Operation):
             motions += carried(piece, made, self.by * across(piece, unit(edge.end - edge.start)))
             pattern, lost = followed(pattern, [marks_followed(piece, made)])
             warnings += lost
-            pattern = pattern.with_piece(_grained(pattern.piece_of(piece.uid)))
+            pattern = pattern.with_piece(with_grain_inside(pattern.piece_of(piece.uid)))
             if self.flare and not flared:
                 warnings.append(f"{piece.name}.{edge.name} has no seam beside it that could be flared")
         for old, new in zip(before.pieces, pattern.pieces, strict=True):
@@ -95,14 +91,3 @@ class Extend(Operation):
         return Outcome(
             pattern=pattern, figures=tuple(figures), warnings=tuple(dict.fromkeys(warnings)), motions=tuple(motions)
         )
-
-
-def _grained(piece: Piece) -> Piece:
-    """The piece with its grain line centred again where it would stick out of what is left of it."""
-    if piece.grain is None:
-        return piece
-    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
-    if contains(ring, np.linspace(piece.grain.start, piece.grain.end, 33)).all():
-        return piece
-    start, end, _ = laid(piece, unit(piece.grain.end - piece.grain.start))
-    return replace(piece, grain=replace(piece.grain, start=start, end=end))

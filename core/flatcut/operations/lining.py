@@ -14,7 +14,6 @@ from flatcut.copies.linings import (
     facing_seam,
     sewn_above_the_hem,
     with_ease_pleat,
-    with_grain_inside,
 )
 from flatcut.copies.vents_lined import Vent, cut_away, sewn_there, vent_seams, vents_of
 from flatcut.copies.widths import narrower
@@ -23,6 +22,7 @@ from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.geometry.curves import flatten
 from flatcut.operations.operation import Operation, Outcome, load, operation
 from flatcut.pattern.defaults import ALLOWANCES
+from flatcut.pattern.graining import with_grain_inside
 from flatcut.pattern.places import Place
 from flatcut.pattern.runs import run_sewn
 from flatcut.pattern.seam_ends import before as edge_before

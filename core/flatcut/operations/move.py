@@ -7,19 +7,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatcut.declared.fields import choice, flag, length, ref, refs
+from flatcut.drafting.at_the_centre import SQUARE
 from flatcut.drafting.ends import drawn_from_end, end_part, mate_ends, neighbour
 from flatcut.drafting.moving import corner_moved, edge_moved, end_moved, place_moved
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.graining import grain_followed
 from flatcut.pattern.mating import mates
 from flatcut.pattern.places import Place
+from flatcut.pattern.seam_ends import inside_angle
 from flatcut.pattern.spots import Spot, find, named_edge, spot
 from flatcut.pattern.values import Edge, Figure, NamedPoint, Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, sewn_length, to_drawn, to_sewn
 from flatcut.reshape.overlapping import refuse_overlap
 from flatcut.truing.following import followed
 from flatcut.truing.truing import marks_followed
+from flatcut.units import plain
 
 REACH = 50.0
 """mm to either side of where an edge begins to turn over which it is made fair (common practice, no source)."""
@@ -33,11 +37,12 @@ class Move(Operation):
     """Move a corner, a place of an edge, a whole edge or a named point.
 
     A corner EDGE/OTHER moves along OTHER: outward where the amount is positive, inward where it is negative, and EDGE
-    turns with it from --from on, or from its other end. A place EDGE@1/2 moves square to the edge, less and less to
-    nothing at --from, two places, or at the ends; EDGE@100%, an end of the edge, takes both edges that meet there with
-    it, from a place on each. A whole edge moves square to itself, and its neighbours are run on
-    or cut back. A point moves toward a place. With --mates the edge that is sewn to it there moves alike, so that both
-    sides of the seam lose, or opposite, so that one gains what the other loses.
+    turns with it from --from on, or from its other end. Where EDGE is square to a fold or a centre line, as a neck is,
+    it is drawn anew so that it stays square; with --straight it only turns. A place EDGE@1/2 moves square to the edge,
+    less and less to nothing at --from, two places, or at the ends; EDGE@100%, an end of the edge, takes both edges that
+    meet there with it, from a place on each. A whole edge moves square to itself, and its neighbours are run on or cut
+    back. A point moves toward a place. With --mates the edge that is sewn to it there moves alike, so that both sides
+    of the seam lose, or opposite, so that one gains what the other loses.
     """
 
     target: tuple[Place, ...] = refs(
@@ -56,7 +61,7 @@ class Move(Operation):
     )
     straight: bool = flag(
         False,
-        ("straight stays straight", "of a place: straight stretches beside it only turn, as at a node moved by hand"),
+        ("straight stays straight", "of a place: straight stretches beside it only turn; of a corner: its edge does"),
     )
     toward: Place | None = ref("place", ("toward", "the place toward which a point goes"), filled=False)
     mates: str = choice("", ("edge that it is sewn to", "moves alike, or opposite", "stays"), ("", "alike", "opposite"))
@@ -71,6 +76,10 @@ class Move(Operation):
         for place in self.target:
             for piece, made in self._moved(pattern, place):
                 refuse_overlap(made, advice="move it less")
+                made = grain_followed(piece, made)
+                told, off = self._at_the_centre(piece, made)
+                figures += told
+                warnings += off
                 if made.edges == piece.edges:
                     pattern = pattern.with_piece(made)
                     continue
@@ -116,6 +125,24 @@ class Move(Operation):
             return [(piece, edge_moved(piece, thing, self.by))]
         return self._place(pattern, piece, thing, spot(pattern, place))
 
+    def _at_the_centre(self, piece: Piece, made: Piece) -> tuple[list[Figure], list[str]]:
+        """The angles of corners at a fold or a centre line that were square, and which of them no longer are."""
+        told, off = [], []
+        for old, new in zip(piece.edges, made.edges, strict=True):
+            after = piece.after(old), made.after(new)
+            moved = old.parts != new.parts and after[0].parts != after[1].parts
+            square = abs(inside_angle(piece, old) - 90.0) <= SQUARE
+            if not moved or not square or old.middle == after[0].middle:
+                continue
+            angle, corner = inside_angle(made, new), f"{made.name}.{new.name}/{after[1].name}"
+            told.append(Figure(f"{corner} angle", angle, "°"))
+            if abs(angle - 90.0) > SQUARE and not self.straight:
+                off.append(
+                    f"{corner} was square and has {plain(angle)}° now, since no even line would be square there; move "
+                    "it less, or draw the edge anew with line and cut"
+                )
+        return told, off
+
     def _point(self, pattern: Pattern, piece: Piece, point: NamedPoint) -> Piece:
         if self.toward is None:
             raise UsageError(f"{piece.name}.{point.name} moves toward a place; give ", Option("toward"))
@@ -135,7 +162,7 @@ class Move(Operation):
             raise UsageError("a corner has one place from which its edge turns; give one with ", Option("from"))
         stretch = drawn_length(edge) if not self.from_ else self._stretch(pattern, edge, self.from_[0], at_end)
         found = [
-            (piece, corner_moved(piece, edge, self.by, self.along, stretch, at_end=at_end, reach=self.reach)),
+            (piece, self._cornered(piece, edge, self.by, stretch, at_end=at_end)),
         ]
         if not self.mates:
             return found
@@ -154,8 +181,12 @@ class Move(Operation):
                 at = [m for m in mates(pattern, edge.uid, spot(pattern, self.from_[0]).sewn) if m.edge.uid == mate.uid]
                 if at:
                     own = drawn_from_end(mate, to_drawn(mate, at[0].sewn), at_end=mate_end)
-            found.append((base, corner_moved(base, mate, by, self.along, own, at_end=mate_end, reach=self.reach)))
+            found.append((base, self._cornered(base, mate, by, own, at_end=mate_end)))
         return found
+
+    def _cornered(self, piece: Piece, edge: Edge, by: float, stretch: float, *, at_end: bool) -> Piece:
+        turned = self.straight
+        return corner_moved(piece, edge, by, self.along, stretch, at_end=at_end, reach=self.reach, only_turned=turned)
 
     def _stretch(self, pattern: Pattern, edge: Edge, place: Place, at_end: bool) -> float:
         at = spot(pattern, place)

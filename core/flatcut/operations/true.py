@@ -109,7 +109,7 @@ def _inside_again(pattern: Pattern, drawn: list[tuple[str, str]]) -> Pattern:
     for uid, dart_uid in drawn:
         piece = pattern.piece_of(uid)
         dart = next(d for d in piece.darts if d.uid == dart_uid)
-        halves = [rim.curve for rim in rims(piece) if rim.dart is not None and rim.dart.uid == dart_uid]
+        halves = [rim.curve for rim in rims(piece, sewn=True) if rim.dart is not None and rim.dart.uid == dart_uid]
         pattern, _ = applied(pattern, as_lines(piece, dart, chain(halves, within=1e-6), Uids(pattern.uids())))
     return pattern
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, cross, unit
 from flatcut.geometry.curves import Curve, chain, flatten
-from flatcut.pattern.values import Edge, Line, Piece, area, outline
+from flatcut.geometry.region import contains
+from flatcut.pattern.values import Edge, Grain, Line, Piece, area, outline
 
 SHARE = 2 / 3
 """Length of a grain line as a part of the piece along it (common practice, no source)."""
@@ -117,6 +119,27 @@ def laid(
                 best, most = (centre - length / 2, centre + length / 2, offset), score
     start, end, offset = best
     return start * way + offset * side, end * way + offset * side, reach
+
+
+def with_grain_inside(piece: Piece) -> Piece:
+    """The piece with its grain line drawn anew where that runs off it now, parallel to itself."""
+    grain = piece.grain
+    if grain is None or _lies_inside(piece, grain):
+        return piece
+    start, end, _ = laid(piece, unit(grain.end - grain.start))
+    return replace(piece, grain=replace(grain, start=start, end=end))
+
+
+def grain_followed(before: Piece, piece: Piece) -> Piece:
+    """The piece, whose outline was drawn anew, with a grain line that lies on it if it did before."""
+    if before.grain is None or not _lies_inside(before, before.grain):
+        return piece
+    return with_grain_inside(piece)
+
+
+def _lies_inside(piece: Piece, grain: Grain) -> bool:
+    ring = flatten(chain(outline(piece), within=1e-6), tolerance=0.02)
+    return bool(contains(ring, np.linspace(grain.start, grain.end, 33)).all())
 
 
 def _strip(u: Array, v: Array, offset: float) -> list[tuple[float, float]]:
