@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import subprocess
 
 import cv2
@@ -9,11 +10,14 @@ import numpy as np
 import pytest
 
 from flatcut.cli import main
+from flatcut.editor.bridge import pressed, read_words
+from flatcut.editor.pictured import with_picture
 from flatcut.errors import InputError, UsageError
 from flatcut.formats.opening import read
 from flatcut.operations.operation import load
 from flatcut.pattern.values import Pattern
 from flatcut.photograph.finding import squares_in
+from flatcut.photograph.library import picture
 from flatcut.photograph.marks import cells
 from flatcut.photograph.photographed import outlined, photographed
 from tests.photographs import Shot, block, off
@@ -102,9 +106,9 @@ def test_what_is_in_the_way_is_said_in_a_sentence(said):
 
 
 def test_a_square_that_is_there_twice_is_refused():
-    picture = Shot(paper=SMALL, squares=NEAR, **SHARP).picture()
+    seen = Shot(paper=SMALL, squares=NEAR, **SHARP).picture()
     with pytest.raises(InputError, match="control square 1 is in the photograph twice"):
-        squares_in(np.hstack([picture, picture]))
+        squares_in(np.hstack([seen, seen]))
 
 
 def test_no_photograph(tmp_path):
@@ -113,6 +117,57 @@ def test_no_photograph(tmp_path):
     for name, said in (("a.jpg", "is no photograph"), ("b.jpg", "is no photograph"), ("c.jpg", "cannot be read")):
         with pytest.raises(InputError, match=said):
             photographed(str(tmp_path / name), 100.0)
+
+
+LINKED = (
+    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:sodipodi='
+    '"http://sodipodi.sourceforge.net/DTD/sodipodi-0.dtd" width="900mm" height="900mm" viewBox="0 0 900 900">'
+    '<image id="picture" width="300" height="220" {}/></svg>'
+)
+MAKE = ["--operation=piece", "--square=10", "--units=cm", "--names=front"]
+
+
+def test_a_photograph_that_lies_in_the_drawing_is_read_where_it_is_linked_or_embedded(tmp_path):
+    """In the editor: what is selected is the image, and its file is found though the drawing is a copy elsewhere."""
+    photo = tmp_path / "half front.png"
+    cv2.imwrite(str(photo), Shot(paper=SMALL, squares=NEAR, **SHARP).picture())
+    data = base64.b64encode(photo.read_bytes()).decode()
+    ways = {
+        "beside": f'xlink:href="half%20front.png" sodipodi:absref="{photo}"',
+        "whole": f'href="{photo.as_uri()}"',
+        "embedded": f'xlink:href="data:image/png;base64,{data}"',
+    }
+    given = {"photo": "", "square": "10"}
+    for way, link in ways.items():
+        drawing = read(LINKED.format(link).encode(), name="in.svg")[0]
+        name = with_picture(load("piece"), given, drawing, ["picture"])["photo"]
+        assert (picture(name) == cv2.imread(str(photo))).all(), way
+        # one that is named goes before it, and without the side of a square nothing is a photograph
+        for other in ({"photo": "b.jpg", "square": "10"}, {"photo": "", "square": ""}):
+            assert with_picture(load("piece"), other, drawing, ["picture"]) == other
+    done = pressed(read_words([*MAKE, "--id=picture", "in.svg"]), LINKED.format(ways["beside"]).encode())
+    front = read(done.document, name="in.svg")[1].piece("front")
+    size = np.ptp(np.concatenate([edge.start[None] for edge in front.edges]), axis=0)
+    assert size == pytest.approx(np.ptp(SMALL, axis=0), abs=3)
+
+
+def test_a_photograph_that_is_named_needs_nothing_to_be_selected():
+    with pytest.raises(InputError, match="cannot be read"):
+        pressed(read_words([*MAKE, "--photo=none.jpg", "in.svg"]), LINKED.format('href="other.png"').encode())
+
+
+@pytest.mark.parametrize(
+    ("link", "said"),
+    [
+        ('xlink:href="gone.jpg"', "is linked to 'gone.jpg', and no such file is there; name the file"),
+        ('xlink:href="data:image/png;base64,AAAA"', "the embedded image is no photograph"),
+        ('xlink:href="data:image/png;base64,A"', "the embedded image is no photograph"),
+        ("", "is linked to '', and no such file is there"),
+    ],
+)
+def test_an_image_in_the_drawing_that_cannot_be_read_says_what_to_do(link, said):
+    with pytest.raises(InputError, match=said):
+        pressed(read_words([*MAKE, "--id=picture", "in.svg"]), LINKED.format(link).encode())
 
 
 @pytest.mark.parametrize(

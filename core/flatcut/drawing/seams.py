@@ -35,7 +35,8 @@ def seam_strokes(pattern: Pattern, seam: Seam, *, cut: bool = False) -> tuple[li
             strokes += _beside(part)
         else:
             strokes += piece_strokes(part.step.piece, part.to, cut=cut, without=(*INNER, GRAIN))
-        strokes.append(Stroke(role=SEAM, curves=tuple(transform(curve, part.to) for curve in run_curves(part.step))))
+        curves = tuple(transform(curve, part.to) for curve in run_curves(part.step))
+        strokes.append(Stroke(role=SEAM, curves=curves, of=part.step.edge.uid))
     return strokes, one, two
 
 

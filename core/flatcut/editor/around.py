@@ -35,7 +35,10 @@ def why_nothing(drawing: Drawing, ids: Sequence[str]) -> str:
                 what = "is hidden" if around is element else f"lies on {_named(around)}, which is hidden"
                 return f"{_named(element)} {what}; show it first"
         if local(element) == "image":
-            return "an image is selected, and outlines are drawn lines; draw over it"
+            return (
+                "an image is selected, and outlines are drawn lines; draw over it, or, if it is a photograph of a "
+                "paper piece with a control square, say in Make piece how long the side of that is"
+            )
     return ""
 
 

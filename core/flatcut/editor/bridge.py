@@ -13,6 +13,7 @@ from flatcut.dialogs import first_steps, opening
 from flatcut.dialogs.values import OPERATION, shown, words
 from flatcut.editor.around import noted, why_nothing
 from flatcut.editor.chosen import selection
+from flatcut.editor.pictured import PHOTO, with_picture
 from flatcut.editor.pressing import Press, Pressed, read_words, said_beside
 from flatcut.editor.room import make_room
 from flatcut.editor.telling import refusal, told_last, told_of, with_told
@@ -99,16 +100,17 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     figures.
     """
     targets, options = words(cls, press.given)
-    if not press.ids and not targets and needs_selection(cls):
+    if not press.ids and not targets and needs_selection(cls) and not options.get(PHOTO):
         raise UsageError(f"nothing is selected; select {kinds(cls)['target'].what} first")
     drawing, pattern, findings = read(data, name="the document")
     around = noted(drawing, press.ids)  # before pieces are made of what is selected
     chosen = selection(drawing, pattern, press.ids, press.nodes, several=not cls.previewed)
     given, notes = beside_selection(cls, press.given, pattern, chosen)
     given, passed = of_pieces_gone(cls, given, pattern)
+    given = with_picture(cls, given, drawing, press.ids)
     targets, options = words(cls, given)
     operation = build(cls, targets, options)
-    if press.ids and not chosen and not targets and needs_selection(cls):
+    if press.ids and not chosen and not targets and needs_selection(cls) and not options.get(PHOTO):
         why = why_nothing(drawing, press.ids)
         if why:
             raise InputError(why)

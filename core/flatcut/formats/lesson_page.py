@@ -35,7 +35,7 @@ figure svg { max-height: none; margin: .1rem 0 }
 details { margin: .3rem 0 } table { border-collapse: collapse; font-size: .9rem }
 th, td { border: 1px solid #767676; padding: .1rem .45rem; text-align: right }
 th:first-child { text-align: left; font-weight: normal } caption { text-align: left }
-.plot { font-size: .9rem } .plot ul { columns: 3 15rem; padding-left: 1.2rem }
+ul { column-gap: 2rem } .plot { font-size: .9rem } .plot ul { columns: 3 15rem; padding-left: 1.2rem }
 ol.sewing > li { margin: 0 0 1.2rem }
 @media print {
   body { margin: 0; max-width: none; font-size: 10.5pt } .play, .keys { display: none }
@@ -106,7 +106,7 @@ def _stage(stage: Stage, number: int, sizes: Sequence[str]) -> str:
     parts.append('<div class="pair">')
     if stage.before is not None:
         parts.append(_figure(_before(stage.before, number), "Before", wide))
-    parts.append(_figure(_after(stage, number), "After", wide))
+    parts.append(_figure(_after(stage, number), "After" if stage.before is not None else "", wide))
     parts.append("</div>")
     parts.append(f'<p><button type="button" class="play">Play step {number}</button></p>')
     parts += [_plot(plot) for plot in stage.plots]
@@ -121,7 +121,8 @@ def _plot(plot: Plot) -> str:
 
 
 def _figure(svg: str, caption: str, wide: bool) -> str:
-    return f"<figure{' class=wide' if wide else ''}>{svg}<figcaption>{caption}</figcaption></figure>"
+    told = f"<figcaption>{caption}</figcaption>" if caption else ""
+    return f"<figure{' class=wide' if wide else ''}>{svg}{told}</figure>"
 
 
 def _figures(said: Sequence[Said], sizes: Sequence[str]) -> str:
@@ -135,8 +136,13 @@ def _figures(said: Sequence[Said], sizes: Sequence[str]) -> str:
             rows += [_sized(figure, one) for figure in one.figures]
             rows.append("</tbody></table>")
         elif one.figures:
-            rows.append("<ul>" + "".join(f"<li>{escape(str(figure))}</li>" for figure in one.figures) + "</ul>")
+            rows.append("<ul>" + "".join(f"<li>{escape(_told(figure))}</li>" for figure in one.figures) + "</ul>")
     return f"<details open><summary>Command and figures</summary>{''.join(rows)}</details>"
+
+
+def _told(figure: Figure) -> str:
+    """A figure as it is listed, its sign for degrees not parted from it at the end of a line."""
+    return str(figure).replace(" °", "\u00a0°")
 
 
 def _sized(figure: Figure, said: Said) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from flatcut.errors import FlatcutError
@@ -26,24 +27,37 @@ WRITTEN = {
     "width at its first end": "{}",
 }
 """What of a figure is written on a picture, by the end of its label; others stand in words beside it only."""
+ALONG = ("notch", "matching notch")
+"""What stands so far along its edge."""
+SILENT = ("0", "180")
+"""Figures that tell nothing: what did not move, and the angle of a corner that is none."""
 MOST = 16
 """Places with figures on one picture; more could not be read."""
 
 
 def written(pattern: Pattern, figures: Iterable[Figure]) -> list[tuple[Array, tuple[str, ...]]]:
-    """Figures and where they are written, (2,) mm: those of one thing under each other."""
-    found: dict[str, list[str]] = {}
+    """Figures and where they are written, (2,) mm: those of one thing under each other, a later one for an earlier.
+
+    Where there are too many, those that most have in common are left out first: the sentence tells them.
+    """
+    found: dict[str, dict[str, str]] = {}
     for figure in figures:
         reference, _, rest = figure.label.partition(" ")
         if "." in reference and rest in WRITTEN and _is_place(reference):
             text = _text(WRITTEN[rest], figure)
-            rows = found.setdefault(reference, [])
-            if text not in rows and text.rstrip("°") != "0":
-                rows.append(text)
-    every = []
-    for reference, rows in ((reference, rows) for reference, rows in found.items() if rows):
-        for _, at in pointed(pattern, reference)[:1]:
-            every.append((at, tuple(rows)))
+            at = f"{reference}@{figure.value:.3f}mm" if rest in ALONG else reference.replace("~", "")
+            kind = WRITTEN[rest] + (text if rest == "sewn" else rest)
+            found.setdefault(at, {}).pop(kind, None)
+            if text.rstrip("°") not in SILENT:
+                found[at][kind] = text
+    rows = {at: tuple(dict.fromkeys(kinds.values())) for at, kinds in found.items() if kinds}
+    if len(rows) > MOST:
+        usual = Counter(rows.values()).most_common(1)[0][0]
+        rows = {at: texts for at, texts in rows.items() if texts != usual} or rows
+    every: list[tuple[Array, tuple[str, ...]]] = []
+    for reference, texts in rows.items():
+        for _, place in pointed(pattern, reference)[:1]:
+            every.append((place, texts))
     return every[:MOST]
 
 

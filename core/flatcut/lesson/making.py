@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
+from typing import Any
 
 from flatcut.declared.declared import kinds
 from flatcut.lesson import sentences, sentences_shape
@@ -21,6 +22,8 @@ from flatcut.pattern.places import Place, Reference, Run
 
 TOLD_BY = sentences, sentences_shape
 """Whose functions say what steps do: they enter themselves among those of `telling` when they are imported."""
+MEASURING = ("block", "collar", "flounce", "godet", "gore", "pocket", "sleeve", "strip")
+"""Operations that take a length from what they name: it is not shown with what they draft."""
 QUIET = ("style", "names", "redraw")
 """Operations that change nothing on the paper: they are told with the next step."""
 
@@ -115,13 +118,16 @@ def _grouped(steps: Sequence[Taught]) -> list[list[Taught]]:
 
 def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
     before, after = group[0].done.ground, group[-1].done.pattern
+    leading = next((s for s in group if s.done.asked.command not in QUIET), group[0])
+    title = _title(leading.done)
     named = [one for step in group for one in references(step.done)]
     pieces = {place.piece for one in named for place in _places(one)}
     if any(place.piece == "all" for one in named for place in _places(one)):
         pieces |= {piece.name for piece in after.pieces}
-    seen = scene(inks, before, after, pieces)
-    leading = next((s for s in group if s.done.asked.command not in QUIET), group[0])
-    title = type(leading.done.asked).title
+    besides = pieces if not any(step.done.asked.command in MEASURING for step in group) else set()
+    if leading.done.asked.command == "arrange" and not named:
+        besides = {piece.name for piece in after.pieces}
+    seen = scene(inks, before, after, pieces, besides)
     made = shown(
         inks,
         seen,
@@ -131,6 +137,7 @@ def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
         named=named,
         figures=[figure for step in group for figure in step.done.step.figures],
         title=title,
+        labels=_labels(group),
     )
     heading, text = headed(group[0].above)
     return Stage(
@@ -143,6 +150,27 @@ def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
         heading=heading,
         text=text,
     )
+
+
+def _title(done: Done) -> str:
+    """What a step does, where its operation does several things."""
+    asked: Any = done.asked
+    if asked.command == "seam" and len(asked.target) == 2:
+        return "Compare what will be sewn together"
+    if asked.command == "edge" and not asked.names:
+        return "Say what an edge is for"
+    if asked.command == "edge" and asked.split:
+        return "Divide edge"
+    return type(done.asked).title
+
+
+def _labels(group: Sequence[Taught]) -> dict[str, str]:
+    """What a step that labels pieces writes on each."""
+    told: dict[str, str] = {}
+    for step in group:
+        if step.done.asked.command == "label":
+            told.update(sentences_shape.labelled(step.done))
+    return told
 
 
 def _plots(done: Done) -> tuple[Plot, ...]:

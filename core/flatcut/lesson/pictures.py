@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -14,12 +14,14 @@ from flatcut.drawing.roles import CUT, OUTLINE, STITCH, Role
 from flatcut.errors import FlatcutError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, bounds, line, polyline, transform
+from flatcut.geometry.curves import Curve, bounds, chain, line, polyline, transform
+from flatcut.geometry.length import length
 from flatcut.geometry.region import contains, ring_centroid
 from flatcut.lesson.figures import written
 from flatcut.lesson.motions import Sheet, parted, sheets
-from flatcut.lesson.room import CROWDED, LETTER, Room
-from flatcut.lesson.scene import Inks, Scene, added, redrawn, ring_of, spoken_of
+from flatcut.lesson.naming import named_piece
+from flatcut.lesson.room import Room
+from flatcut.lesson.scene import SAME, Inks, Scene, added, redrawn, ring_of, spoken_of
 from flatcut.lesson.values import Card, Leaf, Turn
 from flatcut.lesson.words import called
 from flatcut.pattern.motions import Motion
@@ -45,9 +47,6 @@ WAY = Role(name="way", width=0.3)
 SPOT = Role(name="spot", width=0.2, fill="#000000")
 PIVOT = Role(name="pivot", width=0.3, fill="#ffffff")
 """A place that a step names, and the point about which a part turns."""
-NAME = Role(name="name", bold=True)
-SMALL = 1.7
-"""mm of the page: letters of a name that has no other room."""
 BAR = Role(name="scale", width=0.4)
 TURNED = 10
 """More parts than these are arranged anew rather than moved: no arrows are drawn for them."""
@@ -72,10 +71,12 @@ def shown(
     named: Sequence[Reference],
     figures: Sequence[Figure],
     title: str,
+    labels: Mapping[str, str] | None = None,
 ) -> Shown:
     """The pictures of steps.
 
-    named: the references that they speak of; figures: those that are written on the pictures.
+    named: the references that they speak of; figures: those that are written on the pictures; labels: by the name of a
+    piece what is written on it. Where no line is drawn anew there is one picture, on which all stands.
     """
     rings = {piece.uid: ring_of(piece) for piece in seen.before}
     boxes = [bounds(curve) for piece in (*seen.before, *seen.after) for curve in outline(piece)]
@@ -95,11 +96,14 @@ def shown(
     boxes += [ink.box for _, ink in inked]
     boxes += [(*moved.min(axis=0), *moved.max(axis=0)) for moved in (sheet.to.apply(sheet.ring) for sheet in paper)]
     corners = np.array(boxes)
-    frame = Frame.of(corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0), alone=not seen.before)
+    frame = Frame.of(corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0), alone=not (seen.before and seen.drawn))
     moving = [sheet for sheet in paper if any(motion.moves for motion in sheet.motions)]
     told = not cut and len(moving) <= TURNED and len(moving) < len(paper)
-    first = _before(frame, inks, seen, before, moving if told else [], named, title) if seen.before else None
-    second = _after(frame, inked, inks, seen, before, after, moving if told else [], figures, title, shifts, named)
+    pair = bool(seen.before) and seen.drawn
+    first = _before(frame, inks, seen, before, moving if told else [], named, title) if pair else None
+    second = _after(
+        frame, inked, inks, seen, before, after, moving if told else [], figures, title, shifts, named, labels or {}
+    )
     leaves = tuple(frame.leaf(sheet) for sheet in paper) if moving else ()
     return Shown(before=first, after=second, leaves=leaves)
 
@@ -204,7 +208,7 @@ def _before(
     marks, names = _named(before, named, {piece.name for piece in seen.before})
     items += [_dot(frame.to.apply(at)) for at in marks]
     room = Room(frame.size, [item for item in items if isinstance(item, Stroke)])
-    items += frame.bar()
+    items += room.kept(frame.bar())
     items += _piece_names(frame, seen.before, room, {})
     for at, text in names:
         items += room.put((text,), frame.to.apply(at))
@@ -223,6 +227,7 @@ def _after(
     title: str,
     shifts: dict[str, tuple[float, float]],
     named: Sequence[Reference],
+    labels: Mapping[str, str],
 ) -> Card:
     items: list[Stroke | Words] = [
         frame.stroke(MOVING, [polyline(_closed(sheet.to.apply(sheet.ring)))], closed=True) for sheet in moving
@@ -253,56 +258,49 @@ def _after(
                 new.append(len(items))
                 items.append(frame.stroke(_heavy(OUTLINE), [transform(curve, shift)]))
     if not told and not arranged:
-        for curve in spoken_of(after, named):
+        for curve in spoken_of(after, named, [piece.name for piece, _ in inked]):
             new.append(len(items))
             items.append(frame.stroke(_heavy(OUTLINE), [curve]))
+    names: list[tuple[Array, str]] = []
+    if not seen.drawn:
+        marks, names = _named(after, named, {piece.name for piece in seen.after})
+        items += [_dot(frame.to.apply(at)) for at in marks]
     room = Room(frame.size, [item for item in items if isinstance(item, Stroke)])
-    items += frame.bar()
-    items += _piece_names(frame, seen.after, room, shifts)
+    items += room.kept(frame.bar())
+    items += _piece_names(frame, seen.after, room, shifts, labels)
     for at, rows in written(after, figures):
         items += room.put(rows, frame.to.apply(at))
+    for at, text in names:
+        items += room.put((text,), frame.to.apply(at))
     return Card(
         ink=Ink(items=tuple(items)), size=frame.size, label=f"after: {title}", scale=frame.scale, new=tuple(new)
     )
 
 
 def _lies_elsewhere(piece: Piece, before: Pattern) -> bool:
-    """Whether a piece was moved as a whole: not one of its edges lies where it lay."""
+    """Whether a piece was moved as a whole: each of its edges is as long as it was, and none lies where it lay."""
     was = next((one for one in before.pieces if one.uid == piece.uid), None)
-    if was is None:
+    if was is None or np.hypot(*(piece.edges[0].start - was.edges[0].start)) < SAME:
         return False
-    return len(redrawn(piece, [ring_of(was)])) == len(outline(piece)) > 2
+    now, then = ([length(curve) for curve in outline(one)] for one in (piece, was))
+    return len(now) == len(then) > 2 and bool(np.allclose(now, then, atol=SAME))
 
 
 def _piece_names(
-    frame: Frame, pieces: Sequence[Piece], room: Room, shifts: dict[str, tuple[float, float]]
+    frame: Frame,
+    pieces: Sequence[Piece],
+    room: Room,
+    shifts: dict[str, tuple[float, float]],
+    labels: Mapping[str, str] | None = None,
 ) -> list[Stroke | Words]:
     items: list[Stroke | Words] = []
     for piece in pieces:
         at = middle(piece) + np.array(shifts.get(piece.uid, (0.0, 0.0)))
-        place = frame.to.apply(at)
-        # a long name in two lines, or small, before it stands on lines or is left out
-        tries = [((piece.name,), LETTER, 0), (_halved(piece.name), LETTER, 0), (_halved(piece.name), SMALL, 0)]
-        tries += [((piece.name,), LETTER, CROWDED), (_halved(piece.name), SMALL, 3 * CROWDED)]
-        for lines, letter, on in tries:
-            put = room.put(lines, place, role=NAME, letter=letter, inside=True, most=on)
-            if put:
-                items += put
-                break
+        x0, y0, x1, y1 = bounds(chain(outline(piece), within=1e-3))
+        box = np.array([x1 - x0, y1 - y0]) * frame.scale
+        told = (labels or {}).get(piece.name)
+        items += named_piece(room, piece.name, frame.to.apply(at), box, told)
     return items
-
-
-def _halved(name: str) -> tuple[str, ...]:
-    """A name in two lines, parted at the hyphen nearest to its middle.
-
-    >>> _halved("skirt-front-lining"), _halved("yoke")
-    (('skirt-front-', 'lining'), ('yoke',))
-    """
-    places = [k + 1 for k, letter in enumerate(name) if letter == "-"]
-    if not places:
-        return (name,)
-    at = min(places, key=lambda k: (abs(2 * k - len(name)), -k))
-    return name[:at], name[at:]
 
 
 def _named(

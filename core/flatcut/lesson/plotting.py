@@ -12,11 +12,13 @@ from flatcut.geometry.curves import Curve, bounds, chain, point, section
 from flatcut.geometry.length import length, places_at
 from flatcut.lesson.values import Plot
 from flatcut.lesson.words import called
+from flatcut.pattern.spots import on_edge
 from flatcut.pattern.values import Dart, Pattern, Piece, outline
+from flatcut.pattern.walking import sewn_at
 from flatcut.units import plain
 
-DRAFTING = ("block", "collar", "flounce", "godet", "gore", "lining", "piece", "pocket", "sleeve")
-"""Operations that draw pieces which are neither traced as they are nor rectangles."""
+DRAFTING = ("block", "collar", "flounce", "godet", "gore", "lining", "piece", "pocket", "sleeve", "strip")
+"""Operations that draw pieces which are not traced as they are."""
 SPACING = 40.0
 """mm between points of a curve at most: a curve ruler laid through them strays by less than a pencil line."""
 BENT = 0.3
@@ -65,6 +67,12 @@ def _points(piece: Piece) -> Iterator[tuple[str, Array]]:
         yield f"{called(line.name)}, one end", line.curve.start
         yield from _on(f"on the {called(line.name)}", line.curve)
         yield f"{called(line.name)}, other end", line.curve.end
+    edges = {edge.uid: edge for edge in piece.edges}
+    for notch in piece.notches:
+        edge = edges[notch.edge]
+        yield f"notch on the {called(edge.name)}", on_edge(piece, edge, sewn_at(edge, notch.at)).point
+    yield from ((button.kind, button.at) for button in piece.buttons)
+    yield from (("drill hole", hole.at) for hole in piece.holes if hole.at is not None)
 
 
 def _dart(dart: Dart) -> Iterator[tuple[str, Array]]:

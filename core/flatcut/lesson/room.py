@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from flatcut.drawing.ink import Stroke, Words
 from flatcut.drawing.roles import LEADER, WORDS, Role
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import flatten, line
+from flatcut.geometry.curves import bounds, flatten, line
 from flatcut.marking.labels import block
 
 LETTER = 2.4
@@ -35,6 +35,12 @@ class Room:
         self._points = np.concatenate([_dense(flatten(curve, tolerance=0.1)) for curve in curves] or [np.zeros((0, 2))])
         self._boxes = np.zeros((0, 4))
 
+    def kept(self, items: Sequence[Stroke | Words]) -> Sequence[Stroke | Words]:
+        """What stands somewhere already: no words are put on it."""
+        boxes = [item.box if isinstance(item, Stroke) else bounds(item.outline) for item in items]
+        self._boxes = np.concatenate([self._boxes, np.array(boxes).reshape(-1, 4)])
+        return items
+
     def put(
         self,
         lines: tuple[str, ...],
@@ -44,12 +50,14 @@ class Room:
         letter: float = LETTER,
         inside: bool = False,
         most: int = CROWDED,
+        upright: bool = False,
     ) -> list[Stroke | Words]:
         """Words beside a place (2,), or on it where `inside`; nothing where there is no room for them.
 
         most: points of lines that they may cover where there is no other place; where none, they stay near.
+        upright: turned, to be read from the right.
         """
-        half = np.array(block(lines, letter)) / 2 + 0.25
+        half = np.array(block(lines, letter))[:: -1 if upright else 1] / 2 + 0.25
         centres = [at[None]] if inside else []
         for far in FAR[:3] if inside and most < CROWDED else FAR:
             centres.append(at + WAYS * (half * [0.9, 1.0] + far * letter * 0.55))
@@ -74,7 +82,7 @@ class Room:
         if math.hypot(*gap) > LED * letter * 0.8:
             foot = np.clip(at, low[best], high[best])
             items.append(Stroke(role=LEADER, curves=(line(at, foot),)))
-        items.append(Words(lines=lines, at=centre, height=letter, role=role))
+        items.append(Words(lines=lines, at=centre, height=letter, role=role, angle=-90.0 if upright else 0.0))
         return items
 
 

@@ -46,37 +46,47 @@ class Scene:
 
     before: tuple[Piece, ...]
     after: tuple[Piece, ...]
+    drawn: bool = True
+    """Whether any line of them is another one afterwards, or names only and words on them."""
 
 
-def scene(inks: Inks, before: Pattern, after: Pattern, named: Iterable[str]) -> Scene:
-    """What steps have changed, else what they speak of (names of pieces), else everything."""
+def scene(inks: Inks, before: Pattern, after: Pattern, named: Iterable[str], besides: Iterable[str] = ()) -> Scene:
+    """What steps have changed, else what they speak of (names of pieces), else everything.
+
+    besides: names of pieces that are to be seen in any case.
+    """
     was = {piece.uid: piece for piece in before.pieces}
     now = {piece.uid: piece for piece in after.pieces}
     changed = {uid for uid in (*was, *now) if uid not in was or uid not in now}
     both = [uid for uid in now if uid in was and was[uid] is not now[uid]]
-    pairs = zip(
-        both,
-        inks.of([was[uid] for uid in both], before.style),
-        inks.of([now[uid] for uid in both], after.style),
-        strict=True,
+    pairs = list(
+        zip(
+            both,
+            inks.of([was[uid] for uid in both], before.style),
+            inks.of([now[uid] for uid in both], after.style),
+            strict=True,
+        )
     )
-    changed |= {uid for uid, one, two in pairs if not _alike(one, two)}
-    called = set(named)
-    seen = changed | {piece.uid for piece in (*before.pieces, *after.pieces) if piece.name in called and not changed}
+    lines = changed | {uid for uid, one, two in pairs if not _drawn_alike(one, two)}
+    changed = lines | {uid for uid, one, two in pairs if not _said_alike(one, two)}
+    called = set(besides) | (set() if changed else set(named))
+    seen = changed | {piece.uid for piece in (*before.pieces, *after.pieces) if piece.name in called}
     seen = seen or set(now)
     return Scene(
         before=tuple(piece for piece in before.pieces if piece.uid in seen),
         after=tuple(piece for piece in after.pieces if piece.uid in seen),
+        drawn=bool(lines),
     )
 
 
-def _alike(one: Ink, two: Ink) -> bool:
-    strokes, words = zip_or_none(one.strokes, two.strokes), zip_or_none(one.words, two.words)
-    if strokes is None or words is None:
-        return False
-    return all(a.role == b.role and _same(a.curves, b.curves) for a, b in strokes) and all(
-        a.lines == b.lines for a, b in words
-    )
+def _drawn_alike(one: Ink, two: Ink) -> bool:
+    strokes = zip_or_none(one.strokes, two.strokes)
+    return strokes is not None and all(a.role == b.role and _same(a.curves, b.curves) for a, b in strokes)
+
+
+def _said_alike(one: Ink, two: Ink) -> bool:
+    words = zip_or_none(one.words, two.words)
+    return words is not None and all(a.lines == b.lines for a, b in words)
 
 
 _One = TypeVar("_One")
@@ -128,10 +138,14 @@ def added(before: Iterable[Ink], after: Ink) -> list[bool]:
     return found
 
 
-def spoken_of(pattern: Pattern, references: Iterable[Reference]) -> list[Curve]:
-    """The drawn course of edges, stretches and lines that are named."""
+def spoken_of(pattern: Pattern, references: Iterable[Reference], pieces: Iterable[str]) -> list[Curve]:
+    """The drawn course of edges, stretches and lines that are named. pieces: names of those that are to be seen."""
     found: list[Curve] = []
+    seen = set(pieces)
     for one in references:
+        parts = [part.place for part in one.parts] if isinstance(one, Run) else [one]
+        if not all(isinstance(part, Place) and part.piece in seen for part in parts):
+            continue
         run = one if isinstance(one, Run) else None
         try:
             if isinstance(one, Place) and not one.chord and one.name and not one.other and (one.at is None or one.to):

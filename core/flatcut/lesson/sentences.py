@@ -38,7 +38,9 @@ def _piece(step: Step) -> str:
 def _edge(step: Step) -> str:
     op, told = step.op, []
     if op.split:
-        told.append(f"Divide {step.targets}: the parts are called {listed(called(n) for n in op.names)}")
+        lengths = {figure.label.partition(" ")[0].rpartition(".")[2]: figure for figure in step.done.step.figures}
+        parts = [f"{called(n)} ({shown(lengths[n])})" if n in lengths else called(n) for n in op.names]
+        told.append(f"Divide {step.targets}: the parts are called {listed(parts)}")
     elif op.names:
         names = [f"{step.at.ref(place)} '{called(name)}'" for place, name in zip(op.target, op.names, strict=False)]
         told.append(f"Call {listed(names)}")
@@ -109,7 +111,7 @@ def _seam(step: Step) -> str:
     one, two = (figure for figure in (*step.done.step.figures, None, None)[:2])
     lengths = f" ({shown(one)} and {shown(two)})" if one is not None and two is not None else ""
     ease = f", with {mm(op.ease)} of ease in the second" if op.ease else ""
-    return f"Sew {a} to {b}{lengths}{ease}"
+    return f"{a} will be sewn to {b}{lengths}{ease}: lay the two along each other and compare them"
 
 
 @tells("measure")

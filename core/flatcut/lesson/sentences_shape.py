@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from flatcut.lesson.telling import Step, plainly, shown, tells
 from flatcut.lesson.words import called, listed, mm, with_article
+from flatcut.operations.operation import Done
+from flatcut.pattern.places import Place, read_reference
+from flatcut.pattern.values import Figure
 from flatcut.strips.kinds import KINDS as USUAL
 from flatcut.units import plain
 
@@ -155,9 +158,11 @@ def _strip(step: Step) -> str:
     folded = folds.get(op.fold or USUAL[op.kind].fold, "")
     joins = step.value(" joins")
     parts = f", joined out of {plain(float(joins) + 1, 0)} parts of {step.value('each part')}" if joins else ""
+    lap = step.value(" overlap")
+    laps = f". {lap} of its length lap over" if lap not in ("", "0 mm") else ""
     return (
         f"Draft {kind}, {length} long{parts} and {width} wide as it is cut without allowances{folded}{to}: "
-        f"{listed(step.born)}"
+        f"{listed(step.born)}{laps}"
     )
 
 
@@ -170,7 +175,10 @@ def _placket(step: Step) -> str:
 
 @tells("pocket")
 def _pocket(step: Step) -> str:
-    return f"Draft {with_article(step.op.kind)} pocket at {step.targets}: {listed(step.born)}"
+    what = f"{with_article(step.op.kind)} pocket"
+    if step.op.kind == "patch":
+        return f"Draft {what}, the middle of its upper edge at {step.targets}: {listed(step.born)}"
+    return f"Draft {what} at {step.targets}: {listed(step.born)}"
 
 
 @tells("flounce")
@@ -215,11 +223,20 @@ def _notch(step: Step) -> str:
     if op.remove:
         return f"Take the notches away from {step.targets}"
     mates = ", and the matching one on the edge that it is sewn to" if op.mates else ""
-    places = listed(shown(figure) for figure in step.done.step.figures if "notch" in figure.label)
-    measured = f", at {places} along its edge" if places else ""
+    places = listed(_along(step, figure) for figure in step.done.step.figures if "notch" in figure.label)
+    measured = f". Measured along the edges: {places}" if places else ""
     every = f" every {mm(op.every)}" if op.every else ""
     kind = "a notch" if op.count == "single" else f"a {op.count} notch"
-    return f"Set {kind}{every} at {step.targets}{mates}{measured}"
+    where = step.targets if step.targets.startswith("where ") else f"at {step.targets}"
+    return f"Set {kind}{every} {where}{mates}{measured}"
+
+
+def _along(step: Step, figure: Figure) -> str:
+    """How far a notch lies from the corner in which its edge begins."""
+    edge = read_reference(figure.label.partition(" ")[0])
+    if not isinstance(edge, Place):
+        return shown(figure)
+    return f"{shown(figure)} from the {step.now.start(edge)} on {step.now.ref(edge)}"
 
 
 @tells("drill")
@@ -244,10 +261,14 @@ def _grain(step: Step) -> str:
 
 @tells("label")
 def _label(step: Step) -> str:
-    told = [figure.label.partition(":")[2].partition(",")[0].strip() for figure in step.done.step.figures]
-    pieces = [figure.label.partition(":")[0] for figure in step.done.step.figures]
-    rows = [f"{piece}: {words}" for piece, words in zip(pieces, told, strict=True) if words]
+    rows = [f"{piece}: {words}" for piece, words in labelled(step.done).items()]
     return f"Write on the pieces how they are cut. {'; '.join(rows)}" if rows else plainly(step)
+
+
+def labelled(done: Done) -> dict[str, str]:
+    """By the name of each piece how a step says that it is cut."""
+    halves = [figure.label.partition(": ")[::2] for figure in done.step.figures]
+    return {piece: words.partition(",")[0] for piece, words in halves if words}
 
 
 @tells("names")

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from flatcut.darts.darting import intake
-from flatcut.lesson.seam_pictures import seam_card
+from flatcut.lesson.seam_pictures import seam_card, stays_open
 from flatcut.lesson.values import Sewn
 from flatcut.lesson.words import Spoken, called, listed, mm
-from flatcut.pattern.runs import named_run
-from flatcut.pattern.seaming import walked
+from flatcut.pattern.runs import named_run, owner, run_sewn
 from flatcut.pattern.sewing_order import LATER
 from flatcut.pattern.values import Dart, Pattern, Piece, RunPart, Seam
 
@@ -93,7 +92,42 @@ def _before(pattern: Pattern, seams: list[Seam]) -> list[set[int]]:
             found[k] |= {
                 n for n, other in enumerate(seams) if n != k and _among(other, derived) and _meets(other, mine)
             }
+    _close_bands(pattern, seams, found)
     return found
+
+
+def _close_bands(pattern: Pattern, seams: list[Seam], before: list[set[int]]) -> None:
+    """A folded band is sewn on single once the seams that it goes over are sewn, then its ends are, folded, and at last
+    its inner edge over that seam (common practice, no source)."""
+    parts = [{(part.piece, part.of) for part in (*seam.a, *seam.b)} for seam in seams]
+    pieces = [{piece for piece, _ in some} for some in parts]
+    for k, some in enumerate(parts):
+        if len(pieces[k]) > 1 or len(some) < 2:
+            continue
+        on = {n for n in range(len(seams)) if len(pieces[n]) > 1 and parts[n] & some}
+        ends = {n for n in range(len(seams)) if pieces[n] == pieces[k] and _folded(seams[n])} if on else set()
+        under = {m for n in on for m in _running_into(pattern, seams[n], parts) if not pieces[m] & pieces[k]}
+        for n in on:
+            before[n] = (before[n] - {k, *ends}) | under
+        for n in ends:
+            before[n] |= on
+        before[k] |= on | ends
+
+
+def _running_into(pattern: Pattern, seam: Seam, parts: list[set[tuple[str, str]]]) -> set[int]:
+    """The other seams of the edges of a seam, and those of the edges beside them."""
+    of = {(part.piece, part.of) for part in (*seam.a, *seam.b)}
+    about = set(of)
+    for piece in pattern.pieces:
+        for edge in piece.edges:
+            pair = {(piece.uid, edge.uid), (piece.uid, piece.after(edge).uid)}
+            about |= pair if pair & of else set()
+    return {n for n, some in enumerate(parts) if some & about}
+
+
+def _folded(seam: Seam) -> bool:
+    """Whether an edge is sewn to itself on the same half: the piece is folded there."""
+    return len({(part.of, part.mirrored) for part in (*seam.a, *seam.b)}) == 1
 
 
 def _joining(seams: list[Seam], one: RunPart, two: RunPart) -> set[int]:
@@ -119,9 +153,21 @@ def _meets(seam: Seam, pieces: set[str]) -> bool:
 
 def _seam(pattern: Pattern, one: Ordered, first: int) -> str:
     spoken = Spoken(pattern)
-    a, b = (spoken.ref(named_run(pattern, run)) for run in (one.seam.a, one.seam.b))
-    sewn_a, sewn_b, _ = walked(pattern, one.seam)
-    said = f"Sew {a} ({mm(sewn_a)}) to {b} ({mm(sewn_b)})"
+    left = stays_open(pattern, one.seam)
+    runs = [tuple(part for part in run if part not in left) for run in (one.seam.a, one.seam.b)]
+    if not all(runs):
+        both = (spoken.ref(named_run(pattern, run)) for run in (one.seam.a, one.seam.b))
+        return f"Leave {' and '.join(both)} open ({mm(run_sewn(pattern, one.seam.a))}), for a zip, buttons or a hand."
+    a, b = (spoken.ref(named_run(pattern, run)) for run in runs)
+    lengths = [mm(run_sewn(pattern, run)) for run in runs]
+    if _folded(one.seam):
+        piece, edge = owner(pattern, one.seam.a[0])
+        said = f"Fold the {piece.name} in half and sew its {called(edge.name)}, {lengths[0]} on each side"
+    else:
+        said = f"Sew {a} ({lengths[0]}) to {b} ({lengths[1]})"
+    if left:
+        first_left = tuple(left[:1])
+        said += f"; {spoken.ref(named_run(pattern, first_left))} ({mm(run_sewn(pattern, first_left))}) is left open"
     if one.seam.ease:
         said += f", {mm(abs(one.seam.ease))} of {'the second' if one.seam.ease > 0 else 'the first'} eased in"
     if one.after:

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+
 from flatcut.errors import FlatcutError
 from flatcut.pattern.finding import find
 from flatcut.pattern.places import Drawn, Place, Reckoned, Reference, Run
+from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Edge, Pattern, Position
+from flatcut.pattern.walking import sewn_length
 from flatcut.units import plain
 
 DART_PARTS = {
@@ -22,7 +26,7 @@ DART_PARTS = {
     "leg-2": "the second leg of the {}",
     "axis": "the axis of the {}",
 }
-SHARES = {0.5: "half-way", 0.25: "a quarter", 0.75: "three quarters"}
+SHARES = {0.5: "half", 0.25: "a quarter", 0.75: "three quarters", 0.333333: "a third", 0.666667: "two thirds"}
 
 
 def mm(value: float) -> str:
@@ -60,6 +64,8 @@ def called(name: str) -> str:
     >>> called("bust-dart"), called("e1")
     ('bust dart', 'edge e1')
     """
+    if name == "seam":
+        return "sewn edge"
     return f"edge {name}" if name[:1] == "e" and name[1:].isdigit() else name.replace("-", " ")
 
 
@@ -113,8 +119,7 @@ class Spoken:
         if len(place.chord) == 1:
             return f"what {self._place(place.chord[0])} is sewn to"
         if place.chord:
-            p, q = (self._place(end) for end in place.chord)
-            return f"the place that lies {plain(100 * place.u, 1)} % of the way from {p} to {q}, and {_beside(place.v)}"
+            return self._off_line(place)
         if place.piece == "all" and not place.name:
             return "all pieces"
         whole = ("the other half of " if place.mirror else "") + f"the {place.piece}" if place.piece else ""
@@ -134,8 +139,7 @@ class Spoken:
         if place.at is None:
             return f"the {name}"
         if place.to is not None:
-            ends = " to ".join(self._along(place, at) for at in (place.at, place.to))
-            return f"the {name} from {ends}"
+            return f"the {name} {self._between(place, place.at, place.to)}"
         return f"the {name}, {self._along(place, place.at)}"
 
     def _is_line(self, place: Place) -> bool:
@@ -150,7 +154,12 @@ class Spoken:
         assert place.at is not None
         toward = f" toward the {called(place.toward)}" if place.toward else ""
         if place.to is not None:
-            return f"from {self._off(place, place.at)} to {self._off(place, place.to)}{toward}"
+            ends = [self._off(place, at) for at in (place.at, place.to)]
+            if ends[0] == f"the {called(place.other)}":
+                return f"up to {ends[1]}{toward}"
+            return f"from {ends[0]} to {ends[1]}{toward}"
+        if place.at.mode == "fraction":
+            return f"{_share(place.at.value)} of its length from the {called(place.other)}{toward}"
         return f"{self._far(place.at)} from the {called(place.other)}{toward}"
 
     def _far(self, at: Position) -> str:
@@ -170,14 +179,60 @@ class Spoken:
             f"the {called(place.other)}" if abs(at.value) < 0.005 else f"{self._far(at)} from the {called(place.other)}"
         )
 
+    def _off_line(self, place: Place) -> str:
+        """A place that is reckoned along and across the line between two others, in mm where they are known."""
+        p, q = place.chord
+        way = f"from {self._place(p)} to {self._place(q)}"
+        try:
+            far = float(np.hypot(*(spot(self._pattern, q).point - spot(self._pattern, p).point)))
+        except FlatcutError:
+            along, off = f"{plain(100 * place.u, 1)} % along the line {way}", _beside(place.v)
+            return f"the place that lies {along}, and {off}"
+        share = f" ({plain(100 * place.u, 1)} % of that line)"
+        along = f"{mm(place.u * far)}{share} along the line {way}"
+        if place.u < 0:
+            along = f"{mm(-place.u * far)}{share} before the beginning of the line {way}"
+        side = "left" if place.v < 0 else "right"
+        off = "on it" if abs(place.v) < 1e-6 else f"{mm(abs(place.v) * far)} square out to the {side}"
+        return f"the place that lies {along}, {off}"
+
+    def start(self, place: Place) -> str:
+        """What an edge begins at."""
+        return self._ends(place)[0].removeprefix("the ")
+
+    def _between(self, place: Place, one: Position, two: Position) -> str:
+        """A stretch, its ends counted from one corner where both are."""
+        ends = [self._along(place, at) for at in (one, two)]
+        whole = self._ends(place)
+        if one.mode == two.mode != "fraction" and one.value > two.value:
+            ends = ends[::-1]
+        for corner, far in zip(ends, ends[::-1], strict=True):
+            if far.endswith(f" from {corner}"):
+                return f"up to {far}"
+        for corner in whole:
+            fars = [text.removesuffix(f" from {corner}") for text in ends]
+            if all(far != text for far, text in zip(fars, ends, strict=True)):
+                return f"between {fars[0]} and {ends[1]}"
+        return f"from {ends[0]} to {ends[1]}"
+
     def _along(self, place: Place, at: Position) -> str:
         start, end = self._ends(place)
         if at.mode == "fraction" and place.to is not None and at.value in (0.0, 0.5, 1.0):
             return {0.0: start, 0.5: "its middle", 1.0: end}[at.value]
         if at.mode == "fraction":
-            return _share(at.value)
+            whole = self._length(place)
+            far = "" if whole is None else f" ({mm(at.value * whole)})"
+            return f"{_share(at.value)} of its length{far} from {start}"
         near = start if at.mode == "start" else end
         return near if abs(at.value) < 0.005 else f"{self._far(at)} from {near}"
+
+    def _length(self, place: Place) -> float | None:
+        """mm of an edge as sewn, None where there is none."""
+        try:
+            thing = find(self._pattern, place)[1]
+        except FlatcutError:
+            return None
+        return sewn_length(thing) if isinstance(thing, Edge) else None
 
     def _ends(self, place: Place) -> tuple[str, str]:
         """What an edge starts and ends at, as it runs."""
@@ -208,8 +263,7 @@ def _far(at: Position) -> str:
 
 
 def _share(value: float) -> str:
-    share = SHARES.get(round(value, 6))
-    return f"{share} along" if share else f"at {plain(100 * value)} % of it"
+    return SHARES.get(round(value, 6), f"{plain(100 * value)} %")
 
 
 def _beside(v: float) -> str:

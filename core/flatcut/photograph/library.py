@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
 import numpy as np
@@ -30,11 +31,13 @@ def vision() -> Any:
 def picture(name: str) -> Any:
     """A photograph as it is to be looked at: (height, width, 3) numbers from 0 to 255, blue, green and red.
 
+    name: of a file, or the picture itself as a data URL (RFC 2397).
+
     Errors: InputError, MissingPackageError.
     """
     cv2 = vision()
     try:
-        data = read_limited(name, DRAWING, what="a photograph")
+        data = _embedded(name) if name.startswith("data:") else read_limited(name, DRAWING, what="a photograph")
     except OSError as error:
         raise InputError(
             FileName(name), f" cannot be read: {(error.strerror or str(error)).lower()}; name a photograph"
@@ -44,10 +47,20 @@ def picture(name: str) -> Any:
     except cv2.error:
         found = None
     if found is None:
-        raise InputError(FileName(name), " is no photograph that can be read; save it as JPEG or PNG")
+        told = "the embedded image" if name.startswith("data:") else FileName(name)
+        raise InputError(told, " is no photograph that can be read; save it as JPEG or PNG")
     if found.shape[0] * found.shape[1] > MOST:
         raise InputError(FileName(name), f" has more than {MOST / 1e6:.0f} million points; save it smaller")
     return found
+
+
+def _embedded(url: str) -> bytes:
+    """What a data URL holds; nothing where that cannot be told."""
+    head, _, body = url.partition(",")
+    try:
+        return base64.b64decode(body) if head.endswith(";base64") else b""
+    except ValueError:
+        return b""
 
 
 def light() -> Array:
