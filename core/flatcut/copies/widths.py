@@ -18,6 +18,8 @@ from flatcut.pattern.walking import drawn_length, points_at
 
 ALIKE = 0.05
 """mm: what lies so near to an edge lies on it."""
+SAME = 1e-8
+"""Two motions whose numbers differ by less (mm, and parts of a right angle) lay a piece on the same place."""
 LEVELS = 60
 """Levels at which pieces are measured across."""
 STEP = 3.0
@@ -59,14 +61,18 @@ def laid_on(piece: Piece, source: Piece) -> Affine | None:
     flipped = area(piece) * area(source) < 0
     best: tuple[int, Affine] | None = None
     places = [looks(edge) for edge, _ in shared]
+    tried: list[Affine] = []
     for edge, its in shared:
         totals = drawn_length(edge), drawn_length(its)
         reach = np.linspace(0.0, min(*totals) / 2, LOOKS)
-        for first in (True, False):
-            one, two = (reach if first else total - reach for total in totals)
-            motion, away = rigid(points_at(edge, one), points_at(its, two), flipped=flipped)
-            if away >= ALIKE:
+        one, two = (
+            points_at(of, np.concatenate([reach, total - reach])) for of, total in zip((edge, its), totals, strict=True)
+        )
+        for end in (slice(0, LOOKS), slice(LOOKS, None)):
+            motion, away = rigid(one[end], two[end], flipped=flipped)
+            if away >= ALIKE or any(_same(motion, other) for other in tried):
                 continue
+            tried.append(motion)
             lying = sum(_lying(motion.apply(at), other) for at, (_, other) in zip(places, shared, strict=True))
             if best is None or lying > best[0]:
                 best = lying, motion
@@ -75,9 +81,17 @@ def laid_on(piece: Piece, source: Piece) -> Affine | None:
     return None if best is None else best[1]
 
 
+def _same(one: Affine, two: Affine) -> bool:
+    return max(abs(a - b) for a, b in zip(one, two, strict=True)) <= SAME
+
+
 def _lying(points: Array, edge: Edge) -> int:
     """How many points (n, 2) lie on an edge."""
-    return int((np.min([nearest(part, points)[1] for part in edge.parts], axis=0) < ALIKE).sum())
+    spots = np.concatenate([part.controls.reshape(-1, 2) for part in edge.parts])
+    about = points[((spots.min(axis=0) - ALIKE <= points) & (points <= spots.max(axis=0) + ALIKE)).all(axis=1)]
+    if not len(about):
+        return 0
+    return int((np.min([nearest(part, about)[1] for part in edge.parts], axis=0) < ALIKE).sum())
 
 
 def narrower(

@@ -11,13 +11,14 @@ rules that both leave the ends out agree on a wrong value when a kink hides betw
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Array, BoolArray, as_complex
 from flatcut.geometry.curves import Curve, locate
 
 Indices: TypeAlias = NDArray[np.intp]
@@ -90,7 +91,15 @@ def lengths_to(curve: Curve, u: ArrayLike, *, tolerance: float = 1e-9) -> Array:
 
 def length_to(curve: Curve, u: float, *, tolerance: float = 1e-9) -> float:
     """Arc length in mm from the start to the place `u`."""
-    return float(lengths_to(curve, u, tolerance=tolerance))
+    place = min(max(float(u), 0.0), float(len(curve)))
+    index = min(int(place), len(curve) - 1)
+    total = 0.0
+    for k, (span, straight) in enumerate(_plain(curve, index + 1)):
+        part = _length_one(span, straight, place - index if k == index else 1.0, tolerance)
+        if part is None:
+            return float(lengths_to(curve, u, tolerance=tolerance))
+        total += part
+    return total
 
 
 def places_at(curve: Curve, distances: ArrayLike, *, tolerance: float = 1e-9) -> Array:
@@ -118,7 +127,63 @@ def places_at(curve: Curve, distances: ArrayLike, *, tolerance: float = 1e-9) ->
 
 def place_at(curve: Curve, distance: float, *, tolerance: float = 1e-9) -> float:
     """The place whose arc length from the start is `distance` mm; errors as for `places_at`."""
-    return float(places_at(curve, distance, tolerance=tolerance))
+    place = _place_one(curve, float(distance), tolerance)
+    return float(places_at(curve, distance, tolerance=tolerance)) if place is None else place
+
+
+def _plain(curve: Curve, count: int) -> Iterator[tuple[list[complex], bool]]:
+    """The first spans of a curve in plain numbers, and whether each is straight: a few are quicker so, see FEW."""
+    return zip(as_complex(curve.controls[:count]).tolist(), curve.straight[:count].tolist(), strict=True)
+
+
+def _length_one(span: list[complex], straight: bool, t: float, tolerance: float) -> float | None:
+    return abs(span[3] - span[0]) * t if straight else _integrate_one(span, 0.0, t, tolerance)
+
+
+def _place_one(curve: Curve, distance: float, tolerance: float) -> float | None:
+    """As `places_at` for one distance in plain numbers; None where that is not enough, or outside."""
+    spans = list(_plain(curve, len(curve)))
+    lengths: list[float] = []
+    for span, straight in spans:
+        part = _length_one(span, straight, 1.0, tolerance / 10)
+        if part is None:
+            return None
+        lengths.append(part)
+    total = sum(lengths)
+    if not 0.0 <= distance <= total:
+        return None
+    if distance >= (1 - ROUNDING) * total:
+        return float(len(curve))
+    left, k = distance, 0
+    while k < len(spans) - 1 and left >= lengths[k]:
+        left -= lengths[k]
+        k += 1
+    t = _solve_one(*spans[k], left, lengths[k], tolerance)
+    return None if t is None else k + t
+
+
+def _solve_one(span: list[complex], straight: bool, wanted: float, whole: float, tolerance: float) -> float | None:
+    """As `_solve`, of one place; None where one stretch is not enough."""
+    guess = min(wanted / whole, 1.0) if whole > 0 else 0.0
+    if straight or whole == 0:
+        return guess
+    d0, d1, d2 = (3 * (span[k + 1] - span[k]) for k in range(3))
+    low, high, done = 0.0, 1.0, 0.0
+    while True:
+        part = _integrate_one(span, low, guess, tolerance / 10)
+        if part is None:
+            return None
+        excess = done + part - wanted
+        if excess > 0:
+            high = guess
+        else:
+            low, done = guess, done + part
+        if abs(excess) <= tolerance / 2 or high - low <= 2e-16:
+            return guess
+        s = 1 - guess
+        speed = abs(s * s * d0 + 2 * s * guess * d1 + guess * guess * d2)
+        newton = guess - excess / speed if speed > 0 else -1.0
+        guess = newton if low < newton < high else (low + high) / 2
 
 
 def _spans_to(curve: Curve, index: Indices, t: Array, tolerance: float) -> Array:
@@ -136,8 +201,8 @@ def _spans_to(curve: Curve, index: Indices, t: Array, tolerance: float) -> Array
 def _integrate(controls: Array, t0: Array, t1: Array, tolerance: float) -> Array:
     """Integral of the speed of cubics (m, 4, 2) from t0 to t1, both (m,)."""
     if len(controls) <= FEW:
-        rows = zip(controls.tolist(), t0.tolist(), t1.tolist(), strict=True)
-        plain = [_integrate_one([complex(*p) for p in span], a, b, tolerance) for span, a, b in rows]
+        rows = zip(as_complex(controls).tolist(), t0.tolist(), t1.tolist(), strict=True)
+        plain = [_integrate_one(span, a, b, tolerance) for span, a, b in rows]
         if None not in plain:
             return np.array(plain, dtype=float)
     d = 3 * (controls[:, 1:] - controls[:, :-1])

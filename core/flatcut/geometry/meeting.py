@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.bernstein import halve, root, value
+from flatcut.geometry.curves import Curve, split_spans
+from flatcut.geometry.nearest import nearest
 
 Indices: TypeAlias = NDArray[np.intp]
 
@@ -38,6 +40,8 @@ SHARED = 1e-7
 100 mm and 101 mm part by 1e-6 mm between two crossings, these have more than ten times this angle."""
 MANY = 24
 """Isolated contacts of two cubics are at most four; of more than this many, only a selection is kept."""
+LOOK, FULL = 5, 16
+"""After so many rounds of halving a pair of which so many pieces are left is looked at: it may share a stretch."""
 ROUNDS = 60
 """Rounds of halving at most; 2^-60 of a span is nothing."""
 LEVEL = 1e-9
@@ -119,8 +123,11 @@ def cubics(a: Array, b: Array, tolerance: float) -> Hits:
     short = np.maximum(SHORT, SHORT_PART * np.maximum(_size(a), _size(b)))
     found: list[Hits] = []
     across: list[_Work] = []
-    for _ in range(ROUNDS):
+    for turn in range(ROUNDS):
         work = work.keep(~_apart(work.a, work.b, tolerance))
+        if turn == LOOK:
+            work, ends = _without_shared(work, a, b, tolerance)
+            found.append(ends)
         if not work.pair.size:
             break
         size_a, size_b = _size(work.a), _size(work.b)
@@ -176,6 +183,53 @@ class _Work(NamedTuple):
         second = cut._replace(a=right, a0=cut.a0 + width, aw=width)
         marks = np.concatenate([mark[~chosen], mark[chosen], mark[chosen]])
         return _Work._make(np.concatenate(parts) for parts in zip(kept, first, second, strict=True)), marks
+
+
+def _without_shared(work: _Work, a: Array, b: Array, tolerance: float) -> tuple[_Work, Hits]:
+    """The work without pairs that share a stretch from end to end, and the two ends of each of these, as close hits."""
+    left = np.ones(len(work.pair), dtype=np.bool_)
+    pairs: list[int] = []
+    ends: list[tuple[float, float]] = []
+    for pair in np.flatnonzero(np.bincount(work.pair, minlength=1) >= FULL).tolist():
+        shared = _shared(a[pair], b[pair], tolerance)
+        if shared:
+            left &= work.pair != pair
+            pairs += [pair, pair]
+            ends += shared
+    t, s = np.array(ends, dtype=float).reshape(-1, 2).T
+    return work.keep(left), Hits(np.array(pairs, dtype=np.intp), t, s, np.ones(len(pairs), dtype=np.bool_))
+
+
+def _shared(a: Array, b: Array, tolerance: float) -> list[tuple[float, float]]:
+    """The places (t, s) on two cubics (4, 2) at the ends of the stretch that both share within the tolerance, from an
+    end of either to an end of either; none where there is no such stretch.
+
+    Two cubics lie as near to each other as their controls do. Only of those that go forward along their chords: others
+    may cross themselves.
+    """
+    for p in (a, b):
+        way, chord = p[1:] - p[:-1], p[3] - p[0]
+        if not (way @ chord > 0).all():
+            return []
+    places: list[tuple[float, float]] = []
+    for one, other, turned in ((a, b, False), (b, a, True)):
+        at, away = nearest(Curve(other[None], np.zeros(1, dtype=np.bool_)), one[[0, 3]])
+        met = [(float(end), float(at[end])) for end in (0, 1) if away[end] <= tolerance]
+        places += [(s, t) for t, s in met] if turned else met
+    if len(places) < 2:
+        return []
+    (t0, s0), (t1, s1) = min(places), max(places)
+    if t0 == t1 or s0 == s1:
+        return []
+    mine, its = _part(a, t0, t1), _part(b, min(s0, s1), max(s0, s1))
+    gap = mine - (its if s0 < s1 else its[::-1])
+    return [(t0, s0), (t1, s1)] if np.hypot(*gap.T).max() <= tolerance else []
+
+
+def _part(p: Array, t0: float, t1: float) -> Array:
+    """The controls of a cubic (4, 2) from t0 to t1."""
+    head = split_spans(p[None], [t1])[0]
+    return np.asarray(split_spans(head, [t0 / t1])[1][0])
 
 
 def _size(p: Array) -> Array:

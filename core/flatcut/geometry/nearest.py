@@ -16,7 +16,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, as_complex
 from flatcut.geometry.bernstein import halve, root
 from flatcut.geometry.curves import Curve, point
 
@@ -102,7 +102,7 @@ def _nearest(curve: Curve, points: Array) -> tuple[Array, Array]:
 
 def _nearest_one(curve: Curve, to: complex) -> tuple[float, float]:
     """As `nearest` for one place, in plain numbers: several times as fast."""
-    spans = [[complex(*p) for p in span] for span in curve.controls.tolist()]
+    spans = as_complex(curve.controls).tolist()
     nodes = [span[0] for span in spans] + [spans[-1][3]]
     gaps = [abs(node - to) for node in nodes]
     best = min(gaps)

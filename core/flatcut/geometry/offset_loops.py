@@ -31,7 +31,18 @@ from flatcut.geometry.offset_exact import Parallels
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_ring import Chains, Ints, Runs, Spans
 from flatcut.geometry.offset_rough import CRUMB, followed
-from flatcut.geometry.offset_runs import DEBRIS, DEBRIS_SHARE, Joined, Run, folds, joined, overswept, without_debris
+from flatcut.geometry.offset_runs import (
+    DEBRIS,
+    DEBRIS_SHARE,
+    Joined,
+    Run,
+    Swept,
+    folded,
+    joined,
+    overswept,
+    swept,
+    without_debris,
+)
 from flatcut.geometry.offset_special import Special
 
 TOUCH = 1e-6
@@ -101,16 +112,22 @@ def _along_rows(
     found = without_debris(found, most, tolerance, bands, name, notes)
     stretches = joined(bands, found, most=most, tolerance=tolerance, name=name)
     table = bands.table()
-    for run, _, _ in stretches:
-        edge = [r for r in range(len(c.rows)) if bands.source.get(r) == bands.source[run.row]]
-        if folds(table, run) or overswept(table, run, edge, tolerance):
+    runs = [run for run, _, _ in stretches]
+    edges: dict[int, Swept | None] = {}
+    for run, back in zip(runs, folded(table, runs), strict=True):
+        source = bands.source[run.row]
+        if source not in edges:
+            own = [r for r in range(c.first[chain], c.first[chain + 1]) if bands.source.get(r) == source]
+            edges[source] = swept(table, own) if own else None
+        edge = edges[source]
+        if back or (edge is not None and overswept(table, run, edge, tolerance)):
             raise GeometryError(_fold(bands, run, name))
     try:
         controls, straight, row = _fitted(table, stretches, tolerance)
     except UnfitError as error:
         raise GeometryError(_fold(bands, stretches[error.number][0], name)) from None
-    source = np.array([bands.source[r] for r in row], dtype=np.intp)
-    spans = Spans(controls, straight, np.full(len(row), chain, dtype=np.intp), source)
+    sources = np.array([bands.source[r] for r in row], dtype=np.intp)
+    spans = Spans(controls, straight, np.full(len(row), chain, dtype=np.intp), sources)
     return spans, notes
 
 

@@ -18,6 +18,9 @@ DEBRIS, DEBRIS_SHARE = 0.5, 0.15
 LOOKS = 257
 """Places at which a run is asked whether it runs backwards ..."""
 
+BLOCK = 8
+"""Places in a row that are looked at together first."""
+
 SQUARE = 0.02
 """Sine of the angle within which a place counts as lying on a normal of the stitch line."""
 
@@ -105,25 +108,72 @@ def folds(table: Parallels, run: Run) -> list[tuple[float, float]]:
     return [(float(t[max(lo - 1, 0)]), float(t[min(hi, LOOKS - 1)])) for lo, hi in edges.reshape(-1, 2)]
 
 
-def overswept(p: Parallels, run: Run, edge: list[int], tolerance: float) -> bool:
-    """Whether the run lies nearer to its own edge (rows `edge`) than the allowance, square to the stitch line there:
-    where a corner's rule has cut off a row that folds back, the part cut off may have swept over what is left."""
-    if not edge or p.straight[run.row] or p.near[run.row] == p.far[run.row] == 0:
-        return False  # what a corner has added of its own belongs to no edge that could have swept over it
+def folded(table: Parallels, runs: list[Run]) -> list[bool]:
+    """Whether the row of each run runs backwards somewhere on it."""
+    bent = [k for k, run in enumerate(runs) if not table.straight[run.row]]
+    answer = [False] * len(runs)
+    if bent:
+        t = np.linspace([runs[k].t0 for k in bent], [runs[k].t1 for k in bent], LOOKS, axis=1)
+        back = trace(table, np.array([runs[k].row for k in bent], dtype=np.intp), t).factor < -BACKWARD
+        for k, runs_back in zip(bent, back.any(axis=1).tolist(), strict=True):
+            answer[k] = runs_back
+    return answer
+
+
+class Swept(NamedTuple):
+    """An edge of which some row folds back: places on its stitch line (n, 2), unit directions and widths (n,) there."""
+
+    stitch: Array
+    tangent: Array
+    width: Array
+
+
+def swept(p: Parallels, edge: list[int]) -> Swept | None:
+    """What the rows of an edge may have swept over; None where none of them folds back."""
+    rows = np.array(edge, dtype=np.intp)
     t = np.linspace(0.0, 1.0, LOOKS)
-    rows = np.repeat(np.array(edge, dtype=np.intp), LOOKS)
-    places = np.tile(t, len(edge))
-    at = trace(p, rows, places)
+    at = trace(p, rows, np.broadcast_to(t, (len(rows), LOOKS)))
     if at.factor.min() > 0:
-        return False
-    width = p.near[rows] + (p.far - p.near)[rows] * places
-    normal = np.stack([at.tangent[:, 1], -at.tangent[:, 0]], axis=1)
-    stitch = at.point - width[:, None] * normal
-    left = trace(p, np.full(LOOKS, run.row), run.t0 + (run.t1 - run.t0) * t).point
-    along = left @ at.tangent.T - (stitch * at.tangent).sum(axis=1)
-    which, place = np.nonzero(np.abs(along) < SQUARE * width)
-    away = np.sqrt(((left[which] - stitch[place]) ** 2).sum(axis=1))
-    return bool((away < width[place] - 2 * tolerance).any())
+        return None
+    width = p.near[rows, None] + (p.far - p.near)[rows, None] * t
+    normal = np.stack([at.tangent[..., 1], -at.tangent[..., 0]], axis=-1)
+    stitch = at.point - width[..., None] * normal
+    return Swept(stitch.reshape(-1, 2), at.tangent.reshape(-1, 2), width.ravel())
+
+
+def overswept(p: Parallels, run: Run, edge: Swept, tolerance: float) -> bool:
+    """Whether the run lies nearer to its own edge than the allowance, square to the stitch line there: where a corner's
+    rule has cut off a row that folds back, the part cut off may have swept over what is left."""
+    if p.straight[run.row] or p.near[run.row] == p.far[run.row] == 0:
+        return False  # what a corner has added of its own belongs to no edge that could have swept over it
+    t = run.t0 + (run.t1 - run.t0) * np.linspace(0.0, 1.0, LOOKS)
+    left = trace(p, np.array([run.row], dtype=np.intp), t[None]).point[0]
+    which, place = _pairs_within(left, edge.stitch, float(edge.width.max()) - 2 * tolerance)
+    gap = left[which] - edge.stitch[place]
+    width = edge.width[place]
+    near = (gap**2).sum(axis=1) < np.maximum(width - 2 * tolerance, 0.0) ** 2
+    return bool((near & (np.abs((gap * edge.tangent[place]).sum(axis=1)) < SQUARE * width)).any())
+
+
+def _pairs_within(a: Array, b: Array, reach: float) -> tuple[Rows, Rows]:
+    """Pairs of places along two lines, (n, 2) and (m, 2), among them all that lie within reach of each other: of blocks
+    of BLOCK places in a row those whose circles do."""
+    (ma, ra), (mb, rb) = (_circles(x) for x in (a, b))
+    apart = np.hypot(*np.moveaxis(ma[:, None] - mb[None], -1, 0)) - ra[:, None] - rb[None]
+    i, j = np.nonzero(apart <= reach)
+    k = np.arange(BLOCK)
+    which = np.broadcast_to((i[:, None] * BLOCK + k)[:, :, None], (len(i), BLOCK, BLOCK)).ravel()
+    place = np.broadcast_to((j[:, None] * BLOCK + k)[:, None], (len(i), BLOCK, BLOCK)).ravel()
+    here = (which < len(a)) & (place < len(b))
+    return which[here], place[here]
+
+
+def _circles(points: Array) -> tuple[Array, Array]:
+    """Centres and radii of circles round blocks of BLOCK places in a row."""
+    short = -len(points) % BLOCK
+    blocks = np.concatenate([points, np.repeat(points[-1:], short, axis=0)]).reshape(-1, BLOCK, 2)
+    middle = (blocks.min(axis=1) + blocks.max(axis=1)) / 2
+    return middle, np.sqrt(((blocks - middle[:, None]) ** 2).sum(axis=2)).max(axis=1)
 
 
 def _sound_runs(table: Parallels, runs: list[Run], most: float) -> list[Run]:

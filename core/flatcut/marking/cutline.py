@@ -68,10 +68,15 @@ def _runs_on(piece: Piece, edge: Edge) -> bool:
 
 def cut_line(piece: Piece) -> CutLine | None:
     """The cut line, or None while no edge has an allowance. Errors: GeometryError that names the piece."""
-    found = cut_lines([(piece, rims(piece) if wants_cut(piece) else [])])[0]
+    found = cut_lines_of([piece])[0]
     if isinstance(found, GeometryError):
         raise found
     return found
+
+
+def cut_lines_of(pieces: Sequence[Piece]) -> list[CutLine | GeometryError | None]:
+    """As `cut_line` for many pieces in one call, several times faster than one by one, with errors in their places."""
+    return cut_lines([(piece, rims(piece) if wants_cut(piece) else []) for piece in pieces])
 
 
 def wants_cut(piece: Piece) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, polyline
-from flatcut.marking.room import as_ring, frame, readable, room_at
+from flatcut.marking.room import as_ring, frame, readable, rooms_at
 from flatcut.marking.ticks import outward
 from flatcut.pattern.graining import STRAIGHT, chord_way
 from flatcut.pattern.values import Edge, Piece, outline
@@ -72,10 +72,7 @@ def _mark(piece: Piece, edge: Edge, way: Array, lines: Array) -> FoldMark:
     angle = readable(math.degrees(math.atan2(way[1], way[0])))
     words = f"{edge.words}, {WORDS}" if edge.words else WORDS
     size = (len(words) * LETTER * HEIGHT, HEIGHT)
-    ring = as_ring(outline(piece))
-    for share in TRIED:
-        along = first + share * (last - first)
-        centre = along + (deep + 1.2 * HEIGHT) * into
-        if room_at(centre, size, angle, ring, lines) >= 1.0:
-            return FoldMark(edge=edge.uid, bracket=bracket, centre=centre, angle=angle, words=words)
-    return FoldMark(edge=edge.uid, bracket=bracket, centre=None, angle=angle, words=words)
+    centres = first + np.array(TRIED)[:, None] * (last - first) + (deep + 1.2 * HEIGHT) * into
+    rooms = rooms_at(centres, size, [angle] * len(centres), as_ring(outline(piece)), lines)
+    centre = next((centre for centre, room in zip(centres, rooms, strict=True) if room >= 1.0), None)
+    return FoldMark(edge=edge.uid, bracket=bracket, centre=centre, angle=angle, words=words)

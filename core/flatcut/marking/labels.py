@@ -121,9 +121,12 @@ def label(piece: Piece, style: Style, walls: Array, cut: Curve | None = None, *,
             height = 0.0 if wanted is None else room_at(wanted, size, angle, ring, walls)
             if wanted is not None and height >= least:
                 return Label(lines=lines, centre=frozen(wanted), angle=angle, height=min(height, HEIGHT))
+    roomy: dict[float, tuple[Array, float]] = {}
     for least in (BESIDE, LEAST):
         for angle in angles:
-            centre, height = roomiest(ring, walls, size, angle, enough=HEIGHT, near=wanted, least=least)
+            if wanted is not None or angle not in roomy:  # what is enough has a say only where a place is wanted
+                roomy[angle] = roomiest(ring, walls, size, angle, enough=HEIGHT, near=wanted, least=least)
+            centre, height = roomy[angle]
             if height >= least:
                 return Label(lines=lines, centre=frozen(centre), angle=angle, height=min(height, HEIGHT))
     return _beside(lines, angles[0], ring if cut is None else as_ring([cut]), wanted)

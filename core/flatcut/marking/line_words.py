@@ -10,10 +10,10 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, polyline, tangent
-from flatcut.geometry.length import length, place_at
+from flatcut.geometry.length import length, places_at
 from flatcut.marking.folds import FoldMark
 from flatcut.marking.labels import block
-from flatcut.marking.room import as_ring, frame, readable, room_at, segments
+from flatcut.marking.room import as_ring, frame, readable, rooms_at, segments
 from flatcut.pattern.values import Edge, Piece, outline
 from flatcut.pattern.walking import drawn_length, point_at
 
@@ -59,8 +59,8 @@ def line_words(piece: Piece, folds: tuple[FoldMark, ...], walls: Array) -> tuple
     return tuple(found)
 
 
-Places = list[tuple[Array, Array]]
-"""Points and unit tangents, (2,) each, where words are tried."""
+Places = tuple[Array, Array]
+"""Points and unit tangents, (n, 2) each, where words are tried."""
 
 
 def _wanted(piece: Piece, said: set[str]) -> Iterator[tuple[str, str, Places]]:
@@ -74,22 +74,25 @@ def _wanted(piece: Piece, said: set[str]) -> Iterator[tuple[str, str, Places]]:
 
 def _along_edge(edge: Edge) -> Places:
     whole = drawn_length(edge)
-    return [point_at(edge, share * whole) for share in TRIED]
+    points, tangents = zip(*(point_at(edge, share * whole) for share in TRIED), strict=True)
+    return np.stack(points), np.stack(tangents)
 
 
 def _along(curve: Curve) -> Places:
-    whole = length(curve)
-    return [(point(curve, u), tangent(curve, u)) for u in (place_at(curve, share * whole) for share in TRIED)]
+    places = places_at(curve, length(curve) * np.array(TRIED))
+    return point(curve, places), tangent(curve, places)
 
 
 def _placed(words: str, of: str, places: Places, ring: Array, walls: Array) -> LineWords | None:
+    angles = [readable(math.degrees(math.atan2(y, x))) for x, y in places[1].tolist() for _ in (1, -1)]
+    above = [
+        side * (frame(angle) @ np.array([0.0, -1.0])) for angle, side in zip(angles, (1, -1) * len(TRIED), strict=True)
+    ]
     for height in HEIGHTS:
-        size = block((words,), height)
-        for at, way in places:
-            angle = readable(math.degrees(math.atan2(way[1], way[0])))
-            above = frame(angle) @ np.array([0.0, -1.0])
-            for side in (above, -above):
-                centre = at + OFF * height * side
-                if room_at(centre, size, angle, ring, walls) >= 1.0:
-                    return LineWords(words=words, centre=centre, angle=angle, height=height, of=of)
+        centres = np.repeat(places[0], 2, axis=0) + OFF * height * np.array(above)
+        rooms = rooms_at(centres, block((words,), height), angles, ring, walls)
+        found = np.flatnonzero(rooms >= 1.0)
+        if len(found):
+            k = int(found[0])
+            return LineWords(words=words, centre=centres[k], angle=angles[k], height=height, of=of)
     return None

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, flatten
+from flatcut.geometry.curves import Curve
 from flatcut.geometry.region import contains
 
 CHORD = 0.4
@@ -33,12 +33,11 @@ def segments(curves: Iterable[Curve]) -> Array:
     counts = np.where(straight, 1, np.maximum(1, np.ceil(np.sqrt(0.75 * bend / CHORD)))).astype(int)
     span = np.repeat(np.arange(len(counts)), counts)
     step = np.arange(len(span)) - np.repeat(np.cumsum(counts) - counts, counts)
-    ends = []
+    ends, p = [], controls[span]
     for k in (step, step + 1):
         t = (k / counts[span])[:, None]
-        p = controls[span]
         s = 1 - t
-        ends.append(s**3 * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t**3 * p[:, 3])
+        ends.append(s * s * s * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t * t * t * p[:, 3])
     return np.stack(ends, axis=1)
 
 
@@ -60,22 +59,45 @@ def clearance(centres: Array, size: tuple[float, float], lines: Array) -> Array:
     if not len(lines):
         return np.full(len(centres), np.inf)
     half = np.array(size) / 2
-    p = (lines[None, :, 0] - centres[:, None]) / half
-    d = np.broadcast_to((lines[:, 1] - lines[:, 0]) / half, p.shape)
-    best = np.minimum(np.abs(p).max(axis=-1), np.abs(p + d).max(axis=-1))
-    x, y, dx, dy = p[..., 0], p[..., 1], d[..., 0], d[..., 1]
+    p, d = (lines[None, :, 0] - centres[:, None]) / half, (lines[:, 1] - lines[:, 0]) / half
+    return _clear(p[..., 0], p[..., 1], d[None, :, 0], d[None, :, 1])
+
+
+def _clear(x: Array, y: Array, dx: Array, dy: Array) -> Array:
+    """As `clearance`, of chords from x, y (m, n) by dx, dy (m or 1, n), in half sizes of the box about each centre."""
+    first, last = np.maximum(np.abs(x), np.abs(y)), np.maximum(np.abs(x + dx), np.abs(y + dy))
+    least = np.minimum(first, last).min(axis=1)
+    # no place on a chord is nearer than half of what its two ends together are farther than it is long
+    long = np.maximum(np.abs(dx), np.abs(dy))
+    row, k = np.nonzero(first + last - long <= 2 * least[:, None] + 1e-9)
+    of = row if len(dx) > 1 else np.zeros_like(row)
+    x, y, dx, dy = x[row, k], y[row, k], dx[of, k], dy[of, k]
+    best = np.full(len(row), np.inf)
     for at, by in ((x, dx), (y, dy), (x - y, dx - dy), (x + y, dx + dy)):
         t = np.clip(np.divide(-at, by, out=np.zeros_like(at), where=np.abs(by) > 1e-12), 0.0, 1.0)
-        best = np.minimum(best, np.abs(p + t[..., None] * d).max(axis=-1))
-    return np.asarray(best.min(axis=1))
+        np.minimum(best, np.maximum(np.abs(x + t * dx), np.abs(y + t * dy)), out=best)
+    np.minimum.at(least, row, best)
+    return np.asarray(least)
 
 
 def room_at(centre: Array, size: tuple[float, float], degrees: float, ring: Array, lines: Array) -> float:
     """How many times `size` a text about a place inside a ring can be, with AIR around it; 0 outside the ring."""
-    turn = frame(degrees)
-    if not contains(ring, centre[None])[0]:
-        return 0.0
-    return float(clearance(centre[None] @ turn, size, lines @ turn)[0] / AIR)
+    return float(rooms_at(centre[None], size, [degrees], ring, lines)[0])
+
+
+def rooms_at(centres: Array, size: tuple[float, float], degrees: Sequence[float], ring: Array, lines: Array) -> Array:
+    """As `room_at` about many places (m, 2), the text turned by an angle of its own at each."""
+    room, within = np.zeros(len(centres)), contains(ring, centres)
+    k = np.flatnonzero(within)
+    if not len(k):
+        return room
+    room[k] = np.inf
+    if len(lines):
+        turns = np.stack([frame(degrees[i]) for i in k.tolist()]) / (np.array(size) / 2)
+        p = (lines[None, :, 0] - centres[k, None]) @ turns
+        d = (lines[:, 1] - lines[:, 0]) @ turns
+        room[k] = _clear(p[..., 0], p[..., 1], d[..., 0], d[..., 1]) / AIR
+    return room
 
 
 def roomiest(
@@ -132,5 +154,5 @@ def readable(degrees: float) -> float:
 
 def as_ring(curves: Sequence[Curve]) -> Array:
     """Curves end to start as one closed ring of points."""
-    points = np.concatenate([flatten(curve, tolerance=CHORD)[:-1] for curve in curves])
+    points = segments(curves)[:, 0]
     return np.concatenate([points, points[:1]])

@@ -13,8 +13,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.rows import rows
-from flatcut.marking.cutline import cut_lines, wants_cut
-from flatcut.marking.rims import rims
+from flatcut.marking.cutline import cut_lines_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
@@ -123,7 +122,7 @@ def box(piece: Piece) -> tuple[float, float, float, float]:
 def boxes_of(pieces: Sequence[Piece]) -> list[tuple[float, float, float, float]]:
     """The same of many at once. Errors: GeometryError where a piece can have no cut line."""
     found = []
-    for piece, cut in zip(pieces, cut_lines([(p, rims(p) if wants_cut(p) else []) for p in pieces]), strict=True):
+    for piece, cut in zip(pieces, cut_lines_of(pieces), strict=True):
         if isinstance(cut, GeometryError):
             raise cut
         found.append(bounds(chain(outline(piece), within=1e-6) if cut is None else cut.curve))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, refs
-from flatcut.errors import Option, UsageError
+from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.offset_values import CornerNote
 from flatcut.marking.corners import meeting, reaches
-from flatcut.marking.cutline import cut_line
+from flatcut.marking.cutline import cut_lines_of
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
 from flatcut.pattern.seaming import seams_of
@@ -111,10 +111,11 @@ def _told(pattern: Pattern, changed: dict[str, Corner]) -> tuple[tuple[Figure, .
     """Angle of each corner, how far its allowances reach, and what the cut line says about it."""
     figures: list[Figure] = []
     warnings: list[str] = []
-    for piece in pattern.pieces:
-        mine = [edge for edge in piece.edges if edge.uid in changed]
-        cut = cut_line(piece) if mine else None
-        for edge in mine:
+    told_of = [piece for piece in pattern.pieces if any(edge.uid in changed for edge in piece.edges)]
+    for piece, cut in zip(told_of, cut_lines_of(told_of), strict=True):
+        if isinstance(cut, GeometryError):
+            raise cut
+        for edge in [edge for edge in piece.edges if edge.uid in changed]:
             at = f"{piece.name}.{edge.name}/{piece.after(edge).name}"
             figures.append(Figure(f"{at} angle", meeting(piece, edge).angle, "°"))
             if cut is not None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from flatcut.declared.fields import choice, number, ref, refs, text
 from flatcut.errors import Option, UsageError
-from flatcut.marking.derived import derive
+from flatcut.marking.derived import derive_all
 from flatcut.marking.labels import cutting
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.places import Place
@@ -54,14 +54,15 @@ class SetLabel(Operation):
                 warnings.append(f"{piece.name} stays of {piece.material}; name it by itself to say of what it is cut")
                 told = replace(told, material=piece.material)
             pieces.append(told)
-        for piece in pieces:
-            if piece.uid not in chosen:
-                continue
+        told_of = [piece for piece in pieces if piece.uid in chosen]
+        for piece, made in zip(told_of, derive_all(told_of, pattern.style), strict=True):
+            if made.fault is not None:
+                raise made.fault
             figures.append(Figure(f"{piece.name}: {cutting(piece)}, layers of cloth", _layers(piece), ""))
             known = pattern.style.materials
             if piece.material and known and piece.material not in known:
                 warnings.append(f"{piece.name} is cut in {piece.material}, which the style does not list")
-            found = derive(piece, pattern.style).label
+            found = made.label
             if found is not None:
                 figures.append(Figure(f"{piece.name} label, letter height", found.height))
                 if found.leader is not None:
