@@ -13,7 +13,7 @@ from flatcut.pattern.mating import sides
 from flatcut.pattern.runs import Walked, owner, written
 from flatcut.pattern.values import Line, Pattern, Seam
 from flatcut.pattern.walking import to_drawn
-from flatcut.pattern.widths import bands, width_at
+from flatcut.pattern.widths import bands, even_width, width_at
 from flatcut.units import plain
 
 PLACES = 24
@@ -48,10 +48,7 @@ class Allowances(Check):
             here, there = sides(pattern, seam)[0]
             if not all(wants_cut(step.piece) for step in (*here, *there)) or _laid_on(pattern, seam):
                 continue
-            pairs = [
-                (_width(here, share), _width(there, share)) for share in ((k + 0.5) / PLACES for k in range(PLACES))
-            ]
-            worst = max(pairs, key=lambda pair: abs(pair[0] - pair[1]))
+            worst = max(zip(_widths(here), _widths(there), strict=True), key=lambda pair: abs(pair[0] - pair[1]))
             if abs(worst[0] - worst[1]) > self.apart:
                 a, b = written(pattern, seam.a), written(pattern, seam.b)
                 yield Finding(
@@ -73,12 +70,16 @@ def _laid_on(pattern: Pattern, seam: Seam) -> bool:
     return any(isinstance(thing, Line) and thing.kind in ("placement", "line") for thing in things)
 
 
-def _width(run: list[Walked], share: float) -> float:
-    """mm of allowance at a part of a run's sewn length."""
-    left = share * sum(step.sewn for step in run)
-    for step in run:
-        if left <= step.sewn or step is run[-1]:
-            at = step.start + left if step.forward else step.end - left
-            return width_at(step.edge, to_drawn(step.edge, at))
-        left -= step.sewn
-    raise AssertionError("a run has a part")
+def _widths(run: list[Walked]) -> list[float]:
+    """mm of allowance at PLACES of a run, evenly along its sewn length."""
+    total, found, before, k = sum(step.sewn for step in run), [], 0.0, 0
+    for place in range(PLACES):
+        along = (place + 0.5) / PLACES * total
+        while along > before + run[k].sewn and k < len(run) - 1:
+            before, k = before + run[k].sewn, k + 1
+        step, left = run[k], along - before
+        even = even_width(step.edge)
+        if even is None:
+            even = width_at(step.edge, to_drawn(step.edge, step.start + left if step.forward else step.end - left))
+        found.append(even)
+    return found

@@ -56,10 +56,12 @@ class GrainLines(Check):
         long = float(np.linalg.norm(along))
         for use in ("fold", "centre", "seam"):
             for edge in piece.edges:
-                way, bow = chord_way(edge)
                 # a long straight seam at the centre is one to which the grain lies, shaped a little at most
                 sewn = edge.use in SEWN and edge.centre and drawn_length(edge) > long / 3
-                if not (sewn if use == "seam" else edge.use == use) or bow > STRAIGHT or long < 1e-6:
+                if not (sewn if use == "seam" else edge.use == use) or long < 1e-6:
+                    continue
+                way, bow = chord_way(edge)
+                if bow > STRAIGHT:
                     continue
                 angle = math.degrees(math.acos(min(1.0, abs(float(along @ way)) / long)))
                 off = max(abs(angle - TURNS.get(grain.kind, 0.0)) - abs(tilt(piece, edge)), 0.0)

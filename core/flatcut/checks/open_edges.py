@@ -120,12 +120,15 @@ def _sewn(pattern: Pattern, edge: Edge, *, both: bool = False) -> list[tuple[Str
     """
     found = []
     for seam in pattern.seams:
-        for mine, other in ((seam.a, seam.b), (seam.b, seam.a)):
+        for run, other in ((seam.a, seam.b), (seam.b, seam.a)):
+            mine = [part for part in run if _on(part, edge, both)]
+            if not mine:
+                continue
             mate = owner(pattern, other[0])[0]
             # a strip that is folded is sewn to the garment and then to itself
             alone = all(part.piece == mate.uid for part in (*seam.a, *seam.b))
             layer = mate.uid if alone else (mate.source.kind if mate.source else "")
-            found += [(ends(pattern, part), (mate.material, layer)) for part in mine if _on(part, edge, both)]
+            found += [(ends(pattern, part), (mate.material, layer)) for part in mine]
     return found
 
 

@@ -16,7 +16,7 @@ from flatcut.geometry.length import length
 from flatcut.pattern.runs import Walked, run_curves, walk
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.values import Pattern, Seam, area
-from flatcut.pattern.walking import points_at, to_drawn, to_sewn
+from flatcut.pattern.walking import all_drawn, points_at, to_sewn
 
 GAP = 12.0
 """mm between the two stitch lines where they come nearest, so that both are seen."""
@@ -68,8 +68,7 @@ class Side:
             if mine.any():
                 inside = np.clip(far[mine] - before, 0.0, step.sewn)
                 sewn = step.start + inside if step.forward else step.end - inside
-                drawn = np.array([to_drawn(step.edge, float(at)) for at in sewn])
-                found[mine] = part.to.apply(points_at(step.edge, drawn))
+                found[mine] = part.to.apply(points_at(step.edge, all_drawn(step.edge, sewn)))
             left &= ~mine
             before += step.sewn
         return found

@@ -111,13 +111,12 @@ def folds(table: Parallels, run: Run) -> list[tuple[float, float]]:
 def folded(table: Parallels, runs: list[Run]) -> list[bool]:
     """Whether the row of each run runs backwards somewhere on it."""
     bent = [k for k, run in enumerate(runs) if not table.straight[run.row]]
-    answer = [False] * len(runs)
+    answer = np.zeros(len(runs), dtype=np.bool_)
     if bent:
         t = np.linspace([runs[k].t0 for k in bent], [runs[k].t1 for k in bent], LOOKS, axis=1)
-        back = trace(table, np.array([runs[k].row for k in bent], dtype=np.intp), t).factor < -BACKWARD
-        for k, runs_back in zip(bent, back.any(axis=1).tolist(), strict=True):
-            answer[k] = runs_back
-    return answer
+        factor = trace(table, np.array([runs[k].row for k in bent], dtype=np.intp), t).factor
+        answer[bent] = factor.min(axis=1) < -BACKWARD
+    return list(map(bool, answer))
 
 
 class Swept(NamedTuple):

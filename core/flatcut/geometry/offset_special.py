@@ -125,6 +125,17 @@ class Corner(NamedTuple):
 def solve_special(p: Parallels, c: Corner, kind: str) -> Special | str:
     """A corner of one of the kinds of this module; or, where the allowances overlap instead of spreading out or do not
     reach each other so, why it is mitred instead."""
+    rows = np.concatenate([c.one, c.two])
+    one, two = np.split(np.arange(len(rows)), [len(c.one)])
+    # of its own two edges alone: what else is offset in the same call costs nothing here
+    found = _solved(p.taken(rows), c._replace(one=one, two=two), kind)
+    if isinstance(found, str):
+        return found
+    leave, enter = (end._replace(row=int(rows[end.row])) for end in (found.leave, found.enter))
+    return found._replace(leave=leave, enter=enter)
+
+
+def _solved(p: Parallels, c: Corner, kind: str) -> Special | str:
     _, along_one, along_two = _node(p, c)
     turn = float(np.degrees(np.arctan2(cross(along_one, along_two), along_one @ along_two)))
     if turn <= 0:

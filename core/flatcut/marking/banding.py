@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+import numpy as np
+
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import length, place_at
 from flatcut.pattern.values import Dart, Edge
-from flatcut.pattern.widths import LEAST, bands, width_at
+from flatcut.pattern.widths import LEAST, bands, even_width, width_at
 
 
 class Stretch(Protocol):
@@ -62,7 +64,7 @@ def banded(stretches: Sequence[Stretch]) -> list[Banded]:
     walked: dict[str, float] = {}
     for rim in stretches:
         before = walked.get(rim.edge.uid, 0.0)
-        if rim.dart is not None:
+        if rim.dart is not None or _even(rim.edge, rim.curve):
             width = width_at(rim.edge, before, before=before > 0)
             found.append(
                 Banded(
@@ -96,3 +98,8 @@ def banded(stretches: Sequence[Stretch]) -> list[Banded]:
                 )
             )
     return found
+
+
+def _even(edge: Edge, curve: Curve) -> bool:
+    """Whether an edge has one allowance all along, so that no length has a say, on a stretch that is no crumb."""
+    return even_width(edge) is not None and float(np.abs(curve.nodes - curve.start).max()) > LEAST

@@ -103,6 +103,8 @@ def uncapped(piece: Piece) -> list[str]:
 
 def _at_kinks(part: Curve) -> list[Curve]:
     """A part of an edge cut where it turns too sharply for one offset, as it does where a dart was closed."""
+    if len(part) == 1:
+        return [part]
     inner = np.arange(1, len(part))
     before, after = tangent(part, inner, before=True), tangent(part, inner)
     turn = np.degrees(np.arctan2(np.abs(cross(before, after)), (before * after).sum(axis=-1)))

@@ -120,8 +120,11 @@ def _laid(at: Array, to: Array) -> Array:
     best: tuple[float, Array] = (np.inf, at)
     for flip in (False, True):
         image = Affine.scaling(-1, 1).apply(at) if flip else at
-        kept = np.ones(len(at), dtype=bool)
+        kept, before = np.ones(len(at), dtype=bool), np.zeros(len(at), dtype=bool)
         for _ in range(8):
+            if (kept == before).all():
+                break  # fitted by the same points again it would lie as it does
+            before = kept
             middle, centre = image[kept].mean(axis=0), to[kept].mean(axis=0)
             u, _, vt = np.linalg.svd((image[kept] - middle).T @ (to[kept] - centre))
             turn = u @ np.diag([1.0, np.linalg.det(u @ vt)]) @ vt
@@ -130,6 +133,8 @@ def _laid(at: Array, to: Array) -> Array:
             kept = miss <= np.median(miss) + SLACK
         if float(np.median(miss)) < best[0] - SLACK:
             best = float(np.median(miss)), laid
+        if best[0] <= SLACK:
+            break  # the other cannot lie nearer by SLACK
     return best[1]
 
 

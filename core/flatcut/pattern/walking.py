@@ -94,6 +94,15 @@ def to_drawn(edge: Edge, sewn: float) -> float:
     return drawn[k - 1] + share * (drawn[k] - drawn[k - 1])
 
 
+def all_drawn(edge: Edge, sewn: Array) -> Array:
+    """The drawn distances of sewn ones, (n,) both: see `to_drawn`."""
+    drawn, counted = map(np.array, _knots(edge))
+    k = np.clip(np.searchsorted(counted, sewn, side="left"), 1, len(counted) - 1)
+    span = counted[k] - counted[k - 1]
+    share = np.divide(sewn - counted[k - 1], span, out=np.zeros(len(sewn)), where=span > 0)
+    return np.asarray(np.where(sewn > counted[-1], drawn[-1], drawn[k - 1] + share * (drawn[k] - drawn[k - 1])))
+
+
 def to_sewn(edge: Edge, drawn: float) -> float:
     """The sewn distance of a drawn one."""
     at, counted = _knots(edge)

@@ -73,10 +73,19 @@ def _outside(band: Band, start: float, end: float) -> list[Band]:
     return found
 
 
+def even_width(edge: Edge) -> float | None:
+    """mm of the allowance of an edge that has one width all along, 0 where none was stated; else None."""
+    if edge.allowance is None:
+        return 0.0
+    width, end_width = edge.allowance.width, edge.allowance.end_width
+    return None if edge.allowance.stretches or end_width not in (None, width) else width
+
+
 def width_at(edge: Edge, drawn: float, *, before: bool = False) -> float:
     """mm of allowance at a drawn distance; where it steps, that after the place, or `before` it."""
-    if edge.allowance is not None and not edge.allowance.stretches and edge.allowance.end_width is None:
-        return edge.allowance.width
+    even = even_width(edge)
+    if even is not None:
+        return even
     found = bands(edge)
     for band in found:
         if drawn < band.end - LEAST or (before and drawn <= band.end + LEAST):

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from lxml import etree
 
 from flatcut.drawing.ink import Stroke, Words
-from flatcut.formats.svg.document import load
+from flatcut.formats.svg.document import Document, load
 from flatcut.formats.svg.elements import INKSCAPE, SODIPODI, SVG, tag
 from flatcut.formats.svg.painting import Painter
 from flatcut.formats.svg.vocabulary import NAMESPACE
@@ -34,12 +34,7 @@ def picture(data: bytes, *, label: str, description: str = "", box: Box | None =
     description: a longer one; box: what is shown, left out: all that is drawn.
     """
     document = load(data, name="the drawing")
-    boxes = [bounds(sub.curve) for drawn in document.drawn() for sub in drawn.subpaths]
-    boxes += [(*text.at, *text.at) for text in document.texts()]
-    x0, y0 = min(b[0] for b in boxes) - MARGIN, min(b[1] for b in boxes) - MARGIN
-    x1, y1 = max(b[2] for b in boxes) + MARGIN, max(b[3] for b in boxes) + MARGIN
-    if box is not None:
-        x0, y0, x1, y1 = box
+    x0, y0, x1, y1 = box or _around(document)
     matrix = document.to_mm
     root = document.root
     svg = etree.fromstring(f'<svg xmlns="{SVG}"/>')
@@ -63,6 +58,14 @@ def picture(data: bytes, *, label: str, description: str = "", box: Box | None =
                 del element.attrib[name]
     etree.cleanup_namespaces(svg)
     return etree.tostring(svg, encoding="unicode")
+
+
+def _around(document: Document) -> Box:
+    """All that is drawn, with MARGIN round it."""
+    boxes = [bounds(sub.curve) for drawn in document.drawn() for sub in drawn.subpaths]
+    boxes += [(*text.at, *text.at) for text in document.texts()]
+    x0, y0 = min(b[0] for b in boxes) - MARGIN, min(b[1] for b in boxes) - MARGIN
+    return x0, y0, max(b[2] for b in boxes) + MARGIN, max(b[3] for b in boxes) + MARGIN
 
 
 def painted(items: Iterable[Stroke | Words], size: tuple[float, float], *, label: str) -> str:

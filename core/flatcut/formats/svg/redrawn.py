@@ -15,10 +15,10 @@ from flatcut.formats.svg.matching import match
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.symbols import MOVED, shift_between
 from flatcut.formats.svg.vocabulary import own, unpack
-from flatcut.geometry.affine import Affine
+from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, transform
-from flatcut.marking.ticks import ticks
+from flatcut.marking.ticks import places, ticks
 from flatcut.pattern.values import Notch, Piece
 
 
@@ -74,8 +74,15 @@ def partly_gone(derived: list[etree._Element], piece: Piece) -> list[str]:
     return [
         f"{piece.name}.{piece.edge_of(notch.edge).name}"
         for notch in piece.notches
-        if 0 < there[notch.uid] < len(ticks(piece, notch, None))
+        if 0 < there[notch.uid] < _count(piece, notch)
     ]
+
+
+def _count(piece: Piece, notch: Notch) -> int:
+    """How many ticks a notch has: more than marks only at the feet of a dart and at the folds of a pleat."""
+    if not piece.darts and not piece.edge_of(notch.edge).takeups:
+        return len(places(piece.edge_of(notch.edge), notch))
+    return len(ticks(piece, notch, None))
 
 
 def _fewer(notch: Notch, there: int, drawn: int) -> Notch:
@@ -116,7 +123,10 @@ def _with_cut(document: Document, elements: list[etree._Element], piece: Piece, 
     cuts = [element for element in elements if element.get(own("drawn")) == "cut"]
     if len(cuts) != 1 or not cuts[0].get(own("last")):
         return piece
+    by_hand, written = cuts[0].get(own("by-hand")) is not None, cuts[0].get("d") == cuts[0].get(own("last"))
     try:
+        if written and not by_hand and document.matrix_of(cuts[0]) == IDENTITY:
+            return piece  # to the letter as it was, which most are
         (last,), (drawn,) = parse(cuts[0].get(own("last"), "")), parse(cuts[0].get("d", ""))
         if not drawn.closed or not last.closed:
             return piece
@@ -126,7 +136,7 @@ def _with_cut(document: Document, elements: list[etree._Element], piece: Piece, 
     carried = transform(last.curve, motion)
     if not _edited(last.curve, carried, now):
         now = carried
-        if cuts[0].get(own("by-hand")) is None:
+        if not by_hand:
             return piece
     else:
         said.edited.append("cut line")
