@@ -6,7 +6,7 @@ fields are its tolerances, of the same kinds as an operation's, and become optio
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -85,9 +85,12 @@ def names() -> list[str]:
     return names_in(Path(__file__).parent, _FRAMEWORK)
 
 
-def load(name: str) -> type[Check]:
-    """The check of that name; only its own file is imported. Errors: UnknownNameError."""
-    return load_from("flatcut.checks", name, Check, names())
+def load(name: str, known: Collection[str] = ()) -> type[Check]:
+    """The check of that name; only its own file is imported. known: `names`, where these are at hand.
+
+    Errors: UnknownNameError.
+    """
+    return load_from("flatcut.checks", name, Check, known or names())
 
 
 def run_checks(subject: Subject | Pattern, checks: Sequence[Check] | None = None) -> list[Finding]:

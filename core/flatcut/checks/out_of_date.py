@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from flatcut.checks.check import Check, Subject
 from flatcut.declared.fields import length
 from flatcut.findings import WARNING, Finding
-from flatcut.geometry.curves import Curve, flatten
+from flatcut.geometry.curves import Curve, flatten, same
 from flatcut.geometry.nearest import nearest
 
 
@@ -36,6 +36,8 @@ class OutOfDate(Check):
         drawn, cut = subject.drawn_cuts[uid], subject.cut(uid)
         if cut is None or len(drawn) != 1:
             return len(drawn) != (0 if cut is None else 1)
+        if same(drawn[0], cut.curve, tolerance=self.apart / 2):
+            return False  # no place of a curve is farther from another than their control points are
         return self._far(drawn[0], cut.curve) or self._far(cut.curve, drawn[0])
 
     def _far(self, one: Curve, other: Curve) -> bool:

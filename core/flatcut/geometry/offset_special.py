@@ -12,6 +12,7 @@ made exact by Newton.
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -79,10 +80,23 @@ def sampled(p: Parallels, rows: Rows, *, before: float, beyond: float) -> Chain:
     t = [np.linspace(0.0, 1.0, len(part)) for part in row]
     number, place = np.concatenate(row), np.concatenate(t)
     ends = np.array([rows[0], rows[-1]], dtype=np.intp)
-    speed = np.linalg.norm(trace(p, ends, np.array([-1.0, 2.0])).pace, axis=1)
+    speed = [_speed(p, row, last=bool(k)) for k, row in enumerate(ends.tolist())]
     number = np.concatenate([ends[:1], number, ends[1:]])
     place = np.concatenate([[-before / speed[0]], place, [1 + beyond / speed[1]]])
     return Chain(trace(p, number, place).point, number, place)
+
+
+def _speed(p: Parallels, row: int, *, last: bool) -> float:
+    """The pace at which a row runs straight on before its start, or beyond its end."""
+    c = p.controls[row]
+    way = c[3] - c[2] if last else c[1] - c[0]
+    return 3 * math.hypot(*way.tolist())
+
+
+def _runs_straight(p: Parallels, chain: Chain, k: int) -> bool:
+    """Whether the chord of a chain from its point k is the row itself: of a straight row, and where a row runs on."""
+    row, (t0, t1) = chain.row[k], chain.t[k : k + 2].tolist()
+    return bool(row == chain.row[k + 1] and (p.straight[row] or max(t0, t1) <= 0 or min(t0, t1) >= 1))
 
 
 def first_meeting(p: Parallels, a: Chain, b: Chain, *, near: Array | None = None) -> tuple[End, End] | None:
@@ -104,6 +118,9 @@ def first_meeting(p: Parallels, a: Chain, b: Chain, *, near: Array | None = None
         row_a, row_b = a.row[i : i + 2], b.row[j : j + 2]
         ta = a.t[i] + s[i, j] * (a.t[i + 1] - a.t[i]) if row_a[0] == row_a[1] else a.t[i]
         tb = b.t[j] + r[i, j] * (b.t[j + 1] - b.t[j]) if row_b[0] == row_b[1] else b.t[j]
+        if _runs_straight(p, a, i) and _runs_straight(p, b, j):
+            at = a.points[i] + s[i, j] * (a.points[i + 1] - a.points[i])
+            return End(int(row_a[0]), float(ta), at), End(int(row_b[0]), float(tb), at)
         found = crossing(p, row_a[:1], np.array([ta]), row_b[:1], np.array([tb]))
         if found.met[0]:
             point = found.point[0]
@@ -233,7 +250,7 @@ def squared(p: Parallels, c: Corner, through_first: bool) -> Special:
     at = trace(p, np.array([row]), np.array([t]))
     way = at.tangent[0] if through_first else -at.tangent[0]
     grow = float((q.point - at.point[0]) @ tau / (way @ tau))
-    speed = float(np.linalg.norm(trace(p, np.array([row]), np.array([t + (1 if through_first else -1)])).pace))
+    speed = _speed(p, row, last=through_first)
     place = q.point if own == 0 and not warning else at.point[0] + grow * way  # to the last bit, where it is one point
     foot = End(row, t + (grow if through_first else -grow) / speed, place)
     if through_first:

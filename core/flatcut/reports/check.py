@@ -41,7 +41,7 @@ class Checking(Report):
         for name in (*self.only, *self.skip):
             if name not in names():
                 raise unknown("check", name, names())
-        if not self.checks():
+        if not self._wanted(names()):
             raise UsageError("no check is left; name one with ", Option("only"), ", or leave ", Option("skip"), " out")
 
     @classmethod
@@ -51,11 +51,14 @@ class Checking(Report):
 
     def checks(self) -> list[Check]:
         """The checks that are made, with their tolerances."""
-        wanted = [name for name in names() if (not self.only or name in self.only) and name not in self.skip]
-        return [self._made(name) for name in wanted]
+        known = names()
+        return [self._made(name, known) for name in self._wanted(known)]
 
-    def _made(self, name: str) -> Check:
-        cls = load(name)
+    def _wanted(self, known: Sequence[str]) -> list[str]:
+        return [name for name in known if (not self.only or name in self.only) and name not in self.skip]
+
+    def _made(self, name: str, known: Sequence[str]) -> Check:
+        cls = load(name, known)
         return cls(**{f.name: getattr(self, tolerance(name, f.name)) for f in dataclasses.fields(cls)})
 
     def findings(self, drawing: Drawing, pattern: Pattern, notes: Sequence[Finding]) -> list[Finding]:
@@ -110,7 +113,9 @@ class Checking(Report):
     def _checked(self, page: bool, one: Input) -> _Checked:
         asked = self.evaluated(one.pattern)
         found = asked.findings(one.drawing, one.pattern, one.findings)
-        walk = next((check for check in asked.checks() if isinstance(check, SeamWalk)), SeamWalk())
+        known = names()
+        chosen = asked._made("seam-walk", known) if "seam-walk" in asked._wanted(known) else None
+        walk = chosen if isinstance(chosen, SeamWalk) else SeamWalk()
         name = one.name or one.pattern.style.name or "the drawing"
         about = f"{plural(len(one.pattern.pieces), 'piece')}, {plural(len(one.pattern.seams), 'seam')}"
         faults = sum(finding.severity == FAULT for finding in found)
