@@ -9,8 +9,8 @@ import numpy as np
 from flatcut.geometry.arrays import Array, ComplexArray, unit
 from flatcut.geometry.beside import Walked, beside
 from flatcut.geometry.curves import Curve, point, tangent
-from flatcut.geometry.following import Following, Part, Shape
-from flatcut.geometry.least_squares import Residuals
+from flatcut.geometry.following import Following, Minimiser, Part, Shape
+from flatcut.geometry.least_squares import Residuals, least_squares
 
 SAMPLES = 48
 """Places on the joined edges, besides their joints, whose distance is minimised."""
@@ -23,6 +23,10 @@ SMOOTH_JOINT = 3000.0
 0.05, which no eye sees, counts like a garment curve's whole change of curvature."""
 SLACK = 1e-10
 """Stiffness where only nearness counts: just enough that a cubic does not curl up between the samples."""
+STAY = 1.0
+"""Pull of the inner joints, in one search, back to where they lay along the chain when it began: where that is, hardly
+matters to the curve, and a search for the best place is the longest part of it. Moving by a tenth of the whole
+length costs a hundredth of a deviation of the whole distance."""
 LIKELY = (-2.5, 0.0)
 """Range of first guesses of the stiffness: a wild curve's own guess would leave it as wild as it is."""
 HELD = 0.02
@@ -56,6 +60,8 @@ class Problem(Following):
             np.arange(parts + 1) % parts != 0,
         )
         self.share = source.share
+        self._slides = 2 * parts + 2 * np.arange(parts - 1)
+        self.rest[self._slides] = STAY
         x, w = np.polynomial.legendre.leggauss(NODES)
         self.bases = np.stack(_bases((1 + x) / 2)).astype(complex)
         self.gauss = np.tile(w / 2, parts)
@@ -76,7 +82,7 @@ class Problem(Following):
         """A first guess of the stiffness, as its decimal logarithm: where the change of curvature at `x` costs as much
         as samples that are all half the whole distance away."""
         controls = self.shape(x, slopes=False).controls
-        d = (self.bases @ controls.T).transpose(0, 2, 1).reshape(3, -1)
+        d = self._derivatives(controls)
         rates = self._change_of_curvature(d, np.zeros((3, d.shape[1], 0), dtype=np.complex128), 1.0).residuals
         return min(max(math.log10(0.25 / max(float(rates @ rates), 1e-9)), LIKELY[0]), LIKELY[1])
 
@@ -89,20 +95,42 @@ class Problem(Following):
         if stiffness is not None:
             stiff, unit_of_distance = 10.0**stiffness, self.within
 
-        def evaluate(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
-            shape = self.shape(x, slopes=slopes)
-            # first, second and third derivatives at the Gauss points (3, 12 n), and by the unknowns (3, 12 n, p)
-            both = self.bases[:, None] @ shape.both.reshape(self.parts, 4, -1)
-            both = both.reshape(3, self.parts * NODES, -1)
-            d, q = both[..., 0], both[..., 1:]
-            parts = [self.away(x, shape, unit_of_distance), self._change_of_curvature(d, q, stiff)]
-            if self.parts > 1:
-                parts.append(self._jumps(shape, stiff))
-            if self.hold_length and stiffness is not None:
-                parts.append(self._length(d, q))
-            return self.together(x, shape, parts)
+        kind = _TightAim if self.parts > 1 and stiffness is not None else _Aim
+        return kind(self, stiff, unit_of_distance, held=self.hold_length and stiffness is not None)
 
-        return evaluate
+    def found(
+        self, x: Array, stiff: float, unit_of_distance: float, *, held: bool, slopes: bool
+    ) -> tuple[Array, Array, Array]:
+        """Residuals, their slopes and bend at `x`; the tight ones are the last."""
+        shape = self.shape(x, slopes=slopes)
+        # first, second and third derivatives at the Gauss points (3, 12 n), and by the unknowns (3, 12 n, p)
+        both = self.bases[:, None] @ shape.both.reshape(self.parts, 4, -1)
+        both = both.reshape(3, self.parts * NODES, -1)
+        d, q = both[..., 0], both[..., 1:]
+        parts = [self.away(x, shape, unit_of_distance), self._change_of_curvature(d, q, stiff)]
+        if self.parts > 1:
+            parts.append(self._jumps(shape, stiff))
+        if held:
+            parts.append(self._length(d, q))
+        return self.together(x, shape, parts)
+
+    def solve(self, stiffness: float | None, x: Array, minimise: Minimiser = least_squares) -> Array:
+        """Unknowns at the minimum next to `x`, joints about where they are along the chain."""
+        self.resting[self._slides] = x[self._slides]
+        return super().solve(stiffness, x, minimise)
+
+    def _derivatives(self, controls: ComplexArray, count: int = 3) -> ComplexArray:
+        """The first few derivatives (count, 12 n) at the Gauss points."""
+        return np.asarray((self.bases[:count] @ controls.T).transpose(0, 2, 1).reshape(count, -1))
+
+    def tight(self, x: Array, stiff: float, *, held: bool) -> Array:
+        """Jumps of curvature at the inner joints, and the change of length where it is held, as residuals."""
+        shape = self.shape(x, slopes=False)
+        found = self._jumps(shape, stiff).residuals
+        if not held:
+            return found
+        d = self._derivatives(shape.controls, 1)
+        return np.concatenate([found, self._length(d, np.zeros((1, d.shape[1], 0), dtype=np.complex128)).residuals])
 
     def _change_of_curvature(self, d: ComplexArray, q: ComplexArray, stiff: float) -> Part:
         """Square roots of stiffness · length³ · weight · speed · (dk/ds)² at the Gauss points.
@@ -176,6 +204,23 @@ class Problem(Following):
         by = 1j * (weight * d[0].conj() / speed**2)[None]
         right = 0.5 * (result * weight)[:, None] * a.imag
         return Part(result, (weight[:, None] * a.real).sum(axis=0)[None], self._pull(result * by), a.imag, right)
+
+
+class _Aim:
+    """What is made least at a stiffness."""
+
+    def __init__(self, problem: Problem, stiff: float, unit_of_distance: float, *, held: bool) -> None:
+        self._problem, self._stiff, self._unit, self._held = problem, stiff, unit_of_distance, held
+
+    def __call__(self, x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
+        return self._problem.found(x, self._stiff, self._unit, held=self._held, slopes=slopes)
+
+
+class _TightAim(_Aim):
+    """... where jumps of curvature, and a length that is held, are all but conditions."""
+
+    def tight(self, x: Array) -> Array:
+        return self._problem.tight(x, self._stiff, held=self._held)
 
 
 def _bases(t: Array) -> tuple[Array, Array, Array]:

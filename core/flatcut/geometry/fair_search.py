@@ -21,6 +21,7 @@ from flatcut.geometry.curves import Curve, chain, section
 from flatcut.geometry.fair_problem import SMOOTH_JOINT, Problem
 from flatcut.geometry.fairness import Fairness, fairness
 from flatcut.geometry.following import STALLED, Minimiser
+from flatcut.geometry.least_squares import Residuals
 from flatcut.geometry.length import span_lengths
 
 LOOSEST, STIFFEST = -10.0, 1.0
@@ -45,6 +46,8 @@ MARGIN = 0.004
 """The largest distance of all places is taken to be larger than that of the samples by this part."""
 SAME = 0.01
 """Two starts whose curves have unknowns closer than this have met in one minimum."""
+MEETING = 0.1
+"""... and a start is given up that comes this near to where another one has ended."""
 HOPEFUL = 1.5
 """A curve that leaves the source by more than so many times the distance is not worth reweighting."""
 ONE_VALLEY = 0.5
@@ -132,7 +135,7 @@ class _Nearest:
             for near in rounds:
                 if least is None or near.reached < least.reached:
                     least = near
-                # no weights bring the largest distance below the mean one, which is the least without any
+                # nothing about here brings the largest distance below the least that a weighted mean can have
                 if near.reached <= target or near.mean > target:
                     break
             assert least is not None
@@ -146,16 +149,34 @@ class _Nearest:
         problem = self.problem
         for start in self._starts:
             problem.weigh(None)
-            x = problem.solve(None, start, self._minimise)
+            try:
+                x = problem.solve(None, start, self._until_met)
+            except _MetError:
+                continue
             if any(np.abs(x - other).max() < SAME for other in self._firsts):
                 continue
             self._firsts.append(x)
             self._begun.append(_Rounds(problem, x, self._minimise))
             yield self._begun[-1]
 
+    def _until_met(self, residuals: Residuals, start: Array) -> Array:
+        """As the minimiser does, but given up where it is on the way to a place that is known."""
+
+        def watched(x: Array, *, slopes: bool = True) -> tuple[Array, Array, Array]:
+            if any(np.abs(x - other).max() < MEETING for other in self._firsts):
+                raise _MetError
+            return residuals(x, slopes=slopes)
+
+        return self._minimise(watched, start)
+
+
+class _MetError(Exception):
+    """A search has come to where another one has ended."""
+
 
 class _Near(NamedTuple):
-    """Unknowns near the source, their largest distance from it and the root mean square of it, mm, and the weights."""
+    """Unknowns near the source, their largest distance from it and the root of the mean square of all as they are
+    weighted, mm, and the weights."""
 
     x: Array
     reached: float
@@ -183,7 +204,7 @@ class _Rounds:
             problem.weights = weights
             away = problem.distances(x)
             reached = float(away.max())
-            yield _Near(x, reached, float(np.sqrt((away * away).mean())), weights)
+            yield _Near(x, reached, float(np.sqrt((weights * away * away).mean())), weights)
             if left == 0 or reached > STALLED * last:
                 break
             last = reached

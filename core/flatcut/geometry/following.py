@@ -104,6 +104,7 @@ class Following:
         self.unit_of_distance = unit_of_distance
         self.rest = np.full(self.unknowns, REST)
         self.rest[: 2 * n] = handle_rest
+        self.resting = np.zeros(self.unknowns)
         self.weights = np.ones(len(samples))
         self.feet = np.zeros(len(samples))
         self.feet_of: Array | None = None
@@ -113,6 +114,8 @@ class Following:
         # which cubics turn about their start, and which about their end, with the unknowns of these turns
         self._out = np.flatnonzero(turn_columns[:-1] >= 0), turn_columns[:-1][turn_columns[:-1] >= 0]
         self._back = np.flatnonzero(turn_columns[1:] >= 0), turn_columns[1:][turn_columns[1:] >= 0]
+        self._bends = self._bends_of_handles()
+        self._samples = np.arange(len(samples))
         # what an inner node's place does to the controls beside it
         self._placed = np.zeros((n, 4, self.unknowns), dtype=np.complex128)
         for node in range(1, n):
@@ -120,6 +123,18 @@ class Following:
             for axis, way in ((0, ahead), (1, 1j * ahead)):
                 self._placed[node - 1, 2:, place_columns[node] + axis] = way
                 self._placed[node, :2, place_columns[node] + axis] = way
+
+    def _bends_of_handles(self) -> tuple[Array, Array, Array]:
+        """What each handle's part (2 n) of the slope adds to the bend (p · p): by its own logarithm, its turn, both."""
+        p = self.unknowns
+        by_logs, by_turns, by_both = np.zeros((3, p, p, 2 * self.parts))
+        logs = np.arange(2 * self.parts)
+        by_logs[logs, logs, logs] = 1
+        for side, (cubics, turns) in enumerate((self._out, self._back)):
+            own = 2 * cubics + side
+            by_turns[turns, turns, own] = -1
+            by_both[own, turns, own] = by_both[turns, own, own] = -1
+        return by_logs.reshape(p * p, -1), by_turns.reshape(p * p, -1), by_both.reshape(p * p, -1)
 
     def shape(self, x: Array, *, slopes: bool = True) -> Shape:
         """The chain at `x`; with p = 0 where derivatives are not wanted."""
@@ -151,18 +166,11 @@ class Following:
     def bend_of_controls(self, shape: Shape, pull: ComplexArray) -> Array:
         """What the controls' own second derivatives (p, p) give: `pull` (n, 4) is the slope of half the sum of squares
         by the controls, so that a small change of theirs changes it by the real part of the sum of pull · change."""
-        bend = np.zeros((self.unknowns, self.unknowns))
-        for side, (handles, (cubics, turns)) in enumerate(((shape.out, self._out), (shape.back, self._back))):
-            drawn, logs = pull[:, 1 + side] * handles, 2 * np.arange(self.parts) + side
-            free = shape.free[:, side]
-            bend[logs, logs] += drawn.real * free
-            if not len(cubics):
-                continue
-            bend[turns, turns] -= drawn.real[cubics]
-            across = -(drawn.imag * free)[cubics]
-            bend[logs[cubics], turns] += across
-            bend[turns, logs[cubics]] += across
-        return bend
+        drawn = np.stack([pull[:, 1] * shape.out, pull[:, 2] * shape.back], axis=1).ravel()
+        free = drawn if shape.free.all() else drawn * shape.free.ravel()
+        by_logs, by_turns, by_both = self._bends
+        bend = by_logs @ free.real + by_turns @ drawn.real + by_both @ free.imag
+        return np.asarray(bend.reshape(self.unknowns, self.unknowns))
 
     def curve(self, x: Array) -> Curve:
         """The chain itself."""
@@ -226,7 +234,7 @@ class Following:
 
     def together(self, x: Array, shape: Shape, parts: list[Part]) -> tuple[Array, Array, Array]:
         """Residuals (m,), their slopes (m, p) and bend (p, p): of the parts, and those that pull the unknowns back."""
-        residuals = np.concatenate([self.rest * x, *(part.residuals for part in parts)])
+        residuals = np.concatenate([self.rest * (x - self.resting), *(part.residuals for part in parts)])
         if not shape.slope.shape[-1]:
             return residuals, np.zeros((len(residuals), 0)), np.zeros((0, 0))
         slopes = np.concatenate([np.diag(self.rest), *(part.slopes for part in parts)])
@@ -253,7 +261,7 @@ class Following:
         count = len(t)
         # weights (3, k, 4 n) of the controls in the place at each foot, the first derivative and the second
         by_cubic = np.zeros((3, count, self.parts, 4))
-        by_cubic[:, np.arange(count), index] = np.stack([np.ones(count), t, t * t, t * t * t], axis=1) @ _POWERS
+        by_cubic[:, self._samples, index] = np.stack([np.ones(count), t, t * t, t * t * t], axis=1) @ _POWERS
         weights = by_cubic.reshape(3, count, -1)
         both = (weights.reshape(3 * count, -1) @ shape.both).reshape(3, count, -1)
         (here, along, second), (moved, turned) = both[..., 0], both[:2, :, 1:]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
@@ -17,6 +17,14 @@ class Residuals(Protocol):
         """Residuals, Jacobian and bend at `x`."""
 
 
+@runtime_checkable
+class Tight(Protocol):
+    """Residuals of which the last few are all but conditions: they alone, (k,), are told at less cost."""
+
+    def tight(self, x: Array) -> Array:
+        """The last k residuals at `x`."""
+
+
 SETTLED = 1e-6
 """The search ends with the step that should lower the sum of squares by less than this part of it. With ten times as
 much it ends, in a flat valley, at places that hang on the last digits: a nanometre moved an edge by 0.15 mm."""
@@ -27,6 +35,9 @@ FLATTEST = 1e-7
 RAISED, LEAST_DAMPING, MOST_DAMPING = 10.0, 1e-7, 1e8
 """What is added to the bend in all directions, in parts of its scale, is raised so many times after a step that did not
 help, from twice the flattest direction's bend on; less than the least is none."""
+CORRECTIONS, MET, ASTRAY = 3, 1e-3, 0.5
+"""A step is corrected so many times for tight residuals, until these are met so nearly; a correction by more than this
+part of the step itself is none."""
 WORSE = 2.0
 """A step may raise the sum of squares up to so many times, if the next one from there brings it below what it was."""
 
@@ -52,6 +63,37 @@ class _Model(NamedTuple):
         step = -(self.axes @ along) / self.scale
         return np.asarray(step * min(1.0, LONGEST / float(np.abs(step).max() + 1e-300)))
 
+    def corrected(
+        self, step: Array, tight: Tight, x: Array, r: Array, jacobian: Array, damping: float
+    ) -> tuple[Array, float]:
+        """The step from `x`, at the end of which tight residuals are what the slopes promise: the least correction
+        that meets them, as the bend counts steps. And the sum of their squares there."""
+        axes = self.axes / self.scale[:, None]
+        found = tight.tight(x + step)
+        rows = jacobian[len(jacobian) - len(found) :]
+        wanted = r[len(r) - len(found) :] + rows @ step
+        bent = step
+        for _ in range(CORRECTIONS):
+            gap = found - wanted
+            if np.abs(gap).max() < MET:
+                break
+            to = (axes / (self.sharp + damping)) @ (axes.T @ rows.T)
+            bent = bent - to @ np.linalg.lstsq(rows @ to, gap, rcond=None)[0]
+            found = tight.tight(x + bent)
+            if np.abs(bent - step).max() > ASTRAY * np.abs(step).max():
+                return step, np.inf
+        return bent, float(found @ found)
+
+
+class _Place(NamedTuple):
+    """Unknowns, their sum of squares, what it is like about them, their residuals and these by the unknowns."""
+
+    x: Array
+    cost: float
+    model: _Model
+    r: Array
+    jacobian: Array
+
 
 def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Array:
     """Unknowns (p,) at a local minimum of the sum of squared residuals r, after at most `steps` evaluations.
@@ -62,7 +104,8 @@ def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Arr
     valley that bends a whole step climbs its side, and the next one comes down farther on: it is gone back only where
     that one does not help either (R. Chamberlain and others, The watchdog technique, 1982, from memory). Then all
     directions count as bent more (K. Levenberg, 1944; D. Marquardt, SIAM J. 11, 1963). The last step, which is too
-    short to matter, is taken unseen.
+    short to matter, is taken unseen. Where some residuals are tight, so that their valley is as steep as it is bent, a
+    step is bent with them first (R. Fletcher, Second order corrections for non-differentiable optimization, 1982).
 
     Rosenbrock's valley, whose least value is 0 at (1, 1):
 
@@ -72,29 +115,32 @@ def least_squares(residuals: Residuals, start: Array, *, steps: int = 50) -> Arr
     >>> least_squares(valley, np.array([-1.2, 1.0])).round(6)
     array([1., 1.])
     """
-    x, damping = start, 0.0
-    found = residuals(x)
-    cost, model = float(found[0] @ found[0]), _Model.of(*found)
-    back: tuple[Array, float, _Model] | None = None
+    damping, tight = 0.0, residuals if isinstance(residuals, Tight) else None
+    found = residuals(start)
+    here = _Place(start, float(found[0] @ found[0]), _Model.of(*found), found[0], found[1])
+    back: _Place | None = None
     for _ in range(steps):
-        step = model.step(damping)
-        expected = -float(model.slope @ step)
-        if back is None and expected <= SETTLED * cost:
-            return np.asarray(x + step)
-        found = residuals(x + step)
-        now = float(found[0] @ found[0])
+        step = here.model.step(damping)
+        expected = -float(here.model.slope @ step)
+        if back is None and expected <= SETTLED * here.cost:
+            return np.asarray(here.x + step)
+        if tight is not None:
+            step, cost = here.model.corrected(step, tight, here.x, here.r, here.jacobian, damping)
+        x = here.x + step
+        if tight is None or cost < WORSE * here.cost:
+            found = residuals(x)
+            cost = float(found[0] @ found[0])
         # what comes back to where it was by a long way has found nothing
-        if now < (cost if back is None else (1 - SETTLED) * back[1]):
-            if back is None and cost - now > expected / 2:
+        if cost < (here.cost if back is None else (1 - SETTLED) * back.cost):
+            if back is None and here.cost - cost > expected / 2:
                 damping = damping / 5 if damping > 5 * LEAST_DAMPING else 0.0
-            x, cost, model, back = x + step, now, _Model.of(*found), None
-        elif back is None and damping == 0.0 and now < WORSE * cost:
-            back = x, cost, model
-            x, cost, model = x + step, now, _Model.of(*found)
+            here, back = _Place(x, cost, _Model.of(*found), found[0], found[1]), None
+        elif back is None and damping == 0.0 and cost < WORSE * here.cost:
+            here, back = _Place(x, cost, _Model.of(*found), found[0], found[1]), here
         else:
             if back is not None:
-                (x, cost, model), back = back, None
-            damping = max(RAISED * damping, 2 * float(model.sharp.min()))
+                here, back = back, None
+            damping = max(RAISED * damping, 2 * float(here.model.sharp.min()))
             if damping > MOST_DAMPING:
                 break
-    return x if back is None else back[0]
+    return here.x if back is None else back.x
