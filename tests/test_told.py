@@ -11,7 +11,7 @@ from flatcut.cli import main
 from flatcut.editor.bridge import answered, pressed, read_words
 from flatcut.errors import FlatcutError
 from flatcut.findings import WARNING, Finding
-from flatcut.formats.svg.beside import fitted, fitted_closely, free_place, letter_height
+from flatcut.formats.svg.beside import Shapes, fitted, fitted_closely, free_place, letter_height
 from flatcut.formats.svg.faults_layer import put_faults
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.told_layer import Told
@@ -146,7 +146,7 @@ def test_each_line_of_a_list_is_a_line_beside_the_pieces(svg):
 
 def test_a_place_that_is_on_a_piece_or_off_the_page_is_none(svg):
     pattern = read(svg)[1]
-    assert free_place(pattern, ("box",), (330.0, 230.0), (200.0, 100.0), 5.0) is None
+    assert free_place(Shapes(pattern), ("box",), (330.0, 230.0), (200.0, 100.0), 5.0) is None
 
 
 DEEP = ("edge box.e1 --use=hem", "allowance box.e2 box.e3 box.e4 --width=10")
@@ -183,8 +183,8 @@ def test_words_stand_between_the_shapes_of_pieces_where_their_boxes_leave_no_roo
     def rows(wide):
         return (("eighteen letters !",), ("and no more",))
 
-    assert fitted(pattern, ("a",), (330.0, 230.0), rows) is None
-    placed = fitted_closely(pattern, ("a",), (330.0, 230.0), rows)
+    assert fitted(Shapes(pattern), ("a",), (330.0, 230.0), rows) is None
+    placed = fitted_closely(Shapes(pattern), ("a",), (330.0, 230.0), rows)
     assert placed is not None
     words = box(*placed.box)
     assert box(0, 0, 330, 230).contains(words)
@@ -252,7 +252,8 @@ def test_a_lesson_is_written_as_what_its_name_ends_in(tmp_path):
     block = press(empty, "block", target="skirt", size="bust-90")
     for name, begins in (("skirt.pdf", b"%PDF"), ("skirt.html", b"<!DOCTYPE html"), ("plain", b"<!DOCTYPE html")):
         file = tmp_path / name
-        assert f"{name}" in " ".join(told(press(block, "lesson", to_file="true", file_to_write=str(file))))
+        # a line may break inside a long name
+        assert name in "".join(told(press(block, "lesson", to_file="true", file_to_write=str(file))))
         assert (file if file.suffix else file.with_suffix(".html")).read_bytes().startswith(begins)
     with pytest.raises(FlatcutError, match=r"'Paper of the PDF' is for a PDF; write one, such as lesson\.pdf"):
         press(block, "lesson", to_file="true", file_to_write=str(tmp_path / "l.html"), paper="letter")

@@ -11,8 +11,9 @@ from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.moving import moved
 from flatcut.pattern.renewing import renewed
 from flatcut.pattern.runs import owner
+from flatcut.pattern.sources import Source
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, Source, checked_name
+from flatcut.pattern.values import Pattern, Piece, RunPart, Seam, checked_name
 
 LAYERS = ("copy", "lining")
 """Kinds of sources of pieces that have the edges of what they were made of, and so its seams."""

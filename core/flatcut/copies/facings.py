@@ -22,7 +22,7 @@ from flatcut.pattern.graining import laid
 from flatcut.pattern.moving import moved
 from flatcut.pattern.outline_crossing import outline_crossing
 from flatcut.pattern.renewing import free_name
-from flatcut.pattern.sources import Taken, taken
+from flatcut.pattern.sources import Source, Taken, taken
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import (
     Allowance,
@@ -33,7 +33,6 @@ from flatcut.pattern.values import (
     Notch,
     Piece,
     Position,
-    Source,
     area,
     held_marks,
     outline,

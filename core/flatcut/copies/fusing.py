@@ -10,9 +10,9 @@ from flatcut.geometry.offset_outline import offset_outline
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 from flatcut.marking.cutline import cut_line, wants_cut
 from flatcut.marking.rims import rims
-from flatcut.pattern.sources import taken
+from flatcut.pattern.sources import Source, taken
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Piece, Source, held_marks
+from flatcut.pattern.values import Edge, Piece, held_marks
 
 ON_FOLD = ("fold", "centre")
 

@@ -21,9 +21,7 @@ from flatcut.declared.kinds import (
     Text,
     Texts,
 )
-from flatcut.declared.piece_names import PartNames, PieceName, PieceNames
 from flatcut.declared.references import Along, Ref, Refs, Span
-from flatcut.declared.rows import Choices, Lengths, Numbers
 
 Help: TypeAlias = "str | tuple[str, str] | tuple[str, str, str]"
 """What a field is, the label of its entry in a dialog; or that, and what more there is to say; or also what is
@@ -43,6 +41,8 @@ def length(default: float | None, help: Help, *, low: float = 0.0, high: float =
 
 def lengths(help: Help, *, low: float = 0.0, high: float = 10_000.0) -> Any:
     """A length in mm, or one for each of several things; empty when left out."""
+    from flatcut.declared.rows import Lengths
+
     return field_of(Lengths(**_said(help), low=low, high=high), ())
 
 
@@ -61,11 +61,15 @@ def choice(default: str, help: Help, choices: Sequence[str], *, other: str = "")
 
 def numbers(help: Help, *, low: float, high: float) -> Any:
     """A plain number for each of several things; empty when left out."""
+    from flatcut.declared.rows import Numbers
+
     return field_of(Numbers(**_said(help), low=low, high=high), ())
 
 
 def choices(help: Help, choices: Sequence[str]) -> Any:
     """One word of a list for each of several things; empty when left out."""
+    from flatcut.declared.rows import Choices
+
     return field_of(Choices(**_said(help), choices=tuple(choices)), ())
 
 
@@ -91,16 +95,22 @@ def further(item: Any, tab: str = MORE) -> Any:
 
 def piece_name(help: Help) -> Any:
     """The name of a piece; '' when left out."""
+    from flatcut.declared.piece_names import PieceName
+
     return field_of(PieceName(**_said(help)), "")
 
 
 def piece_names(help: Help) -> Any:
     """Names of pieces, separated by commas."""
+    from flatcut.declared.piece_names import PieceNames
+
     return field_of(PieceNames(**_said(help)), ())
 
 
 def part_names(help: Help) -> Any:
     """Names of the parts of a piece, separated by commas, each with an edge that it is known by or not."""
+    from flatcut.declared.piece_names import PartNames
+
     return field_of(PartNames(**_said(help)), ())
 
 

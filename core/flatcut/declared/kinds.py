@@ -170,7 +170,6 @@ class Number(Kind):
         return given[name].strip().replace(",", ".") or None
 
 
-@dataclass(frozen=True, kw_only=True)
 class Length(Number):
     """A length in mm between `low` and `high`, or an expression that gives one; None where it may be left out."""
 
@@ -299,7 +298,6 @@ class Flag(Kind):
         return given[name].strip()
 
 
-@dataclass(frozen=True, kw_only=True)
 class Text(Kind):
     """A word or a sentence."""
 
@@ -310,7 +308,6 @@ class Text(Kind):
         return value
 
 
-@dataclass(frozen=True, kw_only=True)
 class Texts(Kind):
     """Words with commas between them; where there are choices, their owner checks them."""
 
@@ -346,7 +343,6 @@ class Texts(Kind):
         return None if given[name].strip() == NOT_STATED else super().typed(given, name, usual)
 
 
-@dataclass(frozen=True, kw_only=True)
 class File(Text):
     """The name of a file that is read, with one of the endings."""
 

@@ -12,7 +12,6 @@ from typing import Any, ClassVar
 
 from flatcut.declared.kinds import Kind, said_of
 from flatcut.errors import Option, UsageError
-from flatcut.pattern.finding import plain_place
 from flatcut.pattern.places import (
     EVERY,
     Drawn,
@@ -44,7 +43,11 @@ _APART = re.compile(rf"(?<![+\s])\s+(?=[~-]?[^\W\d_])(?!(?:{'|'.join(UNITS)})(?!
 
 def _plain(pattern: Pattern, value: Any) -> Any:
     """A place with its lengths in mm; what goes without its piece, and other references, as they are."""
-    return plain_place(pattern, value) if isinstance(value, Place) and value.piece else value
+    if not (isinstance(value, Place) and value.name):
+        return value
+    from flatcut.pattern.finding import plain_place  # whole pieces are named oftener
+
+    return plain_place(pattern, value) if value.piece else value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,7 +158,6 @@ class Refs(Ref):
         return tuple(Place(piece=piece.name) for piece in pattern.pieces)
 
 
-@dataclass(frozen=True, kw_only=True)
 class Span(Refs):
     """Two places on what the step itself makes, with two dots between them; nothing where it is left out."""
 
@@ -182,7 +184,6 @@ class Span(Refs):
         return "PLACE..PLACE"
 
 
-@dataclass(frozen=True, kw_only=True)
 class Along(Kind):
     """Where on an edge: a Position, such as 1/2, 5cm from its start or -5cm from its end; None where not stated."""
 

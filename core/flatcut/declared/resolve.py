@@ -10,16 +10,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
-from flatcut.declared.calling import called
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.references import Ref
 from flatcut.declared.selecting import RecordLine, from_selection, pieces_meant
 from flatcut.errors import Option, UsageError, unknown
-from flatcut.pattern.crossing_lines import crossed
 from flatcut.pattern.places import EVERY, Drawn, Part, Place, Reference, Run
-from flatcut.pattern.runs import found_run
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.spots import find, spots
 from flatcut.pattern.values import Dart, DrawnPath, Edge, Line, NamedPoint, Pattern
 
 _Own = TypeVar("_Own", bound=Declared)
@@ -62,7 +58,7 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
     if isinstance(given, Run):
         if "run" not in kind.of:
             raise UsageError(f"'{given}' is a run, and {kind.wanted} is wanted")
-        found_run(pattern, given)
+        _hold_run(pattern, given)
         return (given,)
     if (given == EVERY and "piece" in kind.of) or not (given.piece or given.chord):
         return (given,)  # every piece, and what goes by the piece that the operation is about
@@ -71,18 +67,30 @@ def _recorded(pattern: Pattern, kind: Ref, given: Reference) -> Sequence[Referen
     found = _kind(pattern, given)
     if "run" in kind.of and found in ("edge", "stretch", "line"):
         run = Run((Part(place=given),))
-        found_run(pattern, run)
+        _hold_run(pattern, run)
         return (run,)
     if found not in kind.of and not (found in ("corner", "point", "dart") and "place" in kind.of):
         raise UsageError(f"'{given}' is {'an' if found == 'edge' else 'a'} {found}, and {kind.wanted} is wanted")
     if found in ("place", "corner"):
+        from flatcut.pattern.spots import spots
+
         spots(pattern, given)
     return (given,)
+
+
+def _hold_run(pattern: Pattern, run: Run) -> None:
+    """Raise where a run is none on the pattern."""
+    from flatcut.pattern.runs import found_run  # pieces and edges are named oftener
+
+    found_run(pattern, run)
 
 
 def _of_drawn(pattern: Pattern, kind: Ref, given: Drawn) -> Sequence[Reference]:
     if "drawn" in kind.of:
         return (given,)
+    from flatcut.declared.calling import called
+    from flatcut.pattern.crossing_lines import crossed
+
     # only a name of a drawn object is a reason to read what is drawn
     named = [thing for thing in pattern.drawn if thing.id == given.id]
     if not named:
@@ -108,6 +116,8 @@ def _kind(pattern: Pattern, place: Place) -> str:
     if not place.name:
         pattern.piece(place.piece)
         return "piece"
+    from flatcut.pattern.spots import find  # whole pieces are named oftener
+
     _, thing = find(pattern, place)
     if isinstance(thing, NamedPoint):
         return "point"
@@ -182,6 +192,8 @@ def _among(what: Option, kind: Ref, about: Sequence[str], candidates: Sequence[P
 
 def _no_piece(what: Option, kind: Ref, pattern: Pattern, selection: Selection) -> tuple[str | Option, ...]:
     """What is said where only such drawn objects are selected as mean nothing here."""
+    from flatcut.declared.calling import called
+
     things = {thing.id: called(thing) for thing in pattern.drawn}
     names = [things[one] for one in selection.drawn if one in things]
     more = f" and {len(names) - 1} more" if len(names) > 1 else ""

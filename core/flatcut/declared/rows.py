@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from flatcut.declared.entries import UNIT, Entry
@@ -14,7 +13,6 @@ from flatcut.pattern.places import Rename, split_outside
 from flatcut.pattern.values import Pattern
 
 
-@dataclass(frozen=True, kw_only=True)
 class Several(Kind):
     """A row of values with commas between them, one for each of several things; empty where it is left out.
 
@@ -58,7 +56,6 @@ class Several(Kind):
         return Kind.typed(self, given, name, usual)
 
 
-@dataclass(frozen=True, kw_only=True)
 class Numbers(Several, Number):
     """A row of numbers; a percent sign after one changes nothing.
 
@@ -75,7 +72,6 @@ class Numbers(Several, Number):
         return ",".join(part.replace(",", ".") for part in figures_of(given[name], whole=True)) or None
 
 
-@dataclass(frozen=True, kw_only=True)
 class Lengths(Several, Length):
     """A row of lengths."""
 
@@ -85,7 +81,6 @@ class Lengths(Several, Length):
         return ",".join(row) or None
 
 
-@dataclass(frozen=True, kw_only=True)
 class Choices(Several, Choice):
     """A row of words of a list."""
 

@@ -5,17 +5,15 @@ Only what is selected is looked at. A node says no more than it shows: what may 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import TypeAlias
 
 from flatcut.declared.declared import Declared, kinds
 from flatcut.declared.references import Ref
 from flatcut.errors import UsageError
-from flatcut.pattern.crossing_lines import crossed, crossed_at
 from flatcut.pattern.places import Drawn, Place, Reference
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.spots import find
 from flatcut.pattern.values import Dart, DrawnPath, Edge, NamedPoint, Pattern, Piece, Position
 from flatcut.pattern.walking import sewn_at, sewn_length, to_sewn
 
@@ -53,7 +51,7 @@ def pieces_meant(pattern: Pattern, selection: Selection) -> list[str]:
     selected stroke crosses."""
     named = [place.piece for place in (*selection.places, *selection.lines)]
     found = list(dict.fromkeys([*selection.pieces, *named]))
-    return found or list(dict.fromkeys(piece.name for piece, _ in crossed(pattern.pieces, strokes(pattern, selection))))
+    return found or list(dict.fromkeys(piece.name for piece, _ in _crossed(pattern.pieces, pattern, selection)))
 
 
 def strokes(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
@@ -62,6 +60,16 @@ def strokes(pattern: Pattern, selection: Selection) -> list[DrawnPath]:
         return []
     chosen = {thing.id: thing for thing in pattern.drawn if isinstance(thing, DrawnPath)}
     return [chosen[i] for i in selection.drawn if i in chosen and not all(chosen[i].closed)]
+
+
+def _crossed(pieces: Sequence[Piece], pattern: Pattern, selection: Selection) -> Iterable[tuple[Piece, Edge]]:
+    """Edges that selected strokes cross, each with its piece."""
+    marked = strokes(pattern, selection)
+    if not marked:
+        return []
+    from flatcut.pattern.crossing_lines import crossed  # most often no stroke is selected
+
+    return crossed(pieces, marked)
 
 
 def _drawn_lines(
@@ -97,6 +105,8 @@ class _Outline:
         self.inside: list[tuple[int, float, Place]] = []
         self.steps: list[float] = []  # along the outline, counted in edges
         number = {edge.name: k for k, edge in enumerate(piece.edges)}
+        from flatcut.pattern.spots import find  # only where nodes are selected
+
         for place in places:
             thing = find(pattern, place)[1]
             if not isinstance(thing, Edge):
@@ -171,7 +181,7 @@ def _edges(pattern: Pattern, selection: Selection) -> list[Reference]:
         for k in outline.chosen()
     ]
     only = [piece for piece in pattern.pieces if not selection.pieces or piece.name in selection.pieces]
-    pointed = [_edge(piece.name, edge.name) for piece, edge in crossed(only, strokes(pattern, selection))]
+    pointed = [_edge(piece.name, edge.name) for piece, edge in _crossed(only, pattern, selection)]
     return list(dict.fromkeys([*found, *pointed]))
 
 
@@ -227,6 +237,8 @@ def _places(operation: Declared, kind: Ref, pattern: Pattern, selection: Selecti
 
 
 def _is_dart(pattern: Pattern, place: Place) -> bool:
+    from flatcut.pattern.spots import find  # likewise
+
     return not place.chord and bool(place.name) and isinstance(find(pattern, place)[1], Dart)
 
 
@@ -234,7 +246,12 @@ def _crossing_places(pattern: Pattern, selection: Selection) -> list[Reference]:
     """Where selected open lines cross edges, of the selected pieces if any are: a stroke points to a place."""
     pieces = [piece for piece in pattern.pieces if not selection.pieces or piece.name in selection.pieces]
     found: list[Reference] = []
-    for piece, edge, drawn in crossed_at(pieces, strokes(pattern, selection)):
+    marked = strokes(pattern, selection)
+    if not marked:
+        return found
+    from flatcut.pattern.crossing_lines import crossed_at
+
+    for piece, edge, drawn in crossed_at(pieces, marked):
         fraction = Position(mode="fraction", value=min(to_sewn(edge, drawn) / sewn_length(edge), 1.0))
         found.append(Place(piece=piece.name, name=edge.name, at=fraction))
     return found

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
@@ -17,6 +17,9 @@ from flatcut.pattern.runs import Walked, run_curves, walk
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.values import Pattern, Seam, area
 from flatcut.pattern.walking import all_drawn, points_at, to_sewn
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 GAP = 12.0
 """mm between the two stitch lines where they come nearest, so that both are seen."""

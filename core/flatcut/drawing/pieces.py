@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -34,8 +35,10 @@ from flatcut.marking.folds import FoldMark
 from flatcut.marking.labels import Label
 from flatcut.marking.room import as_ring
 from flatcut.marking.symbols import symbol
-from flatcut.marking.ticks import Tick, notch_shape
 from flatcut.pattern.values import Grain, Pattern, Piece, outline
+
+if TYPE_CHECKING:
+    from flatcut.marking.ticks import Tick
 
 LINES_BY_KIND = {"fold": FOLD_LINE, "placement": PLACEMENT}
 """Lines inside a piece that differ to the eye from the others."""
@@ -143,6 +146,8 @@ def _tick(tick: Tick, cut: bool, stitched: bool) -> tuple[Curve, ...]:
         return (line(tick.foot, tick.foot + min(room, OUTWARD) * unit(way)),)
     if tick.shape or room < 0.1:
         return tick.shape or tick.curves
+    from flatcut.marking.ticks import notch_shape
+
     into = unit(way) if tick.notch.into == "out" else -unit(way)
     return notch_shape(tick.notch.kind, tick.tip, into, tick.notch.depth)
 

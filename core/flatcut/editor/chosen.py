@@ -8,7 +8,6 @@ from typing import NamedTuple
 from lxml import etree
 
 from flatcut.drawing.roles import CUT
-from flatcut.editor.nodes import places, points
 from flatcut.errors import UsageError
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.vocabulary import own
@@ -103,6 +102,8 @@ def _places(
             if held is None:
                 continue
             beside = element.get(own("drawn")) == CUT.name and element.get(own("piece-of")) == piece.uid
+            from flatcut.editor.nodes import places  # only where nodes are selected
+
             if beside or (held.outline is element and element.get(own("outline")) is not None):
                 yield from places(piece, element, drawing.document.matrix_of(element), mine, beside=beside)
 
@@ -116,5 +117,7 @@ def _drawn_nodes(
         element = elements.get(name)
         if mine and element is not None and element.get("d"):
             matrix = drawing.document.matrix_of(element)
+            from flatcut.editor.nodes import points  # likewise
+
             for x, y in points(element, matrix, mine, of="the path selected"):
                 yield Node(name, float(x), float(y))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flatcut.formats.svg.document import Document
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import bounds, chain
+from flatcut.geometry.curves import boxes
 from flatcut.pattern.values import Pattern, Piece, outline
 from flatcut.units import plain
 
@@ -21,8 +23,11 @@ def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
     Pieces that were made of what a hand has drawn are seen already, and so is what lies where others lay.
     """
     old = {id(piece) for piece in before.pieces}
-    new = {p.name: _box(p) for p in after.pieces if id(p) not in old and not p.origin}
-    seen = np.array([(0.0, 0.0, *document.page), *map(_box, before.pieces)])
+    drafted = [piece for piece in after.pieces if id(piece) not in old and not piece.origin]
+    new = dict(zip([piece.name for piece in drafted], _boxes(drafted), strict=True))
+    if all((box[:2] >= 0).all() and (box[2:] <= document.page).all() for box in new.values()):
+        return []  # most presses: then nothing of what has not changed is measured
+    seen = np.concatenate([[(0.0, 0.0, *document.page)], _boxes(before.pieces)])
     low, high = seen[:, :2].min(axis=0), seen[:, 2:].max(axis=0)
     beyond = {name: box for name, box in new.items() if (box[:2] < low).any() or (box[2:] > high).any()}
     if not beyond:
@@ -40,8 +45,9 @@ def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
     return said
 
 
-def _box(piece: Piece) -> Array:
-    """Left, top, right and bottom of a piece with its allowances, mm, (4,)."""
-    room = max((edge.allowance.width for edge in piece.edges if edge.allowance is not None), default=0.0)
-    x0, y0, x1, y1 = bounds(chain(outline(piece), within=1e-6))
-    return np.array([x0 - room, y0 - room, x1 + room, y1 + room])
+def _boxes(pieces: Sequence[Piece]) -> Array:
+    """Left, top, right and bottom of pieces with their allowances, mm, (n, 4)."""
+    room = np.array(
+        [max((e.allowance.width for e in one.edges if e.allowance is not None), default=0) for one in pieces]
+    )
+    return boxes([outline(piece) for piece in pieces]) + room[:, None] * (-1.0, -1.0, 1.0, 1.0)

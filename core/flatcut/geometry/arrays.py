@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-Array: TypeAlias = NDArray[np.float64]
-BoolArray: TypeAlias = NDArray[np.bool_]
-ComplexArray: TypeAlias = NDArray[np.complex128]
+if TYPE_CHECKING:  # loading its own types takes numpy a third of what it takes to load itself
+    from numpy.typing import ArrayLike, NDArray
+
+    Array: TypeAlias = NDArray[np.float64]
+    BoolArray: TypeAlias = NDArray[np.bool_]
+    ComplexArray: TypeAlias = NDArray[np.complex128]
+    Ints: TypeAlias = NDArray[np.intp]
+else:
+    Array = BoolArray = ComplexArray = Ints = np.ndarray
 
 
 def frozen(values: ArrayLike) -> Array:

@@ -8,13 +8,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, BoolArray, frozen, unit
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 JOINT = 1e-9
 """mm: spans of one curve whose ends lie closer than this are welded; wider apart is a caller's fault."""
@@ -291,7 +294,20 @@ def bounds(curve: Curve) -> tuple[float, float, float, float]:
     >>> bounds(cubic((0, 0), (0, 27 / 4), (0, 0), (5, 0)))  # y = 27/4 · 3 t (1 - t)², highest at t = 1/3
     (0.0, 0.0, 5.0, 3.0)
     """
-    p = curve.controls
+    x0, y0, x1, y1 = boxes([[curve]])[0].tolist()
+    return x0, y0, x1, y1
+
+
+def boxes(groups: Sequence[Sequence[Curve]]) -> Array:
+    """`bounds` of many groups of curves in one call, (n, 4) mm.
+
+    >>> boxes([[line((0, 0), (4, 1)), line((0, 0), (0, 3))], [line((5, 5), (6, 4))]])
+    array([[0., 0., 4., 3.],
+           [5., 4., 6., 5.]])
+    """
+    if not groups:
+        return np.zeros((0, 4))
+    p = np.concatenate([curve.controls for group in groups for curve in group])
     d = np.diff(p, axis=1)
     # the derivative's own polynomial a t² + b t + c, by coordinate
     a, b, c = d[:, 0] - 2 * d[:, 1] + d[:, 2], 2 * (d[:, 1] - d[:, 0]), d[:, 0]
@@ -302,9 +318,10 @@ def bounds(curve: Curve) -> tuple[float, float, float, float]:
     ts = np.where(np.isfinite(roots) & (roots > 0) & (roots < 1), roots, 0.0)
     s = 1 - ts
     extremes = s**3 * p[:, 0] + 3 * s * s * ts * p[:, 1] + 3 * s * ts * ts * p[:, 2] + ts**3 * p[:, 3]
-    every = np.concatenate([curve.nodes, extremes.reshape(-1, 2)])
-    low, high = every.min(axis=0), every.max(axis=0)
-    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    every = np.concatenate([p[None, :, 0], p[None, :, 3], extremes])
+    first = np.cumsum([0, *(sum(map(len, group)) for group in groups[:-1])])
+    low, high = np.minimum.reduceat(every.min(axis=0), first), np.maximum.reduceat(every.max(axis=0), first)
+    return np.concatenate([low, high], axis=1)
 
 
 def signed_area(curve: Curve) -> float:

@@ -8,9 +8,9 @@ fit wants them and one tangent on both sides of each. Every result is measured b
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, cross, unit
@@ -20,6 +20,9 @@ from flatcut.geometry.least_squares import Residuals
 from flatcut.geometry.levenberg import levenberg_marquardt
 from flatcut.geometry.nearest import nearest, nearest_place
 from flatcut.geometry.straights import Straight, straights
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 TWIN = 1e-9
 """mm: points that lie closer together are one."""

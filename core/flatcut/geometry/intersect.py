@@ -7,17 +7,15 @@ other curve are added, and hits between which the curves stay within the toleran
 from __future__ import annotations
 
 import math
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, cross
+from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.arrays import Ints as Indices
 from flatcut.geometry.curves import JOINT, Curve, point, section, tangent
 from flatcut.geometry.meeting import meet
 from flatcut.geometry.nearest import nearest
-
-Indices: TypeAlias = NDArray[np.intp]
 
 PARALLEL = 1e-4
 """Sine of the angle below which two tangents count as parallel: such a meeting is called a contact."""
@@ -155,7 +153,7 @@ class _Group(NamedTuple):
 
     u: Array
     v: Array
-    close: NDArray[np.bool_]
+    close: BoolArray
 
 
 def _near_pairs(a: Curve, b: Curve, tolerance: float) -> tuple[Indices, Indices]:
@@ -225,7 +223,7 @@ def _loops(curve: Curve, tolerance: float) -> tuple[Array, Array]:
     return u[opened], v[opened]
 
 
-def _groups(a: Curve, b: Curve, u: Array, v: Array, close: NDArray[np.bool_], tolerance: float) -> list[_Group]:
+def _groups(a: Curve, b: Curve, u: Array, v: Array, close: BoolArray, tolerance: float) -> list[_Group]:
     """Raw hits put together when the curves stay within the tolerance of each other between them."""
     u, v = (np.where(np.abs(w - np.round(w)) <= FINE, np.round(w), w) for w in (u, v))
     order = np.lexsort((v, u))

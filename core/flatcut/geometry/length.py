@@ -12,16 +12,18 @@ rules that both leave the ends out agree on a wrong value when a kink hides betw
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, BoolArray, as_complex
+from flatcut.geometry.arrays import Ints as Indices
 from flatcut.geometry.curves import Curve, locate
 
-Indices: TypeAlias = NDArray[np.intp]
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
 
 BEYOND = 1e-6
 """mm: a distance this little outside the curve means its end; farther out is an error."""

@@ -12,17 +12,15 @@ dropped, until the pieces left are
 
 from __future__ import annotations
 
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.arrays import Ints as Indices
 from flatcut.geometry.bernstein import halve, root, value
 from flatcut.geometry.curves import Curve, split_spans
 from flatcut.geometry.nearest import nearest
-
-Indices: TypeAlias = NDArray[np.intp]
 
 GENTLE = np.radians(15.0)
 """Pieces bent no more than this from their chord count as gently bent: Newton's method is sure to settle on them."""

@@ -11,16 +11,18 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 from math import comb
-from typing import TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-from flatcut.geometry.arrays import Array, as_complex
+from flatcut.geometry.arrays import Array, BoolArray, as_complex
+from flatcut.geometry.arrays import Ints as Indices
 from flatcut.geometry.bernstein import halve, root
 from flatcut.geometry.curves import Curve, point
 
-Indices: TypeAlias = NDArray[np.intp]
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
 
 DEPTH = 40
 """Rounds of halving before a piece counts as one place: 2^-40 of a span is far below a nanometre."""
@@ -228,7 +230,7 @@ def _feet_on_cubics(controls: Array, points: Array) -> tuple[Indices, Array]:
     return rows, t
 
 
-def _sign_changes(signs: Array) -> tuple[Indices, NDArray[np.bool_]]:
+def _sign_changes(signs: Array) -> tuple[Indices, BoolArray]:
     """How often the signs (m, 6) change, zeros left out, and whether the first change goes up."""
     count = np.zeros(len(signs), dtype=np.intp)
     first_up = np.zeros(len(signs), dtype=np.bool_)

@@ -18,9 +18,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, unit
 from flatcut.geometry.offset_exact import Crossings, Parallels, Rows, crossing, trace
 
 WELD = 0.25
@@ -57,7 +56,7 @@ class Joints(NamedTuple):
     one (TIP) or two (BEVEL) points between; ratio: (m,) distance of the tip from the seam end by the larger width.
     """
 
-    state: NDArray[np.intp]
+    state: Ints
     leave: Array
     enter: Array
     end: Array

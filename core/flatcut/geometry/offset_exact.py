@@ -17,14 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, unit
 
-Rows = NDArray[np.intp]
+Rows: TypeAlias = Ints
 
 SHORT_HANDLE = 1e-6
 """Handles shorter than this part of the span's size leave the end tangent to rounding and are pushed out ..."""

@@ -8,11 +8,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray
-
-Ints = NDArray[np.intp]
+from flatcut.geometry.arrays import Ints as Ints
 
 STRIDE = 12.0
 """mm between places on the ring: what is wrong is wrong over about a width, and its nodes are all looked at."""

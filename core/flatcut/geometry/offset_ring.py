@@ -12,17 +12,15 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Ints as Ints
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, TIP, WELD, Joints
 from flatcut.geometry.offset_exact import Parallels, Rows, parallels, stacked, trace
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_special import Special
-
-Ints = NDArray[np.intp]
 
 ABSORBED = 0.5
 """mm: shorter extensions at a tip become part of the curve, if they are also ..."""

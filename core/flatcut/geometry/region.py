@@ -1,26 +1,38 @@
 """Questions about areas, answered by shapely: the only module that imports it, and only when it is asked.
 
+Loading it takes longer than a few questions; as long as it is not there, those whose answer is beyond doubt are
+answered without it (`surely`).
+
 Points are arrays (n, 2) in mm. A ring is its points in order, the first point repeated at the end or not.
 """
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray
-
-Ints = NDArray[np.intp]
+from flatcut.geometry.arrays import Ints as Ints
+from flatcut.geometry.surely import surely_inside, surely_simple
 
 GRID = 1e-7
 """mm: areas whose sides all but coincide are united on a grid where GEOS cannot without one. It moves points by
 half of this, far less than a boundary may lie from what it follows."""
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
     from shapely import Geometry  # type: ignore[import-untyped]  # shapely ships no types
+
+
+FEW = 24
+"""Rings that are looked at one by one in less time than shapely takes to load."""
+
+
+def _may_do_without(rings: int) -> bool:
+    return rings <= FEW and "shapely" not in sys.modules
 
 
 def is_simple_ring(points: Array) -> bool:
@@ -34,6 +46,8 @@ def is_simple_ring(points: Array) -> bool:
 
 def simple_rings(rings: Sequence[Array]) -> BoolArray:
     """`is_simple_ring` of many rings in one call; without three points or with a NaN a ring is not simple."""
+    if _may_do_without(len(rings)) and all(np.isfinite(ring).all() and surely_simple(ring) for ring in rings):
+        return np.ones(len(rings), dtype=np.bool_)
     import shapely
 
     fit = np.array([len(r) >= 3 and bool(np.isfinite(r).all()) for r in rings], dtype=np.bool_)
@@ -87,6 +101,9 @@ def contains(ring: Array, points: Array) -> BoolArray:
     >>> contains(np.array([[0, 0], [4, 0], [4, 3]]), np.array([[3., 1.], [1., 2.]]))
     array([ True, False])
     """
+    sure = surely_inside(np.asarray(ring, dtype=float), points) if _may_do_without(1) else None
+    if sure is not None:
+        return sure
     import shapely
 
     polygon = shapely.polygons(ring)

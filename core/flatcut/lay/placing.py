@@ -12,15 +12,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from flatcut.errors import UsageError
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Array, BoolArray, ComplexArray
 from flatcut.geometry.region import covered, swollen
 from flatcut.lay.nesting import refuse_wider
 from flatcut.lay.values import Item, Lay, Placed
-
-ComplexArray = NDArray[np.complex128]
 
 CELL = 4.0
 """mm: the sides of a cell at most."""

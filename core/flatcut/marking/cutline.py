@@ -13,10 +13,8 @@ from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.marking.banding import Banded, banded
-from flatcut.marking.open_caps import folded_both_ways, spliced
 from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS, NO_ALLOWANCE
-from flatcut.pattern.seam_ends import inside_angle
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain
 
@@ -63,6 +61,8 @@ def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
 
 def _runs_on(piece: Piece, edge: Edge) -> bool:
     """Whether the edge that follows runs on from an edge or away behind it, so that there is no end to be squared."""
+    from flatcut.pattern.seam_ends import inside_angle  # only where a seam was told to be sewn first
+
     return inside_angle(piece, edge) > 180.0 - RUNS_ON
 
 
@@ -113,7 +113,7 @@ def _mitred(piece: Piece) -> Piece:
 def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryError | None]:
     """The cut lines as their corners are."""
     # a dart pressed open is cut along two different folded edges: both cut lines are made, each gives its half
-    folded = [folded_both_ways(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
+    folded = [_folded(stretches) if wants_cut(piece) else () for piece, stretches in pieces]
     ways = [[banded(way) for way in both] for both in folded]
     outlines = [_outline(piece, way) for (piece, _), both in zip(pieces, ways, strict=True) for way in both]
     made = iter(try_outlines(outlines, tolerance=TOLERANCE))
@@ -129,6 +129,8 @@ def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryE
             found.append(GeometryError(f"{piece.name} can have no cut line: {faults[0]}"))
         elif len(done) == 2:
             (first, owners_1, warned), (second, owners_2, _) = done
+            from flatcut.marking.open_caps import spliced
+
             try:
                 curve, owners = spliced(stretches, (first, owners_1), (second, owners_2))
             except GeometryError as error:
@@ -138,6 +140,14 @@ def _made(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryE
         else:
             found += [CutLine(curve=c, edges=owners, warnings=told, shaped=told) for c, owners, told in done] or [None]
     return [_drawn_by_hand(piece, _asking(piece, line)) for (piece, _), line in zip(pieces, found, strict=True)]
+
+
+def _folded(stretches: list[Rim]) -> tuple[list[Rim], ...]:
+    if all(rim.dart is None for rim in stretches):
+        return (stretches,)
+    from flatcut.marking.open_caps import folded_both_ways  # only for darts in the outline
+
+    return folded_both_ways(stretches)
 
 
 def _asking(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,8 +18,10 @@ from flatcut.marking.line_words import LineWords, line_words
 from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.marking.room import segments
 from flatcut.marking.symbols import symbols
-from flatcut.marking.ticks import Tick, ticks
 from flatcut.pattern.values import Piece, Style
+
+if TYPE_CHECKING:
+    from flatcut.marking.ticks import Tick
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +87,7 @@ def _derived(
 ) -> Derived:
     fault = made if isinstance(made, GeometryError) else None
     cut = made if isinstance(made, CutLine) else None
-    marks = tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut.curve if cut else None))
+    marks = _ticks(piece, cut.curve if cut else None)
     warnings = list(cut.warnings) if cut else uncapped(piece)
     missed = {tick.notch.uid for tick in marks if not tick.straight}
     for notch in piece.notches:
@@ -112,6 +115,14 @@ def _derived(
         warnings=tuple(warnings),
         fault=fault,
     )
+
+
+def _ticks(piece: Piece, cut: Curve | None) -> tuple[Tick, ...]:
+    if not piece.notches:
+        return ()
+    from flatcut.marking.ticks import ticks  # what finds their places is more than the rest of the drawing
+
+    return tuple(tick for notch in piece.notches for tick in ticks(piece, notch, cut))
 
 
 def _caps(stretches: Sequence[Rim]) -> tuple[Curve, ...]:

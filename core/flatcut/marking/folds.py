@@ -10,7 +10,6 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, polyline
 from flatcut.marking.room import as_ring, frame, readable, rooms_at
-from flatcut.marking.ticks import outward
 from flatcut.pattern.graining import STRAIGHT, chord_way
 from flatcut.pattern.values import Edge, Piece, outline
 
@@ -61,6 +60,8 @@ def fold_marks(piece: Piece, lines: Array) -> list[FoldMark]:
 
 def _mark(piece: Piece, edge: Edge, way: Array, lines: Array) -> FoldMark:
     long = float(np.linalg.norm(edge.end - edge.start))
+    from flatcut.marking.ticks import outward
+
     into = -outward(piece, way)
     deep = min(DEEP, long / 6)
     first, last = (edge.start + share * long * way for share in (0.5 - SPAN / 2, 0.5 + SPAN / 2))

@@ -10,8 +10,6 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import cross, unit
 from flatcut.geometry.curves import Curve, line, section, tangent
-from flatcut.marking.caps import AFTER, BEFORE
-from flatcut.marking.pressed import beside, capped, in_hem, pressed_side
 from flatcut.pattern.values import Dart, Edge, Piece
 
 LEAST_SINE = 0.1
@@ -51,6 +49,9 @@ def rims(piece: Piece, *, sewn: bool = False) -> list[Rim]:
             if dart is None:
                 found.append(Rim(edge=edge, curve=stretches[-1], last=last))
                 continue
+            from flatcut.marking.caps import AFTER, BEFORE  # only for darts in the outline
+            from flatcut.marking.pressed import in_hem, pressed_side
+
             host = piece.after(edge) if last else edge
             side = pressed_side(piece, dart)
             reach = _other_reach(piece, dart, side) if last else 0.0
@@ -71,6 +72,9 @@ def _other_reach(piece: Piece, dart: Dart, side: str) -> float:
     Folded, both feet are one corner: what the edge that the dart lies on would give of a tip there is cut away along
     the other edge, up to the leg.
     """
+    from flatcut.marking.caps import AFTER
+    from flatcut.marking.pressed import beside
+
     one, before, other, after = beside(piece, dart)
     far, away, foot = (
         (one, -tangent(before, float(len(before)), before=True), dart.feet[0])
@@ -82,6 +86,8 @@ def _other_reach(piece: Piece, dart: Dart, side: str) -> float:
 
 
 def _halves(piece: Piece, dart: Dart, *, turned: bool) -> tuple[Curve, Curve]:
+    from flatcut.marking.pressed import capped
+
     try:
         return capped(piece, dart, turned=turned)
     except GeometryError:
@@ -94,6 +100,8 @@ def uncapped(piece: Piece) -> list[str]:
     said = []
     for dart in piece.darts:
         if dart.form == "cut" and dart.host:
+            from flatcut.marking.pressed import capped
+
             try:
                 capped(piece, dart)
             except GeometryError as error:

@@ -25,7 +25,6 @@ ENDINGS = ("toml", "rul", *TABLES)
 _Read = TypeVar("_Read")
 
 
-@dataclass(frozen=True, kw_only=True)
 class _RuleFile(File):
     """A rule table, by its file or as the rows that a recorded step holds; these name pieces."""
 

@@ -10,16 +10,18 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
 from flatcut.errors import UsageError
-from flatcut.pattern.motions import Motion
 from flatcut.pattern.places import Drawn
 from flatcut.pattern.selection import NOTHING, Selection
 from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Step
+
+if TYPE_CHECKING:
+    from flatcut.pattern.motions import Motion
 
 MENUS = ("Prepare", "Darts", "Spread and pleat", "Shape", "Derive", "Finish", "Sizes")
 """The groups of the menu, in the order of the work."""
@@ -76,12 +78,13 @@ class Operation(Declared):
         and then nothing is done; the pattern handed in is never changed.
         """
         # many ask only what an operation is called and takes, and perform none
-        from flatcut.declared.becoming import with_outlines
         from flatcut.declared.resolve import resolve
 
         asked, ground, chosen = self, pattern, selection or NOTHING
         stated = [one for held in vars(self).values() for one in (held if isinstance(held, tuple) else (held,))]
         if chosen.drawn or any(isinstance(one, Drawn) for one in stated):
+            from flatcut.declared.becoming import with_outlines
+
             asked, ground, chosen = with_outlines(self, pattern, chosen, recorded_pieces)
         filled, ground = resolve(asked, ground, chosen, recorded_line)
         filled = filled._settled(ground)

@@ -15,9 +15,10 @@ from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.marks.button import slit_across
 from flatcut.pattern.places import Place
 from flatcut.pattern.redrawing import as_before, made_way
+from flatcut.pattern.sources import Source
 from flatcut.pattern.spots import edge_of
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Button, Figure, Notch, Pattern, Piece, Source
+from flatcut.pattern.values import Button, Figure, Notch, Pattern, Piece
 from flatcut.pattern.walking import drawn_length, point_at, sewn_at, to_drawn
 from flatcut.reshape.change import applied
 from flatcut.reshape.overlapping import refuse_overlap

@@ -12,9 +12,10 @@ from flatcut.pattern.mating import mates
 from flatcut.pattern.notch_setting import with_notches
 from flatcut.pattern.places import Place
 from flatcut.pattern.redrawing import as_before, made_way
+from flatcut.pattern.sources import Source
 from flatcut.pattern.spots import edge_of, spot
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import Edge, Figure, Pattern, Piece, Position, RunPart, Seam, Source
+from flatcut.pattern.values import Edge, Figure, Pattern, Piece, Position, RunPart, Seam
 from flatcut.pattern.walking import sewn_at
 from flatcut.strips.pocketing import Placed, bag, flap, patch
 from flatcut.units import plain

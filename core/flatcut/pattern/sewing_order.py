@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from flatcut.errors import UsageError
 from flatcut.pattern.defaults import CORNERS
-from flatcut.pattern.mating import sides
-from flatcut.pattern.seam_ends import SeamEnd, seam_end
 from flatcut.pattern.values import Edge, Pattern, Piece
+
+if TYPE_CHECKING:
+    from flatcut.pattern.seam_ends import SeamEnd
 
 CROSSED = ("seam", "finished")
 """Uses of edges that are sewn on or finished after the seams that run into them."""
@@ -47,6 +48,10 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
         # a seam whose mate is missing is open: the check names it, and nothing follows from it
         if seam.suggested or any((part.piece, part.of) not in there_is for part in (*seam.a, *seam.b)):
             continue
+        # many drawings have no seams yet, and walk none
+        from flatcut.pattern.mating import sides
+        from flatcut.pattern.seam_ends import seam_end
+
         when = number + LATER * (len(seam.a) > 1 or len(seam.b) > 1)
         try:
             here, there = sides(pattern, seam)[0]

@@ -13,7 +13,7 @@ from flatcut.pattern.values import Pattern, Piece
 def with_sources(pieces: Iterable[Piece], became: Mapping[str, tuple[str, ...]]) -> tuple[Piece, ...]:
     """The pieces where those that some were derived from have become others: uid to uids, to none where one is gone.
 
-    >>> from flatcut.pattern.values import Source
+    >>> from flatcut.pattern.sources import Source
     >>> facing = Piece(uid="f", name="facing", edges=(), source=Source(kind="facing", of=("p",)))
     >>> with_sources([facing], {"p": ()})[0].source is None
     True

@@ -21,7 +21,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 
@@ -52,8 +52,10 @@ from flatcut.pattern.marks.mark import Mark as Mark
 from flatcut.pattern.marks.notch import NOTCH_KINDS as NOTCH_KINDS
 from flatcut.pattern.marks.notch import Notch as Notch
 from flatcut.pattern.marks.point import NamedPoint as NamedPoint
-from flatcut.pattern.sources import Source as Source
 from flatcut.units import plain
+
+if TYPE_CHECKING:
+    from flatcut.pattern.sources import Source
 
 CUT_AS = ("single", "pair", "fold")
 

@@ -32,7 +32,7 @@ STRAIGHT = 0.01
 def hangs(piece: Piece) -> bool:
     """Whether a piece goes where the edges that it is sewn to go: strips and collars.
 
-    >>> from flatcut.pattern.values import Source
+    >>> from flatcut.pattern.sources import Source
     >>> hangs(Piece(uid="p", name="cuff", edges=(), source=Source(kind="strip", of=())))
     True
     """

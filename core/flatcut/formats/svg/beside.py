@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import bounds, chain, flatten
+from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.curves import boxes, chain, flatten
 from flatcut.geometry.region import contains
 from flatcut.marking.lettering import LEADING
 from flatcut.pattern.values import Pattern, Piece, outline
@@ -45,8 +46,36 @@ class Placed:
     box: Box
 
 
+class Shapes:
+    """The pieces that words stand beside, each measured once however many places are tried."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self._pieces = pattern.pieces
+        self._names = {piece.name: k for k, piece in enumerate(pattern.pieces)}
+
+    @cached_property
+    def boxes(self) -> Array:
+        """The boxes round them, each with room for a cut line about it, (n, 4) mm."""
+        room = np.array([_room(piece) - APART for piece in self._pieces])
+        return boxes([outline(piece) for piece in self._pieces]) + room[:, None] * (-1, -1, 1, 1)
+
+    @cached_property
+    def rings(self) -> list[tuple[Array, float]]:
+        """Their outlines (n, 2), each with the room that is kept from it, mm."""
+        return [(flatten(chain(outline(one), within=1e-6), tolerance=1.0), _room(one)) for one in self._pieces]
+
+    def around(self, about: Sequence[str] = ()) -> Box:
+        """The box round those of these names, round all where there is none of them."""
+        chosen = self.boxes[[self._names[name] for name in about if name in self._names] or slice(None)]
+        (x0, y0), (x1, y1) = chosen[:, :2].min(axis=0).tolist(), chosen[:, 2:].max(axis=0).tolist()
+        return x0, y0, x1, y1
+
+    def __bool__(self) -> bool:
+        return bool(self._pieces)
+
+
 def fitted(
-    pattern: Pattern,
+    shapes: Shapes,
     about: Sequence[str],
     page: tuple[float, float],
     wrapped: Callable[[int], tuple[tuple[str, ...], ...]],
@@ -62,7 +91,7 @@ def fitted(
             rows = wrapped(wide)
             height = share * whole
             size = extent(rows, height)
-            place = free_place(pattern, about, page, size, height, taken)
+            place = free_place(shapes, about, page, size, height, taken)
             if place is not None:
                 left, top = place
                 return Placed(rows=rows, height=height, box=(left, top, left + size[0], top + size[1]))
@@ -70,22 +99,20 @@ def fitted(
 
 
 def fitted_closely(
-    pattern: Pattern,
+    shapes: Shapes,
     about: Sequence[str],
     page: tuple[float, float],
     wrapped: Callable[[int], tuple[tuple[str, ...], ...]],
     taken: Sequence[Box] = (),
 ) -> Placed | None:
     """The same in the gaps between pieces as they are shaped, which takes longer to find; in small letters."""
-    boxes = {piece.name: _box(piece) for piece in pattern.pieces}
-    if not boxes:
+    if not shapes:
         return None
-    around = _around([boxes[name] for name in about if name in boxes] or list(boxes.values()))
-    rings = [(flatten(chain(outline(piece), within=1e-6), tolerance=1.0), _room(piece)) for piece in pattern.pieces]
+    around = shapes.around(about)
     for share, wide in CLOSE:
         height, rows = share * letter_height(page), wrapped(wide)
         size = extent(rows, height)
-        place = _anywhere(around, page, size, taken, height, rings)
+        place = _anywhere(around, page, size, _boxes(taken), height, shapes.rings)
         if place is not None:
             left, top = place
             return Placed(rows=rows, height=height, box=(left, top, left + size[0], top + size[1]))
@@ -98,9 +125,9 @@ def extent(rows: Sequence[Sequence[str]], height: float) -> tuple[float, float]:
     return WIDTH * height * max(map(len, every)), LEADING * height * len(every)
 
 
-def below(pattern: Pattern, page: tuple[float, float]) -> tuple[float, float]:
+def below(shapes: Shapes, page: tuple[float, float]) -> tuple[float, float]:
     """Left and top of what stands below all pieces, mm."""
-    low = _around([_box(piece) for piece in pattern.pieces])
+    low = shapes.around()
     return low[0], low[3] + letter_height(page)
 
 
@@ -114,7 +141,7 @@ def letter_height(page: tuple[float, float]) -> float:
 
 
 def free_place(
-    pattern: Pattern,
+    shapes: Shapes,
     about: Sequence[str],
     page: tuple[float, float],
     size: tuple[float, float],
@@ -124,66 +151,81 @@ def free_place(
     """Left and top of a box of that size beside the pieces that it is about, mm: where it lies on the page and on no
     piece nor on what is taken, None where there is no such place; without pieces in the page's upper left corner.
 
-    >>> free_place(Pattern(), (), (210.0, 297.0), (80.0, 20.0), 5.0)
+    >>> free_place(Shapes(Pattern()), (), (210.0, 297.0), (80.0, 20.0), 5.0)
     (5.0, 5.0)
     """
-    boxes = {piece.name: _box(piece) for piece in pattern.pieces}
-    if not boxes:
+    if not shapes:
         return gap, gap
-    x0, y0, x1, y1 = _around([boxes[name] for name in about if name in boxes] or list(boxes.values()))
+    x0, y0, x1, y1 = shapes.around(about)
     wide, high = size
+    full = np.concatenate([shapes.boxes, _boxes(taken)])
     beside = [(x1 + gap, y0), (x0 - gap - wide, y0), (x0, y1 + gap), (x0, y0 - gap - high), (x1 + gap, y1 - high)]
     for left, top in beside:
         inside = left >= 0 and top >= 0 and left + wide <= page[0] and top + high <= page[1]
-        apart = all(
-            left + wide < a or c < left or top + high < b or d < top for a, b, c, d in (*boxes.values(), *taken)
-        )
-        if inside and apart:
-            return left, top
-    return _anywhere((x0, y0, x1, y1), page, size, [*boxes.values(), *taken], gap)
+        if inside:
+            a, b, c, d = full.T
+            if ((left + wide < a) | (c < left) | (top + high < b) | (d < top)).all():
+                return left, top
+    return _anywhere((x0, y0, x1, y1), page, size, full, gap)
 
 
 def _anywhere(
     about: Box,
     page: tuple[float, float],
     size: tuple[float, float],
-    taken: Sequence[Box],
+    taken: Array,
     gap: float,
     rings: Sequence[tuple[Array, float]] = (),
 ) -> tuple[float, float] | None:
     """The place on the page nearest to a box where nothing is, None for none.
 
-    rings: outlines (n, 2), each with the room that is kept from it, mm.
+    taken: boxes (n, 4); rings: outlines (n, 2), each with the room that is kept from it, mm.
     """
     (x0, y0, x1, y1), (wide, high) = about, size
     across, down = page[0] - wide - gap, page[1] - high - gap
     if across < gap or down < gap:
         return None
-    left, top = np.meshgrid(
-        np.append(np.arange(gap, across, STEP), across), np.append(np.arange(gap, down, STEP), down)
-    )
-    free = np.ones(left.shape, dtype=np.bool_)
-    for a, b, c, d in taken:
-        free &= (left + wide < a) | (left > c) | (top + high < b) | (top > d)
-    for ring, room in rings:
-        centres = np.column_stack([left.ravel() + wide / 2, top.ravel() + high / 2])
-        free &= ~contains(ring, centres).reshape(free.shape)
-        for x, y in _dense(ring):
-            free &= (x < left - room) | (x > left + wide + room) | (y < top - room) | (y > top + high + room)
+    left = np.append(np.arange(gap, across, STEP), across)
+    top = np.append(np.arange(gap, down, STEP), down)
+    kept = [np.concatenate([points - room, points + room], axis=1) for points, room in _lined(rings)]
+    free = _clear(left, top, size, np.concatenate([taken, *kept]))
+    for ring, _ in rings:
+        # what no side of it comes near lies inside it whole or not at all
+        row, column = np.nonzero(free)
+        free[row, column] = ~contains(ring, np.column_stack([left[column] + wide / 2, top[row] + high / 2]))
     if not free.any():
         return None
     off_x = np.maximum(np.maximum(x0 - left - wide, left - x1), 0.0)
     off_y = np.maximum(np.maximum(y0 - top - high, top - y1), 0.0)
-    best = int(np.argmin(np.where(free, np.hypot(off_x, off_y), np.inf)))
-    return float(left.flat[best]), float(top.flat[best])
+    best = int(np.argmin(np.where(free, np.hypot(off_x, off_y[:, None]), np.inf)))
+    return float(left[best % len(left)]), float(top[best // len(left)])
 
 
-def _dense(ring: Array) -> Array:
-    """Points on a closed outline, hardly farther apart than APART."""
-    ends = np.roll(ring, -1, axis=0)
-    count = np.maximum(np.ceil(np.hypot(*(ends - ring).T) / APART).astype(int), 1)
-    along = np.concatenate([np.arange(n) / n for n in count])[:, None]
-    return np.asarray(np.repeat(ring, count, axis=0) * (1 - along) + np.repeat(ends, count, axis=0) * along)
+def _clear(left: Array, top: Array, size: tuple[float, float], full: Array) -> BoolArray:
+    """Where a box of a size whose left and top are of these (m,), (n,) meets none of the boxes (k, 4): (n, m)."""
+    first = np.searchsorted(left, full[:, 0] - size[0]), np.searchsorted(top, full[:, 1] - size[1])
+    last = np.searchsorted(left, full[:, 2], side="right"), np.searchsorted(top, full[:, 3], side="right")
+    # each box bars a block of places; the blocks are counted at their corners and summed up
+    barred = np.zeros((len(top) + 1, len(left) + 1), dtype=np.intp)
+    for x, y, sign in (
+        (first[0], first[1], 1),
+        (last[0], first[1], -1),
+        (first[0], last[1], -1),
+        (last[0], last[1], 1),
+    ):
+        np.add.at(barred, (y, x), sign)
+    return np.asarray(barred.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] == 0)
+
+
+def _lined(rings: Sequence[tuple[Array, float]]) -> Iterator[tuple[Array, float]]:
+    """Points on closed outlines, hardly farther apart than APART, each with the room that is kept from them."""
+    for ring, room in rings:
+        ends = np.roll(ring, -1, axis=0)
+        count = np.maximum(np.ceil(np.hypot(*(ends - ring).T) / APART).astype(int), 1)
+        along = ((np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)) / np.repeat(count, count))[
+            :, None
+        ]
+        yield np.repeat(ring, count, axis=0) * (1 - along) + np.repeat(ends, count, axis=0) * along, room
 
 
 def _room(piece: Piece) -> float:
@@ -191,15 +233,5 @@ def _room(piece: Piece) -> float:
     return 1.5 * max((edge.allowance.width for edge in piece.edges if edge.allowance is not None), default=0.0) + APART
 
 
-def _box(piece: Piece) -> Box:
-    """The box round a piece, with room for a cut line about it."""
-    x0, y0, x1, y1 = bounds(chain(outline(piece), within=1e-6))
-    room = _room(piece) - APART
-    return x0 - room, y0 - room, x1 + room, y1 + room
-
-
-def _around(boxes: Sequence[Box]) -> Box:
-    corners: Array = np.array(boxes)
-    x0, y0 = corners[:, :2].min(axis=0)
-    x1, y1 = corners[:, 2:].max(axis=0)
-    return float(x0), float(y0), float(x1), float(y1)
+def _boxes(taken: Sequence[Box]) -> Array:
+    return np.array(taken, dtype=float).reshape(-1, 4)

@@ -13,7 +13,7 @@ from lxml import etree
 from flatcut.drawing.ink import Words
 from flatcut.drawing.numbered import Marks
 from flatcut.findings import FAULT, Finding
-from flatcut.formats.svg.beside import WIDTHS, Box, Placed, below, fitted, fitted_closely, letter_height
+from flatcut.formats.svg.beside import WIDTHS, Box, Placed, Shapes, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, tag
 from flatcut.formats.svg.painting import Painter
@@ -77,27 +77,28 @@ def _lists(pattern: Pattern, findings: Sequence[Finding], page: tuple[float, flo
         places = (re.match(r"[-~]*([^.@/+]*)", text) for text in finding.where)
         of = next((place[1] for place in places if place is not None and place[1] in names), "")
         about.setdefault(of, []).append(f"{number}  {finding.severity}: {finding.text}")
+    shapes = Shapes(pattern)
     taken: list[Box] = []
     made: list[Words] = []
     general = about.pop("", [])
     for name, told in (*about.items(), ("", general)):
-        placed = _placed(pattern, (name,) if name else (), page, told, taken) if told else None
+        placed = _placed(shapes, (name,) if name else (), page, told, taken) if told else None
         if placed is not None:
             taken.append(placed.box)
             made.append(_words(placed.rows[0], *placed.box[:2], placed.height))
         elif name:
             general += told
         elif told:
-            made.append(_words(_wrapped(told)[0], *below(pattern, page), letter_height(page)))
+            made.append(_words(_wrapped(told)[0], *below(shapes, page), letter_height(page)))
     return made, taken
 
 
 def _placed(
-    pattern: Pattern, about: Sequence[str], page: tuple[float, float], told: Sequence[str], taken: Sequence[Box]
+    shapes: Shapes, about: Sequence[str], page: tuple[float, float], told: Sequence[str], taken: Sequence[Box]
 ) -> Placed | None:
     """A list where it finds room, shortened where that helps."""
     tries = (
-        find(pattern, about, page, partial(_wrapped, told, most=most), taken)
+        find(shapes, about, page, partial(_wrapped, told, most=most), taken)
         for most in MOST
         for find in (fitted, fitted_closely)
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from lxml import etree
@@ -16,7 +17,6 @@ from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
-from flatcut.formats.svg.moved_nodes import NodeMove, moved_nodes
 from flatcut.formats.svg.new_corners import new_corners
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
@@ -33,6 +33,9 @@ from flatcut.pattern.sewing_order import with_sewing_order
 from flatcut.pattern.tracing import shut
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
+
+if TYPE_CHECKING:
+    from flatcut.formats.svg.moved_nodes import NodeMove
 
 STILL = 1e-3
 """mm: a transform that moves no node farther than this is the rounding of the editor."""
@@ -147,6 +150,8 @@ class _Reader:
         made = new_corners(piece, found)
         moves: tuple[NodeMove, ...] = ()
         if before is not None and not said and not made and piece.uid not in self.held:
+            from flatcut.formats.svg.moved_nodes import moved_nodes
+
             moves = moved_nodes(before, piece)
         self._tell(drawn, found, inner, moves=bool(moves))
         fresh = self._named_apart(piece, uids)

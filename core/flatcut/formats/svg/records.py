@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from flatcut.errors import InputError
 from flatcut.formats.svg.plausible import check_piece
@@ -13,7 +13,6 @@ from flatcut.formats.svg.vocabulary import pack, unpack
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, chain, section
 from flatcut.pattern.marks import written
-from flatcut.pattern.sources import read_source, source_record
 from flatcut.pattern.values import (
     Allowance,
     Caption,
@@ -28,6 +27,9 @@ from flatcut.pattern.values import (
     held_marks,
     outline,
 )
+
+if TYPE_CHECKING:
+    from flatcut.pattern.sources import Source
 
 _T = TypeVar("_T")
 
@@ -128,6 +130,14 @@ def dart_records(piece: Piece) -> list[dict[str, Any]]:
     ]
 
 
+def _source_record(piece: Piece) -> dict[str, Any] | None:
+    if piece.source is None:
+        return None
+    from flatcut.pattern.sources import source_record  # most pieces were derived from none
+
+    return source_record(piece.source)
+
+
 def group_attributes(piece: Piece) -> dict[str, str]:
     """The attributes of the piece's group, by their names in flatcut's namespace."""
     data: dict[str, Any] = {
@@ -135,7 +145,7 @@ def group_attributes(piece: Piece) -> dict[str, str]:
         "cut_as": piece.cut_as,
         "side": piece.side,
         "material": piece.material,
-        "source": None if piece.source is None else source_record(piece.source),
+        "source": _source_record(piece),
         **piece.caption.record(),
     }
     tables = {kind.table: [mark.record() for mark in piece.marks_of(kind)] for kind in written()}
@@ -266,8 +276,16 @@ def _built(
         cut_as=data.get("cut_as", "single"),
         side=data.get("side", ""),
         material=data.get("material", ""),
-        source=read_source(data["source"]) if data.get("source") else None,
+        source=_source(data),
     )
+
+
+def _source(data: Mapping[str, Any]) -> Source | None:
+    if not data.get("source"):
+        return None
+    from flatcut.pattern.sources import read_source
+
+    return read_source(data["source"])
 
 
 def _read_marks(records: Records, motion: Affine) -> Iterator[Mark]:

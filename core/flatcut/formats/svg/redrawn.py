@@ -18,7 +18,6 @@ from flatcut.formats.svg.vocabulary import own, unpack
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, transform
-from flatcut.marking.ticks import places, ticks
 from flatcut.pattern.values import Notch, Piece
 
 
@@ -80,6 +79,8 @@ def partly_gone(derived: list[etree._Element], piece: Piece) -> list[str]:
 
 def _count(piece: Piece, notch: Notch) -> int:
     """How many ticks a notch has: more than marks only at the feet of a dart and at the folds of a pleat."""
+    from flatcut.marking.ticks import places, ticks  # a check asks, and no press
+
     if not piece.darts and not piece.edge_of(notch.edge).takeups:
         return len(places(piece.edge_of(notch.edge), notch))
     return len(ticks(piece, notch, None))

@@ -11,9 +11,8 @@ from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, BoolArray, frozen
+from flatcut.geometry.arrays import Array, BoolArray, Ints, frozen
 from flatcut.geometry.curves import Curve
 
 CLOSING = 1e-6
@@ -56,8 +55,8 @@ class Spans(NamedTuple):
 
     controls: Array
     straight: BoolArray
-    counts: NDArray[np.intp]
-    dropped: NDArray[np.intp]
+    counts: Ints
+    dropped: Ints
     closed: list[bool]
 
 
@@ -96,10 +95,10 @@ def gather(strokes: Sequence[Strokes]) -> Spans:
 def _weld(
     points: Array,
     strokes: Sequence[Strokes],
-    counts: NDArray[np.intp],
-    begins: NDArray[np.intp],
-    ends: NDArray[np.intp],
-) -> NDArray[np.intp]:
+    counts: Ints,
+    begins: Ints,
+    ends: Ints,
+) -> Ints:
     """Put the last drawn point on the first where the closing line is a speck; 1 for each subpath where it was."""
     specks = np.zeros(len(strokes), dtype=np.intp)
     marked = np.flatnonzero([s.closing and len(s.straight) > 1 for s in strokes])

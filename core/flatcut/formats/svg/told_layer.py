@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Words
 from flatcut.drawing.roles import Role
-from flatcut.formats.svg.beside import WIDTHS, Box, Placed, below, fitted, fitted_closely, letter_height
+from flatcut.formats.svg.beside import WIDTHS, Box, Placed, Shapes, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
 from flatcut.formats.svg.painting import Painter
@@ -45,14 +45,20 @@ class Told:
 
         wide: letters in a line; most: lines, of which what is to be looked at comes first.
         """
-        usual = [part for line in self.lines for part in textwrap.wrap(line, wide)]
-        bold = [part for line in self.looked for part in textwrap.wrap(f"! {line}", wide)]
+        usual = [part for line in self.lines for part in _parts(line, wide)]
+        bold = [part for line in self.looked for part in _parts(f"! {line}", wide)]
         room = max(most - len(bold), 3)
         if len(usual) > room:
             usual = [*usual[:room], f"and {len(usual) - room} lines more"]
         if len(bold) > most:
             bold = [*bold[:most], f"! and {len(bold) - most} lines more"]
         return (self.title,), tuple(usual), tuple(bold)
+
+
+@cache
+def _parts(line: str, wide: int) -> list[str]:
+    """A line in parts of so many letters; it is asked for again with each place that is tried."""
+    return textwrap.wrap(line, wide)
 
 
 def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
@@ -71,16 +77,16 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
     layer.set(LOCKED, "true")
     painter = Painter(document.matrix_of(layer))
     pages = dict.fromkeys((told.seen if any(told.seen) else document.page, document.page))
-    taken = _taken(document)
+    taken, shapes = _taken(document), Shapes(pattern)
     tries = (
-        find(pattern, told.about, page, partial(told.wrapped, most=most), taken)
+        find(shapes, told.about, page, partial(told.wrapped, most=most), taken)
         for most in MOST
         for page in pages
         for find in (fitted, fitted_closely)
     )
     placed = next((one for one in tries if one is not None), None)
     if placed is None:
-        left, top = below(pattern, document.page)
+        left, top = below(shapes, document.page)
         placed = Placed(rows=told.wrapped(), height=letter_height(document.page), box=(left, top, left, top))
     row, height = 0, placed.height
     for lines, role in zip(placed.rows, (HEAD, Words.role, HEAD), strict=True):
