@@ -18,7 +18,7 @@ from flatcut.formats.svg.write import write
 from flatcut.geometry.curves import bounds, chain
 from flatcut.lesson.cautions import cautions
 from flatcut.pattern.values import Pattern
-from tests.garments import BODIES, NAMES, drafted, edge_of, garment, text_of
+from tests.garments import BODIES, NAMES, SHAWL, drafted, edge_of, garment, text_of
 
 EMPTY = b'<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="700mm" viewBox="0 0 900 700"/>'
 USUAL = ("bust-76", "bust-98", "bust-122")
@@ -43,6 +43,7 @@ DETAILS = {
     "narrow-skirt": Detail(("skirt-back.hem", "skirt-back.vent"), "hem and vent, folded back on each other"),
     "peplum-top": Detail(("upper.neck",), "gathers and a fold at the neck of the draped front"),
     "rowan-jacket": Detail(("front.neck", "front.shoulder"), "the front neck, its corner with the shoulder squared"),
+    SHAWL: Detail(("front.collar-edge", "front.collar-neck"), "the shawl collar, its roll line and break point"),
     "sorrel-shift": Detail(("front.yoke",), "the stops of the gathers under the yoke"),
     "tansy-camisole": Detail(("front.cutaway",), "the bust dart's cap, the cut-away armhole"),
     "teasel-trousers": Detail(("trouser-front.fly", "trouser-front.waist"), "fly and waist of the front"),
@@ -100,7 +101,7 @@ def main(words: list[str]) -> int:
         print(f"{' '.join(wrong) or 'nothing'} is no body; {__doc__}", file=sys.stderr)
         return 2
     Path(folder).mkdir(parents=True, exist_ok=True)
-    names = only[0] if only else NAMES
+    names = only[0] if only else [*NAMES, SHAWL]
     for name in names:
         Path(folder, f"{name}.html").write_text(page(name, tuple(sizes) or USUAL), encoding="utf-8")
     rows = "\n".join(f'<li><a href="{name}.html">{name}</a>' for name in names)

@@ -35,7 +35,28 @@ NAMES = sorted(path.stem for path in FOLDER.glob("*.recipe"))
 
 def text_of(name: str) -> str:
     """The recipe of a garment."""
+    if name == SHAWL:
+        return shawl_jacket()
     return (FOLDER / f"{name}.recipe").read_text(encoding="utf-8")
+
+
+SHAWL = "rowan-jacket-shawl"
+
+
+def shawl_jacket() -> str:
+    """The jacket of the samples with a shawl collar grown on to its front in place of the one turned over."""
+    text = text_of("rowan-jacket")
+    before, _, rest = text.partition("# a front edge 2.5 cm beyond")
+    after = "lining front" + rest.partition("lining front")[2]
+    collar = (
+        "# a shawl collar grown on to the front, with its facing; a facing behind\n"
+        "collar shawl --neck=back.neck+front.neck --extension=25mm --break-point=14cm\n"
+        'facing back.neck --width=6cm --at-seam="length(shawl-facing.shoulder)"\n'
+    )
+    after = after.replace("button front.centre@3cm", "button front.front-edge@1cm")
+    after = after.replace("copy front-facing back-facing fall", "copy shawl-facing back-facing")
+    steps = [line for line in after.splitlines() if not line.startswith("corner ")]
+    return before + collar + "\n".join(steps) + "\n"
 
 
 def drafted(text: str, size: str) -> Pattern:

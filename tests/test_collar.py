@@ -189,6 +189,21 @@ def test_a_lowered_neck_gives_a_collar_that_fits_again() -> None:
     assert abs(found[1] - found[0]) > 5
 
 
+@pytest.mark.parametrize("line", ["flat", "flat --overlap=50", "shawl --extension=2cm", "stand-and-fall"])
+def test_a_dart_in_the_neckline_is_closed_in_the_collar(line: str) -> None:
+    """The shoulder dart pivoted into the back neck: sewn it is the same neck, and the collar is the same collar."""
+    block = "block bodice --size=bust-90 --front-darts=1 --back-darts=1"
+    collars = [
+        made(f"{start}\ncollar {line} --neck=back.neck+front.neck")
+        for start in (block, f"{block}\npivot back.shoulder-dart --to=back.neck@1/2 --hold=back.centre")
+    ]
+    plain, darted = (
+        {(p.name, e.name): drawn_length(e) for p in c.pieces for e in p.edges if p.name not in ("front", "back")}
+        for c in collars
+    )
+    assert darted == pytest.approx(plain, abs=0.5)
+
+
 def test_short_by_two_is_eased_in() -> None:
     pattern = collared("bust-86", "neck-and-across", "collar band --short=2")
     line = sum(sewn_length(pattern.piece(n).edge("neck")) for n in ("back", "front"))

@@ -96,6 +96,24 @@ def test_less_is_stretched_in() -> None:
     assert [f.text for f in run_checks(pattern)] == []
 
 
+def test_where_its_parts_meet_the_garment_is_told_as_a_place_to_be_notched() -> None:
+    """Three parts on a hem of 990 mm (arithmetic): 330 mm from the centre back is 82.5 mm beyond the side seam, so 165
+    mm from the centre front, on both halves; and no notch of the parts is without a mate."""
+    line = "flounce --to=skirt-back.hem+skirt-front.hem --both --circles=0.25 --high=90cm --cloth=110cm"
+    pattern = made(SKIRT + line)
+    (told,) = [text for text in pattern.steps[-1].warnings if "between its seams" in text]
+    places = told.partition("notch it at ")[2].split(", ")
+    assert len(places) == 1
+    hem = pattern.piece("skirt-front").edge("hem")
+    centre = pattern.piece("skirt-front").edge("centre")
+    at_start = min(math.dist(hem.start, end) for end in (centre.start, centre.end)) < 1e-6
+    away = float(places[0].partition("@")[2])
+    third = 2 * (sewn_length(hem) + sewn_length(pattern.piece("skirt-back").edge("hem"))) / 3
+    from_centre = sewn_length(hem) - (third - sewn_length(pattern.piece("skirt-back").edge("hem")))
+    assert away == pytest.approx(from_centre if at_start else sewn_length(hem) - from_centre, abs=0.01)
+    assert [f for f in run_checks(pattern) if f.check == "notches"] == []
+
+
 BAD = {
     "flounce": "wants its inner edge",
     "flounce a b --inner=70cm": "one piece",

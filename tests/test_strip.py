@@ -181,6 +181,7 @@ BAD = {
     "strip --to=skirt-back.waist+skirt-back.waist": "twice",
     "strip --to=skirt-back.waist+skirt-front.nape": "nape",
     "strip --kind=binding --to=skirt-back.waist --gathers=2": "not gathered",
+    "strip --kind=cuff --length=20cm --overlap=30cm": "200 mm long, its overlap 300 mm",
     "strip --kind=tier --length=9m --width=2.9m --grain=bias --cloth=1m": "does not come out",
 }
 
@@ -189,3 +190,18 @@ BAD = {
 def test_bad_input_is_refused_in_a_sentence(line: str) -> None:
     with pytest.raises(FlatcutError, match=BAD[line]):
         made(line, made(SKIRT))
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("strip --kind=binding --to=skirt-front.waist+skirt-back.hem", "skirt-back.hem does not go on where"),
+        ("strip --length=1m --width=90cm --fold=half --cloth=140cm", "1800 mm wide as cut, and the cloth 1400 mm"),
+        ("strip --kind=waistband --to=skirt-back.waist+skirt-front.waist --both", ""),
+        ("strip --length=1m --width=90cm --fold=half --cloth=190cm", ""),
+    ],
+)
+def test_what_cannot_be_sewn_or_cut_so_is_told(line: str, said: str) -> None:
+    told = [text for text in made(line, made(SKIRT)).steps[-1].warnings if "of use" not in text]
+    assert len(told) == bool(said)
+    assert said in "".join(told)

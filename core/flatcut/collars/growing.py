@@ -107,13 +107,13 @@ def grown(
 
 
 def turned(neck: Neckline) -> float:
-    """Radians through which the neckline turns from the fold to the shoulder, along chords."""
+    """Radians through which the neckline turns from the fold to the shoulder, along chords; a dart in it is closed."""
     total = 0.0
     for step in walk(neck.pattern, neck.run[:-1]):
-        points = flatten(chain(run_curves(step), within=0.5), tolerance=0.01)
-        ways = np.diff(points, axis=0)
-        angles = np.unwrap(np.arctan2(ways[:, 1], ways[:, 0]))
-        total += float(angles[-1] - angles[0])
+        for curve in run_curves(step):
+            ways = np.diff(flatten(curve, tolerance=0.01), axis=0)
+            angles = np.unwrap(np.arctan2(ways[:, 1], ways[:, 0]))
+            total += float(angles[-1] - angles[0])
     return abs(total)
 
 

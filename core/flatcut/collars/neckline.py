@@ -101,7 +101,7 @@ def laid(neck: Neckline, overlap: float) -> Laid:
         raise UsageError(
             "a flat collar is drafted on two edges that meet at the shoulder; name them, such as back.neck+front.neck"
         )
-    whole = [chain(run_curves(step), within=0.05) for step in steps]
+    whole = [_closed(run_curves(step)) for step in steps]
     first, last = seam_end(steps[:1], first=False), seam_end(steps[1:], first=True)
     if first is None or last is None:
         raise UsageError("the two edges of the neckline do not end at the shoulder; name whole edges")
@@ -118,6 +118,17 @@ def laid(neck: Neckline, overlap: float) -> Laid:
     if left:  # drawn with the body to the right, as every collar here
         curve = transform(curve, Affine.scaling(1.0, -1.0))
     return Laid(curve=curve, shoulder=length(one), kink=180.0 - angle)
+
+
+def _closed(curves: Sequence[Curve]) -> Curve:
+    """The curves between the darts of an edge with these closed: each goes on where the last ends, without a kink."""
+    curve = curves[0]
+    for part in curves[1:]:
+        along, start = tangent(curve, float(len(curve)), before=True), tangent(part, 0.0)
+        turn = math.atan2(float(cross(start, along)), float(start @ along))
+        onto = Affine.translation(*(curve.end - part.start)) @ Affine.rotation(turn, tuple(part.start))
+        curve = chain([curve, transform(part, onto)], within=1e-6)
+    return curve
 
 
 def level(curve: Curve) -> Curve:

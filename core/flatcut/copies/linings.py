@@ -20,6 +20,8 @@ from flatcut.pattern.walking import drawn_length
 
 ON = 0.02
 """mm: an end of the facing's edge that lies so near to the outline lies on it."""
+ALIKE = 0.05
+"""mm: edges that differ by less are of one length."""
 BEYOND = 20.0
 """mm that the facing's edge is drawn on beyond its end: its seams may be shorter by what it rolls."""
 LOOSE = 0.5
@@ -52,8 +54,11 @@ def facing_lines(pattern: Pattern, piece: Piece, facing: Piece, lining: Piece, u
             Line(uid=uids.fresh("lining", lining.uid, inner.uid, str(k)), name=name, curve=curve)
             for k, curve in enumerate(curves)
         )
-    at = np.concatenate([looks(facing.edge(edge.name)) for edge in edges])
-    to = np.concatenate([looks(lining.edge(edge.name)) for edge in edges])
+    # the facing of a shawl collar is larger at its outer edge by what it has to turn, so it is laid along the others
+    apart = [abs(drawn_length(facing.edge(edge.name)) - drawn_length(lining.edge(edge.name))) for edge in edges]
+    along = [edge for edge, differs in zip(edges, apart, strict=True) if differs < ALIKE] or edges
+    at = np.concatenate([looks(facing.edge(edge.name)) for edge in along])
+    to = np.concatenate([looks(lining.edge(edge.name)) for edge in along])
     motion, away = rigid(at, to, flipped=area(facing) * area(lining) < 0)
     if away > 1.0:
         raise _closed_elsewhere(piece, facing, lining)

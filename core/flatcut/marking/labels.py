@@ -82,11 +82,14 @@ def included(piece: Piece) -> tuple[str, ...]:
             ends = [(plain(band.width), plain(band.end_width)) for band in bands(edge)]
             told = [start if start == end else f"{start} to {end}" for start, end in ends]
             said.setdefault(" and ".join(dict.fromkeys(told)), []).append(edge.name)
-    said.pop("0", None)
+    bare = said.pop("0", [])
     if len(said) < 2:
         return tuple(f"{told} mm allowance included" for told in said)
     most = max(said, key=lambda told: len(said[told]))
     rows = [f"{told} mm: {', '.join(names)}" for told, names in said.items() if told != most]
+    # of the edges that `other` speaks of, those that are bound, or face one, have none
+    bound = [name for name in bare if piece.edge(name).use not in ("fold", "centre")]
+    rows += [f"none: {', '.join(bound)}"] if bound else []
     wrapped = [line for row in rows for line in textwrap.wrap(row, LONGEST, break_long_words=False)]
     return ("allowance included", *wrapped, f"{most} mm: other edges")
 

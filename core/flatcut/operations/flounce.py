@@ -11,7 +11,7 @@ from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.redrawing import as_before, made_way, sewn_on, source_of
-from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double
+from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double, unjoined
 from flatcut.pattern.runs import found_run, owner, run_sewn
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, Piece, RunPart, Seam
@@ -72,7 +72,9 @@ class DraftFlounce(Operation):
         # one part is sewn to all of it, or to its half: it has a notch where the seams of the garment meet it
         part = run if count == 1 else run[: len(run) // 2] if count == 2 and any(p.mirrored for p in run) else ()
         total = run_sewn(pattern, part) if part else 0.0
-        places = [long / count * (1 - at / total) for at in joints(pattern, part)] if part else [long / count / 2]
+        # parts that meet the garment anywhere have none, for nothing there answers to it
+        middle = [] if run else [long / count / 2]
+        places = [long / count * (1 - at / total) for at in joints(pattern, part)] if part else middle
         piece = sector(name, size, self.high, turn, places, uids, edge=self.edge)
         materials = {owner(pattern, part)[0].material for part in run}
         material = self.material or (materials.pop() if len(materials) == 1 else "")
@@ -81,6 +83,7 @@ class DraftFlounce(Operation):
         piece = as_before(replace(piece, source=source_of(pattern, run, kind=FLOUNCE, line=self.line())), old.get(name))
         piece = replace(piece, quantity=count)
         pattern, changed = sewn_on(pattern, run, "seam")
+        changed = [*unjoined(pattern, run), *changed]
         pattern = replace(pattern, pieces=(*pattern.pieces, piece))
         seams, told = self._seams(pattern, piece, run, count, sewn - long, uids)
         hem = drawn_length(piece.edge("hem")) * count
@@ -92,7 +95,9 @@ class DraftFlounce(Operation):
             Figure(f"{name} parts", count, ""),
         )
         return Outcome(
-            pattern=replace(pattern, seams=(*pattern.seams, *seams)), figures=figures, warnings=(*told, *changed)
+            pattern=replace(pattern, seams=(*pattern.seams, *seams)),
+            figures=figures,
+            warnings=(*told, *changed),
         )
 
     def _run(self, pattern: Pattern) -> tuple[RunPart, ...]:

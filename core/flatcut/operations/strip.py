@@ -12,7 +12,7 @@ from flatcut.pattern.assembling import free_place, laid_out
 from flatcut.pattern.notch_setting import with_mated_notches
 from flatcut.pattern.places import Part, Place, Run
 from flatcut.pattern.redrawing import as_before, made_way, sewn_on, source_of
-from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double
+from flatcut.pattern.run_order import both_halves, in_order, joints, refuse_double, unjoined
 from flatcut.pattern.runs import found_run, owner, run_sewn, walk
 from flatcut.pattern.seam_ends import seam_end
 from flatcut.pattern.uids import Uids
@@ -111,7 +111,7 @@ class DraftStrip(Operation):
         return Outcome(
             pattern=pattern,
             figures=tuple(self._figures(pattern, piece, cut, run, count)),
-            warnings=(*told, *self._warnings(pattern, fit, run)),
+            warnings=(*told, *unjoined(pattern, run), *self._warnings(pattern, cut, fit, run)),
         )
 
     def spelled(self, after: Pattern) -> DraftStrip:
@@ -151,8 +151,9 @@ class DraftStrip(Operation):
             overlap = 0.0
         if half and run and not any(part.mirrored for part in run):
             long *= 2  # the run is one half
-        if long <= max(overlap, 1.0):
-            raise UsageError(f"the strip would be {plain(long)} mm long, its overlap {plain(overlap)} mm; check them")
+        net = long - (overlap if within else 0.0)
+        if net <= max(overlap, 1.0):
+            raise UsageError(f"the strip would be {plain(net)} mm long, its overlap {plain(overlap)} mm; check them")
         count = self.buttons if self.buttons is not None else (1 if usual.across and overlap else 0)
         if count and not overlap:
             raise UsageError(
@@ -229,14 +230,18 @@ class DraftStrip(Operation):
             figures.append(Figure(f"{name} square of cloth that gives it", square_of_cloth(cut)))
         return figures
 
-    def _warnings(self, pattern: Pattern, fit: float, run: tuple[RunPart, ...]) -> list[str]:
-        if not run or self.length is None:
-            return []
-        off = run_sewn(pattern, run) - fit
-        if abs(off) < 0.01:
-            return []
-        how = "longer" if off > 0 else "shorter"
-        return [f"the edges are {plain(abs(off))} mm {how} than the strip, spread evenly as ease"]
+    def _warnings(self, pattern: Pattern, cut: Cutting, fit: float, run: tuple[RunPart, ...]) -> list[str]:
+        said = []
+        if cut.grain == "straight" and cut.cloth is not None and cut.high > cut.cloth:
+            said.append(
+                f"{self._name()} is {plain(cut.high)} mm wide as cut, and the cloth {plain(cut.cloth)} mm; cut it on "
+                "the cross grain, make it narrower, or say how wide the cloth is"
+            )
+        off = run_sewn(pattern, run) - fit if run and self.length is not None else 0.0
+        if abs(off) >= 0.01:
+            how = "longer" if off > 0 else "shorter"
+            said.append(f"the edges are {plain(abs(off))} mm {how} than the strip, spread evenly as ease")
+        return said
 
 
 def _there_twice(pattern: Pattern, run: tuple[RunPart, ...]) -> bool:

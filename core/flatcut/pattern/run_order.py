@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from flatcut.errors import UsageError
 from flatcut.pattern.mating import sides
-from flatcut.pattern.runs import walk
+from flatcut.pattern.runs import owner, walk
 from flatcut.pattern.seam_ends import seam_end
 from flatcut.pattern.values import Pattern, RunPart
 
@@ -43,6 +43,20 @@ def in_order(pattern: Pattern, run: Sequence[RunPart]) -> Ordered:
             if all(_meet(pattern, one, two, met) for one, two in pairwise(tried)):
                 return Ordered(tried, True)
     return Ordered(written, False)
+
+
+def unjoined(pattern: Pattern, run: Sequence[RunPart]) -> list[str]:
+    """A sentence for each two parts of a run of which the second does not go on where the first ends."""
+    met = _sewn_corners(pattern)
+    said = []
+    for one, two in pairwise(run):
+        if not _meet(pattern, one, two, met):
+            names = [".".join((piece.name, thing.name)) for piece, thing in (owner(pattern, one), owner(pattern, two))]
+            said.append(
+                f"{names[1]} does not go on where {names[0]} ends, as far as the seams tell; state the seam between "
+                "them, or draft a piece for each"
+            )
+    return said
 
 
 def both_halves(run: Sequence[RunPart]) -> tuple[RunPart, ...]:

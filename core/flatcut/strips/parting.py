@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flatcut.pattern.runs import run_sewn, stretch_of, written
+from flatcut.pattern.runs import owner, run_sewn, stretch_of, walk
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Pattern, Piece, RunPart, Seam
 
@@ -26,7 +26,14 @@ def part_seams(
         uid = uids.fresh("seam", piece.uid, "garment", *([str(k)] if k else []))
         found.append(Seam(uid=uid, a=(inner,), b=here, reversed=True, ease=ease / count))
         if k:
-            places.append(written(pattern, here[:1]).split("..")[0])
+            places.append(_begins(pattern, here[0]))
     if not places:
         return found, []
-    return found, [f"its parts meet the garment between its seams; notch it at {', '.join(places)}"]
+    return found, [f"its parts meet the garment between its seams; notch it at {', '.join(dict.fromkeys(places))}"]
+
+
+def _begins(pattern: Pattern, part: RunPart) -> str:
+    """Where a part of a run begins, as a place on the paper piece: of both halves one is drawn."""
+    step = walk(pattern, (part,))[0]
+    name = owner(pattern, part)[1].name
+    return f"{step.piece.name}.{name}@{round(step.start if step.forward else step.end, 2):g}"
