@@ -16,6 +16,7 @@ import pytest
 
 from flatcut.cli import main
 from flatcut.exchange import sampled
+from flatcut.exchange.allowances import apart
 from flatcut.exchange.letters import plain_letters
 from flatcut.exchange.through import through
 from flatcut.formats.opening import read
@@ -326,3 +327,20 @@ def test_a_cut_line_that_no_allowance_gives_is_kept_as_it_was_drawn(tmp_path):
     assert [str(found) for found in findings] == [
         "the cut line of pocket is kept as it was drawn: no usual allowances and corners give it"
     ]
+
+
+def test_each_corner_is_found_by_what_lies_about_it_on_both_lines(tmp_path):
+    """A collar whose ends are squared through other edges than its centre: a tip that only one line has counts too."""
+    (tmp_path / "fall.recipe").write_text(
+        "block bodice --size=bust-90\ncollar stand-and-fall --neck=back.neck+front.neck --extension=15 --round=14\n"
+        "allowance all --width=1cm\nlabel all --material=shell\narrange\n"
+    )
+    fall = tmp_path / "fall.svg"
+    assert main(["run", str(tmp_path / "fall.recipe"), "-o", str(fall)]) == 0
+    assert main(["exchange", str(fall), "--pieces=fall,under-fall", "-o", str(tmp_path / "fall.dxf")]) == 0
+    back = read((tmp_path / "fall.dxf").read_bytes(), name="fall.dxf")[1]
+    for name in ("fall", "under-fall"):
+        was, now = pieces(fall).piece(name), back.piece(name)
+        assert now.cut_by_hand is None
+        one, two = derive(was).cut.curve, derive(together(was, now)).cut.curve
+        assert apart(one, two) < 0.1

@@ -24,35 +24,45 @@ LEAST = 8.0
 """mm from a corner that are looked at in any case."""
 LONG = 9.0
 """Widths that a mitre may be long where it was not cut off: far beyond what is usual, since it is there."""
-
-
+FINE = 0.02
+"""mm that points on a line that is compared may leave it."""
 SIXTEENTH = 25.4 / 16
 """mm: widths are whole tenths of a mm, or sixteenths of an inch."""
 
 
 def with_allowances(piece: Piece, boundary: Curve) -> Piece | None:
-    """The piece with widths and corners that give the boundary within WITHIN; None where none that is tried does."""
+    """The piece with widths and corners that give the boundary within WITHIN; None where none that is tried does.
+
+    Corners are tried one kind after the other, each only where none before has given what lies about it.
+    """
     edges = tuple(replace(e, allowance=Allowance(width=width_of(piece, e, boundary))) for e in piece.edges)
     bare = replace(piece, edges=edges)
-    plain, *others = _ways(bare)
-    usual = _made(bare, plain)
-    if usual is not None and apart(usual, boundary) <= WITHIN:
-        return bare
-    shapes = [(plain, usual), *((corners, _made(bare, corners)) for corners in others)]
-    drawn = [(corners, curve) for corners, curve in shapes if curve is not None]
-    if not drawn:
-        return None
-    best = []
-    for k, edge in enumerate(bare.edges):
-        near = _near(boundary, edge, max(_widest(edge), _widest(bare.after(edge))))
-        best.append(min(drawn, key=lambda one: float(nearest(one[1], near)[1].max()))[0][k])
+    about = [max(ABOUT * max(_widest(edge), _widest(bare.after(edge))), LEAST) for edge in edges]
+    points = flatten(boundary, tolerance=FINE)
+    off, best = [np.inf] * len(edges), [Corner() for _ in edges]
+    for way, corners in enumerate(_ways(bare)):
+        tried = [best[k] if off[k] <= WITHIN else corner for k, corner in enumerate(corners)]
+        curve = _made(bare, tried)
+        if curve is None:
+            continue
+        if way == 0 and apart(curve, boundary) <= WITHIN:
+            return bare
+        drawn = flatten(curve, tolerance=FINE)
+        for k, edge in enumerate(edges):
+            if off[k] > WITHIN:
+                here, there = _near(points, edge, about[k]), _near(drawn, edge, about[k])
+                away = max(float(nearest(curve, here)[1].max()), float(nearest(boundary, there)[1].max()))
+                if away < off[k]:
+                    off[k], best[k] = away, tried[k]
+        if max(off) <= WITHIN:
+            break
     found = _cornered(bare, best)
-    return found if _fits(found, boundary) else None
+    return found if np.isfinite(off).all() and _fits(found, boundary) else None
 
 
 def width_of(piece: Piece, edge: Edge, boundary: Curve) -> float:
     """The width along the middle of an edge, straight out from it, as a cutter would say it."""
-    ring = flatten(boundary, tolerance=0.02)
+    ring = flatten(boundary, tolerance=FINE)
     found = []
     for drawn in (np.linspace(0.2, 0.8, 13) * drawn_length(edge)).tolist():
         at, way = point_at(edge, drawn)
@@ -78,14 +88,14 @@ def _straight_out(ring: Array, at: Array, way: Array) -> float | None:
 
 
 def _ways(piece: Piece) -> Iterator[list[Corner]]:
-    """Corners all of one kind, in each way that there is."""
+    """Corners all of one kind, in each way that there is, the most usual first."""
     edges, after = piece.edges, [piece.after(edge) for edge in piece.edges]
     yield [Corner() for _ in edges]
-    yield [Corner(kind="mitred") for _ in edges]
-    yield [Corner(kind="mitred", limit=LONG) for _ in edges]
     for kind in ("squared", "turned"):
         yield [Corner(kind=kind, through=edge.uid) for edge in edges]
         yield [Corner(kind=kind, through=edge.uid) for edge in after]
+    yield [Corner(kind="mitred") for _ in edges]
+    yield [Corner(kind="mitred", limit=LONG) for _ in edges]
     yield [Corner(kind="bevelled") for _ in edges]
 
 
@@ -112,15 +122,14 @@ def _widest(edge: Edge) -> float:
     return 0.0 if edge.allowance is None else edge.allowance.width
 
 
-def _near(boundary: Curve, edge: Edge, width: float) -> Array:
-    """Points of the boundary about the corner at the end of an edge."""
-    points = flatten(boundary, tolerance=0.02)
+def _near(points: Array, edge: Edge, far: float) -> Array:
+    """Points (n, 2) of a line about the corner at the end of an edge."""
     away = np.hypot(*(points - edge.end).T)
-    near = points[away <= max(ABOUT * width, LEAST)]
+    near = points[away <= far]
     return near if len(near) else points[[int(np.argmin(away))]]
 
 
 def apart(one: Curve, other: Curve) -> float:
     """mm between two lines where they lie farthest from each other."""
-    there = nearest(other, flatten(one, tolerance=0.02))[1].max()
-    return float(max(there, nearest(one, flatten(other, tolerance=0.02))[1].max()))
+    there = nearest(other, flatten(one, tolerance=FINE))[1].max()
+    return float(max(there, nearest(one, flatten(other, tolerance=FINE))[1].max()))

@@ -99,7 +99,7 @@ def _way(step: Step, way: str) -> str:
 
 @tells("point")
 def _point(step: Step) -> str:
-    return f"Mark {step.at.ref(step.op.at)} as {called(step.op.name)}"
+    return f"Mark {step.at.ref(step.op.at)}, and call it '{called(step.op.name)}'"
 
 
 @tells("seam")
@@ -117,16 +117,19 @@ def _seam(step: Step) -> str:
 @tells("measure")
 def _measure(step: Step) -> str:
     found = next(iter(step.done.step.figures), None)
-    straight = len(step.op.target) == 2 and all(isinstance(one, Place) and _spot(one) for one in step.op.target)
+    straight = len(step.op.target) == 2 and all(isinstance(one, Place) and _spot(step, one) for one in step.op.target)
+    kept = f"; it is used later as {called(step.op.as_)}" if step.op.as_ else ""
     if straight and found is not None:
         one, two = (step.at.ref(place) for place in step.op.target)
-        return f"Measure straight from {one} to {two}: {shown(found)}"
-    kept = f"; it is used later as {called(step.op.as_)}" if step.op.as_ else ""
+        return f"Measure straight from {one} to {two}: {shown(found)}{kept}"
     return f"Measure {step.targets}: {shown(found)}{kept}" if found else plainly(step)
 
 
-def _spot(place: Place) -> bool:
+def _spot(step: Step, place: Place) -> bool:
     """Whether it is one place, no edge or stretch."""
+    points = [mark.name for piece in step.before.pieces if piece.name == place.piece for mark in piece.points]
+    if place.name in points:
+        return True
     return bool(place.chord or place.part or (place.to is None and (place.at or place.other)))
 
 

@@ -13,20 +13,24 @@ from flatcut.units import plain
 # Shaping --------------------------------------------------------------------------------------------------------------
 
 
-MEASURED = {"circle": "on the circle about the point", "edge": "straight across at the edge", "along": "along the edge"}
+MEASURED = {
+    "circle": "on a circle of {} about the point",
+    "edge": "straight across at the edge",
+    "along": "along the edge",
+}
 """Where the width of a wedge is measured."""
 
 
 @tells("contour")
 def _contour(step: Step) -> str:
     op = step.op
-    ways = op.at or ("circle",)
+    ways = tuple(MEASURED[way].format(mm(op.radius)) for way in op.at or ("circle",))
     if len(set(ways)) == 1:
-        wide = f"{listed(mm(value) for value in op.amount)} wide, measured {MEASURED[ways[0]]}"
+        wide = f"{listed(mm(value) for value in op.amount)} wide, measured {ways[0]}"
     else:
         amounts = op.amount * len(ways) if len(op.amount) == 1 else op.amount
         pairs = zip(amounts, ways, strict=True)
-        wide = f"{listed(f'{mm(value)} {MEASURED[way]}' for value, way in pairs)} wide"
+        wide = f"{listed(f'{mm(value)} {way}' for value, way in pairs)} wide"
     grown = step.value(" intake")
     return (
         f"Take looseness out at {step.targets}: fold wedges that run to the point of {step.at.ref(op.into)}, {wide}; "
@@ -68,7 +72,15 @@ def _move(step: Step) -> str:
     if op.toward is not None:
         return f"Move {step.targets} {mm(op.by)} toward {step.at.ref(op.toward)}"
     way = "outward" if op.by >= 0 else "inward"
-    begin = f", beginning at {step.at.refs(op.from_)}" if op.from_ else ""
+    since = step.at.refs(op.from_) if op.from_ else ""
+    begin = f", beginning {since if since.startswith('where ') else f'at {since}'}" if since else ""
+    if op.along:
+        corner = next((place for place in op.target if place.other and place.at is None), None)
+        if corner is not None:
+            more = "longer" if op.along > 0 else "shorter"
+            begin = f", and so that the {called(corner.name)} becomes {mm(abs(op.along))} {more}{begin}"
+        else:
+            begin = f" and {mm(abs(op.along))} {'on' if op.along > 0 else 'back'} along its edge as that runs{begin}"
     mates = {"alike": "; the edge that it is sewn to likewise", "opposite": "; the edge that it is sewn to gains it"}
     return f"Move {step.targets} {mm(abs(op.by))} {way}{begin}{mates.get(op.mates, '')}"
 
@@ -151,6 +163,7 @@ def _strip(step: Step) -> str:
     length, width = step.value(" length"), step.value("width as cut, net")
     to = f", sewn to {step.at.ref(op.to)}" if op.to is not None else ""
     kind = with_article(op.kind)
+    grain = {"bias": " on the bias", "cross": " across the grain"}.get(op.grain or USUAL[op.kind].grain, "")
     folds = {
         "half": ", and folded lengthwise in half when it is sewn",
         "quarters": ", and folded lengthwise in quarters",
@@ -161,7 +174,7 @@ def _strip(step: Step) -> str:
     lap = step.value(" overlap")
     laps = f". {lap} of its length lap over" if lap not in ("", "0 mm") else ""
     return (
-        f"Draft {kind}, {length} long{parts} and {width} wide as it is cut without allowances{folded}{to}: "
+        f"Draft {kind}, {length} long{parts} and {width} wide as it is cut{grain} without allowances{folded}{to}: "
         f"{listed(step.born)}{laps}"
     )
 

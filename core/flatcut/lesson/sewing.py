@@ -14,6 +14,7 @@ from flatcut.darts.darting import intake
 from flatcut.lesson.seam_pictures import seam_card, stays_open
 from flatcut.lesson.values import Sewn
 from flatcut.lesson.words import Spoken, called, listed, mm
+from flatcut.marking.caps import OPEN
 from flatcut.pattern.runs import named_run, owner, run_sewn
 from flatcut.pattern.sewing_order import LATER
 from flatcut.pattern.values import Dart, Pattern, Piece, RunPart, Seam
@@ -102,16 +103,20 @@ def _close_bands(pattern: Pattern, seams: list[Seam], before: list[set[int]]) ->
     parts = [{(part.piece, part.of) for part in (*seam.a, *seam.b)} for seam in seams]
     pieces = [{piece for piece, _ in some} for some in parts]
     for k, some in enumerate(parts):
-        if len(pieces[k]) > 1 or len(some) < 2:
+        if len(pieces[k]) > 1:
+            continue
+        ends = {n for n in range(len(seams)) if pieces[n] == pieces[k] and _folded(seams[n])}
+        if k in ends:
+            on = {n for n in range(len(seams)) if pieces[k] < pieces[n]}
+            before[k] |= on
+            for n in on:
+                before[n].discard(k)
             continue
         on = {n for n in range(len(seams)) if len(pieces[n]) > 1 and parts[n] & some}
-        ends = {n for n in range(len(seams)) if pieces[n] == pieces[k] and _folded(seams[n])} if on else set()
         under = {m for n in on for m in _running_into(pattern, seams[n], parts) if not pieces[m] & pieces[k]}
         for n in on:
-            before[n] = (before[n] - {k, *ends}) | under
-        for n in ends:
-            before[n] |= on
-        before[k] |= on | ends
+            before[n] = (before[n] - {k}) | under
+        before[k] |= on | ends if on else set()
 
 
 def _running_into(pattern: Pattern, seam: Seam, parts: list[set[tuple[str, str]]]) -> set[int]:
@@ -185,7 +190,9 @@ def _darts(pattern: Pattern) -> Iterator[Sewn]:
 
 
 def _dart(piece: Piece, dart: Dart) -> str:
-    return f"the {called(dart.name)} ({mm(intake(dart))} wide)"
+    toward = {edge.uid: f", pressed toward the {called(edge.name)}" for edge in piece.edges}
+    pressed = ", pressed open" if dart.pressed == OPEN else toward.get(dart.pressed, "")
+    return f"the {called(dart.name)} ({mm(intake(dart))} wide{pressed})"
 
 
 def _fullness(pattern: Pattern) -> Iterator[Sewn]:

@@ -8,10 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from flatcut.errors import FlatcutError
+from flatcut.geometry.length import length
+from flatcut.geometry.nearest import nearest
 from flatcut.pattern.finding import find
 from flatcut.pattern.places import Drawn, Place, Reckoned, Reference, Run
 from flatcut.pattern.spots import spot
-from flatcut.pattern.values import Edge, Pattern, Position
+from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position
 from flatcut.pattern.walking import sewn_length
 from flatcut.units import plain
 
@@ -26,6 +28,8 @@ DART_PARTS = {
     "leg-2": "the second leg of the {}",
     "axis": "the axis of the {}",
 }
+ON = 0.1
+"""mm from an edge at which the end of a line stands on it."""
 SHARES = {0.5: "half", 0.25: "a quarter", 0.75: "three quarters", 0.333333: "a third", 0.666667: "two thirds"}
 
 
@@ -193,8 +197,8 @@ class Spoken:
         if place.u < 0:
             along = f"{mm(-place.u * far)}{share} before the beginning of the line {way}"
         side = "left" if place.v < 0 else "right"
-        off = "on it" if abs(place.v) < 1e-6 else f"{mm(abs(place.v) * far)} square out to the {side}"
-        return f"the place that lies {along}, {off}"
+        off = "" if abs(place.v) < 1e-6 else f", {mm(abs(place.v) * far)} square out to the {side}"
+        return f"the place that lies {along}{off}"
 
     def start(self, place: Place) -> str:
         """What an edge begins at."""
@@ -232,6 +236,8 @@ class Spoken:
             thing = find(self._pattern, place)[1]
         except FlatcutError:
             return None
+        if isinstance(thing, Line):
+            return length(thing.curve)
         return sewn_length(thing) if isinstance(thing, Edge) else None
 
     def _ends(self, place: Place) -> tuple[str, str]:
@@ -240,6 +246,8 @@ class Spoken:
             piece, thing = find(self._pattern, place)
         except FlatcutError:
             return "its start", "its end"
+        if isinstance(thing, Line):
+            return _reached(piece, thing)
         if not isinstance(thing, Edge) or len(piece.edges) < 2:
             return "its start", "its end"
         order = [edge.uid for edge in piece.edges]
@@ -248,6 +256,15 @@ class Spoken:
         if before == after:
             return "its start", "its end"
         return f"the {called(before)}", f"the {called(after)}"
+
+
+def _reached(piece: Piece, line: Line) -> tuple[str, str]:
+    """The edges that both ends of a line stand on."""
+    found = []
+    for at, usual in ((line.curve.start, "its start"), (line.curve.end, "its end")):
+        on = [edge.name for edge in piece.edges if min(float(nearest(part, at)[1]) for part in edge.parts) < ON]
+        found.append(f"the {called(on[0])}" if on else usual)
+    return (found[0], found[1]) if found[0] != found[1] else ("its start", "its end")
 
 
 def _stretch(place: Place) -> Place:
