@@ -1,6 +1,6 @@
 """Digitised lines fitted, against scipy's smoothing splines on the same points in the same run.
 
-Run: OPENBLAS_NUM_THREADS=1 PYTHONPATH=core python tests/bench/bench_fit.py
+Run: OPENBLAS_NUM_THREADS=1 PYTHONPATH=core python -m tests.bench.bench_fit
 
 Fifty known curves with points that scatter by 0.05 mm; the spline is told that, the fit tells it from the points.
 Deviation is from the drawn curve. Processor time, the least of some rounds. The goals: 1 s for all, at most the

@@ -8,12 +8,13 @@ fit wants them and one tangent on both sides of each. Every result is measured b
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.arrays import Array, BoolArray, as_complex, cross, unit
+from flatcut.geometry.beside import Walked, beside
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, section
 from flatcut.geometry.following import Following
 from flatcut.geometry.least_squares import Residuals
@@ -43,6 +44,9 @@ HOPELESS = 30.0
 """Three cubics or more that leave the points by so many tolerances will not do with a few more: cut in two first."""
 POINTS_EACH = 4
 """A cubic for fewer points than this is no saving."""
+STUCK = 0.93
+"""Where one cubic more, and yet one more, leave more than this part of the largest distance, single points stick out of
+any smooth curve: the stretch is cut in two."""
 STEPS = 14
 """Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
 BESIDE = 3
@@ -223,12 +227,15 @@ def _smooth(
 
     best: Curve | None = None
     failed, number = least - 1, least
+    last, stuck = np.inf, 0
     most = min(MOST_CUBICS, max(1, len(nodes) // POINTS_EACH))
     while best is None and number <= most:
         best, away = tried(number)
         if best is None:
             failed = number
-            if number > 2 and away > HOPELESS * tolerance:
+            stuck = stuck + 1 if away > STUCK * last else 0
+            last = away
+            if (number > 2 and away > HOPELESS * tolerance) or stuck > 1:
                 break
             # the error falls with a high power of the number of pieces; the guess may overshoot and is taken back
             guess = int(number * min((away / tolerance) ** 0.25, 2.0))
@@ -280,7 +287,8 @@ def _chain(
             directions[end], turning[end] = given, False
     step = max(1, len(nodes) // MOST_POINTS)
     samples = nodes[1:-1][::step] if len(nodes) > 2 else nodes
-    following = Following(
+    following = _Fit(
+        (along[1:-1][::step] if len(nodes) > 2 else along) / size,
         samples,
         guesses,
         directions,
@@ -294,8 +302,21 @@ def _chain(
     if following.distances(x).max() <= HOPEFUL * tolerance:
         x, _ = following.minimax(None, x, within=AIM * tolerance, rounds=3, minimise=_search)
     curve = following.curve(x)
-    feet, away = nearest(curve, nodes)
+    feet, away = beside(as_complex(nodes), along / size, Walked(curve))
+    if away.max() > AIM * tolerance:
+        feet, away = nearest(curve, nodes)
     return curve, feet, float(away.max()) / AIM
+
+
+class _Fit(Following):
+    """A chain along points, whose feet are about where they are along the points."""
+
+    def __init__(self, share: Array, *given: Array | BoolArray, **rest: Any) -> None:
+        super().__init__(*given, **rest)
+        self._share = share
+
+    def _searched(self, curve: Curve) -> tuple[Array, Array]:
+        return beside(self._flat[0], self._share, Walked(curve))
 
 
 def _search(residuals: Residuals, x: Array) -> Array:

@@ -78,7 +78,8 @@ class _Model(NamedTuple):
             if np.abs(gap).max() < MET:
                 break
             to = (axes / (self.sharp + damping)) @ (axes.T @ rows.T)
-            bent = bent - to @ np.linalg.lstsq(rows @ to, gap, rcond=None)[0]
+            held = rows @ to
+            bent = bent - to @ np.linalg.solve(held + 1e-12 * held.trace() * np.eye(len(held)), gap)
             found = tight.tight(x + bent)
             if np.abs(bent - step).max() > ASTRAY * np.abs(step).max():
                 return step, np.inf

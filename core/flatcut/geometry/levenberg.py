@@ -10,7 +10,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.least_squares import Residuals
 
-SETTLED = 1e-5
+SETTLED = 1e-4
 """The search ends when a step lowers the sum of squares by less than this part of it."""
 PROBE = 0.1
 """The part of a step at which the residuals' bend along it is taken."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+
+Indices: TypeAlias = NDArray[np.intp]
 
 LONG = 40.0
 """mm: shorter stretches of several points are not called straight, for a curve may be as flat over a short way."""
@@ -30,6 +33,10 @@ FINE = 0.25
 """mm: of points nearer to each other than this not each is tried as the start of a stretch."""
 LOOKED_AT = 400
 """Points that tell whether a stretch is straight."""
+
+
+AT_ONCE = 64
+"""Starts that are tried together."""
 
 
 class Straight(NamedTuple):
@@ -58,10 +65,18 @@ def straights(nodes: Array, *, tolerance: float) -> list[Straight]:
     along = np.concatenate([[0.0], np.cumsum(chords)])
     hopeful = _hopeful(nodes, along, tolerance)
     step = max(1, int(FINE / max(float(np.median(chords)), 1e-9)))
+    starts = np.flatnonzero(hopeful & (np.arange(len(hopeful)) % step == 0))
+    ends: dict[int, int] = {}
     found: list[Straight] = []
     first = 0
     while first < len(chords):
-        last = _straight_until(nodes, first, tolerance) if hopeful[first] and first % step == 0 else first
+        last = first
+        if hopeful[first] and first % step == 0:
+            if first not in ends:
+                some = starts[starts >= first][:AT_ONCE]
+                some = some[some < len(chords)]
+                ends.update(zip(some.tolist(), _straight_until(nodes, some, tolerance).tolist(), strict=True))
+            last = ends[first]
         if last > first + 1 and np.hypot(*(nodes[last] - nodes[first])) >= LONG:
             part = _trimmed(nodes, first, last, tolerance)
             if part is not None:
@@ -89,30 +104,59 @@ def _hopeful(nodes: Array, along: Array, tolerance: float) -> BoolArray:
     return near
 
 
-def _straight_until(nodes: Array, first: int, tolerance: float) -> int:
-    """The last point up to which the polyline is straight from point `first` on: by doubling, then by halving."""
-    good, step = first + 1, 1
-    while good + step < len(nodes) and _is_straight(nodes[first : good + step + 1], tolerance):
-        good, step = good + step, step * 2
-    while step >= 1:
-        if good + step < len(nodes) and _is_straight(nodes[first : good + step + 1], tolerance):
-            good += step
-        step //= 2
-    return good
+def _straight_until(nodes: Array, first: Indices, tolerance: float) -> Indices:
+    """The last points up to which the polyline is straight from points `first` (m,) on: by doubling, then by halving.
+
+    All starts take their steps together.
+    """
+    good, step = first + 1, np.ones(len(first), dtype=np.intp)
+    rising = np.ones(len(first), dtype=np.bool_)
+    while True:
+        end = good + step
+        tried = np.flatnonzero((step >= 1) & (end < len(nodes)))
+        passed = np.zeros(len(first), dtype=np.bool_)
+        passed[tried] = _are_straight(nodes, first[tried], end[tried], tolerance)
+        good = np.where(passed, end, good)
+        # up to the first that is not straight steps are doubled, and that one is tried no second time
+        rising &= passed
+        step = np.where(rising, 2 * step, step // 2)
+        if not step.any():
+            return good
+
+
+def _are_straight(nodes: Array, first: Indices, last: Indices, tolerance: float) -> BoolArray:
+    """Whether points number `first` to `last` (m,) lie along a line each and do not bend to one side."""
+    result = np.zeros(len(first), dtype=np.bool_)
+    many = last - first >= 2 * LOOKED_AT
+    for k in np.flatnonzero(many):
+        result[k] = _is_straight(nodes[first[k] : last[k] + 1], tolerance)
+    few = np.flatnonzero(~many)
+    if not len(few):
+        return result
+    first, last = first[few], last[few]
+    chord = nodes[last] - nodes[first]
+    size = np.hypot(*chord.T)
+    at = first[:, None] + np.arange(int((last - first).max()) + 1)
+    own = at <= last[:, None]
+    to = nodes[np.minimum(at, last[:, None])] - nodes[first][:, None]
+    s = (to * chord[:, None]).sum(axis=2) / np.maximum(size, 1e-300)[:, None] ** 2
+    away = cross(unit(chord)[:, None], to)
+    short = size < LONG / 2
+    columns = np.stack([np.ones_like(s), s, 4 * s * (1 - s)], axis=2) * own[:, :, None]
+    turned = columns.transpose(0, 2, 1)
+    # three points or more of a stretch that is no short one: the parabola is theirs
+    normal = turned @ columns + 1e-13 * np.eye(3)
+    fit = np.linalg.solve(normal, turned @ away[:, :, None])
+    rest = np.abs((away - (columns @ fit)[:, :, 0]) * own).max(axis=1)
+    bent = (np.abs(fit[:, 2, 0]) <= BEND * tolerance) & (rest <= ROUGH * tolerance)
+    result[few] = np.where(short, np.abs(away * own).max(axis=1) <= 2 * ROUGH * tolerance, bent)
+    return result
 
 
 def _is_straight(nodes: Array, tolerance: float) -> bool:
-    """Whether points lie along a line and do not bend to one side; of very many some stand for all here."""
-    nodes = nodes if len(nodes) <= 2 * LOOKED_AT else nodes[np.linspace(0, len(nodes) - 1, LOOKED_AT).astype(np.intp)]
-    chord = nodes[-1] - nodes[0]
-    size = float(np.hypot(*chord))
-    s = (nodes - nodes[0]) @ chord / max(size, 1e-300) ** 2
-    away = cross(unit(chord), nodes - nodes[0])
-    if size < LONG / 2:
-        return bool(np.abs(away).max() <= 2 * ROUGH * tolerance)
-    columns = np.stack([np.ones_like(s), s, 4 * s * (1 - s)], axis=1)
-    fit = np.linalg.lstsq(columns, away, rcond=None)[0]
-    return bool(abs(fit[2]) <= BEND * tolerance and np.abs(away - columns @ fit).max() <= ROUGH * tolerance)
+    """As `_are_straight`, of one stretch of very many points, of which some stand for all."""
+    some = nodes[np.linspace(0, len(nodes) - 1, LOOKED_AT).astype(np.intp)]
+    return bool(_are_straight(some, np.array([0]), np.array([len(some) - 1]), tolerance)[0])
 
 
 def _trimmed(nodes: Array, first: int, last: int, tolerance: float) -> Straight | None:

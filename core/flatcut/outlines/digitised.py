@@ -10,7 +10,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array, BoolArray, cross
 from flatcut.geometry.curves import Curve, chain, line, polyline, tangent
 from flatcut.geometry.fit_points import fit_points
-from flatcut.geometry.nearest import nearest
+from flatcut.geometry.nearest import Indices, nearest
 from flatcut.geometry.scatter import scatter
 from flatcut.pattern.tracing import KINK, Traced, turns
 
@@ -199,11 +199,10 @@ def _turning_over(points: Array, rough: float) -> list[int]:
     # a stretch so long that the error of its direction, from both its ends, tells a small corner from scatter
     reach = max(SURE * rough * 2 / np.radians(CORNERED), 3 * float(np.median(np.diff(along))))
     turn = np.zeros(len(points))
-    for k in np.flatnonzero((along >= reach) & (along <= along[-1] - reach)):
-        before = points[(along >= along[k] - reach) & (along <= along[k])]
-        after = points[(along >= along[k]) & (along <= along[k] + reach)]
-        one, two = _way(before), _way(after)
-        turn[k] = abs(np.degrees(np.arctan2(cross(one, two), one @ two)))
+    k = np.flatnonzero((along >= reach) & (along <= along[-1] - reach))
+    one = _ways(points, np.searchsorted(along, along[k] - reach), k)
+    two = _ways(points, k, np.searchsorted(along, along[k] + reach, side="right") - 1)
+    turn[k] = np.abs(np.degrees(np.arctan2(cross(one, two), (one * two).sum(axis=1))))
     found = []
     for k in np.flatnonzero(turn >= CORNERED).tolist():
         far = np.abs(along - along[k])
@@ -213,11 +212,16 @@ def _turning_over(points: Array, rough: float) -> list[int]:
     return found
 
 
-def _way(points: Array) -> Array:
-    """The direction (2,) of the straight line nearest to points (m, 2), from the first to the last."""
-    off = points - points.mean(axis=0)
-    way = np.linalg.eigh(off.T @ off)[1][:, 1]
-    return np.asarray(way if way @ (points[-1] - points[0]) >= 0 else -way)
+def _ways(points: Array, first: Indices, last: Indices) -> Array:
+    """Directions (m, 2) of the straight lines nearest to points number `first` to `last` (m,), from first to last."""
+    p = points - points.mean(axis=0)
+    sums = np.concatenate([p, p * p, p[:, :1] * p[:, 1:]], axis=1)
+    sums = np.concatenate([np.zeros((1, 5)), np.cumsum(sums, axis=0)])
+    x, y, xx, yy, xy = (sums[last + 1] - sums[first]).T
+    count = last + 1 - first
+    angle = np.arctan2(2 * (xy - x * y / count), xx - x * x / count - (yy - y * y / count)) / 2
+    way = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return np.asarray(np.where(((points[last] - points[first]) * way).sum(axis=1, keepdims=True) >= 0, way, -way))
 
 
 def _turns(curve: Curve) -> Array:
