@@ -25,10 +25,14 @@ def projected(controls: ComplexArray, samples: ComplexArray, feet: Array, *, ste
     p0, p1, p2, p3 = controls.T
     c = np.array([p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)])
     last = len(controls) - 1
+    t, (c0, c1, c2, c3) = feet, c
     for _ in range(steps):
-        index = np.minimum(feet.astype(np.intp), last)
-        t = feet - index
-        c0, c1, c2, c3 = c[:, index]
+        if last:
+            index = np.minimum(feet.astype(np.intp), last)
+            t = feet - index
+            c0, c1, c2, c3 = c[:, index]
+        else:
+            t = feet
         c3t = c3 * t
         gap = (c0 - samples + t * (c1 + t * (c2 + c3t))).conj()
         d1, d2 = c1 + t * (2 * c2 + 3 * c3t), 2 * c2 + 6 * c3t

@@ -65,6 +65,7 @@ class Problem(Following):
         x, w = np.polynomial.legendre.leggauss(NODES)
         self.bases = np.stack(_bases((1 + x) / 2)).astype(complex)
         self.gauss = np.tile(w / 2, parts)
+        self._ends = _end_derivatives(parts)
 
     def starts(self) -> list[Array]:
         """First guesses: handles of a third, then shorter and longer ones."""
@@ -168,29 +169,25 @@ class Problem(Following):
 
     def _jumps(self, shape: Shape, stiff: float) -> Part:
         """Jumps of curvature at the inner joints: the curvature of a cubic at its start, and at its end backwards."""
-        n, factor = self.parts, self.size * np.sqrt(SMOOTH_JOINT * stiff)
-        controls = np.concatenate([shape.controls[1:], shape.controls[:-1, ::-1]])
-        slope = np.concatenate([shape.slope[1:], shape.slope[:-1, ::-1]])
-        d1, d2 = 3 * (controls[:, 1] - controls[:, 0]), 6 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
+        n, factor = self.parts, self.size * math.sqrt(SMOOTH_JOINT * stiff)
+        both = (self._ends @ shape.both).reshape(2, 2 * (n - 1), -1)
+        d1, d2 = both[..., 0]
         speed, z = np.abs(d1), d2 / d1
         # read backwards a curve has the other sign of curvature: the sum of both is the jump
         curvature = z.imag / speed
         result = factor * (curvature[: n - 1] + curvature[n - 1 :])
-        if not slope.shape[-1]:
+        if not shape.slope.shape[-1]:
             return Part(result)
-        a = 3 * (slope[:, 1] - slope[:, 0]) / d1[:, None]
-        b = 6 * (slope[:, 0] - 2 * slope[:, 1] + slope[:, 2]) / d1[:, None] - z[:, None] * a
+        a, b = both[..., 1:] / d1[:, None]
+        b -= z[:, None] * a
         change = (b.imag - z.imag[:, None] * a.real) / speed[:, None]
         weight = factor * np.concatenate([result, result]) / speed
         own = weight * z.imag
         left = np.concatenate([b.imag, b.real, a.real, a.imag])
         right = np.concatenate([-2 * a.real, -a.imag, a.real, -0.5 * a.imag])
         right *= np.concatenate([weight, weight, own, own])[:, None]
-        first, second = -1j * weight / d1 * (-z - 1j * z.imag), -1j * weight / d1
-        by = np.stack([6 * second - 3 * first, 3 * first - 12 * second, 6 * second, 0 * first], axis=1)
-        pull = np.zeros((n, 4), dtype=np.complex128)
-        pull[1:] += by[: n - 1]
-        pull[:-1] += by[n - 1 :, ::-1]
+        second = -1j * weight / d1
+        pull = (np.concatenate([second * (-z - 1j * z.imag), second]) @ self._ends).reshape(n, 4)
         return Part(result, factor * (change[: n - 1] + change[n - 1 :]), pull, left, right)
 
     def _length(self, d: ComplexArray, q: ComplexArray) -> Part:
@@ -221,6 +218,18 @@ class _TightAim(_Aim):
 
     def tight(self, x: Array) -> Array:
         return self._problem.tight(x, self._stiff, held=self._held)
+
+
+def _end_derivatives(parts: int) -> Array:
+    """Weights (2 · 2 (n - 1), 4 n) of a chain's controls in the first derivatives at the inner joints, of the cubics
+    that begin there, then of those that end there, read backwards; then in the second ones."""
+    first, second = np.array([-3.0, 3, 0, 0]), np.array([6.0, -12, 6, 0])
+    result = np.zeros((2, 2, parts - 1, 4 * parts))
+    for k in range(parts - 1):
+        for order, weights in enumerate((first, second)):
+            result[order, 0, k, 4 * k + 4 : 4 * k + 8] = weights
+            result[order, 1, k, 4 * k : 4 * k + 4] = weights[::-1]
+    return result.reshape(-1, 4 * parts)
 
 
 def _bases(t: Array) -> tuple[Array, Array, Array]:

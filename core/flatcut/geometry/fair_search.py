@@ -48,6 +48,9 @@ SAME = 0.01
 """Two starts whose curves have unknowns closer than this have met in one minimum."""
 MEETING = 0.1
 """... and a start is given up that comes this near to where another one has ended."""
+BESIDE = 1 / 500
+"""Unknowns whose curve leaves the source by less than this part of its length, in the mean, are in the valley beside
+it: other starts lead there too, or away from it."""
 HOPEFUL = 1.5
 """A curve that leaves the source by more than so many times the distance is not worth reweighting."""
 ONE_VALLEY = 0.5
@@ -139,7 +142,7 @@ class _Nearest:
                 if near.reached <= target or near.mean > target:
                     break
             assert least is not None
-            if least.reached <= target:
+            if least.reached <= target or least.mean < BESIDE * self.problem.size:
                 break
         assert least is not None
         self.problem.weights = least.weights

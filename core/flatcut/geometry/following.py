@@ -260,9 +260,15 @@ class Following:
         t = feet - index
         count = len(t)
         # weights (3, k, 4 n) of the controls in the place at each foot, the first derivative and the second
-        by_cubic = np.zeros((3, count, self.parts, 4))
-        by_cubic[:, self._samples, index] = np.stack([np.ones(count), t, t * t, t * t * t], axis=1) @ _POWERS
-        weights = by_cubic.reshape(3, count, -1)
+        powers = np.empty((count, 4))
+        powers[:, 0], powers[:, 1], powers[:, 2] = 1.0, t, t * t
+        powers[:, 3] = powers[:, 2] * t
+        if self.parts == 1:
+            weights = powers @ _POWERS
+        else:
+            by_cubic = np.zeros((3, count, self.parts, 4))
+            by_cubic[:, self._samples, index] = powers @ _POWERS
+            weights = by_cubic.reshape(3, count, -1)
         both = (weights.reshape(3 * count, -1) @ shape.both).reshape(3, count, -1)
         (here, along, second), (moved, turned) = both[..., 0], both[:2, :, 1:]
         speed = np.maximum(np.abs(along), 1e-9 * self.size)
