@@ -187,8 +187,8 @@ class Problem(Following):
         right = np.concatenate([-2 * a.real, -a.imag, a.real, -0.5 * a.imag])
         right *= np.concatenate([weight, weight, own, own])[:, None]
         second = -1j * weight / d1
-        pull = (np.concatenate([second * (-z - 1j * z.imag), second]) @ self._ends).reshape(n, 4)
-        return Part(result, factor * (change[: n - 1] + change[n - 1 :]), pull, left, right)
+        pull = np.concatenate([second * (-z - 1j * z.imag), second]) @ self._ends
+        return Part(result, factor * (change[: n - 1] + change[n - 1 :]), np.asarray(pull.reshape(n, 4)), left, right)
 
     def _length(self, d: ComplexArray, q: ComplexArray) -> Part:
         """The change of length."""
@@ -220,11 +220,11 @@ class _TightAim(_Aim):
         return self._problem.tight(x, self._stiff, held=self._held)
 
 
-def _end_derivatives(parts: int) -> Array:
+def _end_derivatives(parts: int) -> ComplexArray:
     """Weights (2 · 2 (n - 1), 4 n) of a chain's controls in the first derivatives at the inner joints, of the cubics
     that begin there, then of those that end there, read backwards; then in the second ones."""
     first, second = np.array([-3.0, 3, 0, 0]), np.array([6.0, -12, 6, 0])
-    result = np.zeros((2, 2, parts - 1, 4 * parts))
+    result = np.zeros((2, 2, parts - 1, 4 * parts), dtype=np.complex128)
     for k in range(parts - 1):
         for order, weights in enumerate((first, second)):
             result[order, 0, k, 4 * k + 4 : 4 * k + 8] = weights

@@ -8,12 +8,12 @@ fit wants them and one tangent on both sides of each. Every result is measured b
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array, BoolArray, as_complex, cross, unit
+from flatcut.geometry.arrays import Array, as_complex, cross, unit
 from flatcut.geometry.beside import Walked, beside
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, section
 from flatcut.geometry.following import Following
@@ -288,7 +288,6 @@ def _chain(
     step = max(1, len(nodes) // MOST_POINTS)
     samples = nodes[1:-1][::step] if len(nodes) > 2 else nodes
     following = _Fit(
-        (along[1:-1][::step] if len(nodes) > 2 else along) / size,
         samples,
         guesses,
         directions,
@@ -298,6 +297,7 @@ def _chain(
         unit_of_distance=tolerance,
         handle_rest=HANDLE_REST,
     )
+    following.share = (along[1:-1][::step] if len(nodes) > 2 else along) / size
     x = following.solve(None, np.zeros(following.unknowns), _search)
     if following.distances(x).max() <= HOPEFUL * tolerance:
         x, _ = following.minimax(None, x, within=AIM * tolerance, rounds=3, minimise=_search)
@@ -309,14 +309,12 @@ def _chain(
 
 
 class _Fit(Following):
-    """A chain along points, whose feet are about where they are along the points."""
+    """A chain along points, whose feet are about where they are along the points, as parts (k,) of their length."""
 
-    def __init__(self, share: Array, *given: Array | BoolArray, **rest: Any) -> None:
-        super().__init__(*given, **rest)
-        self._share = share
+    share: Array
 
     def _searched(self, curve: Curve) -> tuple[Array, Array]:
-        return beside(self._flat[0], self._share, Walked(curve))
+        return beside(self._flat[0], self.share, Walked(curve))
 
 
 def _search(residuals: Residuals, x: Array) -> Array:

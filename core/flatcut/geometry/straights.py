@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatcut.geometry.arrays import Array, BoolArray, cross, unit
-
-Indices: TypeAlias = NDArray[np.intp]
+from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, unit
 
 LONG = 40.0
 """mm: shorter stretches of several points are not called straight, for a curve may be as flat over a short way."""
@@ -104,7 +101,7 @@ def _hopeful(nodes: Array, along: Array, tolerance: float) -> BoolArray:
     return near
 
 
-def _straight_until(nodes: Array, first: Indices, tolerance: float) -> Indices:
+def _straight_until(nodes: Array, first: Ints, tolerance: float) -> Ints:
     """The last points up to which the polyline is straight from points `first` (m,) on: by doubling, then by halving.
 
     All starts take their steps together.
@@ -124,7 +121,7 @@ def _straight_until(nodes: Array, first: Indices, tolerance: float) -> Indices:
             return good
 
 
-def _are_straight(nodes: Array, first: Indices, last: Indices, tolerance: float) -> BoolArray:
+def _are_straight(nodes: Array, first: Ints, last: Ints, tolerance: float) -> BoolArray:
     """Whether points number `first` to `last` (m,) lie along a line each and do not bend to one side."""
     result = np.zeros(len(first), dtype=np.bool_)
     many = last - first >= 2 * LOOKED_AT

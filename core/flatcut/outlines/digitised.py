@@ -7,10 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, cross
+from flatcut.geometry.arrays import Array, BoolArray, Ints, cross
 from flatcut.geometry.curves import Curve, chain, line, polyline, tangent
 from flatcut.geometry.fit_points import fit_points
-from flatcut.geometry.nearest import Indices, nearest
+from flatcut.geometry.nearest import nearest
 from flatcut.geometry.scatter import scatter
 from flatcut.pattern.tracing import KINK, Traced, turns
 
@@ -212,7 +212,7 @@ def _turning_over(points: Array, rough: float) -> list[int]:
     return found
 
 
-def _ways(points: Array, first: Indices, last: Indices) -> Array:
+def _ways(points: Array, first: Ints, last: Ints) -> Array:
     """Directions (m, 2) of the straight lines nearest to points number `first` to `last` (m,), from first to last."""
     p = points - points.mean(axis=0)
     sums = np.concatenate([p, p * p, p[:, :1] * p[:, 1:]], axis=1)
