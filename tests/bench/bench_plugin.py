@@ -1,6 +1,6 @@
 """What the plugin costs on top of an extension that does nothing, in one run.
 
-Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--rounds=9] [--alone | --previews | --command] [--most=1000]
+Run: PYTHONPATH=core python tests/bench/bench_plugin.py [--help]; all of it takes about four minutes.
 
 The script alone is started as the editor starts it. A press is the real editor's: it opens the drawing, presses some
 times and exports, on one screen and with a profile of its own; what the same takes without a press is taken off. Runs
@@ -8,11 +8,12 @@ alternate, so that other work on the machine falls on all alike, and the medians
 and, but for presses, of that of the processor, which hangs less on other work. The press is `allowance` on one piece of
 a drawing of N paths, once with few pieces among foreign paths, once with pieces only. --previews: what a live preview
 of a dialog takes, times that of `allowance`, which is the script alone too. --command: `flatcut pieces` of a small
-drawing, times the import of its libraries. --most: paths of the largest drawing.
+drawing, times the import of its libraries.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import resource
 import subprocess
@@ -76,16 +77,15 @@ Runs = Mapping[str, Callable[[], object]]
 
 def main(words: list[str]) -> None:
     """Print the figures, each beside its goal."""
-    rounds = next((int(word.partition("=")[2]) for word in words if word.startswith("--rounds=")), 9)
-    most = next((int(word.partition("=")[2]) for word in words if word.startswith("--most=")), 10000)
+    asked = _asked(words)
     with tempfile.TemporaryDirectory() as folder, screen() as shown:
         here = Path(folder)
-        if "--command" in words:
-            commands(here, rounds)
+        if asked.command:
+            commands(here, asked.rounds or 9)
             return
         own = driver.installed(here / "own")
-        if "--previews" in words:
-            previews(own, here, rounds)
+        if asked.previews:
+            previews(own, here, asked.rounds or 9)
             return
         other = driver.handing(own, here / "other")
         for host in (own, other):
@@ -94,13 +94,29 @@ def main(words: list[str]) -> None:
             (f"{FEW} pieces, the rest foreign", True, (10, 100, 1000, 10000)),
             ("all of them pieces", False, (10, 100, 1000)),
         ):
-            files = {count: drawn(here, count, FEW if few else count) for count in sizes if count <= most}
-            print(f"\n{what}: the script alone, median of {rounds} in s, times one that does nothing")
-            alone(own, other, files, rounds)
-            if "--alone" not in words:
-                files.pop(10000, None)
+            files = {count: drawn(here, count, FEW if few else count) for count in sizes if count <= asked.most}
+            if not asked.presses:
+                rounds = asked.rounds or 5
+                print(f"\n{what}: the script alone, median of {rounds} in s, times one that does nothing")
+                alone(own, other, files, rounds)
+            if not asked.alone:
+                rounds = asked.rounds or 3
+                files.pop(10000, None)  # the editor alone takes seconds to read such a drawing back
                 print(f"{what}: one press in the editor, median of {rounds} in s, times one that does nothing")
                 pressed(own, other, files, rounds, shown.name)
+
+
+def _asked(words: list[str]) -> argparse.Namespace:
+    lines = (__doc__ or "").splitlines()
+    parser = argparse.ArgumentParser(description=lines[0], epilog=" ".join(lines[4:]), allow_abbrev=False)
+    one = parser.add_mutually_exclusive_group()
+    one.add_argument("--alone", action="store_true", help="the script only, no presses in the editor")
+    one.add_argument("--presses", action="store_true", help="presses in the editor only")
+    one.add_argument("--previews", action="store_true", help="what previews of some dialogs take")
+    one.add_argument("--command", action="store_true", help="what a small command takes")
+    parser.add_argument("--rounds", type=int, default=0, help="runs of each, of which the median counts")
+    parser.add_argument("--most", type=int, default=10000, help="paths of the largest drawing")
+    return parser.parse_args(words)
 
 
 def alone(own: Host, other: Host, files: Mapping[int, Path], rounds: int) -> None:

@@ -44,6 +44,7 @@ seam front.centre ~front.centre
 
 def test_a_front_in_one_piece_by_hand(host, tmp_path, pytestconfig, pictures):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
+    shots.mkdir(parents=True, exist_ok=True)
     profile, work = tmp_path / "profile", tmp_path / "top.svg"
     shutil.copytree(host.folder, profile / "extensions" / "flatcut")
     driver.store(profile, {})

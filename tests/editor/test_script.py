@@ -13,7 +13,7 @@ from lxml import etree
 
 from flatcut.editor.host import Host
 from flatcut.editor.install import try_it
-from flatcut.editor.ways import OTHER, RECORD
+from flatcut.editor.ways import OTHER, RECORD, hand_over
 from flatcut.formats.svg.read import read
 from flatcut.pattern.comparing import differences
 from tests.editor.driver import alone
@@ -42,6 +42,13 @@ def test_a_normal_run_says_nothing(each, file):
 def test_both_ways_give_the_same(host, handing, file):
     one, other = (alone(each, "piece", file, ["sleeve"], {"names": "sleeve"})[0] for each in (host, handing))
     assert differences(read(one)[1], read(other)[1], tolerance=1e-9) == []
+
+
+def test_a_python_beside_this_one_gives_the_same(handing, file):
+    """As it goes where no process can become another one."""
+    ended, drawing, said = hand_over(handing.folder, ["--operation=piece", "--id=sleeve", str(file)], file.read_bytes())
+    assert (ended, said) == (0, "")
+    assert drawing == alone(handing, "piece", file, ["sleeve"], {})[0]
 
 
 def test_an_empty_selection_is_one_sentence_and_no_drawing(each, file):

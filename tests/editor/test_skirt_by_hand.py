@@ -43,6 +43,7 @@ BACK, FRONT = "skirt-back.centre@70%", "skirt-front.centre@70%"
 
 def test_a_skirt_by_hand(host, tmp_path, pytestconfig, pictures, capsys):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
+    shots.mkdir(parents=True, exist_ok=True)
     profile, work, paper = tmp_path / "profile", tmp_path / "skirt.svg", tmp_path / "skirt.pdf"
     shutil.copytree(host.folder, profile / "extensions" / "flatcut")
     driver.store(profile, {})

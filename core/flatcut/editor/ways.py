@@ -1,7 +1,8 @@
 """How the editor's Python reaches numpy, lxml and shapely: its own, those put beside the plugin, or another Python.
 
 Runs before anything of that is known to be there, in whatever Python the editor has: it needs the standard library
-only, and no newer words of the language.
+only, and no newer words of the language. It loads little of that: where a document is handed over, all that is loaded
+here is loaded in vain.
 """
 
 from __future__ import annotations
@@ -9,8 +10,12 @@ from __future__ import annotations
 import json
 import os
 import sys
-from pathlib import Path
-from typing import Any
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any, NoReturn
+
+    Folder = str | os.PathLike[str]
 
 OWN, BESIDE, OTHER = "own", "beside", "other"
 """The ways: the packages of the editor's Python, some put beside the plugin, all of it through another Python."""
@@ -53,16 +58,17 @@ def stamp() -> str:
     return f"{sys.implementation.cache_tag} {sysconfig.get_platform()}"
 
 
-def record(folder: Path) -> dict[str, Any]:
+def record(folder: Folder) -> dict[str, Any]:
     """What was noted when the plugin in this folder was installed; empty when it never was."""
     try:
-        found = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+        with open(os.path.join(folder, RECORD), encoding="utf-8") as opened:
+            found = json.load(opened)
     except (OSError, ValueError):
         return {}
     return found if isinstance(found, dict) else {}
 
 
-def way(folder: Path) -> str:
+def way(folder: Folder) -> str:
     """The way that this Python goes; packages beside the plugin are put on its path, behind its own.
 
     They are left alone when they were made for another Python, as after an update of the system.
@@ -72,38 +78,57 @@ def way(folder: Path) -> str:
     noted = record(folder).get("way", OWN)
     if noted != BESIDE:
         return str(noted)
-    beside = folder / DEPENDENCIES
+    beside = os.path.join(folder, DEPENDENCIES)
     try:
-        fits = (beside / STAMP).read_text(encoding="utf-8") == stamp()
+        with open(os.path.join(beside, STAMP), encoding="utf-8") as opened:
+            fits = opened.read() == stamp()
     except OSError:
         fits = False
-    if fits and str(beside) not in sys.path:
-        sys.path.append(str(beside))
+    if fits and beside not in sys.path:
+        sys.path.append(beside)
     return BESIDE if fits else OTHER
 
 
-def hand_over(folder: Path, words: list[str], document: bytes) -> tuple[int, bytes, str]:
-    """Let the Python that installed the plugin do a press: how it ended, its output, and what it said.
+def become(folder: Folder, script: str, words: list[str], document: int) -> NoReturn:
+    """Go on as the Python that installed the plugin, with the same script, which knows by `PIPED` that it is that one.
 
-    The document goes by the pipe: a build that is closed off has temporary files that no other program sees.
+    document: a file descriptor; what it holds is that Python's standard input, for a build that is closed off has
+    temporary files that no other program sees. Raises OSError when that Python is not there any more.
+    """
+    before = _other(folder)
+    os.dup2(document, 0)
+    os.execvpe(before[0], [*before, "-I", script, *words[:-1], PIPED], _clean())
+
+
+def hand_over(folder: Folder, words: list[str], document: bytes) -> tuple[int, bytes, str]:
+    """Let that Python do a press beside this one: how it ended, its output, and what it said.
+
     Raises OSError when that Python is not there any more.
     """
     import subprocess
 
-    noted = record(folder)
-    python = noted.get("python", "")
-    if not python:
-        raise OSError("no other Python is known")
-    clean = {key: value for key, value in os.environ.items() if key not in LEAKS}
     done = subprocess.run(
-        [*noted.get("outside", []), python, "-I", "-c", CHILD, str(folder.parent), *words[:-1], PIPED],
+        [*_other(folder), "-I", "-c", CHILD, os.path.dirname(folder), *words[:-1], PIPED],
         input=document,
         capture_output=True,
-        env=clean,
+        env=_clean(),
         timeout=PATIENCE,
         check=False,
     )
     return done.returncode, done.stdout, done.stderr.decode("utf-8", "replace").strip()
+
+
+def _other(folder: Folder) -> list[str]:
+    """The words that start the Python that installed the plugin. Raises OSError where none is known."""
+    noted = record(folder)
+    python = noted.get("python", "")
+    if not python:
+        raise OSError("no other Python is known")
+    return [*noted.get("outside", []), python]
+
+
+def _clean() -> dict[str, str]:
+    return {key: value for key, value in os.environ.items() if key not in LEAKS}
 
 
 def sentence(chatter: str) -> str:
