@@ -55,5 +55,10 @@ def test_what_touches_is_not_sure():
     back = np.array([[0.0, 0], [4, 0], [2, 0], [2, 3]])
     pinched = np.array([[0.0, 0], [4, 0], [4, 4], [2, 0], [0, 4]])
     assert [surely_simple(one) for one in (square, back, pinched)] == [True, False, False]
-    assert surely_inside(square, np.array([[2.0, 2], [2, 4]])) is None
-    assert surely_inside(square, np.array([[0.1 + 0.2, 0.3]])).tolist() == [True]
+    assert surely_inside(square, np.array([[2.0, 2], [2, 4], [4, 4], [0.1 + 0.2, 0.3]])).tolist() == [
+        True,
+        False,
+        False,
+        True,
+    ]
+    assert surely_inside(square, np.full((200, 2), 4.0)) is None

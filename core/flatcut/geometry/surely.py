@@ -16,6 +16,9 @@ ROUNDING = 3.4e-16
 MOST = 500_000
 """Pairs of sides, or of places and sides: with more the library is sooner asked than these are looked at."""
 
+FEW = 100
+"""Places on a side, or all but on it, that are worked out exactly."""
+
 
 def surely_simple(ring: Array) -> bool:
     """Whether a ring (n, 2) surely neither crosses nor touches itself; False where that is not so or not sure.
@@ -46,11 +49,11 @@ def surely_simple(ring: Array) -> bool:
 
 
 def surely_inside(ring: Array, points: Array) -> BoolArray | None:
-    """Whether points (m, 2) lie inside a ring (n, 2), which may cross itself; None where one may lie on it.
+    """Whether points (m, 2) lie inside a ring (n, 2), which may cross itself, and not on it; None for too many.
 
     >>> square = np.array([[0.0, 0], [4, 0], [4, 4], [0, 4]])
-    >>> surely_inside(square, np.array([[1.0, 2], [5, 2]])), surely_inside(square, np.array([[4.0, 2]]))
-    (array([ True, False]), None)
+    >>> surely_inside(square, np.array([[1.0, 2], [5, 2], [4, 2]]))
+    array([ True, False, False])
     """
     if len(ring) < 3 or len(ring) * len(points) > MOST:
         return None
@@ -58,10 +61,23 @@ def surely_inside(ring: Array, points: Array) -> BoolArray | None:
     side = _turn(a, b, at)
     crossed = (a[..., 1] > at[..., 1]) != (b[..., 1] > at[..., 1])
     close = ((np.minimum(a, b) <= at) & (at <= np.maximum(a, b))).all(axis=2)
-    if ((side == 0) & (crossed | close)).any():
+    which, near = np.nonzero((side == 0) & (crossed | close))
+    if len(which) > FEW:
         return None
+    for k, n in zip(which.tolist(), near.tolist(), strict=True):
+        side[k, n] = _exact_turn(a[0, n], b[0, n], points[k])
+    on = (close & (side == 0)).any(axis=1)
     beyond = crossed & ((side > 0) == (b[..., 1] > a[..., 1]))
-    return np.asarray(beyond.sum(axis=1) % 2 == 1)
+    return np.asarray((beyond.sum(axis=1) % 2 == 1) & ~on)
+
+
+def _exact_turn(a: Array, b: Array, c: Array) -> int:
+    """1, -1 or 0 as for `_turn`, by fractions, which nothing is lost of."""
+    from fractions import Fraction
+
+    (ax, ay), (bx, by), (cx, cy) = (map(Fraction, point.tolist()) for point in (a, b, c))
+    sign = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+    return (sign > 0) - (sign < 0)
 
 
 def _turn(a: Array, b: Array, c: Array) -> Array:

@@ -62,10 +62,12 @@ def parse_length(text: str, *, units: str = "mm") -> Expression:
     flatcut.errors.UsageError: 'bust*bust' multiplies two lengths; multiply a length by a number
     """
     bare = text.strip()
-    figure = float(bare) if bare.isascii() and bare.replace(".", "", 1).isdigit() else math.inf
-    if figure * UNITS.get(units, math.inf) <= LARGEST:  # the most usual one: a figure and no more
-        text = bare + (units if units != "mm" else "")
-        return Expression(text, figure * UNITS[units])
+    unit = next((one for one in UNITS if one.isalpha() and bare.endswith(one)), "")
+    figured = bare.removesuffix(unit).strip()
+    figure = float(figured) if figured.isascii() and figured.replace(".", "", 1).isdigit() else math.inf
+    unit = unit or units
+    if figure * UNITS.get(unit, math.inf) <= LARGEST:  # the most usual one: a figure and no more
+        return Expression(figured + (unit if unit != "mm" else ""), figure * UNITS[unit])
     from flatcut.pattern.sums import read_length
 
     return Expression(*read_length(text, units=units))
