@@ -47,6 +47,13 @@ def cross(u: Array, v: Array) -> Array:
     return np.asarray(u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0], dtype=np.float64)
 
 
+def span_size(controls: Array) -> Array:
+    """The largest step along x or y from the first control point of spans (n, 4, 2) to another, (n,)."""
+    step = np.abs(controls[:, 1:] - controls[:, :1])
+    most = np.maximum(np.maximum(step[:, 0], step[:, 1]), step[:, 2])
+    return np.asarray(np.maximum(most[:, 0], most[:, 1]))
+
+
 def unit(v: Array) -> Array:
     """Vectors of length one along the last axis; a zero vector stays zero.
 
@@ -58,7 +65,10 @@ def unit(v: Array) -> Array:
         x, y = v.tolist()
         length = math.hypot(x, y)
         return np.array([x / length, y / length]) if length > 0 else np.zeros(2)
-    size = np.sqrt((v * v).sum(axis=-1, keepdims=True))
+    # along an axis of two numbers numpy is slow
+    size = np.sqrt((v * v).sum(axis=-1) if v.shape[-1] != 2 else v[..., 0] * v[..., 0] + v[..., 1] * v[..., 1])[
+        ..., None
+    ]
     return np.asarray(np.divide(v, size, out=np.zeros_like(v), where=size > 0))
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray
+from flatcut.geometry.arrays import Array, BoolArray, Ints
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import lengths_to
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
@@ -33,14 +33,13 @@ def cusps(controls: Array, straight: BoolArray) -> list[tuple[int, float]]:
     [(0, 0.5)]
     """
     d = 3 * np.diff(controls, axis=1)
-    s = 1 - LOOKS[:, None]
-    t = LOOKS[:, None]
-    pace = np.linalg.norm(
-        s * s * d[:, None, 0] + 2 * s * t * d[:, None, 1] + t * t * d[:, None, 2],
-        axis=-1,
-    )
+    mine = _hesitant(d, straight)
+    d0, d1, d2 = np.ascontiguousarray(d[mine].transpose(1, 2, 0))[..., None]
+    s = 1 - LOOKS
+    v = s * s * d0 + 2 * s * LOOKS * d1 + LOOKS * LOOKS * d2
+    pace = np.sqrt(v[0] * v[0] + v[1] * v[1])
     size = np.abs(controls - controls[:, :1]).max(axis=(1, 2))
-    hopeful = np.flatnonzero((pace.min(axis=1) < HINT * pace.max(axis=1)) & ~straight)
+    hopeful = mine[pace.min(axis=1) < HINT * pace.max(axis=1)]
     found: list[tuple[int, float]] = []
     for k in hopeful.tolist():
         # the minima of |v|², a quartic, are among the roots of its derivative
@@ -54,13 +53,23 @@ def cusps(controls: Array, straight: BoolArray) -> list[tuple[int, float]]:
     return found
 
 
+def _hesitant(d: Array, straight: BoolArray) -> Ints:
+    """Curved spans whose pace may fall below HINT of its largest. The derivative is a mean of its controls d (n, 3, 2):
+    where all of them go forward along the chord, it goes forward by no less than the least of them."""
+    chord = d[:, 0] + d[:, 1] + d[:, 2]
+    along = d[..., 0] * chord[:, :1] + d[..., 1] * chord[:, 1:]
+    size = (d[..., 0] ** 2 + d[..., 1] ** 2).max(axis=1) * (chord[:, 0] ** 2 + chord[:, 1] ** 2)
+    return np.flatnonzero(~straight & (along.min(axis=1) <= HINT * np.sqrt(size)))
+
+
 def with_cusps(outlines: Sequence[Sequence[OffsetEdge]]) -> list[bool]:
     """Which outlines have a cusp within an edge."""
-    spans = [_spans(edges) for edges in outlines]
-    owner = np.repeat(np.arange(len(spans)), [len(controls) for controls, _ in spans])
-    found = cusps(np.concatenate([s[0] for s in spans]), np.concatenate([s[1] for s in spans]))
-    have = {int(owner[k]) for k, _ in found}
-    return [i in have for i in range(len(spans))]
+    found = cusps(*_spans([e for edges in outlines for e in edges]))
+    have: set[int] = set()
+    if found:
+        owner = np.repeat(np.arange(len(outlines)), [sum(len(e.curve) for e in edges) for edges in outlines])
+        have = {int(owner[k]) for k, _ in found}
+    return [i in have for i in range(len(outlines))]
 
 
 def _spans(edges: Sequence[OffsetEdge]) -> tuple[Array, BoolArray]:

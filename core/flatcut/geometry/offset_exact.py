@@ -21,7 +21,7 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, unit
+from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, span_size, unit
 
 Rows: TypeAlias = Ints
 
@@ -130,7 +130,7 @@ def line_rows(starts: Array, ends: Array) -> Parallels:
 
 
 def _handles_pushed(controls: Array) -> Array:
-    size = np.abs(controls - controls[:, :1]).max(axis=(1, 2))
+    size = span_size(controls)
     out = controls[:, 1] - controls[:, 0]
     back = controls[:, 2] - controls[:, 3]
     weak_out = np.abs(out).max(axis=1) < SHORT_HANDLE * size
@@ -157,39 +157,42 @@ def _arc(power: Array, t: Array) -> Array:
 
 def trace(p: Parallels, rows: Rows, t: Array) -> Places:
     """Exact places on rows (m,) at t, (m,) or (m, k)."""
-    c0, c1, c2, c3 = p.power[:, rows]
+    # x and y apart, (2, m) or (2, m, k): along an axis of two numbers numpy is slow
+    c0, c1, c2, c3 = np.ascontiguousarray(p.power[:, rows].transpose(0, 2, 1))
     near, slope = p.near[rows], p.slope[rows]
     if t.ndim == 2:
-        c0, c1, c2, c3 = c0[:, None], c1[:, None], c2[:, None], c3[:, None]
+        c0, c1, c2, c3 = c0[..., None], c1[..., None], c2[..., None], c3[..., None]
         near, slope = near[:, None], slope[:, None]
-    inside = np.minimum(np.maximum(t, 0.0), 1.0)
-    s = inside[..., None]
+    s = np.minimum(np.maximum(t, 0.0), 1.0)
     x = ((c3 * s + c2) * s + c1) * s + c0
     v = (3 * c3 * s + 2 * c2) * s + c1
     w = 6 * c3 * s + 2 * c2
-    v0, v1 = v[..., 0], v[..., 1]
-    speed = np.sqrt(v0 * v0 + v1 * v1)
+    speed = np.sqrt(v[0] * v[0] + v[1] * v[1])
     safe = np.where(speed > 0, speed, 1.0)
-    tangent = v / safe[..., None]
+    tangent = v / safe
     normal = np.empty_like(tangent)
-    normal[..., 0] = tangent[..., 1]
-    normal[..., 1] = -tangent[..., 0]
+    normal[0] = tangent[1]
+    np.negative(tangent[0], out=normal[1])
     width = near
     if p.tapered:
-        width = near + slope * _arc(p.power[:, rows], inside)
-    factor = 1 + width * (v0 * w[..., 1] - v1 * w[..., 0]) / (safe * safe * safe)
-    point = x + width[..., None] * normal
-    pace = (speed * factor)[..., None] * tangent
+        width = near + slope * _arc(p.power[:, rows], s)
+    factor = 1 + width * (v[0] * w[1] - v[1] * w[0]) / (safe * safe * safe)
+    point = x + width * normal
+    pace = (speed * factor) * tangent
     if p.tapered:
-        pace = pace + (slope * speed)[..., None] * normal
+        pace = pace + (slope * speed) * normal
         onward = np.where(factor > FOLDED, factor, 1.0)  # where it folds back, as if the span ran straight on
-        tapered = (slope != 0)[..., None]  # the others to the last bit as where no row tapers
-        tangent = np.where(tapered, unit(onward[..., None] * tangent + slope[..., None] * normal), tangent)
-    beyond = t - inside
+        led = onward * tangent + slope * normal
+        size = np.sqrt(led[0] * led[0] + led[1] * led[1])
+        # the others to the last bit as where no row tapers
+        tangent = np.where((slope != 0) & (size > 0), led / np.where(size > 0, size, 1.0), tangent)
+    beyond = t - s
     if beyond.any():
-        ray = tangent * speed[..., None]
-        point = point + beyond[..., None] * ray
-        pace = np.where((beyond != 0)[..., None], ray, pace)
+        ray = tangent * speed
+        point = point + beyond * ray
+        pace = np.where(beyond != 0, ray, pace)
+    back = (1, 0) if t.ndim == 1 else (1, 2, 0)
+    point, pace, tangent = (np.ascontiguousarray(a.transpose(back)) for a in (point, pace, tangent))
     return Places(point, pace, tangent, factor)
 
 

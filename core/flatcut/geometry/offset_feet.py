@@ -95,20 +95,25 @@ def places_on(controls: Array, chain: Ints, careful: BoolArray) -> tuple[Array, 
 
 def at_places(controls: Array, t: Array) -> Array:
     """Points (..., 2) mm on cubics (..., 4, 2) at t (...)."""
-    t = t[..., None]
+    # x and y apart: along an axis of two numbers numpy is slow
+    controls = controls.reshape((1,) * (t.ndim + 2 - controls.ndim) + controls.shape)
+    fore = range(controls.ndim - 2)
+    c = np.ascontiguousarray(controls.transpose(controls.ndim - 2, controls.ndim - 1, *fore))
     s = 1 - t
-    return np.asarray(
-        s * s * s * controls[..., 0, :]
-        + 3 * s * s * t * controls[..., 1, :]
-        + 3 * s * t * t * controls[..., 2, :]
-        + t * t * t * controls[..., 3, :]
-    )
+    found = s * s * s * c[0] + 3 * s * s * t * c[1] + 3 * s * t * t * c[2] + t * t * t * c[3]
+    return np.ascontiguousarray(found.transpose(*range(1, found.ndim), 0))
+
+
+def bend_of(controls: Array) -> Array:
+    """mm of the larger second difference of the controls of spans (n, 4, 2), (n,)."""
+    second = controls[:, :-2] - 2 * controls[:, 1:-1] + controls[:, 2:]
+    square = second[..., 0] ** 2 + second[..., 1] ** 2
+    return np.asarray(np.sqrt(np.maximum(square[:, 0], square[:, 1])))
 
 
 def feet_of(stitch: Stitch, points: Array, owner: Ints, slack: float) -> Feet:
     """Every foot that may be within its width, and a little more."""
-    second = np.diff(stitch.controls, n=2, axis=1)
-    bend = np.sqrt((second**2).sum(axis=2).max(axis=1))
+    bend = bend_of(stitch.controls)
     count = np.where(stitch.straight, 1, np.clip(np.ceil(np.sqrt(0.75 * bend / SAG)), 1, CHORDS)).astype(np.intp)
     sag = np.where(stitch.straight, 0.0, 0.75 * bend / count**2)
     span = np.repeat(np.arange(len(count)), count)
@@ -121,7 +126,7 @@ def feet_of(stitch: Stitch, points: Array, owner: Ints, slack: float) -> Feet:
     bent = np.flatnonzero(~stitch.straight[which])
     at[bent] = _nearest(stitch.controls[which[bent]], points[place[bent]], at[bent])
     gap = at_places(stitch.controls[which], at) - points[place]
-    distance = np.sqrt((gap**2).sum(axis=1))
+    distance = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
     width, slope = stitch.near[which].copy(), np.zeros(len(which))
     tapered = np.flatnonzero(stitch.near[which] != stitch.far[which])
     if len(tapered):
@@ -181,23 +186,20 @@ def _nearest(controls: Array, points: Array, at: Array) -> Array:
 def nearer(controls: Array, points: Array, at: Array, steps: int) -> tuple[Array, Array]:
     """The nearest places on cubics (n, 4, 2) to points (n, 2) of so many Newton steps, and how far
     the last step went."""
-    c0 = controls[:, 0] - points
-    c1 = 3 * (controls[:, 1] - controls[:, 0])
-    c2 = 3 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])
-    c3 = controls[:, 3] - controls[:, 0] + 3 * (controls[:, 1] - controls[:, 2])
+    p0, p1, p2, p3 = np.ascontiguousarray(controls.transpose(1, 2, 0))
+    c0, c1, c2, c3 = p0 - points.T, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)
     best, least, step = at, np.full(len(at), np.inf), np.zeros(len(at))
     for turn in range(steps + 1):
-        t = at[:, None]
-        gap = ((c3 * t + c2) * t + c1) * t + c0
-        far = gap[:, 0] * gap[:, 0] + gap[:, 1] * gap[:, 1]
+        gap = ((c3 * at + c2) * at + c1) * at + c0
+        far = gap[0] * gap[0] + gap[1] * gap[1]
         best, least = np.where(far < least, at, best), np.minimum(far, least)
         if turn == steps:
             break
-        pace, bend = (3 * c3 * t + 2 * c2) * t + c1, 6 * c3 * t + 2 * c2
-        speed = pace[:, 0] * pace[:, 0] + pace[:, 1] * pace[:, 1]
-        down = speed + gap[:, 0] * bend[:, 0] + gap[:, 1] * bend[:, 1]
+        pace, bend = (3 * c3 * at + 2 * c2) * at + c1, 6 * c3 * at + 2 * c2
+        speed = pace[0] * pace[0] + pace[1] * pace[1]
+        down = speed + gap[0] * bend[0] + gap[1] * bend[1]
         down = np.where(down > 0.1 * speed, down, speed)
-        step = (gap[:, 0] * pace[:, 0] + gap[:, 1] * pace[:, 1]) / np.maximum(down, 1e-300)
+        step = (gap[0] * pace[0] + gap[1] * pace[1]) / np.maximum(down, 1e-300)
         at = np.minimum(np.maximum(at - np.minimum(np.maximum(step, -0.1), 0.1), 0.0), 1.0)
     return best, np.abs(step)
 

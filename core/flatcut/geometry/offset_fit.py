@@ -161,8 +161,8 @@ def _pieces(p: Parallels, s: Stretches, goal: float) -> tuple[Array, Array]:
     """One cubic per stretch and its largest measured distance from the exact curve (inf where it went wrong)."""
     t = s.t0[:, None] + (s.t1 - s.t0)[:, None] * np.concatenate([[0.0], _K, [1.0]])
     at = trace(p, s.rows, t)
-    target = at.point[:, 1:-1]
-    normal = np.stack([at.tangent[:, 1:-1, 1], -at.tangent[:, 1:-1, 0]], axis=-1)
+    target = np.ascontiguousarray(at.point[:, 1:-1].transpose(2, 0, 1))
+    normal = np.stack([at.tangent[:, 1:-1, 1], -at.tangent[:, 1:-1, 0]])
     head, tail = at.tangent[:, 0], at.tangent[:, -1]
     # the exact curve's own pace gives the handles to begin with; near a cusp it vanishes
     reach = np.linalg.norm(s.end - s.start, axis=1)
@@ -170,7 +170,7 @@ def _pieces(p: Parallels, s: Stretches, goal: float) -> tuple[Array, Array]:
     alpha = np.maximum(np.linalg.norm(at.pace[:, 0], axis=1) * span, 0.05 * reach)
     beta = np.maximum(np.linalg.norm(at.pace[:, -1], axis=1) * span, 0.05 * reach)
     problem = _Problem(target, normal, head, tail, s.start, s.end)
-    state = _State(alpha, beta, np.tile(_K, (len(t), 1)), np.ones_like(target[..., 0]))
+    state = _State(alpha, beta, np.tile(_K, (len(t), 1)), np.ones_like(target[0]))
     state, error = _improve(problem, state, rounds=3, reweight=False, enough=ENOUGH * goal)
     worse = np.flatnonzero(~(error <= goal))
     if len(worse):
@@ -187,7 +187,7 @@ def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tup
     many = np.tile(worse, len(STARTS))
     alpha = np.concatenate([first[0][worse] * a for a, _ in STARTS])
     beta = np.concatenate([first[1][worse] * b for _, b in STARTS])
-    part = _Problem(*(a[many] for a in q))
+    part = _Problem(q.target[:, many], q.normal[:, many], *(a[many] for a in q[2:]))
     begin = _State(alpha, beta, np.tile(_K, (len(many), 1)), np.ones((len(many), SAMPLES)))
     plain, error_plain = _improve(part, begin, rounds=6, reweight=False, enough=0.0)
     minimax, error_minimax = _improve(part, plain, rounds=4, reweight=True, enough=0.0)
@@ -201,8 +201,8 @@ def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tup
 
 
 class _Problem(NamedTuple):
-    target: Array  # (m, K, 2) exact places
-    normal: Array  # (m, K, 2)
+    target: Array  # (2, m, K) exact places: x and y apart, for along an axis of two numbers numpy is slow
+    normal: Array  # (2, m, K)
     head: Array  # (m, 2) unit tangents at the ends
     tail: Array
     start: Array  # (m, 2)
@@ -228,8 +228,7 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough:
     A step that makes the weighted squares grow is taken back and tried again shorter: plain Gauss-Newton was seen to
     leap to and fro across the valley in which both handles trade against each other.
     """
-    along_head = np.einsum("mki,mi->mk", q.normal, q.head)
-    along_tail = np.einsum("mki,mi->mk", q.normal, q.tail)
+    along_head, along_tail = (q.normal[0] * way[:, :1] + q.normal[1] * way[:, 1:] for way in (q.head, q.tail))
     here = state
     damping = np.full(len(state.alpha), 1e-6)
     squares = np.full(len(state.alpha), np.inf)
@@ -241,7 +240,7 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough:
     for turn in range(rounds + 1):
         place, gap, ordered = _projected(_controls(q, trial), q.target, trial.place, twice=turn in (0, rounds))
         trial = trial._replace(place=place)
-        far = np.sqrt(gap[..., 0] ** 2 + gap[..., 1] ** 2)
+        far = np.sqrt(gap[0] ** 2 + gap[1] ** 2)
         error = np.where(ordered & going, far.max(axis=1), np.inf)
         best = _chosen(error < best_error, trial, best)
         best_error = np.minimum(error, best_error)
@@ -249,7 +248,7 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough:
             going &= ~(best_error <= enough)
         if turn == rounds or not going.any():
             break
-        off = gap[..., 0] * q.normal[..., 0] + gap[..., 1] * q.normal[..., 1]
+        off = gap[0] * q.normal[0] + gap[1] * q.normal[1]
         total = np.where(ordered, (trial.weight * off * off).sum(axis=1), np.inf)
         down = (total <= squares) | (turn == 0)
         damping = np.where(down, damping * 0.1, np.maximum(damping * 30, 1e-3))
@@ -286,18 +285,15 @@ def _chosen(mask: BoolArray, yes: _State, no: _State) -> _State:
 
 
 def _projected(controls: Array, target: Array, place: Array, *, twice: bool) -> tuple[Array, Array, BoolArray]:
-    """Places on cubics nearest to targets (a Newton step, or two), the gaps there, and whether they stand in order."""
-    c0 = controls[:, 0, None]
-    c1 = 3 * (controls[:, 1] - controls[:, 0])[:, None]
-    c2 = 3 * (controls[:, 0] - 2 * controls[:, 1] + controls[:, 2])[:, None]
-    c3 = (controls[:, 3] - controls[:, 0] + 3 * (controls[:, 1] - controls[:, 2]))[:, None]
+    """Places on cubics nearest to targets (2, m, K) (a Newton step, or two), the gaps there, (2, m, K) too, and whether
+    they stand in order."""
+    p0, p1, p2, p3 = np.ascontiguousarray(controls.transpose(1, 2, 0))[..., None]
+    c0, c1, c2, c3 = p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)
     for _ in range(2 if twice else 1):
-        t = place[..., None]
-        gap = ((c3 * t + c2) * t + c1) * t + c0 - target
-        pace = (3 * c3 * t + 2 * c2) * t + c1
-        down = gap[..., 0] * pace[..., 0] + gap[..., 1] * pace[..., 1]
-        size = pace[..., 0] ** 2 + pace[..., 1] ** 2
+        gap = ((c3 * place + c2) * place + c1) * place + c0 - target
+        pace = (3 * c3 * place + 2 * c2) * place + c1
+        down = gap[0] * pace[0] + gap[1] * pace[1]
+        size = pace[0] ** 2 + pace[1] ** 2
         place = np.clip(place - down / np.maximum(size, 1e-300), 0.0, 1.0)
-    t = place[..., None]
-    gap = ((c3 * t + c2) * t + c1) * t + c0 - target
+    gap = ((c3 * place + c2) * place + c1) * place + c0 - target
     return place, gap, np.all(place[:, 1:] >= place[:, :-1], axis=1)

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, cross, unit
+from flatcut.geometry.arrays import Array, BoolArray, cross, span_size, unit
 from flatcut.geometry.offset_feet import Feet, Ints, Stitch, at_places, feet_of, nearer, places_on
 
 SPIKE = -np.cos(np.radians(40.0))
@@ -287,7 +287,8 @@ def _near_corners(tips: Tips, points: Array, owner: Ints, reach: Array) -> BoolA
     k0, k1 = np.searchsorted(tips.chain, owner), np.searchsorted(tips.chain, owner, side="right")
     place = np.repeat(np.arange(len(points)), k1 - k0)
     corner = np.arange(len(place)) - np.repeat(np.cumsum(k1 - k0) - (k1 - k0), k1 - k0) + np.repeat(k0, k1 - k0)
-    away = np.sqrt(((points[place] - tips.node[corner]) ** 2).sum(axis=1))
+    gap = points[place] - tips.node[corner]
+    away = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
     held = np.zeros(len(points), dtype=np.bool_)
     held[place[away <= reach[corner]]] = True
     return held
@@ -329,7 +330,7 @@ def _ahead(s: Stitch, tips: Tips, points: Array, owner: Ints, slack: float, foun
 
 def directions(controls: Array) -> Array:
     """Unit directions in which spans leave their first point; a handle of no length is looked through."""
-    size = np.abs(controls - controls[:, :1]).max(axis=(1, 2))
+    size = span_size(controls)
     way = controls[:, 1] - controls[:, 0]
     for k in (2, 3):
         weak = np.abs(way).max(axis=1) <= 1e-6 * size

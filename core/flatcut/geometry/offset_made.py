@@ -64,14 +64,19 @@ class Gate:
         c = self.c
         count = len(c.mirrored)
         points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
-        rings = np.split(points, np.searchsorted(owner, np.arange(1, count)))
         area = areas(spans.controls, spans.chain, count)
-        around = np.bincount(owner, weights=np.abs(points - np.roll(points, -1, axis=0)).sum(axis=1), minlength=count)
+        first = np.searchsorted(owner, np.arange(count + 1))
+        there = np.flatnonzero(np.diff(first))
+        following = np.roll(points, -1, axis=0)
+        following[first[there + 1] - 1] = points[first[there]]
+        step = np.abs(points - following)
+        around = np.bincount(owner, weights=step[:, 0] + step[:, 1], minlength=count)
         larger = np.abs(area) - np.abs(c.area)
         right = np.sign(area) == np.sign(c.area)
         right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
         right &= np.bincount(spans.chain, weights=_open_ends(spans), minlength=count) == 0
-        right[right] = region.simple_rings([rings[i] for i in np.flatnonzero(right)])
+        mine = right[owner]
+        right &= region.simple_owned(points[mine], owner[mine], count)
         needled = np.flatnonzero(right & (np.bincount(spans.chain, weights=_needles(spans), minlength=count) > 0))
         if len(needled):  # two spans that turn back so sharply may cross by less than the chords show
             mine = np.isin(spans.chain, needled)
@@ -96,7 +101,7 @@ class Gate:
             found |= self.cut_into(spans, beside, tolerance)
             right[list(found)] = False
         for i in np.flatnonzero(~right & (np.bincount(owner, minlength=count) > 2)).tolist():
-            place = region.crossing_place(rings[i]) if i not in found else None
+            place = region.crossing_place(points[owner == i]) if i not in found else None
             if place is not None:
                 found[i] = Fault(place, -1, 0.0, "crossing")
         return np.asarray(right, dtype=np.bool_), found

@@ -53,6 +53,7 @@ from flatcut.geometry.offset_values import (
     OffsetCorner,
     OffsetEdge,
     OutlineOffset,
+    all_sound,
     corner_name,
     edge_name,
     refuse_bad_input,
@@ -75,6 +76,9 @@ CRUMBS = 0.7
 
 MOST_KEPT, NEAR_CRUMB = 4, 2.0
 """Of short spans so many are kept, one after the other, for which the gate found a fault within so many mm."""
+
+TOGETHER = 200
+"""Outlines in one go: with more the tables outgrow what a processor keeps at hand, with fewer each costs more calls."""
 
 SLACK = 1.5
 """Tolerances that a place may be off at the gate: the fit takes one, where two ends are joined a quarter more."""
@@ -113,8 +117,11 @@ def try_outlines(
     outlines: Sequence[Outline], *, inward: bool = False, tolerance: float = 0.05
 ) -> list[OutlineOffset | GeometryError]:
     """As `offset_outlines`, with the error in place of each outline that has no offset."""
+    if len(outlines) > TOGETHER:
+        parts = (outlines[k : k + TOGETHER] for k in range(0, len(outlines), TOGETHER))
+        return [answer for part in parts for answer in try_outlines(part, inward=inward, tolerance=tolerance)]
     answers: list[OutlineOffset | GeometryError | None] = [None] * len(outlines)
-    for i, (edges, corners) in enumerate(outlines):
+    for i, (edges, corners) in () if all_sound(outlines) else enumerate(outlines):
         try:
             refuse_bad_input(edges, corners)
         except GeometryError as error:
@@ -214,9 +221,8 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
         if not mine.any():
             continue
         points, owner = flat_rings(c.rows.controls[mine], c.rows.straight[mine], c.chain[mine], tolerance=fine)
-        rings = np.split(points, np.searchsorted(owner, np.arange(1, len(outlines))))
-        for i in np.flatnonzero(chosen & ~region.simple_rings(rings)).tolist():
-            place = region.crossing_place(rings[i])
+        for i in np.flatnonzero(chosen & ~region.simple_owned(points, owner, len(outlines))).tolist():
+            place = region.crossing_place(points[owner == i])
             where = ""
             if place is not None:
                 where = f" near {place[0]:.1f}, {-place[1] if c.mirrored[i] else place[1]:.1f}"

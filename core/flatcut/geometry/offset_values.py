@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve
 
@@ -88,6 +90,23 @@ def corner_name(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner], k:
     if corners[k].name:
         return f"corner '{corners[k].name}'"
     return f"the corner of {edge_name(edges, k)} and {edge_name(edges, k + 1)}"
+
+
+def all_sound(outlines: Sequence[tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]]) -> bool:
+    """Whether `refuse_bad_input` refuses none of many outlines, looked at all at once."""
+    count = np.array([len(edges) for edges, _ in outlines], dtype=np.intp)
+    if not count.all() or any(len(edges) != len(corners) for edges, corners in outlines):
+        return False
+    flat = [edge for edges, _ in outlines for edge in edges]
+    widths = [(e.width, e.width if e.end_width is None else e.end_width) for e in flat]
+    wide = np.array(widths, dtype=np.float64)
+    spans = [edge.curve.controls for edge in flat]
+    controls, last = np.concatenate(spans), np.cumsum(list(map(len, spans))) - 1
+    after = np.arange(1, len(flat) + 1)
+    after[np.cumsum(count) - 1] = np.cumsum(count) - count
+    gap = controls[np.concatenate([[0], last[:-1] + 1]), 0][after] - controls[last, 3]
+    kinds = all(corner.kind in KINDS and corner.limit >= 1 for _, corners in outlines for corner in corners)
+    return bool(kinds and ((wide >= 0) & (wide < math.inf)).all() and (np.abs(gap) <= OPEN).all())
 
 
 def refuse_bad_input(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner]) -> None:

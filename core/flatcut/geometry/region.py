@@ -46,15 +46,25 @@ def is_simple_ring(points: Array) -> bool:
 
 def simple_rings(rings: Sequence[Array]) -> BoolArray:
     """`is_simple_ring` of many rings in one call; without three points or with a NaN a ring is not simple."""
-    if _may_do_without(len(rings)) and all(np.isfinite(ring).all() and surely_simple(ring) for ring in rings):
-        return np.ones(len(rings), dtype=np.bool_)
+    owner = np.repeat(np.arange(len(rings)), [len(r) for r in rings])
+    return simple_owned(np.concatenate([*rings, np.zeros((0, 2))]), owner, len(rings))
+
+
+def simple_owned(points: Array, owner: Ints, count: int) -> BoolArray:
+    """As `simple_rings` for the points (n, 2) of `count` rings, one after the other; owner (n,): the ring of each."""
+    fit = np.asarray(np.bincount(owner, minlength=count) >= 3)
+    if not np.isfinite(points).all():
+        fit[owner[~np.isfinite(points).all(axis=1)]] = False
+    there = np.flatnonzero(fit).tolist()
+    if _may_do_without(len(there)) and all(surely_simple(points[owner == i]) for i in there):
+        return fit
     import shapely
 
-    fit = np.array([len(r) >= 3 and bool(np.isfinite(r).all()) for r in rings], dtype=np.bool_)
-    good = [r for r, ok in zip(rings, fit, strict=True) if ok]
-    if good:
-        number = np.repeat(np.arange(len(good)), [len(r) for r in good])
-        fit[fit] = shapely.is_simple(shapely.linearrings(np.concatenate(good), indices=number))
+    if there:
+        if len(there) < count:
+            mine = fit[owner]
+            points, owner = points[mine], (np.cumsum(fit) - 1)[owner[mine]]
+        fit[fit] = shapely.is_simple(shapely.linearrings(points, indices=owner))
     return fit
 
 
