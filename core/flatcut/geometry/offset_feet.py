@@ -116,9 +116,12 @@ def feet_of(stitch: Stitch, points: Array, owner: Ints, slack: float) -> Feet:
     bend = bend_of(stitch.controls)
     count = np.where(stitch.straight, 1, np.clip(np.ceil(np.sqrt(0.75 * bend / SAG)), 1, CHORDS)).astype(np.intp)
     sag = np.where(stitch.straight, 0.0, 0.75 * bend / count**2)
-    span = np.repeat(np.arange(len(count)), count)
-    step = np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)
-    starts, ends = (at_places(stitch.controls[span], k / count[span]) for k in (step, step + 1))
+    # the ends of chords, one more of each span than it has chords
+    whose = np.repeat(np.arange(len(count)), count + 1)
+    number = np.arange(len(whose)) - np.repeat(np.cumsum(count + 1) - count - 1, count + 1)
+    nodes = at_places(stitch.controls[whose], number / count[whose])
+    begins = np.flatnonzero(number < count[whose])
+    span, step, starts, ends = whose[begins], number[begins], nodes[begins], nodes[begins + 1]
     reach = (np.maximum(stitch.near, stitch.far) + sag + slack + 0.01)[span]
     place, chord, share = _pairs(points, owner, starts, ends, stitch.chain[span], reach)
     which = span[chord]

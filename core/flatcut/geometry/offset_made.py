@@ -75,7 +75,7 @@ class Gate:
         right = np.sign(area) == np.sign(c.area)
         right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
         right &= np.bincount(spans.chain, weights=_open_ends(spans), minlength=count) == 0
-        mine = right[owner]
+        mine = slice(None) if right.all() else right[owner]
         right &= region.simple_owned(points[mine], owner[mine], count)
         needled = np.flatnonzero(right & (np.bincount(spans.chain, weights=_needles(spans), minlength=count) > 0))
         if len(needled):  # two spans that turn back so sharply may cross by less than the chords show
