@@ -98,6 +98,8 @@ def all_sound(outlines: Sequence[tuple[Sequence[OffsetEdge], Sequence[OffsetCorn
     if not count.all() or any(len(edges) != len(corners) for edges, corners in outlines):
         return False
     flat = [edge for edges, _ in outlines for edge in edges]
+    if not flat:
+        return True
     widths = [(e.width, e.width if e.end_width is None else e.end_width) for e in flat]
     wide = np.array(widths, dtype=np.float64)
     spans = [edge.curve.controls for edge in flat]
