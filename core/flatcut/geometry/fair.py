@@ -36,6 +36,9 @@ NEARLY = 0.9
 """A curve that uses less than this part of the distance may be in the wrong valley: it is looked for from the nearest
 one too, and so is one of more than FEW_PARTS cubics, which have more valleys."""
 FEW_PARTS = 2
+TOO_FAR = 20.0
+"""... and so is one of more cubics where the curve of fewer leaves the lines by more than so many times the distance:
+it says nothing about one that stays beside them."""
 FAIR_ENOUGH = 50.0
 """A change of curvature (mvc) above this and above the source's makes it worth trying one cubic more: garment curves
 have 1 to 20, rounded corners more."""
@@ -116,12 +119,13 @@ class Fairer:
         best: Found | None = None
         smoothest: Curve | None = None
         at: float | None = None
+        far = 0.0
         for parts in range(1, MOST_PARTS + 1):
             search = self._search(parts)
             search.aim(within, hold_length=hold_length)
             found = None
             below = np.inf if best is None or hold_length else uneven(best.after) / FAIRER
-            if smoothest is not None:
+            if smoothest is not None and far <= TOO_FAR * within:
                 # what fewer cubics come to is smooth already, which the nearest curve of more is not
                 found = search.from_fewer(smoothest, at, below=below)
                 if search.is_beaten and parts <= FEW_PARTS:
@@ -132,10 +136,11 @@ class Fairer:
                     found = other
                 elif found is None and reached > within:
                     nearest = search.problem.curve(x)
-                    least = min(least, max(reached, apart(source, nearest)))
+                    far = max(reached, apart(source, nearest))
+                    least = min(least, far)
                     smoothest, at = nearest, None
             if found is not None:
-                smoothest, at = found.curve, search.at
+                smoothest, at, far = found.curve, search.at, found.away
             if found is not None and (best is None or self._is_worth_more(found, best, hold_length)):
                 best = found
             if best is None:
