@@ -2,7 +2,8 @@
 
 `FLATCUT_WINDOW=1 pytest tests/editor/test_skirt_by_hand.py --shots=DIR -s` keeps a picture of each press and stage, and
 the drawing as it stands after each; FLATCUT_WINDOW_FROM=N goes on with the press numbered N from what stands there.
-It takes some minutes of a screen, and is left out unless it is asked for.
+It takes some minutes of a screen, and is left out unless it is asked for. `FLATCUT_UPDATE=1` makes the pictures at
+the beginning of the README.
 """
 
 from __future__ import annotations
@@ -37,6 +38,9 @@ EMPTY = f"""<?xml version="1.0" encoding="UTF-8"?>
 <svg xmlns="http://www.w3.org/2000/svg" xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"
      inkscape:version="1.2.2" width="{PAGE[0]:g}mm" height="{PAGE[1]:g}mm" viewBox="0 0 {PAGE[0]:g} {PAGE[1]:g}"/>
 """
+HOME = Path(__file__).parents[2] / "samples" / "docs" / "editor"
+PICTURES = {"5-block": ("02-stage-1-block", "410x470+86+102"), "6-lining": ("17-allowance", "470x530+505+92")}
+"""Of the README: the photograph that each is cut from, and where; the third is the first page of the paper."""
 BACK, FRONT = "skirt-back.centre@70%", "skirt-front.centre@70%"
 """Places where a piece is clicked."""
 
@@ -90,6 +94,14 @@ def test_a_skirt_by_hand(host, tmp_path, pytestconfig, pictures, capsys):
         one.stage("5-checked")
         one.designer.press("print", {"file_to_write": str(paper)}, file=True)
         saved = window.saved(tmp_path / "saved.svg")
+    if os.environ.get("FLATCUT_UPDATE") == "1":
+        for name, (step, part) in PICTURES.items():
+            look = ["-crop", part, "+repage", "-colors", "24"]
+            subprocess.run(["convert", str(shots / f"{step}.png"), *look, str(HOME / f"{name}.png")], check=True)
+        page = ["-f", "1", "-singlefile", "-r", "60", "-png", str(paper), str(tmp_path / "page")]
+        subprocess.run(["pdftoppm", *page], check=True)
+        look = ["-trim", "-bordercolor", "white", "-border", "12", "+repage", "-colors", "24"]
+        subprocess.run(["convert", str(tmp_path / "page.png"), *look, str(HOME / "7-paper.png")], check=True)
     with capsys.disabled():
         for title, seconds in designer.presses:
             print(f"{title:24} {seconds:5.1f} s")

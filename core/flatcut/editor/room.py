@@ -9,26 +9,30 @@ import numpy as np
 from flatcut.formats.svg.document import Document
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import boxes
-from flatcut.pattern.values import Pattern, Piece, outline
+from flatcut.pattern.values import Pattern, Piece
 from flatcut.units import plain
 
 MARGIN = 20.0
 """mm of page beyond a piece and its allowances."""
+OFF = 1.0
+"""mm that a piece may reach beyond the page before that is worth a word."""
 
 
 def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
     """Make the page as large as new and changed pieces want; what is to be said of that, and of those that lie off it
     still.
 
-    Pieces that were made of what a hand has drawn are seen already, and so is what lies where others lay.
+    Pieces that were made of what a hand has drawn are seen already, and so is what lies where others lay. A page that
+    the step itself has made larger is its own figure.
     """
     old = {id(piece) for piece in before.pieces}
     drafted = [piece for piece in after.pieces if id(piece) not in old and not piece.origin]
+    document.grow(after.page)
     new = dict(zip([piece.name for piece in drafted], _boxes(drafted), strict=True))
-    if all((box[:2] >= 0).all() and (box[2:] <= document.page).all() for box in new.values()):
+    if all((box[:2] >= -OFF).all() and (box[2:] <= np.add(document.page, OFF)).all() for box in new.values()):
         return []  # most presses: then nothing of what has not changed is measured
     seen = np.concatenate([[(0.0, 0.0, *document.page)], _boxes(before.pieces)])
-    low, high = seen[:, :2].min(axis=0), seen[:, 2:].max(axis=0)
+    low, high = seen[:, :2].min(axis=0) - OFF, seen[:, 2:].max(axis=0) + OFF
     beyond = {name: box for name, box in new.items() if (box[:2] < low).any() or (box[2:] > high).any()}
     if not beyond:
         return []
@@ -38,7 +42,8 @@ def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
     if document.page != had:
         size = " × ".join(plain(round(side)) for side in document.page)
         said.append(f"the page is {size} mm now; the key 5 shows all of it")
-    off = [name for name, box in beyond.items() if (box[:2] < 0).any() or (box[2:] > document.page).any()]
+    page = np.add(document.page, OFF)
+    off = [name for name, box in beyond.items() if (box[:2] < -OFF).any() or (box[2:] > page).any()]
     if off:
         lie = "lies" if len(off) == 1 else "lie"
         said.append(f"{' and '.join(off)} {lie} beyond the page; the key 4 shows all that is drawn")
@@ -46,8 +51,12 @@ def make_room(document: Document, before: Pattern, after: Pattern) -> list[str]:
 
 
 def _boxes(pieces: Sequence[Piece]) -> Array:
-    """Left, top, right and bottom of pieces with their allowances, mm, (n, 4)."""
-    room = np.array(
-        [max((e.allowance.width for e in one.edges if e.allowance is not None), default=0) for one in pieces]
-    )
-    return boxes([outline(piece) for piece in pieces]) + room[:, None] * (-1.0, -1.0, 1.0, 1.0)
+    """Left, top, right and bottom of pieces, each edge with its allowance beside it, mm, (n, 4)."""
+    if not pieces:
+        return np.zeros((0, 4))
+    edges = [edge for piece in pieces for edge in piece.edges]
+    width = np.array([[0.0 if edge.allowance is None else edge.allowance.width] for edge in edges])
+    each = boxes([edge.parts for edge in edges]) + width * (-1.0, -1.0, 1.0, 1.0)
+    first = np.cumsum([0, *(len(piece.edges) for piece in pieces[:-1])])
+    low, high = np.minimum.reduceat(each[:, :2], first), np.maximum.reduceat(each[:, 2:], first)
+    return np.concatenate([low, high], axis=1)
