@@ -68,6 +68,11 @@ def test_figures_stand_beside_the_piece_at_a_size_that_can_be_read(svg):
         assert min(abs(left - 20), abs(left - 120)) < 30
 
 
+def test_edges_that_are_alike_stand_on_one_line(svg):
+    after = press(svg, "allowance", "box", width="10")
+    assert " ".join(told(after)[1:]).startswith("box.e1, e2, e3, e4 allowance: 10 mm")
+
+
 def test_the_next_press_replaces_them_and_so_does_a_command(svg):
     once = press(svg, "allowance", "box", width="10")
     twice = press(once, "grain", "box")

@@ -16,7 +16,7 @@ from flatcut.editor.chosen import selection
 from flatcut.editor.pictured import PHOTO, with_picture
 from flatcut.editor.pressing import Press, Pressed, read_words, said_beside
 from flatcut.editor.room import make_room
-from flatcut.editor.telling import refusal, told_last, told_of, with_told
+from flatcut.editor.telling import refusal, told_figures, told_last, told_of, with_told
 from flatcut.editor.typed import beside_selection, of_pieces_gone, told_of_more, told_of_names
 from flatcut.editor.ways import PIPED, REFUSED, SAYS
 from flatcut.errors import FlatcutError, InputError, UsageError
@@ -118,7 +118,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
         raise InputError(f"what is selected is neither a piece nor a drawn line{said}")
     done = operation.perform(pattern, chosen)
     if not done.changed:
-        figures = tuple(map(str, done.step.figures))
+        figures = told_figures(done.step.figures)
         return said_beside(cls, drawing, figures or ("there is nothing to change",), done.step.warnings)
     more = [*told_of_names(cls, press.given), *told_of_more(cls, options)]
     seen = drawing.document.page

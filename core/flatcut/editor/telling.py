@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from flatcut.declared.declared import Declared
@@ -12,7 +13,9 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.operations.operation import Done
 from flatcut.pattern.selection import Selection
-from flatcut.pattern.values import Pattern, Step
+from flatcut.pattern.values import Figure, Pattern, Step
+
+_FINE = re.compile(r"\d+\.\d{4,}")
 
 
 def told_of(
@@ -34,7 +37,7 @@ def told_of(
     lines = [
         *([f"{' and '.join(first)} became {'a piece' if len(first) == 1 else 'pieces'} first"] if first else []),
         *more,
-        *map(str, done.step.figures),
+        *told_figures(done.step.figures),
     ]
     warnings = (in_words(cls, warning) for warning in done.step.warnings)
     before_it = (warning for step in done.before for warning in step.warnings)
@@ -43,9 +46,28 @@ def told_of(
     return Told(title=cls.title, lines=tuple(lines), looked=tuple(dict.fromkeys(looked)), about=tuple(about))
 
 
+def told_figures(figures: Sequence[Figure]) -> list[str]:
+    """Figures as lines: one for all edges of a piece that are alike, places with as many decimals as a cutter reads.
+
+    >>> told_figures([Figure("front.hem allowance", 10.0), Figure("front.side allowance", 10.0)])
+    ['front.hem, side allowance: 10 mm']
+    >>> told_figures([Figure("front.hem@0.512345 stands off", 3.0)])
+    ['front.hem@0.512 stands off: 3 mm']
+    """
+    lines: dict[tuple[str, str, int], list[str]] = {}
+    for number, figure in enumerate(figures):
+        place, space, _ = figure.label.partition(" ")
+        piece, dot, name = place.partition(".")
+        what = str(figure)[len(place) :]
+        # what is no edge of a piece stands by itself
+        lines.setdefault((piece + dot, what, -1 if dot and space else number), []).append(name)
+    joined = (f"{piece}{', '.join(names)}{what}" for (piece, what, _), names in lines.items())
+    return [_FINE.sub(lambda found: f"{float(found[0]):.3f}".rstrip("0").rstrip("."), line) for line in joined]
+
+
 def told_last(step: Step) -> Told:
     """What the last step said, for the switch that shows it."""
-    return Told(title="Last step", lines=tuple(map(str, step.figures)), looked=step.warnings)
+    return Told(title="Last step", lines=tuple(told_figures(step.figures)), looked=step.warnings)
 
 
 def with_told(drawing: Drawing, told: Told) -> bytes:

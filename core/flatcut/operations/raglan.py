@@ -92,6 +92,11 @@ class MakeRaglan(Operation):
         if len(self.names) > 2:
             raise UsageError(Option("names"), " gives more than two names; give those of back and front")
         sleeve = pattern.piece(self.target[0].piece)
+        if all(edge.name != CAP for edge in sleeve.edges):
+            raise UsageError(
+                f"{sleeve.name} is no sleeve with an edge '{CAP}'; select one that is set into front and back, or name "
+                f"its edge that is sewn to their armholes '{CAP}'"
+            )
         cap = sleeve.edge(CAP)
         # as drafted a sleeve has its back at the left, where the outline of its cap begins
         back_first = area(sleeve) > 0
