@@ -9,13 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.declared.kinds import Kind, Length
 from flatcut.errors import UsageError, unknown
-from flatcut.operations.operation import Operation, load
 from flatcut.units import factor
+
+if TYPE_CHECKING:
+    from flatcut.operations.operation import Operation
 
 _FILES = {"-i": "input", "-o": "output"}
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
@@ -76,6 +78,7 @@ _Made = TypeVar("_Made", bound=Declared)
 def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], *, units: str = "mm") -> _Made:
     """An operation or a report from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
 
+    >>> from flatcut.operations.operation import load
     >>> build(load("allowance"), ["front.hem"], {"width": "4"}, units="cm").line()
     'allowance front.hem --width=4cm'
     """
@@ -121,6 +124,8 @@ def parse_line(text: str) -> Operation | None:
     found = split(words[1:])
     if found.inputs or found.output:
         raise UsageError("a recipe line names no files; give them to `flatcut run`")
+    from flatcut.operations.operation import load
+
     return build(load(words[0]), found.targets, found.options, units=found.units)
 
 

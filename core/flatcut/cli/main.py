@@ -8,13 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from flatcut import __version__, stopping
-from flatcut.cli.commands import command
-from flatcut.declared.declared import summary
 from flatcut.errors import FlatcutError, unknown
-from flatcut.operations.operation import MENUS, load, names
-from flatcut.reports.report import MENU
-from flatcut.reports.report import load as load_report
-from flatcut.reports.report import names as reports
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -79,27 +73,45 @@ def _dispatch(words: list[str]) -> int:
     if name == "--version":
         print(f"flatcut {__version__}")
         return 0
-    if name not in _all():
-        raise unknown("command", name, _all())
     if any(word in ("-h", "--help") for word in rest):
         print(_help(name))
         return 0
-    if name in command.names():
-        return command.perform(name, rest)
+    # a report needs no operations, and a version nothing at all: each loads what it takes
+    from flatcut.reports.report import names as reports
+
     if name in reports():
         from flatcut.cli.reporting import report
 
         return report(name, rest)
+    from flatcut.cli.commands import command
+
+    if name in command.names():
+        return command.perform(name, rest)
+    from flatcut.operations.operation import names
+
+    if name not in names():
+        raise unknown("command", name, _all())
     from flatcut.cli.editing import edit
 
     return edit(name, rest)
 
 
 def _all() -> tuple[str, ...]:
+    from flatcut.cli.commands import command
+    from flatcut.operations.operation import names
+    from flatcut.reports.report import names as reports
+
     return (*command.names(), *reports(), *names())
 
 
 def _help(name: str) -> str:
+    from flatcut.cli.commands import command
+    from flatcut.declared.declared import summary
+    from flatcut.operations.operation import MENUS, load, names
+    from flatcut.reports.report import MENU
+    from flatcut.reports.report import load as load_report
+    from flatcut.reports.report import names as reports
+
     if name in names():
         from flatcut.cli.describe import describe
 
