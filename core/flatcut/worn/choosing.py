@@ -8,7 +8,7 @@ from flatcut.errors import InputError, UsageError
 from flatcut.pattern.values import Pattern, Piece
 from flatcut.worn.outer import hangs, unfit_strip
 from flatcut.worn.placing import limb_of, side_of
-from flatcut.worn.sewn import centre_of, seams_of
+from flatcut.worn.sewn import alone, centre_of, seams_of
 
 INSIDE = {
     "under-collar": "an under collar",
@@ -96,7 +96,7 @@ def _unfit(piece: Piece) -> str:
         return f"{INSIDE.get(kind, 'a lining or facing')}, which lies inside"
     if kind in ON_TOP:
         return ON_TOP[kind]
-    if piece.one_sided and piece.quantity > 1:
+    if alone(piece) and piece.quantity > 1:
         return f"it is cut {piece.quantity} times, and more than a piece and its mirror image are not computed"
     return unfit_strip(piece)
 

@@ -17,7 +17,7 @@ from flatcut.pattern.moving import moved
 from flatcut.pattern.runs import ends, run_sewn, stretch_of
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, Position, RunPart, Seam
 from flatcut.pattern.walking import drawn_length, nearest_drawn, point_at, sewn_length
-from flatcut.worn.sewn import centre_of
+from flatcut.worn.sewn import alone, centre_of
 
 STRIP, COLLAR = "strip", "collar"
 """Kinds of derived pieces that are put where what they are sewn to lies."""
@@ -216,7 +216,7 @@ def _middle(
 ) -> float | None:
     """Sewn mm along a strip at which its second half begins, the mirror image of the first; None where it has none."""
     parts = [part for one in sewn for part in one.run]
-    if not piece.one_sided or not sewn or any(edge.takeups for edge in piece.edges[1:]):
+    if not alone(piece) or not sewn or any(edge.takeups for edge in piece.edges[1:]):
         return None
     on_top = [s for s in pattern.seams if piece.edges[2].uid in {p.of for p in s.b} and not _all_of(s, piece)]
     if any(len(s.b) > 1 or s.b[0].start or s.b[0].end or s.a[0].start or s.a[0].end for s in on_top):
@@ -227,7 +227,7 @@ def _middle(
     alike = n % 2 == 0 and all(
         replace(one, mirrored=not one.mirrored) == two for one, two in zip(parts[: n // 2], parts[::-1], strict=False)
     )
-    if not alike or any(there[p.piece].one_sided for p in parts if p.piece in there):
+    if not alike or any(alone(there[p.piece]) for p in parts if p.piece in there):
         return None
     return 0.5 * (sewn[0].low + sewn[-1].high)
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
-from flatcut.pattern.values import Pattern, Piece
+from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.pattern.walking import drawn_length
 from flatcut.worn.form import Form
 from flatcut.worn.outer import hangs
@@ -32,6 +32,11 @@ ARMS = ("left-arm", "right-arm")
 BESIDE, STACKED, FOLDED = 1, 10, 100
 """What it costs to lay a copy against another: along a seam up and down, across, or one that only meets when worn, such
 as a shoulder's."""
+OFF, ASKEW = 20, (15.0, 100.0)
+"""What it costs to lay a copy so that its centre lies so many mm beside the centre front: that of a yoke between front
+and back lies behind."""
+YOKE = 250.0
+"""mm: a piece less high may be drawn upside down."""
 LOOSE = 1.10
 """Of the form's own width: how far outside of it cloth begins."""
 
@@ -151,10 +156,31 @@ def _drawn_up(whole: Sewn, pieces: Mapping[str, Piece]) -> Array:
         centre = centre_of(piece)
         about = 0.0 if centre is None else float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0)
         mine = slice(whole.first[k], whole.first[k + 1])
+        at = float(_middle_of(piece.edges[int(np.argmax(taken))])[1])
+        plain = [
+            float(_middle_of(edge)[1]) for edge, t in zip(piece.edges, taken, strict=True) if not t and _across(edge)
+        ]
+        far = max(plain, key=lambda y: abs(y - at), default=at)
+        if abs(far - at) > DEEP:  # where it is sewn to others across its other end it is as wide as it was drawn
+            part = np.clip((found[mine, 1] - at) / (far - at), 0.0, 1.0)
+            found[mine, 0] = about + (share + (1.0 - share) * part) * (found[mine, 0] - about)
+            continue
         found[mine, 0] = about + share * (found[mine, 0] - about)
     return found
 
 
+def _middle_of(edge: Edge) -> Array:
+    return np.asarray(0.5 * (edge.start + edge.end))
+
+
+def _across(edge: Edge) -> bool:
+    """Whether an edge is sewn and runs across its piece."""
+    way = np.abs(edge.end - edge.start)
+    return edge.use == "seam" and bool(way[0] > way[1])
+
+
+DEEP = 80.0
+"""mm from an edge that is drawn up to one that is not, at least, for a piece to widen from the one to the other."""
 FULL = 0.15
 """Of an edge that is taken up by pleats or gathers, for its piece to be laid out as wide as it is when sewn."""
 
@@ -199,17 +225,21 @@ def _spread(
     starts: Sequence[tuple[int, Array]],
     without: frozenset[int],
 ) -> None:
-    """Lay copies beside those that are laid, cheapest seams first; `shift` grows by how each one is moved."""
+    """Lay copies beside those that are laid, cheapest seams first; `shift` grows by how each one is moved, and those
+    that are laid upside down are turned in place."""
     middle = [whole.flat[whole.first[k] : whole.first[k + 1]].mean(axis=0) for k in range(len(whole.copies))]
-    queue: list[tuple[int, int, int, Array]] = []
+    queue: list[tuple[int, int, int, Array, int]] = []
     for order, (k, move) in enumerate(starts):
-        heapq.heappush(queue, (0, order, k, move))
+        heapq.heappush(queue, (0, order, k, move, 1))
     order = len(starts)
     while queue:
-        cost, _, k, move = heapq.heappop(queue)
+        cost, _, k, move, way = heapq.heappop(queue)
         if k in shift:
             continue
         shift[k] = move
+        if way < 0:
+            whole.flat[whole.first[k] : whole.first[k + 1]] *= -1.0
+            middle[k] = -middle[k]
         for other, meeting, swapped in near.get(k, ()):
             if other in shift or other in without:
                 continue
@@ -218,8 +248,24 @@ def _spread(
             if _over_back(whole.copies[k], whole.copies[other], pieces, places):
                 price = FOLDED
             there = move + (whole.flat[mine] - whole.flat[its]).mean(axis=0)
+            off = _off_centre(whole.copies[other], pieces, there, 1)
             order += 1
-            heapq.heappush(queue, (cost + price, order, other, there))
+            heapq.heappush(queue, (cost + price + (OFF if ASKEW[0] < off < ASKEW[1] else 0), order, other, there, 1))
+            if price == FOLDED and np.ptp(whole.flat[whole.first[other] : whole.first[other + 1], 1]) < YOKE:
+                there = move + (whole.flat[mine] + whole.flat[its]).mean(axis=0)
+                off = _off_centre(whole.copies[other], pieces, there, -1)
+                if ASKEW[1] < off < np.inf:  # drawn upside down, as a yoke is that was joined to its back the other way
+                    order += 1
+                    heapq.heappush(queue, (cost + STACKED, order, other, there, -1))
+
+
+def _off_centre(copy: Copy, pieces: Mapping[str, Piece], move: Array, way: int) -> float:
+    """mm between the centre front and the centre of a copy moved to where it would lie, upside down where `way` is -1;
+    infinite for one without."""
+    centre = centre_of(pieces[copy.piece])
+    if centre is None:
+        return float("inf")
+    return abs(way * float(centre[:, 0].mean()) * (-1.0 if copy.turned else 1.0) + float(move[0]))
 
 
 def _starts(whole: Sewn, pieces: Mapping[str, Piece], places: Mapping[str, str]) -> list[tuple[int, float]]:

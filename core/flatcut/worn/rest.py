@@ -14,9 +14,9 @@ from flatcut.worn.energy import Energy
 
 FIRST, LAST = 0.03, 2.0
 """Seconds of the first and of the longest step."""
-SHORTEST = 1e-3
+SHORTEST = 5e-5
 """Seconds to which a step is cut down where none leads down."""
-TRIES = 6
+TRIES = 8
 """Steps in a row that may lead nowhere before it is given up."""
 LONG = 0.5
 """Seconds of a step that is long enough to tell rest by: in a short one the mass alone holds the cloth."""
@@ -109,10 +109,11 @@ def at_rest(
         if taken >= ENOUGH:
             calm = calm + 1 if (pace < LONG).mean() < FEW and fall <= STILL * energy.stored(at) else 0
             pace = np.minimum(LAST, pace * (2.0 if taken == 1.0 else 1.4))
-        else:
+        elif taken:
             far = moves > FAR * size
-            slower = 0.7 if taken else 0.2
-            pace = np.maximum(np.where(far, pace * (0.3 if far.mean() < FEW else slower), pace), SHORTEST)
+            pace = np.maximum(np.where(far, pace * (0.3 if far.mean() < FEW else 0.7), pace), SHORTEST)
+        else:
+            pace = np.maximum(0.2 * pace, SHORTEST)
         if calm >= 3 or stuck >= TRIES:
             # no way down found is rest only where none was to be expected
             return Rest(at, tuple(energies), still=calm >= 3 or -down <= STILL * energy.stored(at))

@@ -78,10 +78,19 @@ class Sewn:
         return [int(self.joined[self.first[k] + on.vertex]) for on in self.cells[copy.piece].edges[uid]]
 
 
+def alone(piece: Piece) -> bool:
+    """Whether there is one of a piece: it is cut for one side only, as by its edges or as its label says.
+
+    >>> alone(Piece(uid="p", name="front", edges=(), cut_as="single", side="left"))
+    True
+    """
+    return piece.one_sided or (piece.cut_as == "single" and bool(piece.side))
+
+
 def copies_of(piece: Piece) -> tuple[Copy, ...]:
     """The pieces of cloth that a paper piece stands for, once each: halves of a fold count as two."""
     one = Copy(piece.uid, False)
-    return (one,) if piece.one_sided else (one, Copy(piece.uid, True))
+    return (one,) if alone(piece) else (one, Copy(piece.uid, True))
 
 
 def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool = False) -> Sewn:
@@ -178,8 +187,11 @@ def sewn(pattern: Pattern, pieces: Sequence[Piece], wide: float, *, whole: bool 
 
 
 def _folded(piece: Piece) -> Iterator[tuple[str, float, float]]:
-    """Pleats and tucks, which are closed where they open on an edge: its uid, and drawn mm from where to where."""
+    """Pleats and tucks, which are closed where they open on an edge that is sewn, and hang free at a hem: its uid, and
+    drawn mm from where to where."""
     for edge in piece.edges:
+        if edge.use == "hem":
+            continue
         for takeup in edge.takeups:
             if takeup.kind in ("pleat", "tuck") and takeup.amount > WHOLLY * (takeup.end - takeup.start):
                 yield edge.uid, takeup.start, takeup.end
@@ -223,7 +235,7 @@ def _drawn(cells: Cells) -> Iterator[tuple[str, list[int]]]:
 def _middles(piece: Piece, cells: Cells, joints: Sequence[Joint]) -> Iterator[list[int]]:
     """Vertices on the centre line that are closed onto their own mirror image: along folds, openings that are done up,
     and a centre line inside, where the two sides lap and are buttoned."""
-    if piece.one_sided:
+    if alone(piece):
         return
     seamed = {(copy.piece, uid) for joint in joints for copy, uid, _ in joint}
     for edge in piece.edges:
@@ -270,7 +282,7 @@ def _sides(steps: Sequence[Walked], parts: Sequence[RunPart], turned: bool, sens
     begin = 0.0
     for step, part in zip(steps, parts, strict=True):
         side = part.mirrored != turned
-        if step.piece.one_sided:
+        if alone(step.piece):
             side = False
             if sense is not None and runs_with(step, side) != sense:
                 # sewn as it is walked, this one piece would come to lie wrong side out: its other end comes first
@@ -293,7 +305,7 @@ def _joints(pattern: Pattern, seam: Seam, there: Mapping[str, Piece], wide: floa
     a = walk(pattern, seam.a)
     b = walk(pattern, seam.b, reversed=seam.reversed)
     b_parts = seam.b[::-1] if seam.reversed else seam.b
-    once = any(there[part.piece].one_sided for part in (*seam.a, *seam.b))
+    once = any(alone(there[part.piece]) for part in (*seam.a, *seam.b))
     for turned in (False,) if once else (False, True):
         one = _sides(a, seam.a, turned, None)
         sense = runs_with(one[0].walked, one[0].copy.turned)

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from flatcut.worn.placing import Layout, sides
-from flatcut.worn.sewn import Sewn, Union, centre_of
+from flatcut.worn.sewn import Sewn, Union, alone, centre_of
 
 UPPER, LEVEL = 30.0, 60.0
 """mm below the highest place within which the middle of an upper edge lies, and by how much it may rise."""
@@ -103,7 +103,7 @@ def _crossings(whole: Sewn, layout: Layout) -> Iterator[int]:
         mine = slice(whole.first[k], whole.first[k + 1])
         if np.isfinite(layout.start[mine, 0]).any() or out[mine].min() > -CROSSES:
             continue
-        if np.isin(whole.joined[mine], whole.plane).any() and not whole.cells[copy.piece].piece.one_sided:
+        if np.isin(whole.joined[mine], whole.plane).any() and not alone(whole.cells[copy.piece].piece):
             continue
         cells = whole.cells[copy.piece]
         rims: list[Sequence[int]] = [[whole.first[k] + on.vertex for on in edge] for edge in cells.edges.values()]

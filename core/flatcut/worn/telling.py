@@ -14,7 +14,7 @@ from flatcut.geometry.region import Ints
 from flatcut.pattern.values import Piece
 from flatcut.worn.ground import OnForm
 from flatcut.worn.placing import side_of, sides
-from flatcut.worn.sewn import Copy, Sewn
+from flatcut.worn.sewn import Copy, Sewn, alone
 from flatcut.worn.wearing import Worn
 
 LEVELS = ("bust", "waist", "hip")
@@ -237,7 +237,7 @@ def _once_round(worn: Worn) -> BoolArray:
     layout = worn.layout
     out = (layout.round * sides(layout, worn.sewn))[worn.sewn.triangles].mean(axis=1)
     sewn = worn.sewn
-    single = np.array([sewn.cells[copy.piece].piece.one_sided for copy in sewn.copies])
+    single = np.array([alone(sewn.cells[copy.piece].piece) for copy in sewn.copies])
     lapped = ((out < 0) & ~single[sewn.owner]) | (out > layout.half + 1e-6)
     away = layout.arms | {one.copy for one in layout.hung if one.course not in ("down", "up")}
     return np.asarray(~(lapped | np.isin(sewn.owner, sorted(away))))

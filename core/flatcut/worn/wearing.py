@@ -37,6 +37,11 @@ OUT_OF_IT = 3.0
 """mm off the form at which cloth begins at least."""
 COARSE = 26.0
 """mm between the vertices of the first, quick net."""
+STANDS = 80.0
+"""mm off the form, above the bust, from which on cloth stands as a cowl does before it has fallen into its folds."""
+HEAVY, FALLS = 30.0, 40
+"""A coarse net is stiffer than its cloth, and holds a cowl up like a beak: it falls so many times as heavy, for so many
+steps, before the finer net goes on from there."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,6 +156,9 @@ def worn(
             begin = _finer(before, start, whole)
         rest = at_rest(energy, begin, steps=steps, limit=limit, told=say)
         start, before = rest.at, whole
+        if wide > mesh and _stands(rest.at, layout, whole, ground):
+            heavy = Energy(net, cloth._replace(weight=HEAVY * cloth.weight), ground)
+            start = at_rest(heavy, rest.at, steps=FALLS, limit=limit, told=say).at
         if limit.over:  # what there is: a finer net that only begins would show strains that are none
             break
     return Worn(
@@ -199,11 +207,27 @@ def _held(layout: Layout, whole: Sewn, form: Form) -> tuple[Ints, Array, str]:
 
 
 def _carried(up: Array, layout: Layout, whole: Sewn, form: Form) -> bool:
-    """Whether front and back meet over the shoulders."""
+    """Whether front and back meet over the shoulders: vertices, or those of pieces that lie mostly in front or behind,
+    as a cowl does whose neck reaches farther round than its shoulders."""
     high = np.flatnonzero(up > form.levels["across"])
-    front = np.abs(layout.round[high]) < 0.5 * layout.half
+    away = np.abs(layout.round)
+    of = np.searchsorted(whole.first, high, side="right") - 1
+    middle = np.array([away[a:b].mean() for a, b in pairwise(whole.first)])
     joined = whole.joined[high]
-    return bool(np.intersect1d(joined[front], joined[~front]).size)
+    for lies in (away[high], middle[of]):
+        front = lies < 0.5 * layout.half
+        if np.intersect1d(joined[front], joined[~front]).size:
+            return True
+    return False
+
+
+def _stands(at: Array, layout: Layout, whole: Sewn, ground: OnForm) -> bool:
+    """Whether cloth of front or back stands far off the form above the bust."""
+    away = layout.arms | {one.copy for one in layout.hung}
+    mine = [whole.joined[a:b] for k, (a, b) in enumerate(pairwise(whole.first)) if k not in away]
+    found = at[np.unique(np.concatenate(mine))]
+    near, _ = ground.near(found[found[:, 1] > ground.form.levels["bust"]])
+    return bool((near[np.isfinite(near)] > STANDS).any())
 
 
 def _finer(coarse: Sewn, at: Array, fine: Sewn) -> Array:
