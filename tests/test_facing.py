@@ -259,6 +259,10 @@ def test_grown_on_at_a_fold_it_is_on_the_fold_as_well() -> None:
         ("facing front.neck --names=back", "there is a 'back' already"),
         ("facing front.neck --inner=front.bust-line", "draw|closed|never meets"),
         ("facing front.armhole --grown-on", "is not straight"),
+        (
+            "edge front.waist --use=hem\nfacing front.waist --grown-on",
+            "a dart or fullness stands on front.waist, over which no facing can be turned",
+        ),
         ("facing front.side --grown-on --names=a", "leave out --names"),
         ("facing front", "edge"),
         ("facing front.shoulder front.neck front.armhole front.side front.waist", "name fewer edges"),

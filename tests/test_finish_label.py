@@ -102,6 +102,10 @@ def test_what_it_says():
     )
     mixed = run(made, "allowance", "front.e3", width=40)
     assert label_of(mixed).lines[4:-2] == ("allowance included", "40 mm: e3", "12.5 mm: other edges")
+    # 'other edges' are not those that are bound, which have none
+    bound = run(mixed, "allowance", "front.e2", width=0)
+    words = label_of(bound).lines[4:-2]
+    assert words == ("allowance included", "40 mm: e3", "none: e2", "12.5 mm: other edges")
     bare = run(made, "label", "front", side="none", text="none", material="none")
     assert label_of(bare).lines[:2] == ("front", "cut 1")
 

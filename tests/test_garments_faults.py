@@ -247,7 +247,7 @@ FAULTS = [
     Fault(P, "the inner band forgotten", step("drop inner-band"), "open-edges", "band"),
     Fault(P, "the lining's dart with unequal legs", leg("upper-lining", 6.0), "dart-legs seam-walk", "upper-lining"),
     Fault(P, "a back panel 3 mm longer", slid("back-side.panel", 3.0), "seam-walk", "panel"),
-    Fault(P, "the hem juts out at a panel seam", turned("low-side.hip", 6.0), "run-on square", "low-side"),
+    Fault(P, "the hem juts out at a panel seam", turned("low-side.hem", 6.0), "run-on square", "low-side"),
     Fault(Z, "the stand 4 mm longer", slid("stand.neck", 4.0), "square seam-walk", "stand"),
     Fault(Z, "the cuff 5 mm shorter", slid("cuff.seam", -5.0), "seam-walk derived", "cuff"),
     Fault(Z, "a button 4 mm beside its hole", button("front", "button", (4.0, 0.0)), "buttons", "front"),

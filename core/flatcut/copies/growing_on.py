@@ -30,7 +30,12 @@ def with_grown_on(piece: Piece, edge: Edge, width: float, uids: Uids) -> tuple[C
     UsageError for an edge that is not straight or has a dart, or a facing as wide as the piece.
     """
     way, bow = chord_way(edge)
-    if bow > STRAIGHT or len(edge.parts) > 1 or edge.takeups:
+    if len(edge.parts) > 1 or edge.takeups:
+        raise UsageError(
+            f"a dart or fullness stands on {piece.name}.{edge.name}, over which no facing can be turned; take it "
+            "elsewhere first, or make the facing a piece of its own"
+        )
+    if bow > STRAIGHT:
         raise UsageError(
             f"{piece.name}.{edge.name} is not straight, and a facing turns on a straight line; make it a piece of its"
             " own"
