@@ -21,7 +21,9 @@ from flatcut.pattern.spots import nearest_drawn
 from flatcut.pattern.values import Pattern, Piece, area
 from flatcut.pattern.walking import drawn_length, point_at, sewn_length
 from flatcut.pattern.widths import bands, width_at
+from tests.test_cut_across import panel, with_line
 from tests.test_cut_random import shape
+from tests.test_cut_several import straight
 from tests.test_reshape_chains import furnished, place
 
 NEAR = 0.01
@@ -49,6 +51,58 @@ def test_any_piece_cut_along_any_line_and_joined_again_is_as_it_was(pattern: Pat
     which = data.draw(st.permutations(("front-1.course", "front-2.course")))
     done = load("join")(target=which, name="front", notches=False)(parted)  # type: ignore[call-arg]
     same(pattern, done, parted)
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(furnished(), st.data())
+def test_any_piece_cut_along_two_lines_in_one_press_and_joined_again_is_as_it_was(
+    pattern: Pattern, data: st.DataObject
+) -> None:
+    piece = replace(pattern.pieces[0], cut_as=data.draw(st.sampled_from(("single", "pair"))))
+    pattern = pattern.with_piece(piece)
+    sides = data.draw(st.permutations(piece.edges))
+    ends = [f"front.{sides[k % len(sides)].name}@{data.draw(st.floats(3, 97)):.3f}%" for k in range(4)]
+    try:
+        start = straight(straight(pattern, "one", *ends[:2]), "other", *ends[2:])
+        parted = load("cut")(target=("front.one", "front.other"))(start)  # type: ignore[call-arg]
+    except FlatcutError as error:
+        event(f"refused: {len(str(error).splitlines())} sentence")
+        return
+    parts = [part for part in parted.pieces if part.name.startswith("front-")]
+    event(f"{len(parts)} parts")
+    if len(parts) != 3:
+        return  # where lines cross, each is the edge of two pairs of parts
+    done = parted
+    for name, called in zip(data.draw(st.permutations(("one", "other"))), ("two", "front"), strict=True):
+        having = [f"{p.name}.{name}" for p in done.pieces if p.name != "mate" and name in {e.name for e in p.edges}]
+        which = data.draw(st.permutations(having))
+        done = load("join")(target=tuple(which), name=called, notches=False)(done)  # type: ignore[call-arg]
+    same(pattern, done, parted)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_any_line_across_a_dart_of_two_points_gives_its_halves_which_grow_together_again(data: st.DataObject) -> None:
+    apex = np.array([data.draw(st.floats(120, 280)), data.draw(st.floats(200, 300))])
+    pattern = panel(apex, apex[0], data.draw(st.floats(5, 30)), lens=True)
+    front = pattern.pieces[0]
+    # a hole short of either point
+    holes = tuple(replace(front.holes[0], uid=f"h-{of}", of=of) for of in ("upper", "lower"))
+    pattern = pattern.with_piece(replace(front, holes=holes))
+    height, slope = apex[1] + data.draw(st.floats(-60, 40)), data.draw(st.floats(-0.3, 0.3))
+    nodes = [(x, height + slope * (x - apex[0])) for x in (0.0, 400.0)]
+    try:
+        parted = load("cut")(target=("front.x", "front.dart"))(with_line(pattern, *nodes))  # type: ignore[call-arg]
+    except FlatcutError as error:
+        event(f"refused: {str(error)[:40]}")
+        return
+    which = data.draw(st.permutations(("front-1.x", "front-2.x")))
+    done = load("join")(target=which, name="front", notches=False)(parted)  # type: ignore[call-arg]
+    same(pattern, done, parted)
+    was, now = pattern.pieces[0], done.piece("front")
+    for hole in was.holes:
+        twin = next(h for h in now.holes if h.uid == hole.uid)
+        assert np.hypot(*(twin.place(now) - hole.place(was))) < NEAR
 
 
 def same(pattern: Pattern, done: Pattern, parted: Pattern) -> None:
@@ -79,7 +133,10 @@ def same(pattern: Pattern, done: Pattern, parted: Pattern) -> None:
     for dart in was.darts:
         twin_dart = next(d for d in now.darts if d.name == dart.name)
         for a, b in zip(dart.legs, twin_dart.legs, strict=True):
-            assert np.abs(a.controls - b.controls).max() < NEAR
+            # a leg that was cut across has a node there
+            assert max(np.hypot(*(a.start - b.start)), np.hypot(*(a.end - b.end))) < NEAR
+            apart = [shapely.LineString(flatten(c, tolerance=0.0005)) for c in (a, b)]
+            assert shapely.hausdorff_distance(*apart, densify=0.05) < NEAR
         hosts = [next((e.name for e in p.edges if e.uid == d.host), "") for p, d in ((was, dart), (now, twin_dart))]
         assert hosts[0] == hosts[1]
     for line in was.lines:

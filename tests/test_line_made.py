@@ -123,6 +123,14 @@ def test_a_curve_goes_through_its_places_without_a_kink(plain: Pattern) -> None:
     assert fairness(curve).kink < 1e-6
 
 
+def test_a_line_runs_on_from_a_dart(pattern: Pattern) -> None:
+    """The dart's axis is upright, its point below its mouth: a curve that arrives there comes straight up."""
+    curve = made(pattern, "--start=front.right@20cm --end=front.dart.point --leave=square --arrive=smooth:dart")
+    assert np.allclose(tangent(curve, float(len(curve)), before=True), [0, -1], atol=1e-9)
+    with pytest.raises(FlatcutError, match="the point of dart is not at that place"):
+        made(pattern, "--start=front.right@4cm --end=front.left@4cm --leave=smooth:dart")
+
+
 def test_a_line_runs_on_over_a_seam(pattern: Pattern) -> None:
     """A line of the back that meets the seam at 60 degrees is gone on with on the front: both lie on one straight line
     when the pieces are laid edge to edge, as the test lays them (a shift by 300 along x)."""

@@ -186,6 +186,16 @@ def axis_line(piece: Piece, dart: Dart, start: Array | None, until: Edge | Line 
     return straight_way(piece, at, (upper - lower) if ends[0] < ends[1] else (lower - upper), until)
 
 
+def axis_on(dart: Dart, spot: Spot) -> Array:
+    """The direction in which a line that begins at a dart's point runs on from its axis, away from the cloth between
+    its legs. Errors: UsageError when that place is no point of the dart."""
+    away = [float(np.hypot(*(spot.point - at))) for at in dart.points]
+    nearest = int(np.argmin(away))
+    if away[nearest] > ON:
+        raise UsageError(f"the point of {dart.name} is not at that place, so no line runs on from it there")
+    return unit(dart.points[nearest] - (dart.points[1 - nearest] if dart.double else dart.feet.mean(axis=0)))
+
+
 def curved_line(piece: Piece | None, places: Sequence[Array], leave: Array | None, arrive: Array | None) -> Curve:
     """A smooth line through places, inside the piece where one is given.
 

@@ -15,6 +15,7 @@ from flatcut.drafting.lines import (
     ON,
     angled_off,
     axis_line,
+    axis_on,
     curved_line,
     grain_way,
     nearest_on,
@@ -83,7 +84,7 @@ class DrawLine(Operation):
     along: Place | None = ref("dart", ("along the axis of the dart", "on from its point"), filled=False)
     until: Place | None = ref(("edge", "line"), ("edge or line at which it ends", "", "the outline"), filled=False)
     leave: str = text(
-        "", ("how a curve leaves its start", "square, degrees such as 80deg, or smooth:EDGE that it runs on")
+        "", ("how a curve leaves its start", "square, degrees such as 80deg, smooth:EDGE or smooth:DART to run on")
     )
     arrive: str = text("", ("how it arrives at its end", "told in the same way"))
     closed: tuple[Place, ...] = refs(
@@ -290,6 +291,8 @@ class DrawLine(Operation):
         word, colon, reference = told.partition(":")
         if word == "smooth" and colon:
             other, thing = find(pattern, parse_place(reference if "." in reference else f"{piece.name}.{reference}"))
+            if isinstance(thing, Dart) and other.uid == piece.uid:
+                return axis_on(thing, at)
             if isinstance(thing, (Edge, Line)):
                 return smooth_on(pattern, piece, at, other, thing, toward)
         try:
@@ -298,7 +301,8 @@ class DrawLine(Operation):
             degrees = math.nan
         if not 0 < degrees < 180:
             raise UsageError(
-                Option(name), f" takes square, degrees between 0 and 180 such as 80deg, or smooth:EDGE, not '{told}'"
+                Option(name),
+                f" takes square, degrees between 0 and 180 such as 80deg, smooth:EDGE or smooth:DART, not '{told}'",
             )
         return angled_off(piece, at, degrees, toward)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +14,7 @@ from flatcut.geometry.length import length
 from flatcut.pattern.graining import SHARE
 from flatcut.pattern.graining import laid as centred
 from flatcut.pattern.renewing import free_name
-from flatcut.pattern.values import Dart, Grain, NamedPoint, Piece
+from flatcut.pattern.values import Dart, Grain, Hole, NamedPoint, Piece
 from flatcut.pattern.walking import SLACK
 from flatcut.reshape.turning import MEET, rejoined
 from flatcut.reshape.ways import Way, Ways
@@ -49,13 +49,20 @@ def as_one(held: Side, other: Side) -> dict[str, Any]:
 
 
 def together(
-    made: Taped, held: Side, laid: Piece, doubled: Sequence[Dart], *, within: float
+    made: Taped,
+    held: Side,
+    laid: Piece,
+    doubled: Sequence[Dart],
+    ends: Mapping[str, tuple[str, str]],
+    *,
+    within: float,
 ) -> tuple[Piece, list[str], dict[str, Ways]]:
     """The piece with all that lies on both, sentences on what that changes, and what became of its lines.
 
-    doubled: darts that grew together, with the uids that they had on the piece that stays. Lines of one name whose ends
-    meet within `within` mm are one line, points of one name so near one point; what else has a name that is taken
-    gets another. Named points that a cut left of a dart which opens again go, for it has its own.
+    doubled: darts that grew together, with the uids that they had on the piece that stays; ends: of which of them, and
+    of which of its points, a dart is a half now. Lines of one name whose ends meet within `within` mm are one line,
+    points of one name so near one point; what else has a name that is taken gets another. Named points that a cut left
+    of a dart which opens again go, for it has its own.
     Errors: UsageError for two folds.
     """
     still, whole = held.piece, made.piece
@@ -91,7 +98,7 @@ def together(
         darts=(*kept, *darts),
         lines=tuple(lines),
         points=(*still.points, *points),
-        holes=(*still.holes, *laid.holes),
+        holes=tuple(_of_whole(hole, ends) for hole in (*still.holes, *laid.holes)),
         cut_by_hand=None,  # it was drawn about one of the two
         buttons=(*still.buttons, *laid.buttons),
         others=(*still.others, *laid.others),
@@ -100,6 +107,14 @@ def together(
     said = [f"{laid.name}.{old} is {new} now, as {still.name} has a {old} too" for old, new in renamed]
     whole = replace(whole, grain=_long_enough(whole))
     return whole, [*_told(still, laid), *said], ways
+
+
+def _of_whole(hole: Hole, ends: Mapping[str, tuple[str, str]]) -> Hole:
+    """A drill hole short of the point of a dart that has two now."""
+    if hole.dart not in ends or hole.of != "point":
+        return hole
+    dart, of = ends[hole.dart]
+    return replace(hole, dart=dart, of=of)
 
 
 def _named(things: Sequence[Any], taken: set[str], renamed: list[tuple[str, str]]) -> list[Any]:

@@ -24,7 +24,7 @@ from flatcut.pattern.walking import SLACK, points_at, sewn_at, to_sewn
 from flatcut.reshape.change import Change, applied
 from flatcut.sewing.gathering import as_one, together
 from flatcut.sewing.laying import LOOKS, Apart, apart, brought, laid_along
-from flatcut.sewing.opened import Opened, Side, grown_together, opened, refuse_alone
+from flatcut.sewing.opened import Opened, Side, ends_of_grown, grown_together, opened, refuse_alone
 from flatcut.sewing.taping import Meeting, Taped, taped
 from flatcut.units import plain
 
@@ -68,10 +68,11 @@ def joined(
     laid, off = _laid(held, here, other, there, within)
     over = opened(replace(other, piece=laid, edge=laid.edge_of(other.edge.uid)))
     doubled = grown_together(still, here, laid, over)
+    ends = ends_of_grown(still, here, over, doubled)
     uids = Uids(pattern.uids())
     made = taped(held, here, laid, over, opens, uids)
     _refuse_lying_over(made, held, laid, off)
-    rest, said, lines = together(made, held, laid, doubled, within=max(within, off.largest))
+    rest, said, lines = together(made, held, laid, doubled, ends, within=max(within, off.largest))
     whole = replace(rest, name=name, **whole_of)
     before = _without_notches(pattern, held, other)
     change = Change(pieces=(whole,), ways={**made.ways, **lines}, gone=(laid.uid,))

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from flatcut.errors import UsageError
-from flatcut.geometry.curves import Curve, chain, reverse, split
+from flatcut.geometry.curves import Curve, chain, reverse, signed_area, split
 from flatcut.geometry.length import place_at
 from flatcut.geometry.welding import starting_at
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of
-from flatcut.pattern.values import Dart, Edge, Pattern, Piece
+from flatcut.pattern.values import Dart, Edge, Pattern, Piece, area
 from flatcut.pattern.walking import SLACK, drawn_length, drawn_of, sewn_at, to_drawn
 from flatcut.reshape.cycle import Item, cycle
 
@@ -189,11 +191,23 @@ def grown_together(still: Piece, held: Opened, laid: Piece, onto: Opened) -> lis
     found = []
     for a, b in zip(mine, theirs, strict=True):
         dart, other = (next(d for d in p.darts if d.uid == uid) for p, uid in ((still, a), (laid, b)))
-        found.append(_double(dart, other))
+        found.append(_double(dart, other, area(still)))
     return found
 
 
-def _double(dart: Dart, other: Dart) -> Dart:
+def ends_of_grown(still: Piece, held: Opened, onto: Opened, grown: Sequence[Dart]) -> dict[str, tuple[str, str]]:
+    """By the uid of each dart that grew together with another: the uid of what they are now, and which point of it,
+    upper or lower, was its own."""
+    ends = {}
+    for a, b, dart in zip(held.darts, onto.darts[::-1], grown, strict=True):
+        apex = next(d for d in still.darts if d.uid == a).points[0]
+        first, second = (float(np.hypot(*(apex - at))) for at in dart.points)
+        words = ("upper", "lower") if first < second else ("lower", "upper")
+        ends[a], ends[b] = (dart.uid, words[0]), (dart.uid, words[1])
+    return ends
+
+
+def _double(dart: Dart, other: Dart, way: float) -> Dart:
     sides = []
     for to, on in ((dart.legs[0], other.legs[1]), (other.legs[0], dart.legs[1])):
         back = reverse(to)
@@ -201,4 +215,8 @@ def _double(dart: Dart, other: Dart) -> Dart:
     one, two = sides
     two = starting_at(two, one.end)
     upper = one.start[1] <= one.end[1]
-    return replace(dart, legs=(one, two) if upper else (two, one), form="lines", host="", after=0)
+    legs = (one, two) if upper else (two, one)
+    # the legs run round the other way than the outline, as those of a block do: which was the first is not known
+    if signed_area(chain(legs)) * way > 0:
+        legs = reverse(legs[1]), reverse(legs[0])
+    return replace(dart, legs=legs, form="lines", host="", after=0)
