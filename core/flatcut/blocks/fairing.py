@@ -26,8 +26,8 @@ _SHARE = np.linspace(0.0, 1.0, 41)
 _STEP = np.array([[-1.0, 1, 0, 0], [0, -1, 1, 0], [0, 0, -1, 1]])
 _FIRST = 3 * np.stack([(1 - _SHARE) ** 2, 2 * _SHARE * (1 - _SHARE), _SHARE**2], axis=1) @ _STEP
 _SECOND = 6 * np.stack([1 - _SHARE, _SHARE], axis=1) @ _STEP[:2, :3] @ _STEP
-_BOTH = np.ascontiguousarray(np.vstack([_FIRST, _SECOND]).T).astype(complex)
-"""(4, 82): first, then second derivatives of a span at the places _SHARE, from its four controls as complex numbers."""
+_BOTH = np.ascontiguousarray(np.vstack([_FIRST, _SECOND]).T)
+"""(4, 82): first, then second derivatives of a span at the places _SHARE, from its four controls by coordinate."""
 GRID = 13
 """Handles tried at once at either end of a curve, over the range that is left; then the range is narrowed."""
 NARROWED = 9
@@ -135,10 +135,10 @@ def curvature(curve: Curve, u: Array) -> Array:
 
 def bends(controls: Array) -> tuple[Array, Array]:
     """Speed and signed curvature, (..., 41) each, of spans (..., 4, 2) at even steps of their parameter."""
-    flat = np.ascontiguousarray(controls).view(np.complex128).reshape(-1, 4) @ _BOTH
-    first, second = flat[:, : len(_SHARE)], flat[:, len(_SHARE) :]
-    speed = np.abs(first)
-    bend = (first.conj() * second).imag / (speed * speed * speed)
+    x, y = np.ascontiguousarray(controls.reshape(-1, 4, 2).transpose(2, 0, 1)) @ _BOTH
+    n = len(_SHARE)
+    speed = np.sqrt(x[:, :n] * x[:, :n] + y[:, :n] * y[:, :n])
+    bend = (x[:, :n] * y[:, n:] - y[:, :n] * x[:, n:]) / (speed * speed * speed)
     shape = (*controls.shape[:-2], len(_SHARE))
     return speed.reshape(shape), bend.reshape(shape)
 

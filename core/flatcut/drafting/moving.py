@@ -176,12 +176,11 @@ def _carried_until(part: Curve, out: Array, by: float, rate: float, name: str) -
     if by / rate >= 0:
         return carried(part, by / rate, name)
     start = float(part.end @ out)
-    low, high = 0.0, length(part) - 1.0
-    reached = [float(point(part, place_at(part, length(part) - back)) @ out) - start for back in (low, high)]
-    if abs(reached[1]) < abs(by):
+    near, far = float(len(part)), place_at(part, 1.0)
+    if abs(float(point(part, far) @ out) - start) < abs(by):
         raise GeometryError(f"{name} ends before the edge has moved so far; move it less")
     for _ in range(60):
-        middle = (low + high) / 2
-        now = float(point(part, place_at(part, length(part) - middle)) @ out) - start
-        low, high = (middle, high) if abs(now) < abs(by) else (low, middle)
-    return carried(part, -low, name)
+        middle = (near + far) / 2
+        now = float(point(part, middle) @ out) - start
+        near, far = (middle, far) if abs(now) < abs(by) else (near, middle)
+    return carried(part, length_to(part, near) - length(part), name)

@@ -50,6 +50,8 @@ _COARSE_X, _COARSE_W = _lobatto(_COARSE)
 _FINE_X, _FINE_W = np.polynomial.legendre.leggauss(16)
 _NODES = np.concatenate([_COARSE_X, _FINE_X])
 _RULES = [list(zip(x.tolist(), w.tolist(), strict=True)) for x, w in ((_COARSE_X, _COARSE_W), (_FINE_X, _FINE_W))]
+HALVINGS_ONE = 2
+"""... of a stretch that is integrated in plain numbers, before it is left to all at once."""
 FEW = 3
 """So many stretches are integrated one by one, in plain numbers: more are quicker all at once."""
 
@@ -239,20 +241,32 @@ def _integrate(controls: Array, t0: Array, t1: Array, tolerance: float) -> Array
 
 
 def _integrate_one(p: list[complex], t0: float, t1: float, tolerance: float) -> float | None:
-    """As `_integrate`, of one cubic; None where one stretch is not enough, or where it may nearly stop."""
+    """As `_integrate`, of one cubic; None where two halvings are not enough, or where it may nearly stop."""
     d = [3 * (p[k + 1] - p[k]) for k in range(3)]
-    chord = d[0] + d[1] + d[2]
-    enough = FORWARD * abs(chord) * max(abs(v) for v in d)
-    if any(v.real * chord.real + v.imag * chord.imag <= enough for v in d):
-        return None
-    c0, c1 = d[0], 2 * (d[1] - d[0])
-    c2 = d[2] - d[0] - c1
-    middle, half = (t0 + t1) / 2, (t1 - t0) / 2
-    coarse, fine = (
-        half * sum(w * abs(c0 + (t := middle + half * x) * (c1 + t * c2)) for x, w in rule) for rule in _RULES
-    )
     enough = max(tolerance / MARGIN, ROUNDING * sum(abs(v.real) + abs(v.imag) for v in d))
-    return fine if abs(fine - coarse) <= enough else None
+    c1 = 2 * (d[1] - d[0])
+    return _stretch_one(d[0], c1, d[2] - d[0] - c1, t0, t1, enough, HALVINGS_ONE)
+
+
+def _stretch_one(
+    c0: complex, c1: complex, c2: complex, t0: float, t1: float, enough: float, halvings: int
+) -> float | None:
+    """The integral over a stretch of the speed of a curve with the derivative c0 + c1 t + c2 t²; see `_may_be_slow`."""
+    sides = c0 + c1 * t0 + c2 * t0 * t0, c0 + c1 * (t0 + t1) / 2 + c2 * t0 * t1, c0 + c1 * t1 + c2 * t1 * t1
+    chord = sides[0] + sides[1] + sides[2]
+    least = FORWARD * abs(chord) * max(map(abs, sides))
+    middle, half = (t0 + t1) / 2, (t1 - t0) / 2
+    if all(v.real * chord.real + v.imag * chord.imag > least for v in sides):
+        coarse, fine = (
+            half * sum(w * abs(c0 + (t := middle + half * x) * (c1 + t * c2)) for x, w in rule) for rule in _RULES
+        )
+        if abs(fine - coarse) <= enough:
+            return fine
+    if not halvings:
+        return None
+    first = _stretch_one(c0, c1, c2, t0, middle, enough, halvings - 1)
+    second = None if first is None else _stretch_one(c0, c1, c2, middle, t1, enough, halvings - 1)
+    return None if first is None or second is None else first + second
 
 
 def _may_be_slow(d: Array) -> BoolArray:

@@ -28,6 +28,8 @@ DEPTH = 40
 """Rounds of halving before a piece counts as one place: 2^-40 of a span is far below a nanometre."""
 FLAT = 1e-15
 """Coefficients below this part of (size of the span)² are rounding noise: the distance does not change there."""
+FEW = 12
+"""So many point and span pairs are looked at one by one, in plain numbers: more are quicker all at once."""
 BATCH = 20_000
 """Point and span pairs worked on at a time, which bounds the memory to some tens of MB."""
 
@@ -54,6 +56,10 @@ def nearest(curve: Curve, points: ArrayLike) -> tuple[Array, Array]:
         u, away = _nearest_one(curve, complex(*asked.tolist()))
         return np.asarray(u), np.asarray(away)
     flat = asked.reshape(-1, 2)
+    if len(flat) * len(curve) <= FEW:
+        one_by_one = [_nearest_one(curve, to) for to in as_complex(flat).tolist()]
+        found = np.array(one_by_one, dtype=float).reshape(*asked.shape[:-1], 2)
+        return found[..., 0], found[..., 1]
     places, distances = np.zeros(len(flat)), np.zeros(len(flat))
     step = max(1, BATCH // len(curve))
     for first in range(0, len(flat), step):

@@ -52,7 +52,8 @@ class Arrange(Operation):
             return self._laid_together(pattern)
         turns = [_upright(piece) for piece in pattern.pieces]
         turned = [moved(piece, turn) for piece, turn in zip(pattern.pieces, turns, strict=True)]
-        first, *boxes = boxes_of([pattern.pieces[0], *turned])
+        boxes = boxes_of(turned)
+        first = boxes[0] if turns[0] == Affine() else box(pattern.pieces[0])
         left, top = (corner if corner >= 0 else self.gap for corner in first[:2])
         widest = max(x1 - x0 for x0, _, x1, _ in boxes)
         if self.width is None and left + widest + self.gap > pattern.page[0]:
