@@ -261,7 +261,7 @@ def _stretch_one(
             half * sum(w * abs(c0 + (t := middle + half * x) * (c1 + t * c2)) for x, w in rule) for rule in _RULES
         )
         if abs(fine - coarse) <= enough:
-            return fine
+            return float(fine)
     if not halvings:
         return None
     first = _stretch_one(c0, c1, c2, t0, middle, enough, halvings - 1)

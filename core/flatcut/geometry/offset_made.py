@@ -16,6 +16,7 @@ from flatcut.geometry.offset_feet import places_on
 from flatcut.geometry.offset_gate import Fault, directions, faults
 from flatcut.geometry.offset_ring import Chains, Ints, Spans, areas, flat_rings
 from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
+from flatcut.geometry.offset_simple import proved_simple
 from flatcut.geometry.offset_special import Special
 from flatcut.geometry.offset_values import CornerNote, OffsetCorner, OffsetEdge, corner_name, edge_name
 
@@ -24,6 +25,12 @@ NEEDLE = 0.94
 
 FINER = 50
 """... on chords so many times nearer to its curves."""
+
+MANY = 8
+"""Rings from which on it is quicker to prove that they are simple than to look at chords of all of them."""
+
+ROUGH = 0.5
+"""mm that the chords may stray along which the length round a ring is taken."""
 
 CLOSED = 1e-6
 """mm that the ends of two spans may lie apart before they are made one point."""
@@ -63,21 +70,25 @@ class Gate:
         """
         c = self.c
         count = len(c.mirrored)
-        points, owner = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=tolerance)
+        proved = proved_simple(spans.controls, spans.chain, count) if count >= MANY else np.zeros(count, dtype=np.bool_)
+        rough, of = flat_rings(spans.controls, spans.straight, spans.chain, tolerance=ROUGH)
         area = areas(spans.controls, spans.chain, count)
-        first = np.searchsorted(owner, np.arange(count + 1))
+        first = np.searchsorted(of, np.arange(count + 1))
         there = np.flatnonzero(np.diff(first))
-        following = np.roll(points, -1, axis=0)
-        following[first[there + 1] - 1] = points[first[there]]
-        step = np.abs(points - following)
-        around = np.bincount(owner, weights=step[:, 0] + step[:, 1], minlength=count)
+        following = np.roll(rough, -1, axis=0)
+        following[first[there + 1] - 1] = rough[first[there]]
+        step = np.abs(rough - following)
+        around = np.bincount(of, weights=step[:, 0] + step[:, 1], minlength=count)
         larger = np.abs(area) - np.abs(c.area)
         right = np.sign(area) == np.sign(c.area)
         right &= (-larger if self.inward else larger) >= -(tolerance + self.slack) * around
         right &= np.bincount(spans.chain, weights=_open_ends(spans), minlength=count) == 0
-        mine = slice(None) if right.all() else right[owner]
-        right &= region.simple_owned(points[mine], owner[mine], count)
-        needled = np.flatnonzero(right & (np.bincount(spans.chain, weights=_needles(spans), minlength=count) > 0))
+        rest = ~proved[spans.chain]
+        points, owner = flat_rings(spans.controls[rest], spans.straight[rest], spans.chain[rest], tolerance=tolerance)
+        right &= proved | region.simple_owned(points, owner, count)
+        needled = np.flatnonzero(
+            right & ~proved & (np.bincount(spans.chain, weights=_needles(spans), minlength=count) > 0)
+        )
         if len(needled):  # two spans that turn back so sharply may cross by less than the chords show
             mine = np.isin(spans.chain, needled)
             fine, owner_of = flat_rings(

@@ -27,6 +27,7 @@ from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_gate import Fault
 from flatcut.geometry.offset_made import (
+    MANY,
     Gate,
     Made,
     after_in_ring,
@@ -47,6 +48,7 @@ from flatcut.geometry.offset_ring import (
     without_crumbs,
 )
 from flatcut.geometry.offset_rules import Outline, rules_of
+from flatcut.geometry.offset_simple import proved_simple
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
     CornerNote,
@@ -216,7 +218,10 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
     answers: list[GeometryError | None] = [None] * len(outlines)
     turn = np.degrees(np.arctan2(*turn_at(c.rows, np.arange(len(c.rows)), c.after).T))
     sharp = np.bincount(c.chain, weights=np.abs(turn) > NEEDLE, minlength=len(outlines)) > 0
-    for chosen, fine in ((~sharp, tolerance / 2), (sharp, tolerance / 500)):
+    rest = np.ones(len(outlines), dtype=np.bool_)
+    if len(outlines) >= MANY:
+        rest = ~proved_simple(c.rows.controls, c.chain, len(outlines))
+    for chosen, fine in ((rest & ~sharp, tolerance / 2), (rest & sharp, tolerance / 500)):
         mine = chosen[c.chain]
         if not mine.any():
             continue
