@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -60,9 +60,27 @@ class Shapes:
         return boxes([outline(piece) for piece in self._pieces]) + room[:, None] * (-1, -1, 1, 1)
 
     @cached_property
-    def rings(self) -> list[tuple[Array, float]]:
-        """Their outlines (n, 2), each with the room that is kept from it, mm."""
-        return [(flatten(chain(outline(one), within=1e-6), tolerance=1.0), _room(one)) for one in self._pieces]
+    def lined(self) -> Array:
+        """Boxes round points on their outlines, hardly farther apart than APART, each as large as the room that is kept
+        there, (m, 4) mm.
+        """
+        groups = [outline(piece) for piece in self._pieces]
+        p = np.concatenate([curve.controls for group in groups for curve in group])
+        # along a span a point moves at most three times as fast as the longest side of its control polygon is long
+        long = 3 * np.linalg.norm(np.diff(p, axis=1), axis=-1).max(axis=1)
+        count = np.maximum(np.ceil(long / APART).astype(int), 1)
+        span = np.repeat(np.arange(len(p)), count)
+        t = ((np.arange(len(span)) - np.repeat(np.cumsum(count) - count, count)) / count[span])[:, None]
+        s, q = 1 - t, p[span]
+        at = s**3 * q[:, 0] + 3 * s * s * t * q[:, 1] + 3 * s * t * t * q[:, 2] + t**3 * q[:, 3]
+        spans = [sum(map(len, group)) for group in groups]
+        room = np.repeat([_room(piece) for piece in self._pieces], spans)[span][:, None]
+        return np.concatenate([at - room, at + room], axis=1)
+
+    @cached_property
+    def rings(self) -> list[Array]:
+        """Their outlines, (n, 2) each."""
+        return [flatten(chain(outline(one), within=1e-6), tolerance=1.0) for one in self._pieces]
 
     def around(self, about: Sequence[str] = ()) -> Box:
         """The box round those of these names, round all where there is none of them."""
@@ -112,7 +130,7 @@ def fitted_closely(
     for share, wide in CLOSE:
         height, rows = share * letter_height(page), wrapped(wide)
         size = extent(rows, height)
-        place = _anywhere(around, page, size, _boxes(taken), height, shapes.rings)
+        place = _anywhere(around, page, size, np.concatenate([_boxes(taken), shapes.lined]), height, shapes)
         if place is not None:
             left, top = place
             return Placed(rows=rows, height=height, box=(left, top, left + size[0], top + size[1]))
@@ -175,11 +193,11 @@ def _anywhere(
     size: tuple[float, float],
     taken: Array,
     gap: float,
-    rings: Sequence[tuple[Array, float]] = (),
+    shapes: Shapes | None = None,
 ) -> tuple[float, float] | None:
     """The place on the page nearest to a box where nothing is, None for none.
 
-    taken: boxes (n, 4); rings: outlines (n, 2), each with the room that is kept from it, mm.
+    taken: boxes (n, 4); shapes: whose insides are kept clear of too, where their outlines are among what is taken.
     """
     (x0, y0, x1, y1), (wide, high) = about, size
     across, down = page[0] - wide - gap, page[1] - high - gap
@@ -187,9 +205,8 @@ def _anywhere(
         return None
     left = np.append(np.arange(gap, across, STEP), across)
     top = np.append(np.arange(gap, down, STEP), down)
-    kept = [np.concatenate([points - room, points + room], axis=1) for points, room in _lined(rings)]
-    free = _clear(left, top, size, np.concatenate([taken, *kept]))
-    for ring, _ in rings:
+    free = _clear(left, top, size, taken)
+    for ring in shapes.rings if shapes is not None and free.any() else ():
         # what no side of it comes near lies inside it whole or not at all
         row, column = np.nonzero(free)
         free[row, column] = ~contains(ring, np.column_stack([left[column] + wide / 2, top[row] + high / 2]))
@@ -215,17 +232,6 @@ def _clear(left: Array, top: Array, size: tuple[float, float], full: Array) -> B
     ):
         np.add.at(barred, (y, x), sign)
     return np.asarray(barred.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] == 0)
-
-
-def _lined(rings: Sequence[tuple[Array, float]]) -> Iterator[tuple[Array, float]]:
-    """Points on closed outlines, hardly farther apart than APART, each with the room that is kept from them."""
-    for ring, room in rings:
-        ends = np.roll(ring, -1, axis=0)
-        count = np.maximum(np.ceil(np.hypot(*(ends - ring).T) / APART).astype(int), 1)
-        along = ((np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)) / np.repeat(count, count))[
-            :, None
-        ]
-        yield np.repeat(ring, count, axis=0) * (1 - along) + np.repeat(ends, count, axis=0) * along, room
 
 
 def _room(piece: Piece) -> float:
