@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
+import shapely
 
 from flatcut.geometry.curves import point, polyline
 from flatcut.geometry.nearest import nearest
@@ -78,6 +79,9 @@ class Shot:
                 ]
             )
             at = (self.project(dense) + 0.5) * FINE - 0.5
+            # the library fills what its outline touches too, which is half a part more on every side
+            inner = shapely.Polygon(at).buffer(-0.5, join_style="mitre", mitre_limit=20.0)
+            at = np.asarray(inner.exterior.coords)[:-1]
             cv2.fillPoly(layer, [np.round(at * 16).astype(np.int32)], k, shift=4)
 
         fill(self.paper, 1)

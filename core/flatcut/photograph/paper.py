@@ -256,8 +256,9 @@ TURN = 22.0
 ROUNDED = 2.5
 """Points of the picture that the tip of a blunt corner lies at most from where blur has rounded it; that of a sharp one
 lies farther off, as the sine of half its angle is smaller."""
-MOST_BLUNT = 10
-"""So many times at most."""
+AWAY, MOST_BLUNT = 1.5, 15
+"""Its sides are looked at so many times as far off, by the sine of half its angle, and so many times at most: nearer to
+the tip the blur of both runs together."""
 
 
 def _sharpened(ring: Array) -> Array:
@@ -285,7 +286,7 @@ def _sharpened(ring: Array) -> Array:
             if corner is None:
                 break
             tip, sharp = corner
-            more = min(int(1 / sharp), MOST_BLUNT) - 1
+            more = min(int(AWAY / sharp), MOST_BLUNT) - 1
             around = (k + np.arange(-2 * near, 2 * near + 1)) % n
             k = int(around[np.argmin(np.hypot(*(ring[around] - tip).T))])
         if tip is not None and np.hypot(*(tip - ring[k])) <= ROUNDED / sharp and keep[k]:
