@@ -39,7 +39,9 @@ def tacked(whole: Sewn, layout: Layout) -> tuple[Sewn, list[str]]:
         plane=np.unique(numbers[np.concatenate([whole.plane, whole.joined[np.array(middle, dtype=int)]])]),
     )
     ends = [_named(whole, a) for a, _ in pairs] + [_named(whole, v) for v in middle]
-    return made, [f"{' and '.join(dict.fromkeys(ends))}: fastened where it laps"]
+    return made, [
+        f"{' and '.join(dict.fromkeys(ends))}: fastened where it laps; which layer lies on top is not computed"
+    ]
 
 
 def _named(whole: Sewn, vertex: int) -> str:

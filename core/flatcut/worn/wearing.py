@@ -138,7 +138,7 @@ def worn(
         whole = sewn(pattern, pieces, wide, whole=both)
         layout = laid(pattern, whole, form, places or {})
         whole, fastened = tacked(whole, layout)
-        layout = layout._replace(assumed=(*layout.assumed, *fastened))
+        layout = layout._replace(assumed=(*layout.assumed, *fastened, *_pressed(pieces)))
         begin = _outside(put_on(layout, whole, form), ground)
         held, height, said = _held(layout, whole, form)
         if said:
@@ -170,6 +170,13 @@ def worn(
         layout=layout,
         energy=energy,
     )
+
+
+def _pressed(pieces: Sequence[Piece]) -> list[str]:
+    """What is to be said of pleats that go down to a hem."""
+    hems = [(piece, edge) for piece in pieces for edge in piece.edges if edge.use == "hem"]
+    names = [piece.name for piece, edge in hems if any(t.kind == "pleat" for t in edge.takeups)]
+    return [f"{name}: its pleats hang open below their seam; pressed folds are not computed" for name in names]
 
 
 def _outside(at: Array, ground: OnForm) -> Array:
