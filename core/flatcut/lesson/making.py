@@ -127,6 +127,8 @@ def _stage(inks: Inks, group: Sequence[Taught]) -> Stage:
     besides = pieces if not any(step.done.asked.command in MEASURING for step in group) else set()
     if leading.done.asked.command == "arrange" and not named:
         besides = {piece.name for piece in after.pieces}
+    if leading.done.asked.command == "notch":  # the matching ones too
+        besides |= {figure.label.partition(".")[0] for step in group for figure in step.done.step.figures}
     seen = scene(inks, before, after, pieces, besides)
     made = shown(
         inks,

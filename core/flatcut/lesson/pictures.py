@@ -50,6 +50,8 @@ PIVOT = Role(name="pivot", width=0.3, fill="#ffffff")
 BAR = Role(name="scale", width=0.4)
 TURNED = 10
 """More parts than these are arranged anew rather than moved: no arrows are drawn for them."""
+WHOLE = 2
+"""So are more whole pieces than these."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,6 +101,7 @@ def shown(
     frame = Frame.of(corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0), alone=not (seen.before and seen.drawn))
     moving = [sheet for sheet in paper if any(motion.moves for motion in sheet.motions)]
     told = not cut and len(moving) <= TURNED and len(moving) < len(paper)
+    told &= len(moving) <= WHOLE or len(paper) > len(rings)
     pair = bool(seen.before) and seen.drawn
     first = _before(frame, inks, seen, before, moving if told else [], named, title) if pair else None
     second = _after(
