@@ -83,6 +83,9 @@ def _here(words: list[str], document: bytes) -> tuple[bytes, str]:
     try:
         done = answered(read_words(words), document)
     except FlatcutError as error:
+        lacks = isinstance(error, ImportError) and words[-1:] != [ways.PIPED]
+        if lacks and ways.record(PACKAGE).get("python"):
+            raise  # that Python may have the package
         return b"", str(error)
     return done.document or b"", done.said
 

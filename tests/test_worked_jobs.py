@@ -132,5 +132,5 @@ def test_the_draped_front_takes_up_what_it_opened_and_keeps_its_folds_on_the_nec
     pair = [sewn_length(after.piece(p).edge("panel")) for p in ("back-centre", "back-side")]
     assert pair[0] == pytest.approx(pair[1], abs=0.5)
     for first, second in (("low-centre", "low-side"), ("back-side", "back-centre")):
-        both = inside(after.piece(first), "hip", "panel") + inside(after.piece(second), "panel", "hip")
+        both = inside(after.piece(first), "hem", "panel") + inside(after.piece(second), "panel", "hem")
         assert both == pytest.approx(180, abs=2)
