@@ -66,6 +66,8 @@ def test_a_guide_line_over_a_dart_wants_the_dart_named() -> None:
     with pytest.raises(FlatcutError, match=r"meets dart front\.bust-dart, which is not named"):
         load("cut")()(start, chosen)
     ready = load("line")(name="style")(start, chosen)  # type: ignore[call-arg]
+    steps = [np.hypot(*np.diff(item.curve.nodes, axis=0).T) for item in ready.piece("front").lines]
+    assert min(map(np.min, steps)) > 1, "no crumb where the line is parted beside one of its joints"
     after = load("cut")(target=("front.style", "front.bust-dart"), names=("top.neck", "low.waist"))(ready)  # type: ignore[call-arg]
     assert [d.name for d in after.piece("low").darts] == ["bust-dart", "waist-dart"]
     assert after.piece("top").darts == ()

@@ -16,12 +16,12 @@ from flatcut.drafting.lines import ON, OUTSIDE, curves_of, refuse_off_cloth, rin
 from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array, unit
-from flatcut.geometry.curves import Curve, chain, line, reverse, section, tangent, transform
+from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset import offset_curve
 from flatcut.geometry.region import contains
-from flatcut.geometry.welding import joined, starting_at
+from flatcut.geometry.welding import ending_at, joined, starting_at
 from flatcut.pattern.values import Dart, Edge, Line, Pattern, Piece, area
 from flatcut.pattern.walking import sewn_length
 
@@ -29,6 +29,8 @@ MOST = 24
 """Gates that one line may go over."""
 FAR = 1e4
 """mm: longer than any piece."""
+CRUMB = 1e-3
+"""mm: where a line is parted this near to a joint of it, it is parted at the joint."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,7 +178,7 @@ def _opened(pattern: Pattern, plane: Plane, curve: Curve, cuts: Sequence[float],
     begins: Array | None = None
     for k in range(len(places) - 1):
         back = plane.laid(k).inverse()
-        part = transform(section(curve, places[k], places[k + 1]), back)
+        part = transform(_stretch(curve, places[k], places[k + 1]), back)
         if begins is not None:
             part = starting_at(part, begins)
         leaves.append(Leaf(piece=plane.piece(k), curve=part))
@@ -187,6 +189,17 @@ def _opened(pattern: Pattern, plane: Plane, curve: Curve, cuts: Sequence[float],
     for leaf in leaves:
         refuse_off_cloth(pattern.piece_of(leaf.piece), leaf.curve)
     return Opened(leaves=tuple(leaves), gaps=tuple(gaps), unmet=tuple(unmet))
+
+
+def _stretch(curve: Curve, u0: float, u1: float) -> Curve:
+    """The part of a line between two places, which leaves no crumb between a joint and the place beside it."""
+    ends = point(curve, np.array([u0, u1]))
+    joints = np.round([u0, u1])
+    near = np.hypot(*(point(curve, joints) - ends).T) < CRUMB
+    first, last = np.where(near, joints, [u0, u1])
+    if first >= last:
+        return section(curve, u0, u1)
+    return ending_at(starting_at(section(curve, first, last), ends[0]), ends[1])
 
 
 def _cuts(plane: Plane, curve: Curve) -> tuple[list[float], int | None]:
