@@ -12,6 +12,7 @@ from flatcut.pattern.values import Pattern
 from flatcut.worn.choosing import chosen, limbs_of, with_guessed
 from flatcut.worn.cloth import CLOTHS
 from flatcut.worn.form import form_of
+from flatcut.worn.numbered import numbered
 from flatcut.worn.telling import hold, told
 from flatcut.worn.views import box_of, views
 from flatcut.worn.wearing import ready, worn
@@ -30,7 +31,8 @@ FORM = Role(name="worn-form", width=0.18, colour="#767676")
 def worn_card(pattern: Pattern) -> Card:
     """The garment on a form of the body in the pattern. Errors: UsageError, GeometryError, MissingPackageError."""
     ready()
-    places = with_guessed(pattern, {})
+    of_each = numbered(pattern, (), {})
+    pattern, places = of_each.pattern, with_guessed(of_each.pattern, of_each.places)
     pieces, _ = chosen(pattern, (), places)
     found = worn(
         pattern, pieces, form_of(pattern.body, limbs_of(pieces, places)), CLOTHS["calico"], mesh=MESH, places=places

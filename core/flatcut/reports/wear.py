@@ -19,6 +19,7 @@ from flatcut.worn.caution import CAUTION
 from flatcut.worn.choosing import chosen, limbs_of, with_guessed
 from flatcut.worn.cloth import CLOTHS
 from flatcut.worn.form import NEEDED, form_of
+from flatcut.worn.numbered import numbered
 from flatcut.worn.placing import ARMS, SIDES
 from flatcut.worn.rest import Limit
 from flatcut.worn.showing import form_mesh, lines_said, said_html, spots, vertices
@@ -92,16 +93,17 @@ class Wear(Report):
 
     def _worn(self, watch: Callable[[str], None], one: Input) -> _Worn:
         asked = self.evaluated(one.pattern)
-        places = with_guessed(one.pattern, asked.places())
-        guessed = {name: side for name, side in places.items() if name not in asked.places()}
+        of_each = numbered(one.pattern, asked.pieces, asked.places())
+        places = with_guessed(of_each.pattern, of_each.places)
+        guessed = {name: side for name, side in places.items() if name not in of_each.places}
         body = asked.body(one.pattern)
-        pieces, left = chosen(one.pattern, asked.pieces, places)
+        pieces, left = chosen(of_each.pattern, of_each.names, places)
         form = form_of(body, limbs_of(pieces, places))
         size = one.pattern.style.size
         title = " ".join(word for word in (one.pattern.style.name or one.title or "garment", size) if word)
         with softly() as stopped:
             found = worn(
-                one.pattern,
+                of_each.pattern,
                 pieces,
                 form,
                 CLOTHS[asked.cloth],
@@ -113,6 +115,7 @@ class Wear(Report):
         of = told(found, places)
         hold(of)
         record = figures_record(found, of, asked.cloth, left)
+        record["notes"] += of_each.said
         record["notes"] += [f"{name} belongs to the {side}, as no other piece does" for name, side in guessed.items()]
         points, normals, triangles = form_mesh(form)
         shown = Shown(

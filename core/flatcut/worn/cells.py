@@ -29,6 +29,8 @@ SCATTER = 0.3
 SEED = 1
 CENTRE = "centre"
 """The name of the line that lies on the centre of the body."""
+ASSUMED = "assumed"
+"""The kind of a centre line that only says where its piece lies: no vertices stand along it."""
 ROLL = "roll-line"
 """The name of the line along which a collar is turned over."""
 OUTSIDE = re.compile("pleat|tuck|ease-pleat|roll-line|fold|seam-line|top-line")
@@ -166,7 +168,7 @@ def lines_kept(piece: Piece) -> list[Line]:
     return [
         line
         for line in piece.lines
-        if line.name == CENTRE
+        if (line.name == CENTRE and line.kind != ASSUMED)
         or (line.kind == "fold" and not OUTSIDE.match(line.name))
         or (collar and line.name == ROLL)
     ]

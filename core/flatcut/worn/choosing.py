@@ -87,7 +87,8 @@ def _has_centre(piece: Piece) -> bool:
     return centre_of(piece) is not None and not _unfit(piece) and not hangs(piece)
 
 
-def _unfit(piece: Piece) -> str:
+def lies_inside(piece: Piece) -> str:
+    """Why a piece is not seen when worn, '' where it is."""
     kind = piece.source.kind if piece.source is not None else ""
     if kind == "copy" and piece.side:
         kind = ""  # the other side of a garment that is not the same on both
@@ -96,6 +97,12 @@ def _unfit(piece: Piece) -> str:
         return f"{INSIDE.get(kind, 'a lining or facing')}, which lies inside"
     if kind in ON_TOP:
         return ON_TOP[kind]
+    return ""
+
+
+def _unfit(piece: Piece) -> str:
+    if why := lies_inside(piece):
+        return why
     if alone(piece) and piece.quantity > 1:
         return f"it is cut {piece.quantity} times, and more than a piece and its mirror image are not computed"
     return unfit_strip(piece)

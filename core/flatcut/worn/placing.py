@@ -19,6 +19,7 @@ from flatcut.errors import GeometryError, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.pattern.values import Edge, Pattern, Piece
 from flatcut.pattern.walking import drawn_length
+from flatcut.worn.cells import ASSUMED
 from flatcut.worn.form import Form
 from flatcut.worn.outer import hangs
 from flatcut.worn.placing_hung import Hung, hung_of, hung_on, shown_flat
@@ -117,6 +118,9 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
     for k in body:
         flat[span[k]] = drawn.flat[span[k]] + shift[k]
     half = _half(drawn, pieces, flat, span, places, body)
+    ring = any(one.kind == ASSUMED for piece in pieces.values() for one in piece.lines)
+    if ring:
+        half = _girth(whole, flat) / 2
     _brought_round(flat, drawn, pieces, places, body, half)
     waist, said = _waist(whole, pieces, flat, span, shift, form)
     assumed += said
@@ -135,6 +139,11 @@ def laid(pattern: Pattern, whole: Sewn, form: Form, places: Mapping[str, str]) -
         round_[mine] = (half + APART + on.flat[mine, 0]) * (-1.0 if on.left else 1.0)
     hung, arms = hung_of(whole, pieces, hanging, frozenset(body) | arms, arms, up)
     shown = np.column_stack([round_, up])
+    if ring:  # shown, panels that widen downward lie apart; worn, what is over the centre back is on the other side
+        middle, wide = (np.array([f(round_[span[k]]) for k in body]) for f in (np.mean, np.ptp))
+        for k, at in zip(body, middle, strict=True):
+            shown[span[k], 0] += at * (len(body) * (wide.max() + APART) / (2 * half) - 1.0)
+        round_ = (round_ + half) % (2 * half) - half
     for one in hung:
         round_[one.own] = one.on_seam(round_)
         shown[one.own] = shown_flat(one, whole, shown[:, 0], shown[:, 1])
@@ -318,6 +327,12 @@ def _half(
     if found:
         return max(found)
     return float(np.nanmax(np.abs(flat[:, 0])))
+
+
+def _girth(whole: Sewn, flat: Array) -> float:
+    """mm round panels that are laid side by side: how far apart the two sides of the seam lie at which they end."""
+    apart = [abs(float((flat[m.mine] - flat[m.its])[:, 0].mean())) for m in whole.meetings]
+    return max(away for away in apart if np.isfinite(away))
 
 
 def _waist(
