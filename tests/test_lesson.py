@@ -22,6 +22,7 @@ from flatcut.formats.lesson_page import lesson_page
 from flatcut.formats.opening import read
 from flatcut.formats.pdf import pdf
 from flatcut.geometry.affine import Affine
+from flatcut.geometry.curves import bounds, flatten
 from flatcut.geometry.region import contains, distance_to, ring_area
 from flatcut.lesson.cautions import CAUTIONS
 from flatcut.lesson.making import Taught, headed, lesson_of
@@ -35,7 +36,7 @@ from flatcut.lesson.values import Card, Lesson, Said, Stage
 from flatcut.lesson.words import Spoken
 from flatcut.operations.operation import Done, names
 from flatcut.pattern.places import read_reference
-from flatcut.pattern.runs import show_run
+from flatcut.pattern.runs import owner, show_run
 from flatcut.pattern.spots import spot
 from flatcut.pattern.values import Figure, Pattern
 from flatcut.recipe import Line, begins, read_recipe
@@ -571,6 +572,48 @@ def test_a_short_seam_on_a_long_piece_is_large_on_its_picture(size) -> None:
     boxes = np.array([stroke.box for stroke in card.ink.strokes])
     assert (boxes[:, :2] >= 0).all()
     assert (boxes[:, 2:] <= np.array(card.size) + 1e-6).all()
+
+
+def test_a_patch_pocket_is_seen_on_its_line_and_sewn_on_first() -> None:
+    """As it lies there, its opening up and turned before; while the piece lies flat (common practice, no source)."""
+    recipe = (
+        "block skirt --size=bust-90\nallowance all --width=1cm\n"
+        "pocket at(skirt-back.waist-dart.point,skirt-back.waist-dart.mouth,-0.2,0) --kind=patch --names=patch\n"
+    )
+    pattern = performed(recipe)[1][-1].pattern
+    told = [one.words for one in sewing(pattern)]
+    first = next(k for k, text in enumerate(told) if "lay it on its line on the skirt-back" in text)
+    assert told[first].startswith("Turn up the opening of the patch")
+    assert first < next(k for k, text in enumerate(told) if text.startswith("Sew the side"))
+    assert not any("of the patch" in text for text in told[first + 1 :])
+    card = sewing(pattern)[first].card
+    assert card is not None
+    (bold,) = [stroke for stroke in card.ink.strokes if stroke.role.name == "seam"]
+    drawn = bounds(next(one for one in pattern.piece("skirt-back").lines if one.name == "patch").curve)
+    seen, size = (np.diff(np.reshape(box, (2, 2)), axis=0) for box in (bold.box, drawn))
+    assert np.allclose(seen, card.scale * size)
+    nodes = np.concatenate([curve.nodes for curve in bold.curves])
+    # open at its top: both ends of the seam lie there, and its point in the middle lies lowest
+    assert np.allclose(nodes[[0, -1], 1], nodes[:, 1].min())
+    assert nodes[:, 1].argmax() == len(nodes) // 2
+    others = [stroke.box for stroke in card.ink.strokes if stroke.role.name != "seam"]
+    assert min(box[0] for box in others) < bold.box[0] < bold.box[2] < max(box[2] for box in others)
+
+
+def test_what_comes_back_into_a_picture_elsewhere_is_left_out() -> None:
+    """The crotch of trousers on its picture: every line there goes on from the seam."""
+    pattern = performed("block trousers --size=bust-90 --waist-to-floor=1050 --body-rise=283\n")[1][-1].pattern
+    seams = [seam for seam in pattern.seams if all(owner(pattern, part)[1].name == "crotch" for part in seam.a)]
+    assert seams
+    for seam in seams:
+        card = seam_card(pattern, seam, 1)
+        assert card is not None
+        lines = [(one.role.name, flatten(c, tolerance=0.1)) for one in card.ink.strokes for c in one.curves]
+        drawn = shapely.union_all(
+            [shapely.LineString(line).buffer(0.2) for name, line in lines if name in ("seam", "outline", "stitch")]
+        )
+        seam_line = shapely.MultiLineString([line for name, line in lines if name == "seam"])
+        assert all(part.intersects(seam_line) for part in getattr(drawn, "geoms", [drawn]))
 
 
 def test_instructions_in_front_of_what_is_printed(tmp_path: Path, capsys) -> None:

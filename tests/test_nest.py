@@ -77,6 +77,23 @@ def test_lines_and_letters_tell_sizes_apart(sizes: Path) -> None:
     assert len(legend(sizes_of(["S", "M"])).words) == 2
 
 
+def test_letters_at_points_that_all_sizes_share_stand_apart(sizes: Path) -> None:
+    """Each is 4 mm high with its air."""
+    out = sizes / "points.svg"
+    on = "--on=skirt-front.waist-dart.point,skirt-back.waist-dart.point"
+    assert main(["nest", *drawings(sizes), on, "-o", str(out)]) == 0
+    root = etree.fromstring(out.read_bytes())
+    at = [
+        [float(number) for number in re.findall(r"-?\d[\d.]*", text.get("transform", ""))[-2:]]
+        for text in root.iter("{*}text")
+        if len("".join(text.itertext())) == 1
+    ]
+    places = np.array(at)
+    away = np.hypot(*np.moveaxis(places[:, None] - places[None], -1, 0)) + 99 * np.eye(len(places))
+    assert len(places) > 50
+    assert away.min() > 3.9
+
+
 def test_even_steps_are_not_told_and_a_step_out_of_line_is(sizes: Path, tmp_path: Path, capsys: Told) -> None:
     names = drawings(sizes)
     assert main(["nest", *names, "-o", str(tmp_path / "even.svg")]) == 0

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Polygon, box
+from shapely.affinity import translate
 from shapely.ops import unary_union
 
 from flatcut.drawing.ink import Ink, Stroke, Words
@@ -19,7 +21,7 @@ from flatcut.printing.control import LENGTH, control_lines
 from flatcut.printing.corner import free_corner
 from flatcut.printing.cover import Told
 from flatcut.printing.layout import arranged, as_drawn, own_size
-from flatcut.printing.marks import MATCH, sheet_marks
+from flatcut.printing.marks import GIVE, MATCH, sheet_marks
 from flatcut.printing.paper import LONGEST, SHEETS, on_its_side, paper
 from flatcut.printing.sets import Setting, set_pages
 from flatcut.printing.settling import settled
@@ -247,6 +249,24 @@ def halves(ink: Ink) -> list[Curve]:
 def marks(ink: Ink) -> set[tuple[float, float]]:
     """Middles of the match marks."""
     return {tuple(half.nodes[[0, 2]].mean(axis=0).round(6).tolist()) for half in halves(ink)}
+
+
+def test_names_beside_marks_do_not_meet_however_far_the_marks_give_way_to_lines():
+    """On a sheet of A4 with neighbours all round: each name over the whole stretch that its mark may move along."""
+    cut_up = laid(rectangle(600, 1000), "a4").tiling
+    column, row = next(at for at in cut_up.kept if len(list(cut_up.beside(*at))) == 4)
+    x0, y0, x1, y1 = cut_up.window(column, row)
+    marked = sheet_marks(cut_up, column, row, np.zeros((0, 2, 2)))
+    stretches = []
+    for words in marked.words:
+        if "-" in words.lines[0]:
+            name = Polygon(words.outline.nodes)
+            beside = abs(words.at[0] - x0) < 20 or abs(words.at[0] - x1) < 40
+            far = GIVE * ((y1 - y0) if beside else (x1 - x0))
+            moved = [translate(name, 0, one) if beside else translate(name, one, 0) for one in (far.min(), far.max())]
+            stretches.append(unary_union(moved).envelope)
+    assert len(stretches) == 8
+    assert all(one.disjoint(two) for one, two in combinations(stretches, 2))
 
 
 def test_marks_give_way_to_lines():

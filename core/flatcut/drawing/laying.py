@@ -13,6 +13,7 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import tangent
 from flatcut.geometry.length import length
+from flatcut.geometry.rigid import brought
 from flatcut.pattern.runs import Walked, run_curves, walk
 from flatcut.pattern.seam_ends import end_way
 from flatcut.pattern.values import Pattern, Seam, area
@@ -27,6 +28,8 @@ HAIR = 1e-5
 """mm: far less than anyone sews, and more than what a place on an edge is rounded to."""
 LEAST = 0.5
 """mm: a shorter stretch beside a dart is not laid by itself."""
+ON_LINE = 1.0
+"""mm that a piece sewn onto a line may stray from it, to be laid there."""
 SAMPLES = 60
 """Places along a seam that are looked at to keep its sides apart."""
 
@@ -90,6 +93,31 @@ def laid(pattern: Pattern, seam: Seam) -> tuple[Side, Side]:
     apart = float((two.places(shares * two.sewn) - one.places(shares * one.sewn))[:, 1].max())
     shift = Affine.translation(0.0, -apart - GAP)
     return one, Side(parts=tuple(replace(part, to=shift @ part.to) for part in two.parts))
+
+
+def laid_on(pattern: Pattern, seam: Seam) -> tuple[Side, Side] | None:
+    """A piece that is sewn onto a line inside another, as a patch pocket is: that line as it is drawn, the piece on it.
+
+    None for any other seam, where the piece strays from its line by more than ON_LINE, and on a straight line, as a
+    flap's, which does not tell to which side the piece lies.
+    """
+    lines = {line.uid for piece in pattern.pieces for line in piece.lines}
+    for ground, own, turned in ((seam.a, seam.b, False), (seam.b, seam.a, True)):
+        if not all(part.of in lines for part in ground) or any(part.of in lines for part in own):
+            continue
+        first, second = (
+            Side(parts=tuple(Laid(step=step, to=Affine()) for step in walk(pattern, run, reversed=back)))
+            for run, back in ((ground, turned and seam.reversed), (own, not turned and seam.reversed))
+        )
+        if len({part.step.piece.uid for part in (*first.parts, *second.parts)}) != 2:
+            continue
+        shares = np.linspace(0.0, 1.0, SAMPLES)
+        there, here = first.places(shares * first.sewn), second.places(shares * second.sewn)
+        ways = [brought(flip.apply(here), there) @ flip for flip in (Affine(), Affine.scaling(1, -1))]
+        fits = [to for to in ways if float(np.hypot(*(to.apply(here) - there).T).max()) < ON_LINE]
+        if len(fits) == 1:
+            return first, Side(parts=tuple(replace(part, to=fits[0]) for part in second.parts))
+    return None
 
 
 def _closed(step: Walked) -> list[Walked]:

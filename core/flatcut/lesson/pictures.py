@@ -15,8 +15,8 @@ from flatcut.errors import FlatcutError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, line, polyline, transform
-from flatcut.geometry.length import length
 from flatcut.geometry.region import contains, ring_centroid
+from flatcut.geometry.rigid import brought
 from flatcut.lesson.figures import written
 from flatcut.lesson.motions import Sheet, parted, sheets
 from flatcut.lesson.naming import named_piece
@@ -281,12 +281,15 @@ def _after(
 
 
 def _lies_elsewhere(piece: Piece, before: Pattern) -> bool:
-    """Whether a piece was moved as a whole: each of its edges is as long as it was, and none lies where it lay."""
+    """Whether a piece was moved as a whole, or turned over: its outline is the one it was, and lies elsewhere."""
     was = next((one for one in before.pieces if one.uid == piece.uid), None)
     if was is None or np.hypot(*(piece.edges[0].start - was.edges[0].start)) < SAME:
         return False
-    now, then = ([length(curve) for curve in outline(one)] for one in (piece, was))
-    return len(now) == len(then) > 2 and bool(np.allclose(now, then, atol=SAME))
+    now, then = (np.concatenate([curve.controls.reshape(-1, 2) for curve in outline(one)]) for one in (piece, was))
+    if len(now) != len(then):
+        return False
+    hands = (then, then * [-1.0, 1.0])
+    return any(float(np.abs(brought(hand, now).apply(hand) - now).max()) < SAME for hand in hands)
 
 
 def _piece_names(

@@ -20,6 +20,8 @@ DENSE = 0.7
 WAYS = np.array([[math.cos(a), math.sin(a)] for a in np.arange(16) * math.pi / 8])
 FAR = (0.9, 1.4, 2.1, 3.0, 4.2, 5.6, 7.5)
 """How far words may stand from what they speak of, in letters, the nearest first."""
+FARTHER = (9.5, 12.0, 15.0)
+"""The same where all of these are taken: there words stand on no line at all."""
 LED = 2.5
 """So many letters away a thin line leads to them."""
 CROWDED = 5
@@ -58,29 +60,42 @@ class Room:
         upright: turned, to be read from the right.
         """
         half = np.array(block(lines, letter))[:: -1 if upright else 1] / 2 + 0.25
+        near = FAR[:3] if inside and most < CROWDED else FAR
+        centre = self._free(at, near, half, letter, most=most, inside=inside)
+        if centre is None and not inside:
+            centre = self._free(at, FARTHER, half, letter, most=0)
+        return [] if centre is None else self._set(lines, at, centre, half, letter, role, upright)
+
+    def _free(
+        self, at: Array, steps: Sequence[float], half: Array, letter: float, *, most: int, inside: bool = False
+    ) -> Array | None:
+        """Where the middle of words may lie (2,), so many letters away from a place; None where there is no room."""
         centres = [at[None]] if inside else []
-        for far in FAR[:3] if inside and most < CROWDED else FAR:
-            centres.append(at + WAYS * (half * [0.9, 1.0] + far * letter * 0.55))
+        centres += [at + WAYS * (half * [0.9, 1.0] + far * letter * 0.55) for far in steps]
         places = np.concatenate(centres)
         low, high = places - half, places + half
         fits = (low >= 0.2).all(axis=1) & (high <= self._size - 0.2).all(axis=1)
         for x0, y0, x1, y1 in self._boxes:
             fits &= (high[:, 0] < x0) | (low[:, 0] > x1) | (high[:, 1] < y0) | (low[:, 1] > y1)
         if not fits.any():
-            return []
+            return None
         p = self._points
         on = ((p[None] >= low[:, None]) & (p[None] <= high[:, None])).all(axis=2).sum(axis=1)
         on = np.where(fits, on, 10**6)
         best = int(np.argmax(on == 0)) if (on == 0).any() else int(np.argmin(on))
-        if on[best] > most:
-            return []
-        centre = places[best]
-        self._boxes = np.concatenate([self._boxes, [[*low[best], *high[best]]]])
+        return None if on[best] > most else np.asarray(places[best])
+
+    def _set(
+        self, lines: tuple[str, ...], at: Array, centre: Array, half: Array, letter: float, role: Role, upright: bool
+    ) -> list[Stroke | Words]:
+        """The words there, and a line that leads to them."""
+        low, high = centre - half, centre + half
+        self._boxes = np.concatenate([self._boxes, [[*low, *high]]])
         items: list[Stroke | Words] = []
         off = centre - at
         gap = np.maximum(np.abs(off) - half, 0.0)
         if math.hypot(*gap) > LED * letter * 0.8:
-            foot = np.clip(at, low[best], high[best])
+            foot = np.clip(at, low, high)
             items.append(Stroke(role=LEADER, curves=(line(at, foot),)))
         items.append(Words(lines=lines, at=centre, height=letter, role=role, angle=-90.0 if upright else 0.0))
         return items

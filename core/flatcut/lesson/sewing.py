@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from flatcut.darts.darting import intake
+from flatcut.drawing.laying import laid_on
 from flatcut.lesson.seam_pictures import seam_card, stays_open
 from flatcut.lesson.values import Sewn
 from flatcut.lesson.words import Spoken, called, listed, mm
@@ -46,7 +47,11 @@ def ordered(pattern: Pattern) -> list[Ordered]:
     """The seams in the order of the work; of two that do not meet the one that was stated first comes first."""
     seams = [seam for seam in pattern.seams if not seam.suggested and _whole(pattern, seam)]
     before = _before(pattern, seams)
-    rank = [k + LATER * (len(seam.a) > 1 or len(seam.b) > 1) for k, seam in enumerate(seams)]
+    # what is sewn onto a piece is sewn while that lies flat (common practice, no source)
+    onto = [laid_on(pattern, seam) is not None for seam in seams]
+    rank = [
+        k + LATER * ((len(s.a) > 1 or len(s.b) > 1) - on) for k, (s, on) in enumerate(zip(seams, onto, strict=True))
+    ]
     left, order = set(range(len(seams))), []
     while left:
         ready = [k for k in left if not before[k] & left]
@@ -165,7 +170,12 @@ def _seam(pattern: Pattern, one: Ordered, first: int) -> str:
         return f"Leave {' and '.join(both)} open ({mm(run_sewn(pattern, one.seam.a))}), for a zip, buttons or a hand."
     a, b = (spoken.ref(named_run(pattern, run)) for run in runs)
     lengths = [mm(run_sewn(pattern, run)) for run in runs]
-    if _folded(one.seam):
+    if (on := laid_on(pattern, one.seam)) is not None:
+        ground, own = (side.parts[0].step for side in on)
+        hems = [called(edge.name) for edge in own.piece.edges if edge.use == "hem"]
+        said = f"Turn up the {listed(hems)} of the {own.piece.name}, lay it" if hems else f"Lay the {own.piece.name}"
+        said += f" on its line on the {ground.piece.name} and sew its {called(own.edge.name)} there ({lengths[0]})"
+    elif _folded(one.seam):
         piece, edge = owner(pattern, one.seam.a[0])
         said = f"Fold the {piece.name} in half and sew its {called(edge.name)}, {lengths[0]} on each side"
     else:
@@ -208,11 +218,12 @@ def _fullness(pattern: Pattern) -> Iterator[Sewn]:
 
 
 def _hems(pattern: Pattern) -> Iterator[Sewn]:
+    sewn_on = {on[1].parts[0].step.piece.uid for seam in pattern.seams if (on := laid_on(pattern, seam)) is not None}
     rows = [
         f"that of the {piece.name}" + (f" by {mm(edge.allowance.width)}" if edge.allowance is not None else "")
         for piece in pattern.pieces
         for edge in piece.edges
-        if edge.use == "hem"
+        if edge.use == "hem" and piece.uid not in sewn_on
     ]
     if rows:
         yield Sewn(words=f"Turn up the hems: {listed(rows)}.")

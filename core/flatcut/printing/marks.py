@@ -34,8 +34,11 @@ SIDE_WORDS = 3.5
 NAME, LEAST_NAME = 9.0, 3.0
 """mm: letter height of a sheet's name."""
 AT = (0.25, 0.75)
-"""Where the match marks of a side stand, as parts of its length; they give way to lines by up to GIVE."""
-GIVE = np.array([0.0, *(sign * 0.03 * k for k in range(1, 7) for sign in (1, -1))])
+"""Where the match marks of a side stand, as parts of its length; they give way to lines by up to GIVE.
+
+No farther toward a corner of an A4 sheet, for there the names beside the marks of two sides would meet.
+"""
+GIVE = np.array([0.0, *(sign * 0.02 * k for k in range(1, 7) for sign in (1, -1))])
 WORDS_GIVE = np.array([0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09, 0.12, -0.12, 0.15, -0.15])
 """How far words along a side give way to lines, from its middle."""
 ROOM = 1.6
@@ -52,6 +55,7 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
     x0, y0, x1, y1 = box
     strokes = [Stroke(role=TICK, curves=tuple(_corners(box)))]
     words: list[Words] = []
+    along: list[tuple[str, float, tuple[float, float], bool]] = []
     for side, other_column, other_row in tiling.beside(column, row):
         other = sheet_name(other_column, other_row)
         before = side in ("left", "top")
@@ -69,7 +73,9 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
         taken = 2 * MARK if upright else block((names,), MARK_WORDS)[0]
         between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - taken
         if tiling.overlap >= SIDE_WORDS + 1 and block((said,), SIDE_WORDS)[0] <= between:
-            words.append(_along(said, at + tiling.overlap / 2, shared, upright, chords))
+            along.append((said, at + tiling.overlap / 2, shared, upright))
+    for one in along:  # when the marks of all sides have their names
+        words.append(_along(*one, np.concatenate([chords, Ink(items=tuple(words)).chords()])))
     marks = Ink(items=(*strokes, *words))
     walls = np.concatenate([chords, marks.chords()])
     name = free_words((sheet_name(column, row),), box, walls, inset=tiling.overlap + 2, height=NAME, least=LEAST_NAME)

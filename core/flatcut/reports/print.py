@@ -40,6 +40,8 @@ LEAST_WINDOW = 55.0
 ONLY = "cut"
 OWN = "own-size"
 """The paper of a page that is as large as its piece."""
+MOST_NAMED = 3
+"""Of more sizes than these the label of a nest names the first and the last; the first page names all."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,7 +248,9 @@ class Print(Report):
         sizes = sizes_of([one.pattern.style.size for one in every])
         words = ", ".join(f"{size.name} {size.letter}" for size in sizes)
         first = every[0].pattern.style
-        style = replace(first, name=self.style or first.name, size=words)
+        ends = (f"{size.name} {size.letter}" for size in (sizes[0], sizes[-1]))
+        labelled = words if len(sizes) <= MOST_NAMED else " to ".join(ends)
+        style = replace(first, name=self.style or first.name, size=labelled)
         warned = [text for one in every for text in one.warnings]
         parts: list[Ink] = []
         uncut: list[Derived] = []

@@ -12,6 +12,7 @@ from flatcut.drawing.ink import Ink, Stroke, Words
 from flatcut.drawing.pieces import piece_ink
 from flatcut.drawing.roles import DART, Role
 from flatcut.errors import UsageError
+from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line, point, tangent
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
@@ -87,6 +88,7 @@ def nested_ink(sizes: Sequence[Size], over: Sequence[Over], found: Sequence[Deri
     inks = [_laid(piece_ink(one.piece, derived, lines=drawn), one) for one, derived in zip(over, found, strict=True)]
     outer = [_outer(ink) for ink in inks]
     items: list[Stroke | Words] = []
+    letters: list[Words] = []
     for k, (size, ink) in enumerate(zip(sizes, inks, strict=True)):
         others = [one for j, one in enumerate(outer) if j != k]
         for item in ink.items:
@@ -94,9 +96,12 @@ def nested_ink(sizes: Sequence[Size], over: Sequence[Over], found: Sequence[Deri
             if isinstance(item, Stroke) and name in (*OUTER, "dart"):
                 role = size.role if name in OUTER else replace(size.role, width=DART.width)
                 items.append(replace(item, role=role))
-                items += (
-                    _letters(size, k, len(sizes), item.curves[0], others) if name in OUTER else _at_point(size, item)
-                )
+                if name in OUTER:
+                    put = [*_letters(size, k, len(sizes), item.curves[0], others, letters)]
+                else:
+                    put = [*_at_point(size, item, letters)]
+                items += put
+                letters += put
             elif k == base or name in OWN:
                 items.append(item)
     rings = [ring for ink in inks for ring in ink.rings]
@@ -131,17 +136,29 @@ def _outer(ink: Ink) -> Curve:
     return next(stroke.curves[0] for stroke in ink.strokes if stroke.role.name in OUTER)
 
 
-def _at_point(size: Size, dart: Stroke) -> Iterator[Words]:
-    """The letter of a size beyond the point of its dart: the place farthest from the dart's mouth."""
+def _off(spots: Array, letters: Sequence[Words]) -> Array:
+    """How far places (n, 2) are from the nearest letter: (n,) mm."""
+    taken = np.array([one.at for one in letters]).reshape(-1, 2)
+    away = np.hypot(*np.moveaxis(spots[:, None] - taken[None], -1, 0))
+    return np.asarray(away.min(axis=1, initial=np.inf))
+
+
+def _at_point(size: Size, dart: Stroke, letters: Sequence[Words]) -> Iterator[Words]:
+    """The letter of a size beyond the point of its dart: the place farthest from the dart's mouth, and as much farther
+    as other letters need."""
     nodes = dart.curves[0].nodes
     mouth = (nodes[0] + nodes[-1]) / 2
     away = np.hypot(*(nodes - mouth).T)
     tip = nodes[int(np.argmax(away))]
     if np.hypot(*(nodes[0] - nodes[-1])) > 1e-6:  # a double-pointed one has no mouth
-        yield Words(lines=(size.letter,), at=tip + LETTER * (tip - mouth) / away.max(), height=LETTER, of=size.letter)
+        spots = tip + LETTER * np.arange(1, len(KINDS) + 1)[:, None] * (tip - mouth) / away.max()
+        spot = spots[int(np.argmax(_off(spots, letters) >= LETTER))]
+        yield Words(lines=(size.letter,), at=spot, height=LETTER, of=size.letter)
 
 
-def _letters(size: Size, k: int, count: int, ring: Curve, others: Sequence[Curve]) -> Iterator[Words]:
+def _letters(
+    size: Size, k: int, count: int, ring: Curve, others: Sequence[Curve], letters: Sequence[Words]
+) -> Iterator[Words]:
     """The letter of a size inside its line, at places that are no other size's, and where no other size runs."""
     whole = length(ring)
     shares = (np.arange(EACH) + (k + 0.5) / count) / EACH
@@ -152,5 +169,7 @@ def _letters(size: Size, k: int, count: int, ring: Curve, others: Sequence[Curve
     apart = np.min([nearest(other, point(ring, places))[1] for other in others], axis=0)
     free = np.min([nearest(other, at)[1] for other in (*others, ring)], axis=0)
     kept = (apart > APART) & (free > CLEAR)
-    for spot in at[kept if kept.any() else apart >= apart.max()]:
+    at = at[kept if kept.any() else apart >= apart.max()]
+    off = _off(at, letters)
+    for spot in at[off >= min(LETTER, off.max())]:
         yield Words(lines=(size.letter,), at=spot, height=LETTER, of=size.letter)
