@@ -157,7 +157,10 @@ def lines_said(found: Mapping[str, Any]) -> list[str]:
     if found["inside"] > TOUCHES:
         said.append(f"the cloth lies up to {found['inside']} mm inside the body: look at it with care")
     if not found["at_rest"]:
-        said.append("the cloth had not come to rest when the time was over: give it more with --seconds")
+        said.append(
+            "the cloth had not come to rest when it was left: give it more with --seconds, or where that was not used "
+            "up take another --mesh"
+        )
     return said
 
 
