@@ -39,7 +39,7 @@ EMPTY = f"""<?xml version="1.0" encoding="UTF-8"?>
      inkscape:version="1.2.2" width="{PAGE[0]:g}mm" height="{PAGE[1]:g}mm" viewBox="0 0 {PAGE[0]:g} {PAGE[1]:g}"/>
 """
 HOME = Path(__file__).parents[2] / "samples" / "docs" / "editor"
-PICTURES = {"5-block": ("02-stage-1-block", "410x470+86+102"), "6-lining": ("17-allowance", "470x530+505+92")}
+PICTURES = {"5-block": ("02-stage-1-block", "410x470+86+102"), "6-lining": ("17-allowance", "470x524+505+98")}
 """Of the README: the photograph that each is cut from, and where; the third is the first page of the paper."""
 BACK, FRONT = "skirt-back.centre@70%", "skirt-front.centre@70%"
 """Places where a piece is clicked."""
