@@ -16,6 +16,7 @@ from flatcut.checks.seam_walk import SeamWalk
 from flatcut.declared.declared import kinds
 from flatcut.errors import GeometryError, UsageError
 from flatcut.findings import FAULT, WARNING, Finding
+from flatcut.formats.svg.read import read
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line, transform
 from flatcut.marking.cutline import CutLine
@@ -436,3 +437,28 @@ def test_what_is_sewn_on_the_one_half_is_sewn_on_the_other() -> None:
     assert {f.where for f in of("open-edges", replace(pattern, seams=tuple(turned)))} == before
     single = tuple(replace(piece, cut_as="single") for piece in pattern.pieces)
     assert len(of("open-edges", replace(pattern, pieces=single, seams=tuple(turned)))) > len(before)
+
+
+@pytest.mark.parametrize(
+    ("shape", "count", "more", "severity"),
+    [
+        ("M 0,0 H 100 L 160,600 H -60 Z", 6, "", None),  # a gore that is its own mirror image
+        ("M 0,0 H 100 L 260,600 H 40 Z", 6, "", WARNING),  # one that leans: a skirt can be made of them
+        ("M 0,0 H 100 L 260,600 H 40 Z", 3, "", WARNING),
+        ("M 0,0 H 100 L 260,600 H 40 Z", 1, "", None),
+        ("M 0,0 H 100 L 260,600 H 40 Z", 2, " --side=left", None),
+        ("M 0,0 H 100 L 260,600 H 40 Z", 2, " --cut=pair", None),
+        ("M 0,0 C 40,-9 60,-9 100,0 L 90,300 C 60,309 40,309 10,300 Z", 2, "", None),
+        ("M 0,0 C 40,-9 60,-9 100,0 L 90,300 C 60,309 40,345 10,300 Z", 2, "", WARNING),
+    ],
+)
+def test_what_is_cut_several_times_for_one_side_is_told(
+    shape: str, count: int, more: str, severity: str | None
+) -> None:
+    """Whether a piece is its own mirror image is known from how its outline was written."""
+    size = 'width="400mm" height="700mm" viewBox="0 0 400 700"'
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" {size}><path d="{shape}"/></svg>'
+    steps = "piece --names=gore\nedge gore.e1 gore.e2 gore.e3 gore.e4 --use=finished\nallowance gore\ngrain gore\n"
+    found = of("labels", made(f"{steps}label gore --quantity={count}{more}", read(svg.encode())[1]))
+    assert [f.severity for f in found] == ([severity] if severity else [])
+    assert all("for one side" in f.text for f in found)

@@ -255,6 +255,31 @@ SEEDS = [
     Seed("a fold that is none", "top", "labels", "back", lambda p: piece_with(p, "back", cut_as="fold")),
     Seed("a material of no style", "bodice", "labels", "back", lambda p: piece_with(p, "back", material="felt")),
     Seed(
+        "two sleeves for one arm",
+        "bodice",
+        "labels",
+        "sleeve",
+        lambda p: piece_with(p, "sleeve", quantity=2, cut_as="single"),
+    ),
+    Seed(
+        "a band over a front that was opened",
+        "skirt",
+        "halves",
+        "skirt-front.waist",
+        lambda p: edge_with(
+            piece_with(
+                made("strip band --kind=binding --to=skirt-back.waist+skirt-front.waist --both\nallowance band", p),
+                "skirt-front",
+                cut_as="pair",
+                quantity=2,
+            ),
+            "skirt-front",
+            "centre",
+            use="finished",
+            centre=True,
+        ),
+    ),
+    Seed(
         "a sleeve too few",
         "bodice",
         "quantities",

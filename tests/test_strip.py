@@ -56,13 +56,22 @@ def test_a_waistband_is_as_long_as_the_waist_and_its_overlap() -> None:
 
 @pytest.mark.parametrize("order", ["skirt-back.waist+skirt-front.waist", "-skirt-front.waist+skirt-back.waist"])
 def test_parts_written_in_another_way_are_walked_as_the_garment_goes(order: str) -> None:
-    """From the centre back the first seam is the side, so far from the start as the back waist is long; from the centre
-    front as the front one."""
+    """A band goes over the fold in front and opens at the seam behind, so it has the side seam first, however its edges
+    are written."""
     pattern = made(f"{SKIRT}strip waistband --kind=waistband --to={order} --both --overlap=0")
-    first = "skirt-back" if order.startswith("skirt-back") else "skirt-front"
-    at = sewn_length(pattern.piece(first).edge("waist"))
+    at = sewn_length(pattern.piece("skirt-back").edge("waist"))
     band = pattern.piece("waistband")
     assert notches(band, "seam")[0] == pytest.approx(at, abs=1e-6)
+
+
+@pytest.mark.parametrize("order", ["skirt-back.waist+skirt-front.waist", "skirt-front.waist+skirt-back.waist"])
+def test_a_band_opens_where_the_garment_does(order: str) -> None:
+    """A skirt with a seam behind that is open in front: the middle of its band is behind."""
+    open_in_front = "edge skirt-front.centre --use=finished\nlabel skirt-front --cut=pair\n"
+    pattern = made(f"{SKIRT}{open_in_front}strip band --kind=waistband --overlap=0 --to={order} --both")
+    at = sewn_length(pattern.piece("skirt-front").edge("waist"))
+    assert notches(pattern.piece("band"), "seam")[0] == pytest.approx(at, abs=1e-6)
+    assert not [text for text in told(pattern) if "halves" in text]
 
 
 def test_a_cuff_laps_within_the_hem_and_buttons() -> None:
@@ -182,6 +191,10 @@ BAD = {
     "strip --to=skirt-back.waist+skirt-front.nape": "nape",
     "strip --kind=binding --to=skirt-back.waist --gathers=2": "not gathered",
     "strip --kind=cuff --length=20cm --overlap=30cm": "200 mm long, its overlap 300 mm",
+    "strip --kind=binding --to=skirt-back.hem@5cm..10cm --both": "the two halves do not meet",
+    "strip --kind=binding --to=skirt-back.side --both": "state the seam first",
+    "flounce --to=skirt-back.side --both --circles=0.5 --high=30cm": "the two halves do not meet",
+    "gore --to=skirt-back.side --both --high=30cm": "the two halves do not meet",
     "strip --kind=tier --length=9m --width=2.9m --grain=bias --cloth=1m": "does not come out",
 }
 

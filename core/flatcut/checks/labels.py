@@ -6,22 +6,33 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from flatcut.checks.check import Check, Subject
+from flatcut.declared.fields import further, length
 from flatcut.findings import FAULT, WARNING, Finding
+from flatcut.geometry.symmetry import off_own_mirror
 from flatcut.marking.cutline import wants_cut
 from flatcut.marking.labels import cutting, label, lies_beside, lines_of
 from flatcut.marking.room import as_ring, segments
-from flatcut.pattern.values import Piece, Style, outline
+from flatcut.pattern.values import Pattern, Piece, Style, outline
+from flatcut.units import plain
 
 
 @dataclass(frozen=True, kw_only=True)
 class Labels(Check):
-    """Labels say what can be cut: even pairs, a fold that is there, a material of the style; they lie on the piece."""
+    """Labels say what can be cut: even pairs, a fold that is there, a material of the style; they lie on the piece.
+
+    A piece that is cut several times and is not its own mirror image is a pair, or for a side that is named.
+    """
+
+    sided: float = further(
+        length(2.0, ("labels: off its mirror image by", "how far a piece may be that is cut several times, no pair")),
+        "Labels",
+    )
 
     def find(self, subject: Subject) -> Iterator[Finding]:
         """Pieces whose label says what cannot be cut, or too little."""
         style = subject.pattern.style
         for piece in subject.pattern.pieces:
-            yield from self._cutting(piece)
+            yield from self._cutting(subject.pattern, piece)
             if not piece.caption.shown and wants_cut(piece):
                 text = f"{piece.name} has no label, it was deleted by hand; draw it with: redraw {piece.name} --force"
                 yield self._finding(WARNING, text, piece.name)
@@ -50,7 +61,7 @@ class Labels(Check):
             text = f"the label of {piece.name} lies beside it, where another piece may lie; put it onto {piece.name}"
             yield self._finding(WARNING, text, piece.name)
 
-    def _cutting(self, piece: Piece) -> Iterator[Finding]:
+    def _cutting(self, pattern: Pattern, piece: Piece) -> Iterator[Finding]:
         folds = [f"{piece.name}.{edge.name}" for edge in piece.edges if edge.use == "fold"]
         if piece.quantity < 1:
             yield self._finding(
@@ -65,11 +76,44 @@ class Labels(Check):
         if folds and piece.cut_as != "fold" and wants_cut(piece):
             text = f"{folds[0]} lies on the fold, and {piece.name} says '{cutting(piece)}'; put it right with label"
             yield self._finding(WARNING, text, piece.name, folds[0])
+        if piece.one_sided and piece.quantity > 1 and not piece.side and wants_cut(piece):
+            yield from self._one_way(pattern, piece)
         if piece.side and piece.cut_as != "single":
             text = (
                 f"{piece.name} is for the {piece.side} side only and says '{cutting(piece)}'; put it right with label"
             )
             yield self._finding(WARNING, text, piece.name)
 
+    def _one_way(self, pattern: Pattern, piece: Piece) -> Iterator[Finding]:
+        """A piece that differs from its mirror image, cut several times and never mirrored.
+
+        Where it is sewn to what there is for both sides that is a fault; gores that lean are cut so.
+        """
+        off = off_own_mirror(as_ring(outline(piece)))
+        if off <= self.sided:
+            return
+        either = f"say with label {piece.name} --cut=pair that half of them are mirrored, or with --side which side "
+        todo = f"{either}they are for" if piece.quantity % 2 == 0 else "say with label which side they are for"
+        yield Finding(
+            check=self.name,
+            severity=FAULT if _sewn_to_both_sides(pattern, piece) else WARNING,
+            where=(piece.name,),
+            text=f"{piece.name} says '{cutting(piece)}' and differs from its mirror image by {plain(off)} mm, so that "
+            f"all {piece.quantity} are for one side; {todo}",
+            figure=off,
+            passes=self.sided,
+        )
+
     def _finding(self, severity: str, text: str, *where: str) -> Finding:
         return Finding(check=self.name, severity=severity, where=where, text=text)
+
+
+def _sewn_to_both_sides(pattern: Pattern, piece: Piece) -> bool:
+    """Whether a piece is sewn to a pair, or to a piece on the fold: to both sides of the body."""
+    seams = (seam for seam in pattern.seams if not seam.suggested)
+    for run, other in (both for seam in seams for both in ((seam.a, seam.b), (seam.b, seam.a))):
+        if any(part.piece == piece.uid for part in run):
+            mates = (pattern.piece_of(part.piece) for part in other if part.piece != piece.uid)
+            if any(mate.cut_as in ("pair", "fold") for mate in mates):
+                return True
+    return False

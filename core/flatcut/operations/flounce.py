@@ -116,7 +116,7 @@ class DraftFlounce(Operation):
         run = found_run(pattern, stated)
         refuse_double(run, "the run")
         run = in_order(pattern, run).run
-        return both_halves(run) if self.both else run
+        return both_halves(pattern, run) if self.both else run
 
     def _seams(
         self, pattern: Pattern, piece: Piece, run: tuple[RunPart, ...], count: int, ease: float, uids: Uids

@@ -128,7 +128,7 @@ class DraftGores(Operation):
         run = found_run(pattern, self.to if isinstance(self.to, Run) else Run((Part(place=self.to),)))
         refuse_double(run, "the run")
         run = in_order(pattern, run).run
-        return both_halves(run) if self.both else run
+        return both_halves(pattern, run) if self.both else run
 
     def _cut(self, pattern: Pattern, run: tuple[RunPart, ...], count: int) -> Gore:
         body = pattern.body

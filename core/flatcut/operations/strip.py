@@ -135,7 +135,7 @@ class DraftStrip(Operation):
         run = found_run(pattern, stated)
         refuse_double(run, "the run")
         run = in_order(pattern, run).run
-        return both_halves(run) if self.both else run
+        return both_halves(pattern, run) if self.both else run
 
     def _cutting(self, pattern: Pattern, usual: Usual, run: tuple[RunPart, ...]) -> Cutting:
         overlap = usual.overlap if self.overlap is None else self.overlap

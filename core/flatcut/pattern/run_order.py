@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise, permutations, product
 from typing import NamedTuple
 
-from flatcut.errors import UsageError
+from flatcut.errors import Option, UsageError
 from flatcut.pattern.mating import sides
 from flatcut.pattern.runs import owner, walk
 from flatcut.pattern.seam_ends import seam_end
@@ -51,7 +51,7 @@ def unjoined(pattern: Pattern, run: Sequence[RunPart]) -> list[str]:
     said = []
     for one, two in pairwise(run):
         if not _meet(pattern, one, two, met):
-            names = [".".join((piece.name, thing.name)) for piece, thing in (owner(pattern, one), owner(pattern, two))]
+            names = [_named(pattern, part) for part in (one, two)]
             said.append(
                 f"{names[1]} does not go on where {names[0]} ends, as far as the seams tell; state the seam between "
                 "them, or draft a piece for each"
@@ -59,9 +59,58 @@ def unjoined(pattern: Pattern, run: Sequence[RunPart]) -> list[str]:
     return said
 
 
-def both_halves(run: Sequence[RunPart]) -> tuple[RunPart, ...]:
-    """A run and then its mirror image, from its end back to its start."""
-    return (*run, *(replace(part, mirrored=not part.mirrored) for part in reversed(run)))
+def halves_apart(pattern: Pattern, run: Sequence[RunPart]) -> list[str]:
+    """Names of the edges of a run at which a half goes over into its mirror image, and the cloth does not.
+
+    Over a fold it does, and over a seam of a piece with its own mirror image.
+    """
+    met = _sewn_corners(pattern)
+    turns = (one for one, two in pairwise(run) if one.of == two.of and one.mirrored != two.mirrored)
+    return [_named(pattern, one) for one in turns if _over(pattern, one, met) is None]
+
+
+def both_halves(pattern: Pattern, run: Sequence[RunPart]) -> tuple[RunPart, ...]:
+    """A run and then its mirror image, from its end back to its start, so that the two meet.
+
+    It is walked toward the end where its cloth goes on into the mirror image: over a fold before a seam, which is where
+    a garment can open, and where both ends are alike, as it was written. Errors: UsageError where it does at neither
+    end, such as round an armhole.
+    """
+    met = _sewn_corners(pattern)
+    ways = [tuple(run), turned_round(run)]
+    ranks = [_over(pattern, way[-1], met) for way in ways]
+    known = [rank for rank in ranks if rank is not None]
+    if not known:
+        first, last = _named(pattern, run[0]), _named(pattern, run[-1])
+        raise UsageError(
+            f"the two halves do not meet: neither {first} nor {last} ends at a fold or at a seam with the mirror image "
+            f"of its piece; state the seam first, such as seam {_own(pattern, run[-1])}, or leave ",
+            Option("both"),
+            " out",
+        )
+    way = ways[ranks.index(min(known))]
+    return (*way, *(replace(part, mirrored=not part.mirrored) for part in reversed(way)))
+
+
+def _over(pattern: Pattern, part: RunPart, met: set[frozenset[_Corner]]) -> int | None:
+    """How a part's end goes on into its mirror image: 0 over a fold, 1 over a seam; None where it does not."""
+    end = seam_end(walk(pattern, (part,)), first=False)
+    if end is None:
+        return None
+    if end.across.use == "fold":
+        return 0
+    return 1 if frozenset((end.key,)) in met else None
+
+
+def _own(pattern: Pattern, part: RunPart) -> str:
+    """The two sides of the seam that would join the end of a part to its mirror image, as they are written."""
+    end = seam_end(walk(pattern, (part,)), first=False)
+    name = f"{end.piece.name}.{end.across.name}" if end is not None else "front.centre"
+    return f"{name} ~{name}"
+
+
+def _named(pattern: Pattern, part: RunPart) -> str:
+    return ".".join(thing.name for thing in owner(pattern, part))
 
 
 def turned_round(run: Sequence[RunPart]) -> tuple[RunPart, ...]:
@@ -99,8 +148,8 @@ def _meet(pattern: Pattern, one: RunPart, two: RunPart, met: set[frozenset[_Corn
     ends = _corner(pattern, one, first=False), _corner(pattern, two, first=True)
     if ends[0] is None or ends[1] is None:
         return False
-    if one.mirrored != two.mirrored:
-        return ends[0] == ends[1]  # over a fold, or over the seam of a piece with its own mirror image
+    if one.mirrored != two.mirrored and one.of == two.of:
+        return ends[0] == ends[1] and _over(pattern, one, met) is not None
     return ends[0] != ends[1] and frozenset(ends) in met
 
 
