@@ -7,10 +7,13 @@ has found.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import warnings
 
+# a press lives a fifth of a second: what is loaded is not searched for rings of values again and again
+gc.set_threshold(100_000)
 # read when numpy is loaded: a second thread for small matrices waits for the first one
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -127,4 +130,6 @@ def _fault(details: str) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    code = main(sys.argv[1:])
+    gc.freeze()  # what is left goes with the process, and is not searched at its end either
+    sys.exit(code)

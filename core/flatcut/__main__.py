@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
@@ -15,10 +16,12 @@ def main() -> int:
     _open_streams()
     # read when numpy is loaded: its matrices here are small, and a second thread waits for the first one
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(100_000)  # most commands are short: what they load is not searched for rings of values
     from flatcut.cli.main import main as run
 
     code = run()
     stopping.ignore()
+    gc.freeze()  # what is left goes with the process, and is not searched at its end either
     return code
 
 
