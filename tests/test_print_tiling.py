@@ -355,7 +355,7 @@ def test_a_label_without_room_nearby_stays_and_other_words_keep_to_their_line():
     (moved,) = settled(replace(layout, ink=Ink(items=(words,), rings=layout.ink.rings))).ink.words
     assert moved.at[0] == pytest.approx(words.at[0]), "along its own line"
     assert moved.at[1] != words.at[1]
-    long = replace(words, lines=("a name that is longer than any sheet of this paper is high, and longer",), height=9.0)
+    long = words._replace(lines=("a name that is longer than any sheet of this paper is high, and longer",), height=9.0)
     kept = settled(replace(layout, ink=Ink(items=(long,), rings=layout.ink.rings)))
     assert kept.ink.words == (long,)
 

@@ -24,7 +24,7 @@ _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uff
 """What XML cannot hold: control characters, halves of pairs, bytes that were no text."""
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Words:
     """A command line taken apart; `units` is already out of the options."""
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 FAULT, WARNING = "fault", "warning"
 READING = "reading"
 """The check under which that is told which was found on reading a drawing."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Finding:
+class Finding(NamedTuple):
     """Something that does not fit. where: what it touches, as written references, most at fault first.
 
     figure: by how much, in `unit`; passes: how much of it passes, 0 where nothing does. about: uid of the seam that it

@@ -13,7 +13,7 @@ from flatcut.pattern.places import Rename
 from flatcut.pattern.values import Pattern
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Declared:
     """The base of all of them; every field is made by a function of `fields.py`, and its value is checked.
 

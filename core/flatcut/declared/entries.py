@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 UNITS: dict[str, tuple[int, str]] = {
     "mm": (1, ""),
@@ -23,8 +23,7 @@ MORE = "More"
 """The tab of what a job seldom needs."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Entry:
+class Entry(NamedTuple):
     """One thing of a dialog: a line of text, a mark, a list, a spin box.
 
     form: its type and what belongs to that, as attributes of the editor's dialog files; start: what stands in it when

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,8 +19,7 @@ BASELINE = 0.35
 """Half the height of a small letter with its rise, as a part of the letter height: sets a line about its middle."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Stroke:
+class Stroke(NamedTuple):
     """Curves in one role; closed: every one ends where it began; of: uid of what it shows, '' for no one thing."""
 
     role: Role
@@ -38,11 +36,10 @@ class Stroke:
 
     def under(self, matrix: Affine) -> Stroke:
         """The same in other coordinates; its pen stays as wide as it is."""
-        return replace(self, curves=tuple(transform(curve, matrix) for curve in self.curves))
+        return self._replace(curves=tuple(transform(curve, matrix) for curve in self.curves))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Words:
+class Words(NamedTuple):
     """Lines of text about a place `at` (2,), turned clockwise by `angle` degrees; of: uid of what they speak of.
 
     height: mm of a capital letter with its air; align: which part of the lines stands there, 'middle' or 'start';
@@ -81,8 +78,7 @@ class Words:
         return (self.outline, *(line(*(np.array([[left, y], [left + wide, y]]) @ turn + self.at)) for y in rows))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Ink:
+class Ink(NamedTuple):
     """Strokes and words in the order in which they are painted.
 
     rings: closed rings of points, the paper inside which belongs to a piece, and the names of those pieces.
@@ -92,12 +88,12 @@ class Ink:
     rings: tuple[Array, ...] = ()
     names: tuple[str, ...] = ()
 
-    @cached_property
+    @property
     def strokes(self) -> tuple[Stroke, ...]:
         """The strokes alone."""
         return tuple(item for item in self.items if isinstance(item, Stroke))
 
-    @cached_property
+    @property
     def words(self) -> tuple[Words, ...]:
         """The words alone."""
         return tuple(item for item in self.items if isinstance(item, Words))
@@ -107,7 +103,7 @@ class Ink:
         shift, way = Affine.translation(x, y), np.array([x, y])
         return Ink(
             items=tuple(
-                item.under(shift) if isinstance(item, Stroke) else replace(item, at=item.at + way)
+                item.under(shift) if isinstance(item, Stroke) else item._replace(at=item.at + way)
                 for item in self.items
             ),
             rings=tuple(ring + way for ring in self.rings),

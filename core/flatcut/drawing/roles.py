@@ -6,15 +6,14 @@ as a file for a cutter, puts each role on one of them. Black ink on white; width
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
+from typing import NamedTuple
 
 BLACK = "#000000"
 WHITE = "#ffffff"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Role:
+class Role(NamedTuple):
     """What something drawn is for.
 
     width, dashes: mm of its line, 0 for an area without one; colour: of its line and letters, six hexadecimal digits

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from flatcut.arguments import build
@@ -126,7 +125,7 @@ def _performed(cls: type[Operation], press: Press, data: bytes) -> Pressed:
     told = told_of(cls, done, pattern, chosen, findings, more=more, notes=[*notes, *passed, *around, *beyond])
     if cls.command == "names" and done.pattern.steps:
         told = told_last(done.pattern.steps[-1])
-    return Pressed(document=write(drawing, done.pattern, replace(told, seen=seen)))
+    return Pressed(document=write(drawing, done.pattern, told._replace(seen=seen)))
 
 
 def needs_selection(cls: type[Operation]) -> bool:

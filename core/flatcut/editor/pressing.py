@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
+from typing import NamedTuple
 
 from flatcut.declared.declared import Declared
 from flatcut.editor.telling import with_told
@@ -12,8 +13,7 @@ from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told
 
 
-@dataclass(frozen=True, kw_only=True)
-class Press:
+class Press(NamedTuple):
     """One press of a dialog's button.
 
     given: parameters by name; ids: of the selected objects, in the order of selection; nodes: `id:subpath:node` each,
@@ -49,8 +49,7 @@ def read_words(line: Sequence[str]) -> Press:
     return Press(given=given, ids=tuple(listed["id"]), nodes=tuple(listed["selected-nodes"]), file=file)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Pressed:
+class Pressed(NamedTuple):
     """What a press comes to: the new document, None where it stays as it is; a sentence to show, '' for none.
 
     Of a report that is saved the document is the file.

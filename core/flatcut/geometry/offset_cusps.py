@@ -6,7 +6,6 @@ No single offset follows a curve over a cusp, since its normal leaps to the othe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -94,7 +93,7 @@ def parted(
         for j in range(len(ends) - 1):
             part = _retracted(section(edge.curve, ends[j], ends[j + 1]), at_start=j > 0, at_end=j + 2 < len(ends))
             near, end = (edge.width + (far - edge.width) * u / share[-1] for u in share[j : j + 2].tolist())
-            new_edges.append(replace(edge, curve=part, width=near, end_width=end))
+            new_edges.append(edge._replace(curve=part, width=near, end_width=end))
             new_corners.append(
                 corner if j + 2 == len(ends) else OffsetCorner(kind="bevelled", name=f"the cusp of {edge.name}")
             )

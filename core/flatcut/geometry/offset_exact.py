@@ -44,7 +44,7 @@ _NODES, _WEIGHTS = (np.asarray(a, dtype=np.float64) for a in np.polynomial.legen
 _NODES, _WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Parallels:
     """Exact offset curves, one per row; made by `parallels`.
 

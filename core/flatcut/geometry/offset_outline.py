@@ -13,7 +13,7 @@ returned unverified.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -139,7 +139,7 @@ def try_outlines(
                 sources = whole_sources(result.sources, cut[i][2]) if i in cut else result.sources
                 gone = swallowed(outlines[i][0], sources)
                 if i in cut or gone:
-                    answers[i] = replace(result, sources=sources, warnings=(*result.warnings, *gone))
+                    answers[i] = result._replace(sources=sources, warnings=(*result.warnings, *gone))
     return [answer for answer in answers if answer is not None]
 
 
@@ -291,7 +291,7 @@ def _slow(
     return trouble or fault_of(outline, c, i, None)
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class _Try:
     """A ring, and what the gate found wrong with it."""
 

@@ -36,7 +36,7 @@ FOLD = 0.02
 """Least 1 + k d of a stretch that is fitted without looking for loops."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Chains:
     """All spans of all chains (closed outlines or open curves), one row each.
 

@@ -48,7 +48,7 @@ def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
     """The corners' rules; those inside an edge are those of a plain corner."""
     n = len(c.rows)
     kinds = np.array([corner.kind for _, corners in outlines for corner in corners])
-    limit, cut_at = np.full(n, OffsetCorner.limit), np.full(n, OffsetCorner.limit)
+    limit, cut_at = np.full(n, OffsetCorner().limit), np.full(n, OffsetCorner().limit)
     limit[c.last] = cut_at[c.last] = [corner.limit for _, corners in outlines for corner in corners]
     bevelled, stepped, ended, turned, first = (np.zeros(n, dtype=np.bool_) for _ in range(5))
     bevelled[c.last], stepped[c.last] = kinds == "bevelled", kinds == "stepped"

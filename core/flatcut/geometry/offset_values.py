@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,7 @@ OPEN = 1e-6
 """mm: edges of one outline must meet this closely; they are then welded to the last bit."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class OffsetEdge:
+class OffsetEdge(NamedTuple):
     """One edge of an outline, with its allowance.
 
     width: mm, >= 0; end_width: the width at the end of the edge, tapering linearly along the arc length; name: for
@@ -31,8 +30,7 @@ class OffsetEdge:
     name: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class OffsetCorner:
+class OffsetCorner(NamedTuple):
     """The corner at the END of an edge, towards the next one.
 
     kind: mitred; squared-first or squared-second (through which of the two edges the stitch line is extended: the seam
@@ -65,8 +63,7 @@ class CornerNote(str):
         return made
 
 
-@dataclass(frozen=True)
-class OutlineOffset:
+class OutlineOffset(NamedTuple):
     """The answer: a closed ring (its end is its start to the last bit) that runs in the sense of the source.
 
     sources: for each span of `curve` the number of the edge it belongs to, or -1-k for an own piece of corner k.

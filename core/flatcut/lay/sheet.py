@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -81,4 +80,4 @@ def _off_fold(stroke: Stroke, halves: Sequence[Affine]) -> Stroke:
     nodes = curve.nodes
     on = np.hypot(*(over.apply(nodes) - nodes).T) < ON_FOLD
     kept = [k for k in range(len(curve)) if not (on[k] and on[k + 1])]
-    return replace(stroke, curves=tuple(section(curve, k, k + 1) for k in kept), closed=False)
+    return stroke._replace(curves=tuple(section(curve, k, k + 1) for k in kept), closed=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -183,13 +183,13 @@ class Frame:
 @cache
 def fine(role: Role) -> Role:
     """The pen of a role on a small picture: dashes closer together."""
-    return replace(role, width=max(0.8 * role.width, 0.18), dashes=tuple(0.4 * dash for dash in role.dashes))
+    return role._replace(width=max(0.8 * role.width, 0.18), dashes=tuple(0.4 * dash for dash in role.dashes))
 
 
 @cache
 def _heavy(role: Role) -> Role:
     wide = HEAVY if role in (OUTLINE, STITCH, CUT) else max(0.55, 1.8 * role.width)
-    return replace(role, name=f"new-{role.name}", width=wide, dashes=tuple(0.5 * dash for dash in role.dashes))
+    return role._replace(name=f"new-{role.name}", width=wide, dashes=tuple(0.5 * dash for dash in role.dashes))
 
 
 def _before(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -36,7 +35,7 @@ WORTH = 1.25
 """A picture is cut off about its seam only where that makes it so many times larger."""
 FINE = 0.1
 """mm that a line which is cut off may leave its curve."""
-BOLD, OPEN = replace(SEAM, width=0.9), Role(name="open", width=0.5, dashes=(0.8, 0.8))
+BOLD, OPEN = SEAM._replace(width=0.9), Role(name="open", width=0.5, dashes=(0.8, 0.8))
 """The stitch line of the seam, and a part of it that stays open."""
 
 
@@ -52,7 +51,7 @@ def seam_card(pattern: Pattern, seam: Seam, number: int) -> Card | None:
     left = {part.of for part in stays_open(pattern, seam)}
     if cut:
         parts = [
-            replace(stroke, curves=(part,), closed=False)
+            stroke._replace(curves=(part,), closed=False)
             for stroke in strokes
             for curve in stroke.curves
             for part in _within(curve, low, high)

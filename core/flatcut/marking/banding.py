@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -38,8 +37,7 @@ class Stretch(Protocol):
         """mm beyond its end that the cut line goes at most, 0 for what the corner allows."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Banded:
+class Banded(NamedTuple):
     """A stretch with one allowance, linear from `width` to `end_width`, mm.
 
     stepped: it ends where that jumps; reach: as in Stretch.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,8 +34,7 @@ FLAT = 3.0
 """A dart whose cap ends farther from its feet than so many times its width runs along its edge more than into it."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class CutLine:
+class CutLine(NamedTuple):
     """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner or where none is near.
 
     shaped: those of the warnings that tell of its shape, not of what is left open or was drawn by hand.
@@ -97,7 +97,7 @@ def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | Geome
         for k, line in zip(again, _made(plain_ones), strict=True):
             if isinstance(line, CutLine):
                 said = f"the seam ends of {pieces[k][0].name} are mitred, since squared as is usual {found[k]}"
-                found[k] = replace(line, warnings=(*line.warnings, said), shaped=(*line.shaped, said))
+                found[k] = line._replace(warnings=(*line.warnings, said), shaped=(*line.shaped, said))
     return found
 
 
@@ -153,14 +153,14 @@ def _folded(stretches: list[Rim]) -> tuple[list[Rim], ...]:
 def _asking(piece: Piece, made: CutLine | GeometryError | None) -> CutLine | GeometryError | None:
     """The cut line with what is left open: darts with no folded end, edges of which no allowance was stated."""
     if isinstance(made, CutLine):
-        made = replace(made, warnings=(*made.warnings, *uncapped(piece)))
+        made = made._replace(warnings=(*made.warnings, *uncapped(piece)))
     open_ = [edge for edge in piece.edges if edge.allowance is None and edge.use not in NO_ALLOWANCE]
     if not isinstance(made, CutLine) or not open_:
         return made
     names = " ".join(f"{piece.name}.{edge.name}" for edge in open_)
     usual = plain(max(ALLOWANCES[edge.use] for edge in open_))
     said = f"no allowance is stated for {names}, so the cut line runs along the stitch line there; state it with: "
-    return replace(made, warnings=(*made.warnings, f"{said}allowance {names} --width={usual}mm"))
+    return made._replace(warnings=(*made.warnings, f"{said}allowance {names} --width={usual}mm"))
 
 
 def _too_flat(piece: Piece, stretches: Sequence[Rim]) -> GeometryError | None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from flatcut.marking.ticks import Tick
 
 
-@dataclass(frozen=True, kw_only=True)
-class Derived:
+class Derived(NamedTuple):
     """caps: per cut-in dart one curve from foot to foot; folds: marks on the edges that lie on the fold of the cloth.
 
     words: along lines and edges; label: None once it was deleted by hand.

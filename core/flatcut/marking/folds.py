@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,8 +28,7 @@ TRIED = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 """Where along the bracket the words may stand, in this order."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class FoldMark:
+class FoldMark(NamedTuple):
     """bracket: lines and arrow heads; words stand about `centre` at `angle` degrees; centre is None without room."""
 
     edge: str

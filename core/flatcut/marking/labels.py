@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,8 +31,7 @@ AWAY = 15.0
 """mm that a label beside its piece stands off."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Label:
+class Label(NamedTuple):
     """Lines of text about a centre, turned by `angle` degrees (clockwise); leader: from text to piece, or None."""
 
     lines: tuple[str, ...]

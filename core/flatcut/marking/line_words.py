@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,8 +27,7 @@ OFF = 0.85
 """How far the middle of the letters stands off their line, as a part of their height."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class LineWords:
+class LineWords(NamedTuple):
     """Words about a centre (2,), turned by `angle` degrees; of: uid of the line or edge."""
 
     words: str

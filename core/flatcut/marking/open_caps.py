@@ -8,7 +8,6 @@ taken from the one and the second from the other, and on the dart's axis they ar
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -72,10 +71,10 @@ def _folded(stretches: Sequence[Rim], uneven: set[str], side: str) -> list[Rim]:
         mirror = Affine.reflection(rim.dart.points[0], rim.dart.points[0] + _axis(rim.dart))
         if side == BEFORE:
             image = reverse(transform(mine[0].curve, mirror))
-            found += [rim, replace(rim, curve=_ends(image, mine[0].curve.end, mine[-1].curve.end))]
+            found += [rim, rim._replace(curve=_ends(image, mine[0].curve.end, mine[-1].curve.end))]
         else:
             image = reverse(transform(mine[-1].curve, mirror))
-            found += [replace(mine[-1], curve=_ends(image, rim.curve.start, mine[-1].curve.start)), mine[-1]]
+            found += [mine[-1]._replace(curve=_ends(image, rim.curve.start, mine[-1].curve.start)), mine[-1]]
     return found
 
 

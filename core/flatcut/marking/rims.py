@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,8 +18,7 @@ KINK = 10.0
 """Degrees: a sharper turn inside an edge is a corner to the offset, which takes turns up to 15° inside one stretch."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Rim:
+class Rim(NamedTuple):
     """One stretch of the outline as it is offset: an edge's part or half a dart cap, or the step between two halves.
 
     edge: whose allowance it has; last: an edge's corner is at its end. reach: mm beyond its end that the cut line goes

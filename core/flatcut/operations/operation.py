@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from flatcut.declared.declared import Declared, kinds, option, quoted
 from flatcut.declared.registry import load_from, names_in
@@ -29,8 +29,7 @@ MENUS = ("Prepare", "Darts", "Spread and pleat", "Shape", "Derive", "Finish", "S
 _FRAMEWORK = {"__init__", "operation"}
 
 
-@dataclass(frozen=True, kw_only=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What `_apply` gives back; `recorded` is false for what no recipe needs to repeat.
 
     motions: what was moved as paper is, in its order. drawn: what was drawn that it read, for the recorded step.
@@ -44,8 +43,7 @@ class Outcome:
     drawn: tuple[DrawnPath | DrawnText, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
-class Done:
+class Done(NamedTuple):
     """A performed operation: the new pattern and the step.
 
     recorded: the step is in the pattern; changed: there is something to write; before: steps that had to come first,
@@ -57,13 +55,13 @@ class Done:
     step: Step
     recorded: bool
     changed: bool
-    before: tuple[Step, ...] = ()
-    motions: tuple[Motion, ...] = ()
     ground: Pattern
     asked: Operation
+    before: tuple[Step, ...] = ()
+    motions: tuple[Motion, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Operation(Declared):
     """The base of all operations; a configured one is itself a function from pattern to pattern."""
 
@@ -90,7 +88,7 @@ class Operation(Declared):
         filled = filled._settled(ground)
         outcome = filled.evaluated(ground)._apply(ground)
         if not outcome.pattern.sewn_like(ground):
-            outcome = replace(outcome, pattern=with_sewing_order(outcome.pattern))
+            outcome = outcome._replace(pattern=with_sewing_order(outcome.pattern))
         step = Step(line=filled.line(), figures=outcome.figures, warnings=outcome.warnings, drawn=outcome.drawn)
         steps = (*outcome.pattern.steps, step) if outcome.recorded else outcome.pattern.steps
         changed = outcome.recorded or outcome.pattern is not pattern

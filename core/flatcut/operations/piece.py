@@ -131,7 +131,7 @@ class MakePieces(Operation):
             figures=(*found.figures(float(side)), *done.step.figures),
             warnings=(*found.warnings(), *done.step.warnings),
         )
-        return replace(done, step=step, pattern=replace(done.pattern, steps=(*done.pattern.steps[:-1], step)))
+        return done._replace(step=step, pattern=replace(done.pattern, steps=(*done.pattern.steps[:-1], step)))
 
     def _settled(self, pattern: Pattern) -> MakePieces:
         if self.table:
@@ -407,8 +407,8 @@ def _scaled(thing: DrawnPath | DrawnText, scale: float) -> DrawnPath | DrawnText
     if scale == 1.0:
         return thing
     if isinstance(thing, DrawnText):
-        return replace(thing, at=thing.at * scale)
-    return replace(thing, curves=tuple(transform(curve, Affine.scaling(scale)) for curve in thing.curves))
+        return thing._replace(at=thing.at * scale)
+    return thing._replace(curves=tuple(transform(curve, Affine.scaling(scale)) for curve in thing.curves))
 
 
 def _full(place: Place, pieces: tuple[Piece, ...]) -> Place:

@@ -98,7 +98,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     traced = trace(cleaned.ring, corner_angle=manner.corner_angle, smooth=smooth)
     nearly = [f"{name}: the V near {_place(at)} is no dart, since {why}; it stays outline" for at, why in traced.nearly]
     if sampled:
-        traced = replace(traced, kinks=())  # the points of a curve are no kinks
+        traced = traced._replace(kinks=())  # the points of a curve are no kinks
     figures: list[Figure] = []
     if sampled and not manner.keep_points:
         fit = fitted(traced, ring)

@@ -5,7 +5,6 @@ Notches are out by now (`notching.py`). A corner is a turn above the corner angl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -41,8 +40,7 @@ class Nearly(NamedTuple):
     why: str
 
 
-@dataclass(frozen=True)
-class Traced:
+class Traced(NamedTuple):
     """A closed outline taken apart. runs: curves between corners, in order, each in parts with a dart between two.
 
     darts: (run, after part) -> legs (foot 1 to point, point to foot 2). kinks: (run, degrees) above KINK.

@@ -245,8 +245,7 @@ class Style:
     materials: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
-class DrawnPath:
+class DrawnPath(NamedTuple):
     """A path of the document that belongs to no piece. group: id of the group that holds it, '' for none."""
 
     id: str
@@ -256,8 +255,7 @@ class DrawnPath:
     group: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class DrawnText:
+class DrawnText(NamedTuple):
     """A text of the document that belongs to no piece; at: (2,) mm."""
 
     id: str

@@ -35,7 +35,7 @@ def settled(layout: Layout) -> Layout:
         if isinstance(item, Words) and _split(item.outline.nodes, joins).any():
             others = Ink(items=tuple(items[:k] + items[k + 1 :]))
             items[k] = _set_aside(item, layout.ink.rings, others, joins) or item
-    return replace(layout, ink=replace(layout.ink, items=tuple(items)))
+    return replace(layout, ink=layout.ink._replace(items=tuple(items)))
 
 
 def _joins(tiling: Tiling) -> tuple[Array, Array]:
@@ -82,7 +82,7 @@ def _set_aside(words: Words, rings: tuple[Array, ...], others: Ink, joins: tuple
             # words that stand close to a line from the first may do so again
             clear = np.flatnonzero(room >= (AIR if free else 1.0))
             if len(clear):
-                return replace(words, at=words.at + ways[good][first + clear[0]])
+                return words._replace(at=words.at + ways[good][first + clear[0]])
         if not free or words.height * SHRINK < BESIDE:
             return None
-        words = replace(words, height=words.height * SHRINK)
+        words = words._replace(height=words.height * SHRINK)

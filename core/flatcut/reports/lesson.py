@@ -171,7 +171,7 @@ def _done(
         except FlatcutError as error:
             where = f"size {size}, " if size else ""
             raise type(error)(f"{where}line {line.number} ({line.operation.command}): {error}") from None
-        done.append(replace(made, step=replace(made.step, line=own[number].line)) if own else made)
+        done.append(made._replace(step=replace(made.step, line=own[number].line)) if own else made)
         pattern = made.pattern
     return done
 

@@ -316,7 +316,7 @@ class Print(Report):
         netted = {k for k, piece in enumerate(pieces) if wants_cut(piece)}
         labels = dict(zip(sorted(netted), derive_all([_net(pieces[k]) for k in sorted(netted)], style), strict=True))
         return [
-            replace(derived, label=labels[k].label, folds=labels[k].folds) if k in netted else derived
+            derived._replace(label=labels[k].label, folds=labels[k].folds) if k in netted else derived
             for k, derived in enumerate(found)
         ]
 

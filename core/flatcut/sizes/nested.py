@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -94,8 +94,8 @@ def nested_ink(sizes: Sequence[Size], over: Sequence[Over], found: Sequence[Deri
         for item in ink.items:
             name = item.role.name if isinstance(item, Stroke) else ""
             if isinstance(item, Stroke) and name in (*OUTER, "dart"):
-                role = size.role if name in OUTER else replace(size.role, width=DART.width)
-                items.append(replace(item, role=role))
+                role = size.role if name in OUTER else size.role._replace(width=DART.width)
+                items.append(item._replace(role=role))
                 if name in OUTER:
                     put = [*_letters(size, k, len(sizes), item.curves[0], others, letters)]
                 else:
@@ -115,7 +115,7 @@ def _laid(ink: Ink, one: Over) -> Ink:
     items = (
         item.under(one.matrix)
         if isinstance(item, Stroke)
-        else replace(item, at=one.matrix.apply(item.at), angle=item.angle + turn)
+        else item._replace(at=one.matrix.apply(item.at), angle=item.angle + turn)
         for item in ink.items
     )
     return Ink(items=tuple(items), rings=tuple(one.matrix.apply(ring) for ring in ink.rings), names=ink.names)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -37,8 +37,7 @@ APART = 4.0
 """mm between two points by which the shape of a piece is known, and that words keep from it."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Placed:
+class Placed(NamedTuple):
     """Rows of words with the height of their letters, and the box they take, mm."""
 
     rows: tuple[tuple[str, ...], ...]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from lxml import etree
@@ -61,8 +62,7 @@ def load(data: bytes, *, name: str = "the file") -> Document:
     return Document(tree, name, (width * PX, height * PX), window, declared)
 
 
-@dataclass(frozen=True, eq=False)
-class Drawn:
+class Drawn(NamedTuple):
     """A visible path or shape.
 
     element: the path or shape; id: its own, or that of the clone that shows it; where there is none, a name such as
@@ -91,8 +91,7 @@ class Drawn:
         return "" if self.group is None else self.group.get("id", "")
 
 
-@dataclass(frozen=True, eq=False)
-class Text:
+class Text(NamedTuple):
     """A visible text. text: its lines, spaces run together; at: (2,) mm, where its first line is anchored.
 
     box: about where its letters stand, (4, 2) mm.
@@ -112,7 +111,7 @@ class Text:
         return "" if self.group is None else self.group.get("id", "")
 
 
-@dataclass(eq=False)
+@dataclass(eq=False, repr=False)
 class Document:
     """An SVG file. Its tree may be changed; `drawn` and the other questions are answered afresh each time.
 

@@ -12,7 +12,7 @@ from flatcut.formats.svg.document import Document
 from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece, Seam
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Held:
     """Where a piece stands. group: None once it was ungrouped; inner: elements of lines, drawn darts, grain by uid.
 
@@ -51,7 +51,7 @@ class Loose:
         return self._found[1]
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Drawing:
     """held: by uid of the piece; loose: what belongs to no piece.
 

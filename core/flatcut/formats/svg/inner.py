@@ -22,7 +22,7 @@ GRAIN = "grain"
 """What stands for the uid of the grain line, of which a piece has one."""
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Inner:
     """elements: of lines, darts and grain by uid; moved: names of what has a symbol
     that was moved; edited, deleted: of what was changed by hand; copied: names of

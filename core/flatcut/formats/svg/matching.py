@@ -13,7 +13,7 @@ Anything else is refused: it is never guessed.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,8 +28,7 @@ SAME = 1e-3
 """mm: the editor writes about 1e-5 mm; a hand never moves a node less than a hundredth."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Match:
+class Match(NamedTuple):
     """curve: the drawn ring in stored direction, its first mark first; starts: the marks' span indices on it; marks:
     those on `last`, of an edited one.
 

@@ -20,7 +20,7 @@ RDF = f"{{{RDF_NAMESPACE}}}RDF"
 """What holds descriptions of a document in it. Source: RDF 1.1 XML Syntax, section 2; SVG 1.1, section 21."""
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Metadata:
     """seams: as read, not yet held against the pieces; copies: attributes of each piece's group and outline, by uid."""
 

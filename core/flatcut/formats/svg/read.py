@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from lxml import etree
@@ -377,8 +377,7 @@ def _stretching(motion: Affine) -> str:
     return f"skewed, {lean:.1f}°: its lengths are now {least:.4f} to {most:.4f} times what they were"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Edited:
+class Edited(NamedTuple):
     """A piece of which nodes were moved: as it was, as it is, and what is said where no steps repeat it."""
 
     before: Piece

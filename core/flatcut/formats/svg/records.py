@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from flatcut.errors import InputError
 from flatcut.formats.svg.plausible import check_piece
@@ -171,8 +170,7 @@ def outline_attributes(piece: Piece) -> dict[str, str]:
     }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Records:
+class Records(NamedTuple):
     """What was written on a piece, read back but not yet joined with what is drawn."""
 
     uid: str

@@ -21,7 +21,7 @@ from flatcut.geometry.curves import Curve, transform
 from flatcut.pattern.values import Notch, Piece
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Said:
     """Names of what was changed by hand, as the steps tell it."""
 

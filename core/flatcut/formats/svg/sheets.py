@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -23,7 +24,7 @@ LAYERS = ("names", "faults", "told")
 """Marks of the layers that are flatcut's own drawing as a whole."""
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Sheet:
     """What lies in one piece's group, or bears its uid, before it is joined to a piece.
 
@@ -38,7 +39,7 @@ class Sheet:
     others: list[Drawn] = field(default_factory=list)
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class Sorted:
     """sheets, loose (drawn objects of no piece): in document order; orphans: flatcut's own drawing of pieces that are
     gone; husks: groups of pieces that have no outline any more; hidden: uids of outlines that are not shown; clones: of
@@ -93,8 +94,7 @@ def sort(document: Document, *, whole: bool = True) -> Sorted:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Marked:
+class _Marked(NamedTuple):
     """What bears flatcut's marks: groups of pieces, paths of outlines, and its own drawing with whose that is.
 
     derived: its own drawing and the layers that are nothing else.
@@ -130,7 +130,7 @@ class _Marked:
         return not self.outlines or any(group.get(own("piece")) not in uids for group in self.groups)
 
 
-@dataclass(kw_only=True)
+@dataclass(kw_only=True, eq=False, repr=False)
 class _Told:
     """Drawn objects by what their marks say; clones: uids of the pieces that a clone shows."""
 

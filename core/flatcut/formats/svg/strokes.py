@@ -6,7 +6,6 @@ A file may hold ten thousand paths; their numbers are gathered in plain lists, a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import chain
 from typing import NamedTuple
 
@@ -21,8 +20,7 @@ point is put on the first. Larger, and drawn edges would be lost; smaller, and n
 specks of edges."""
 
 
-@dataclass(frozen=True, eq=False)
-class SubPath:
+class SubPath(NamedTuple):
     """What one M of a path draws, or a shape. closed: the curve ends on its start, the closing line included.
 
     dropped: segments of no length that the drawing holds and the curve does not.

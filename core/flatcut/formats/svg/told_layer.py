@@ -6,14 +6,14 @@ It is locked, so that nothing on it is selected, and read as no part of the draw
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
 from functools import cache, partial
+from typing import NamedTuple
 
 import numpy as np
 from lxml import etree
 
 from flatcut.drawing.ink import Words
-from flatcut.drawing.roles import Role
+from flatcut.drawing.roles import WORDS, Role
 from flatcut.formats.svg.beside import WIDTHS, Box, Placed, Shapes, below, fitted, fitted_closely, letter_height
 from flatcut.formats.svg.document import Document
 from flatcut.formats.svg.elements import GROUP_MODE, LABEL, LOCKED, tag
@@ -28,8 +28,7 @@ HEAD = Role(name="told-head", bold=True)
 """What is to be seen first: the title, and what to look at."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Told:
+class Told(NamedTuple):
     """What is said. title: the deed; lines: what was done; looked: what to look at; about: names of the pieces;
     seen: width and height, mm, of the page as it is seen where it has just grown, on which a place is sought first.
     """
@@ -89,7 +88,7 @@ def put_told(document: Document, pattern: Pattern, told: Told | None) -> None:
         left, top = below(shapes, document.page)
         placed = Placed(rows=told.wrapped(), height=letter_height(document.page), box=(left, top, left, top))
     row, height = 0, placed.height
-    for lines, role in zip(placed.rows, (HEAD, Words.role, HEAD), strict=True):
+    for lines, role in zip(placed.rows, (HEAD, WORDS, HEAD), strict=True):
         if lines:
             middle = np.array([placed.box[0], placed.box[1] + (row + len(lines) / 2) * LEADING * height])
             painter.paint(layer, Words(lines=lines, at=middle, height=height, align="start", role=role))

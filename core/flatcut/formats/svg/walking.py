@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterator
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from lxml import etree
@@ -28,8 +27,7 @@ TEXTS = frozenset({tag("text"), tag("flowRoot")})
 _FOLLOWED = DRAWABLE | TEXTS | {GROUP, ANCHOR, NESTED, USE, SWITCH}
 
 
-@dataclass(frozen=True, eq=False)
-class Layer:
+class Layer(NamedTuple):
     """A layer of the editor. locked: it or a layer around it is locked."""
 
     element: etree._Element

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from lxml import etree
 
@@ -85,7 +84,7 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
         # what stands beside the pieces is not said twice, and nothing of it where figures are hidden
         put_names(drawing.document, pattern, figures=told is None and not pattern.told_hidden)
     if told is not None:
-        told = replace(told, looked=tuple(dict.fromkeys((*told.looked, *drawing.faults, *drawing.notes))))
+        told = told._replace(looked=tuple(dict.fromkeys((*told.looked, *drawing.faults, *drawing.notes))))
     put_told(drawing.document, pattern, told)
     writer.put_metadata(pattern)
     drawing.document.grow(pattern.page)

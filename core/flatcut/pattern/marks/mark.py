@@ -63,7 +63,7 @@ class Compared(NamedTuple):
     places: tuple[tuple[str, Array | Curve | None], ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Mark:
     """The base of all kinds of marks. A mark is a frozen value; a change gives a new one.
 
