@@ -20,6 +20,7 @@ from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import Edge, Line, Pattern, Piece, outline
+from tests.seeding import made
 
 
 def front(use: str = "fold", lean: float = 0.0) -> Piece:
@@ -151,3 +152,35 @@ def test_grain_turns_with_the_piece(turn, mirrored, kind, ways):
 def test_bad_input_gets_one_sentence(fields, said):
     with pytest.raises(UsageError, match=said):
         grained(front(), **fields)
+
+
+@pytest.mark.parametrize("lean", ["left", "right"])
+def test_a_grain_line_does_not_cross_the_mark_of_the_fold(lean):
+    """The mark stands 12 mm off the middle half of the edge on the fold, x 0, y 0 to 600."""
+    grain, _ = grained(front(), kind="bias", lean=lean)
+    mark = shapely.box(0, 150, 12, 450)
+    assert shapely.LineString([grain.start, grain.end]).distance(mark) > 2.5
+
+
+@pytest.mark.parametrize("kind", ["waistband", "cuff", "strap", "tie"])
+def test_the_grain_line_of_what_is_folded_lies_beside_its_fold(kind):
+    strip = made(f"strip {kind} --kind={kind} --length=40cm --width=3cm").piece(kind)
+    folds = [
+        line.curve.start[1] for line in strip.lines if line.kind == "fold" and np.ptp(line.curve.nodes[:, 0]) > 300
+    ]
+    assert folds
+    assert min(abs(strip.grain.start[1] - y) for y in folds) > 4
+
+
+@pytest.mark.parametrize("count", range(1, 9))
+def test_the_grain_line_lies_between_pleats(count):
+    """A grain line drawn before the pleats were put in, which no line along it lies nearer to than 4 mm after."""
+    skirt = made(
+        "block skirt --size=bust-90 --front-darts=1\ndart skirt-front.waist-dart --remove\ntrue skirt-front.waist\n"
+        f"grain skirt-front\npleat skirt-front.waist@2cm..-2cm --count={count} --depth=1cm"
+    ).piece("skirt-front")
+    along = [item.curve.nodes[:, 0] for item in skirt.lines if item.kind != "balance" and len(item.name) > 5]
+    assert len(along) >= count
+    for x in along:
+        if np.ptp(x) < 20:
+            assert np.abs(x - skirt.grain.start[0]).min() > 3.99, count

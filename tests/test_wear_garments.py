@@ -264,6 +264,14 @@ def test_a_cowl_hangs_from_its_shoulders() -> None:
     assert not found.layout.assumed
 
 
+def test_the_hem_of_the_cowl_top_hangs_level() -> None:
+    """Its flared sides are as long as its centres, and the front goes over the bust: it hung 21 mm from its lowest
+    to its highest point; 10 mm is what a hem is put right by at a fitting (common practice, no source)."""
+    text = (SAMPLES / "lupin-top.recipe").read_text("utf-8").replace("block bodice", "block bodice --size=bust-90")
+    _, of = shown(text, 30.0)
+    assert of.hem[1] - of.hem[0] < 10.0
+
+
 def test_cloth_inside_the_body_is_refused_with_the_place() -> None:
     """A bodice pushed 10 mm into the form's back: 10 mm and what stood off there less, at a place of the back."""
     found, of = shown("block bodice --size=bust-90")

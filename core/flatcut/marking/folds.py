@@ -7,17 +7,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array
+from flatcut.geometry.arrays import Array, unit
 from flatcut.geometry.curves import Curve, polyline
 from flatcut.marking.room import as_ring, frame, readable, rooms_at
-from flatcut.pattern.graining import STRAIGHT, chord_way
+from flatcut.pattern.graining import fold_brackets
 from flatcut.pattern.values import Edge, Piece, outline
 
 WORDS = "cut on fold"
-DEEP = 12.0
-"""mm that the bracket stands off the edge, and at most a sixth of the edge."""
-SPAN = 0.5
-"""Length of the bracket as a part of the edge, in its middle (common practice, no source)."""
 HEAD = 4.0
 """mm: length of an arrow head."""
 HEIGHT = 4.0
@@ -49,26 +45,18 @@ class FoldMark(NamedTuple):
 
 def fold_marks(piece: Piece, lines: Array) -> list[FoldMark]:
     """The marks of all straight edges on the fold; lines: (n, 2, 2) chords that the words keep clear of."""
-    found = []
-    for edge in piece.edges:
-        way, bow = chord_way(edge)
-        if edge.use == "fold" and bow <= STRAIGHT:
-            found.append(_mark(piece, edge, way, lines))
-    return found
+    return [_mark(piece, edge, corners, lines) for edge, corners in fold_brackets(piece)]
 
 
-def _mark(piece: Piece, edge: Edge, way: Array, lines: Array) -> FoldMark:
-    long = float(np.linalg.norm(edge.end - edge.start))
-    from flatcut.marking.ticks import outward
-
-    into = -outward(piece, way)
-    deep = min(DEEP, long / 6)
-    first, last = (edge.start + share * long * way for share in (0.5 - SPAN / 2, 0.5 + SPAN / 2))
+def _mark(piece: Piece, edge: Edge, corners: Array, lines: Array) -> FoldMark:
+    first, last = corners[0], corners[3]
+    way, into = unit(last - first), unit(corners[1] - first)
+    deep = float(np.linalg.norm(corners[1] - first))
     head = min(HEAD, deep / 2)
     heads = [
         polyline([p + head * into - 0.35 * head * way, p, p + head * into + 0.35 * head * way]) for p in (first, last)
     ]
-    bracket = (polyline([first, first + deep * into, last + deep * into, last]), *heads)
+    bracket = (polyline(corners), *heads)
     angle = readable(math.degrees(math.atan2(way[1], way[0])))
     words = f"{edge.words}, {WORDS}" if edge.words else WORDS
     size = (len(words) * LETTER * HEIGHT, HEIGHT)

@@ -17,6 +17,7 @@ from flatcut.fullness.slashing import Slash, slash
 from flatcut.geometry.arrays import unit
 from flatcut.geometry.length import length as length_of
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.graining import grain_off_lines
 from flatcut.pattern.places import Place
 from flatcut.pattern.spots import edge_of, named_edge
 from flatcut.pattern.uids import Uids
@@ -94,6 +95,11 @@ class Pleats(Operation):
     )
 
     def _apply(self, pattern: Pattern) -> Outcome:
+        done = self._pleated(pattern)
+        piece = done.pattern.piece_of(edge_of(pattern, self.target[0])[0].uid)
+        return done._replace(pattern=done.pattern.with_piece(grain_off_lines(piece)))
+
+    def _pleated(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
             raise UsageError(
                 f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(map(str, self.target))}"
