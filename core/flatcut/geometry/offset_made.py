@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -12,12 +13,13 @@ from flatcut.geometry import region
 from flatcut.geometry.arrays import BoolArray
 from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, COINCIDE, STEPPED, TRIMMED, Joints
-from flatcut.geometry.offset_feet import places_on
-from flatcut.geometry.offset_gate import Fault, directions, faults
+from flatcut.geometry.offset_feet import Stitch, places_on
+from flatcut.geometry.offset_gate import SPIKE, Fault, Tips, directions, faults
 from flatcut.geometry.offset_ring import Chains, Ints, Spans, areas, flat_rings
-from flatcut.geometry.offset_rules import Outline, Rules, told_to_gate
+from flatcut.geometry.offset_rules import TURNS_BACK, Outline, Rules, line_of, told_to_gate
 from flatcut.geometry.offset_simple import proved_simple
 from flatcut.geometry.offset_special import Special
+from flatcut.geometry.offset_sure import surely_at_width
 from flatcut.geometry.offset_values import CornerNote, OffsetCorner, OffsetEdge, corner_name, edge_name
 
 NEEDLE = 0.94
@@ -53,13 +55,24 @@ class Gate:
     """The gate for the rings of some chains."""
 
     def __init__(self, c: Chains, rules: Rules, inward: bool, slack: float):
-        self.c, self.inward, self.slack = c, inward, slack
-        self.stitch, self.tips = told_to_gate(c, rules)
-        unlike = (c.rows.near != c.rows.far) | (c.rows.far != c.rows.near[c.after]) | rules.ended | rules.stepped
-        self.mixed = np.bincount(c.chain, weights=unlike, minlength=len(c.mirrored)) > 0
+        self.c, self.rules, self.inward, self.slack = c, rules, inward, slack
+        rows = c.rows
+        unlike = (rows.near != rows.far) | (rows.far != rows.near[c.after]) | rules.ended | rules.stepped
+        self.mixed = self._of_chains(unlike)
         # where there is no width to be kept, nothing but this tells that a ring cuts into the cloth
-        bare = (np.minimum(c.rows.near, c.rows.far) <= slack) | rules.ended
-        self.bare = np.bincount(c.chain, weights=bare, minlength=len(c.mirrored)) > 0
+        self.bare = self._of_chains((np.minimum(rows.near, rows.far) <= slack) | rules.ended)
+        self.easy = ~(self.mixed | self.bare | self._of_chains(rules.turn[:, 1] < TURNS_BACK))
+
+    def _of_chains(self, rows: BoolArray) -> BoolArray:
+        """Which chains have one of these rows."""
+        having = np.zeros(len(self.c.mirrored), dtype=np.bool_)
+        having[self.c.chain[rows]] = True
+        return having
+
+    @cached_property
+    def told(self) -> tuple[Stitch, Tips]:
+        """What is looked at closely."""
+        return told_to_gate(self.c, self.rules)
 
     def passed(self, spans: Spans, tolerance: float, *, careful: bool = False) -> tuple[BoolArray, dict[int, Fault]]:
         """Which chains have a ring that is simple, runs in the sense of its source, lies on the right side of it, and
@@ -68,6 +81,32 @@ class Gate:
         careful: every chain is looked at in more places, not only those with unequal widths or corners of other kinds.
         The ring is judged to be simple on chords within `tolerance` mm; its area may err by that along its length.
         """
+        if careful:
+            return self._looked_at(spans, tolerance, careful)
+        sure = self._sure(spans)
+        rest = ~sure[spans.chain]
+        if not rest.any():
+            return sure, {}
+        right, found = self._looked_at(spans.of(rest), tolerance, careful)
+        return right | sure, found
+
+    def _sure(self, spans: Spans) -> BoolArray:
+        """Which chains have a ring for certain of which all this holds: of one width, plainly simple."""
+        c, can = self.c, self.easy[spans.chain]
+        count = len(self.easy)
+        if not can.all():
+            spans = spans.of(can)
+        if not len(spans.chain):
+            return np.zeros(count, dtype=np.bool_)
+        area = areas(spans.controls, spans.chain, count)
+        sure = proved_simple(spans.controls, spans.chain, count) & (area * c.area > 0)
+        sure &= np.abs(area) <= np.abs(c.area) if self.inward else np.abs(area) >= np.abs(c.area)
+        sure[spans.chain[_open_ends(spans) | _sharp(spans)]] = False
+        sure &= surely_at_width(spans.controls, spans.chain, line_of(c, self.rules), self.slack)
+        return np.asarray(sure, dtype=np.bool_)
+
+    def _looked_at(self, spans: Spans, tolerance: float, careful: bool) -> tuple[BoolArray, dict[int, Fault]]:
+        """As `passed`, looked at in many places."""
         c = self.c
         count = len(c.mirrored)
         proved = proved_simple(spans.controls, spans.chain, count) if count >= MANY else np.zeros(count, dtype=np.bool_)
@@ -100,8 +139,7 @@ class Gate:
         if right.any():
             mine = right[spans.chain]
             found = faults(
-                self.stitch,
-                self.tips,
+                *self.told,
                 (spans.controls[mine], spans.chain[mine]),
                 slack=self.slack,
                 careful=self.mixed | careful,
@@ -148,6 +186,12 @@ def _needles(spans: Spans) -> BoolArray:
     """Spans at whose end the ring turns back."""
     arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
     return np.asarray((arrive * leave).sum(axis=1) > NEEDLE, dtype=np.bool_)
+
+
+def _sharp(spans: Spans) -> BoolArray:
+    """Spans at whose end the ring turns so far that it may be a spike."""
+    arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
+    return np.asarray((arrive * leave).sum(axis=1) > -SPIKE, dtype=np.bool_)
 
 
 def _open_ends(spans: Spans) -> BoolArray:

@@ -185,6 +185,10 @@ class Spans(NamedTuple):
     chain: Ints
     source: Ints
 
+    def of(self, chosen: BoolArray) -> Spans:
+        """Some of them."""
+        return Spans(self.controls[chosen], self.straight[chosen], self.chain[chosen], self.source[chosen])
+
 
 def without_crumbs(spans: Spans, least: float) -> Spans:
     """Rings without straight spans shorter than `least` mm: the span after one begins where it did."""

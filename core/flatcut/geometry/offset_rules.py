@@ -13,6 +13,7 @@ from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_feet import Stitch
 from flatcut.geometry.offset_gate import Tips
 from flatcut.geometry.offset_ring import Chains, Ints
+from flatcut.geometry.offset_sure import Line
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
 
 TURNED_REACH = 4.0
@@ -57,6 +58,16 @@ def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
     first[c.last] = np.char.endswith(kinds, "first")
     cut_at[bevelled] = 1.0
     return Rules(limit, cut_at, stepped, ended, turned, first, turn_at(c.rows, np.arange(n), c.after))
+
+
+def line_of(c: Chains, rules: Rules) -> Line:
+    """The stitch lines and how far their tips may go, as `offset_sure` wants them: of those of one width all round."""
+    p = c.rows
+    tip = np.minimum(np.hypot(rules.cut_at, 1.0), 1 / np.sqrt(np.maximum((1 + rules.turn[:, 1]) / 2, 1e-12)))
+    after = np.where((rules.turn[:, 0] > 0) & (c.last | (rules.turn[:, 1] < KINK)), p.far * tip, 0.0)
+    before = np.empty_like(after)
+    before[c.after] = after
+    return Line(p.controls, c.first, p.near, before, after)
 
 
 def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
