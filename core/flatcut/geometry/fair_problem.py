@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 
@@ -82,10 +83,13 @@ class Problem(Following):
     def likely_stiffness(self, x: Array) -> float:
         """A first guess of the stiffness, as its decimal logarithm: where the change of curvature at `x` costs as much
         as samples that are all half the whole distance away."""
-        controls = self.shape(x, slopes=False).controls
-        d = self._derivatives(controls)
+        return min(max(math.log10(0.25 / max(self.change_of_curvature(x), 1e-9)), LIKELY[0]), LIKELY[1])
+
+    def change_of_curvature(self, x: Array) -> float:
+        """length³ · ∫ (dk/ds)² ds at `x`, from what it is at the Gauss points."""
+        d = self._derivatives(self.shape(x, slopes=False).controls)
         rates = self._change_of_curvature(d, np.zeros((3, d.shape[1], 0), dtype=np.complex128), 1.0).residuals
-        return min(max(math.log10(0.25 / max(float(rates @ rates), 1e-9)), LIKELY[0]), LIKELY[1])
+        return float(rates @ rates)
 
     def residuals(self, stiffness: float | None) -> Residuals:
         """The function to be minimised at a stiffness, given as its decimal logarithm.
@@ -126,12 +130,23 @@ class Problem(Following):
 
     def tight(self, x: Array, stiff: float, *, held: bool) -> Array:
         """Jumps of curvature at the inner joints, and the change of length where it is held, as residuals."""
-        shape = self.shape(x, slopes=False)
-        found = self._jumps(shape, stiff).residuals
+        found = self._jumps_alone(x, self.size * math.sqrt(SMOOTH_JOINT * stiff))
         if not held:
             return found
-        d = self._derivatives(shape.controls, 1)
+        d = self._derivatives(self.shape(x, slopes=False).controls, 1)
         return np.concatenate([found, self._length(d, np.zeros((1, d.shape[1], 0), dtype=np.complex128)).residuals])
+
+    def _jumps_alone(self, x: Array, factor: float) -> Array:
+        """As `_jumps` without slopes, in plain numbers, several times as fast: steps are corrected for them."""
+        spans = self.plain_controls(x)
+        jumps = []
+        for (_, p1, p2, node), (_, q1, q2, _) in pairwise(spans):
+            into, out = node - p2, q1 - node
+            # the curvature of a cubic at its start is 2/3 of (handle × way from its node to its third control) / handle³
+            ahead = ((out.conjugate() * (q2 - node)).imag) / abs(out) ** 3
+            behind = ((into.conjugate() * (p1 - node)).imag) / abs(into) ** 3
+            jumps.append(factor * 2 / 3 * (ahead - behind))
+        return np.array(jumps)
 
     def _change_of_curvature(self, d: ComplexArray, q: ComplexArray, stiff: float) -> Part:
         """Square roots of stiffness · length³ · weight · speed · (dk/ds)² at the Gauss points.

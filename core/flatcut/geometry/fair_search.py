@@ -53,6 +53,9 @@ BESIDE = 1 / 500
 it: other starts lead there too, or away from it."""
 HOPEFUL = 1.5
 """A curve that leaves the source by more than so many times the distance is not worth reweighting."""
+BLIND = 3.0
+"""A curve whose curvature changes so many times as much as at the places where the search looks has a spike between
+them: what lies beyond is not what it seems, and the search ends."""
 ONE_VALLEY = 0.5
 """Unknowns of two tries that differ by more do not lie in one valley, so that there is nothing between them."""
 
@@ -240,8 +243,8 @@ class _Walk:
             self._high = beyond[0] if beyond else self._high._replace(x=tries[-1].x)
 
     def stiffest(self, at: float | None, *, below: float) -> Found | None:
-        """The curve, from a first guess of its stiffness; None where the search meets none within the distance, or
-        where a curve beyond it is `below` no less uneven: nearer ones are more so."""
+        """The curve, from a first guess of its stiffness; None where the search meets none within the distance, where
+        a curve beyond it is `below` no less uneven: nearer ones are more so, or where it comes to spikes."""
         problem, rise, last = self._problem, RISE, self._high._replace(off=np.inf)
         if self._low.at > LOOSEST:
             self.at = self._next(self._low, 0, rise)
@@ -254,6 +257,9 @@ class _Walk:
             if self._is_there(self._low.off):
                 break
             low, high, new = self._low, self._high, self._tried()
+            measured = self._measured(new.x)
+            if measured is None:
+                return None
             if new.off <= 0:
                 self._accepted.append(new.x)
                 self._low, self._high = new, high if high.off < np.inf else high._replace(x=new.x)
@@ -265,7 +271,7 @@ class _Walk:
                     self._rounds, self._high, self.at, rise = WEIGHED, Tried(STIFFEST, np.inf, new.x), first, RISE
                     continue
                 last = new
-                if below < np.inf and uneven(fairness(problem.curve(new.x))) >= below:
+                if uneven(measured) >= below:
                     self.is_beaten = True
                     return None
             if self._is_there(new.off):
@@ -273,6 +279,11 @@ class _Walk:
             self.at = self._next(new, tries, rise)
             rise /= 2
         return self._checked()
+
+    def _measured(self, x: Array) -> Fairness | None:
+        """How fair the curve of unknowns is; None where it has a spike that the search does not see."""
+        measured = fairness(self._problem.curve(x))
+        return measured if measured.mvc <= BLIND * self._problem.change_of_curvature(x) else None
 
     def _is_slow(self, last: Tried, new: Tried) -> bool:
         if self._accepted or self._rounds or not 0 < new.off < math.log(HOPEFUL):
@@ -313,10 +324,10 @@ class _Walk:
     def _checked(self) -> Found | None:
         # so far only samples of the source were looked at; both ways and denser the distance may be a hair larger
         for x in reversed(self._accepted):
-            curve = self._problem.curve(x)
+            curve, measured = self._problem.curve(x), self._measured(x)
             away = self._source.apart(curve, within=self._problem.within)
-            if away <= self._problem.within:
-                return Found(curve, away, fairness(curve))
+            if measured is not None and away <= self._problem.within:
+                return Found(curve, away, measured)
         return None
 
 

@@ -68,18 +68,19 @@ class _Model(NamedTuple):
     ) -> tuple[Array, float]:
         """The step from `x`, at the end of which tight residuals are what the slopes promise: the least correction
         that meets them, as the bend counts steps. And the sum of their squares there."""
-        axes = self.axes / self.scale[:, None]
         found = tight.tight(x + step)
         rows = jacobian[len(jacobian) - len(found) :]
         wanted = r[len(r) - len(found) :] + rows @ step
+        axes = self.axes / self.scale[:, None]
+        to = (axes / (self.sharp + damping)) @ (axes.T @ rows.T)
+        held = rows @ to
+        meeting = to @ np.linalg.inv(held + 1e-12 * held.trace() * np.eye(len(held)))
         bent = step
         for _ in range(CORRECTIONS):
             gap = found - wanted
-            if np.abs(gap).max() < MET:
+            if max(map(abs, gap.tolist())) < MET:
                 break
-            to = (axes / (self.sharp + damping)) @ (axes.T @ rows.T)
-            held = rows @ to
-            bent = bent - to @ np.linalg.solve(held + 1e-12 * held.trace() * np.eye(len(held)), gap)
+            bent = bent - meeting @ gap
             found = tight.tight(x + bent)
             if np.abs(bent - step).max() > ASTRAY * np.abs(step).max():
                 return step, np.inf
