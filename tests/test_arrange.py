@@ -11,6 +11,9 @@ from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
+from flatcut.geometry.beside import apart
+from flatcut.marking.cutline import cut_line
+from flatcut.marking.derived import derive_all
 from flatcut.operations.arrange import box
 from flatcut.operations.operation import load
 from flatcut.pattern.comparing import differences
@@ -143,3 +146,25 @@ def test_a_mirrored_piece_is_not_flipped() -> None:
     flipped = pattern.with_piece(moved(pattern.piece("front-side"), Affine.scaling(-1, 1)))
     with pytest.raises(FlatcutError, match="front-side lies mirrored"):
         load("arrange")(against=("front-centre.princess", "front-side.princess"))(flipped)
+
+
+def test_cut_lines_are_handed_on_to_the_very_pieces_that_they_were_made_of(pattern: Pattern) -> None:
+    """As if made anew; to a piece that was changed since, the old one is not given."""
+    steps = "allowance all --width=1cm\nlabel all --material=shell\ngrain all --kind=bias\nlabel all\narrange\n"
+    done = replay(read_recipe(steps), pattern)
+    for piece in done.pieces:
+        of, handed = done.cuts[piece.uid]
+        anew = cut_line(piece)
+        assert of is piece
+        assert handed is not None
+        assert anew is not None
+        assert handed.edges == anew.edges
+        assert apart(handed.curve, anew.curve) < 1e-6
+    wider = load("allowance")(target="all", width=25.0)(done)
+    cuts = [made.cut for made in derive_all(wider.pieces, made=wider.cuts)]
+    for piece, cut in zip(wider.pieces, cuts, strict=True):
+        anew = cut_line(piece)
+        assert cut is not None
+        assert anew is not None
+        assert apart(cut.curve, anew.curve) < 1e-9
+        assert apart(cut.curve, done.cuts[piece.uid][1].curve) > 14.0  # type: ignore[union-attr]  # it has one

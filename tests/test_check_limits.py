@@ -16,7 +16,7 @@ from flatcut.declared.declared import kinds
 from flatcut.findings import FAULT, WARNING
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, cubic, line, polyline, transform
-from flatcut.marking.cutline import CutLine
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.moving import moved
 from flatcut.pattern.values import (
     Allowance,

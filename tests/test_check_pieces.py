@@ -19,7 +19,7 @@ from flatcut.findings import FAULT, WARNING, Finding
 from flatcut.formats.svg.read import read
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.curves import Curve, line, transform
-from flatcut.marking.cutline import CutLine
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.mating import mates
 from flatcut.pattern.moving import moved
 from flatcut.pattern.seaming import walked

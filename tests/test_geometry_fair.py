@@ -159,6 +159,18 @@ def test_the_second_derivatives_agree_with_differences_of_the_slope(parts: int, 
     assert np.abs(jacobian.T @ jacobian - wanted).max() > 1e-2 * np.abs(wanted).max()
 
 
+@pytest.mark.parametrize("hold_length", [False, True])
+@pytest.mark.parametrize("parts", [2, 3])
+def test_what_is_told_of_the_tight_residuals_alone_is_what_all_of_them_say(parts: int, hold_length: bool) -> None:
+    source = chain(CORNER)
+    problem = Problem(Source(source, length(source)), parts, 1.0, hold_length)
+    aim = problem.residuals(-1.0)
+    x = np.random.default_rng(7).normal(scale=0.1, size=problem.unknowns)
+    tight = aim.tight(x)  # type: ignore[attr-defined]  # of more than one cubic
+    assert len(tight) == parts - 1 + hold_length
+    assert tight == pytest.approx(aim(x)[0][-len(tight) :], rel=1e-9, abs=1e-12)
+
+
 def test_scipy_finds_no_fairer_curve() -> None:
     def by_scipy(residuals: Residuals, x: np.ndarray) -> np.ndarray:
         return np.asarray(

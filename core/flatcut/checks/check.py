@@ -17,8 +17,9 @@ from flatcut.declared.registry import load_from, names_in
 from flatcut.errors import GeometryError
 from flatcut.findings import FAULT, Finding
 from flatcut.geometry.curves import Curve
-from flatcut.marking.cutline import CutLine, cut_lines, wants_cut
+from flatcut.marking.cutline import cut_lines, wants_cut
 from flatcut.marking.rims import rims
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.values import Pattern
 
 _FRAMEWORK = {"__init__", "check"}

@@ -142,9 +142,9 @@ class Problem(Following):
         jumps = []
         for (_, p1, p2, node), (_, q1, q2, _) in pairwise(spans):
             into, out = node - p2, q1 - node
-            # the curvature of a cubic at its start is 2/3 of (handle × way from its node to its third control) / handle³
-            ahead = ((out.conjugate() * (q2 - node)).imag) / abs(out) ** 3
-            behind = ((into.conjugate() * (p1 - node)).imag) / abs(into) ** 3
+            # a cubic's curvature at its start: 2/3 of (handle × way from its node to its third control) / handle³
+            ahead = (out.conjugate() * (q2 - node)).imag / abs(out) ** 3
+            behind = (into.conjugate() * (p1 - node)).imag / abs(into) ** 3
             jumps.append(factor * 2 / 3 * (ahead - behind))
         return np.array(jumps)
 

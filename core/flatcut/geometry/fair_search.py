@@ -54,8 +54,8 @@ it: other starts lead there too, or away from it."""
 HOPEFUL = 1.5
 """A curve that leaves the source by more than so many times the distance is not worth reweighting."""
 BLIND = 3.0
-"""A curve whose curvature changes so many times as much as at the places where the search looks has a spike between
-them: what lies beyond is not what it seems, and the search ends."""
+"""A curve beyond the distance whose curvature changes so many times as much as at the places where the search looks has
+a spike between them: nearer ones have a sharper one, and the search ends."""
 ONE_VALLEY = 0.5
 """Unknowns of two tries that differ by more do not lie in one valley, so that there is nothing between them."""
 
@@ -243,8 +243,8 @@ class _Walk:
             self._high = beyond[0] if beyond else self._high._replace(x=tries[-1].x)
 
     def stiffest(self, at: float | None, *, below: float) -> Found | None:
-        """The curve, from a first guess of its stiffness; None where the search meets none within the distance, where
-        a curve beyond it is `below` no less uneven: nearer ones are more so, or where it comes to spikes."""
+        """The curve, from a first guess of its stiffness; None where the search meets none within the distance, or
+        where a curve beyond it is `below` no less uneven: nearer ones are more so."""
         problem, rise, last = self._problem, RISE, self._high._replace(off=np.inf)
         if self._low.at > LOOSEST:
             self.at = self._next(self._low, 0, rise)
@@ -257,9 +257,6 @@ class _Walk:
             if self._is_there(self._low.off):
                 break
             low, high, new = self._low, self._high, self._tried()
-            measured = self._measured(new.x)
-            if measured is None:
-                return None
             if new.off <= 0:
                 self._accepted.append(new.x)
                 self._low, self._high = new, high if high.off < np.inf else high._replace(x=new.x)
@@ -271,6 +268,9 @@ class _Walk:
                     self._rounds, self._high, self.at, rise = WEIGHED, Tried(STIFFEST, np.inf, new.x), first, RISE
                     continue
                 last = new
+                measured = fairness(problem.curve(new.x))
+                if measured.mvc > BLIND * problem.change_of_curvature(new.x):
+                    break
                 if uneven(measured) >= below:
                     self.is_beaten = True
                     return None
@@ -279,11 +279,6 @@ class _Walk:
             self.at = self._next(new, tries, rise)
             rise /= 2
         return self._checked()
-
-    def _measured(self, x: Array) -> Fairness | None:
-        """How fair the curve of unknowns is; None where it has a spike that the search does not see."""
-        measured = fairness(self._problem.curve(x))
-        return measured if measured.mvc <= BLIND * self._problem.change_of_curvature(x) else None
 
     def _is_slow(self, last: Tried, new: Tried) -> bool:
         if self._accepted or self._rounds or not 0 < new.off < math.log(HOPEFUL):
@@ -324,10 +319,10 @@ class _Walk:
     def _checked(self) -> Found | None:
         # so far only samples of the source were looked at; both ways and denser the distance may be a hair larger
         for x in reversed(self._accepted):
-            curve, measured = self._problem.curve(x), self._measured(x)
+            curve = self._problem.curve(x)
             away = self._source.apart(curve, within=self._problem.within)
-            if measured is not None and away <= self._problem.within:
-                return Found(curve, away, measured)
+            if away <= self._problem.within:
+                return Found(curve, away, fairness(curve))
         return None
 
 

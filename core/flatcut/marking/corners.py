@@ -10,8 +10,9 @@ import numpy as np
 from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import line, tangent
 from flatcut.geometry.intersect import crossings
-from flatcut.marking.cutline import CutLine, corner_kind
+from flatcut.marking.cutline import corner_kind
 from flatcut.marking.ticks import outward
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.values import Edge, Piece, area
 
 RUN_ON = 1e-5

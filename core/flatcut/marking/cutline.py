@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import TypeAlias
 
 import numpy as np
 
@@ -15,12 +16,16 @@ from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.marking.banding import Banded, banded
 from flatcut.marking.rims import Rim, rims, uncapped
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.defaults import ALLOWANCES, CORNERS, NO_ALLOWANCE
 from flatcut.pattern.values import Edge, Piece
 from flatcut.units import plain
 
 TOLERANCE = 0.02
 """mm that the cut line may stray from the true offset: far below the width of a pencil line, and few curves enough."""
+
+Made: TypeAlias = "Mapping[str, tuple[Piece, CutLine | None]]"
+NONE_MADE: Made = MappingProxyType({})
 
 BY_HAND = 30.0
 """mm: a span of a cut line drawn by hand that lies farther from the one made belongs to no edge."""
@@ -32,18 +37,6 @@ RUNS_ON = 5.0
 """Degrees: edges that meet this straight have no ends that a seam could be sewn over (common practice, no source)."""
 FLAT = 3.0
 """A dart whose cap ends farther from its feet than so many times its width runs along its edge more than into it."""
-
-
-class CutLine(NamedTuple):
-    """curve: a closed ring; edges: per span the uid of the edge it belongs to, '' at a corner or where none is near.
-
-    shaped: those of the warnings that tell of its shape, not of what is left open or was drawn by hand.
-    """
-
-    curve: Curve
-    edges: tuple[str, ...]
-    warnings: tuple[str, ...] = ()
-    shaped: tuple[str, ...] = ()
 
 
 def corner_kind(piece: Piece, edge: Edge) -> tuple[str, str]:
@@ -74,9 +67,13 @@ def cut_line(piece: Piece) -> CutLine | None:
     return found
 
 
-def cut_lines_of(pieces: Sequence[Piece]) -> list[CutLine | GeometryError | None]:
-    """As `cut_line` for many pieces in one call, several times faster than one by one, with errors in their places."""
-    return cut_lines([(piece, rims(piece) if wants_cut(piece) else []) for piece in pieces])
+def cut_lines_of(pieces: Sequence[Piece], made: Made = NONE_MADE) -> list[CutLine | GeometryError | None]:
+    """As `cut_line` for many pieces in one call, several times faster than one by one, with errors in their places.
+
+    made: as for `cut_lines`.
+    """
+    wanted = [wants_cut(piece) and made.get(piece.uid, (None,))[0] is not piece for piece in pieces]
+    return cut_lines([(piece, rims(piece) if w else []) for piece, w in zip(pieces, wanted, strict=True)], made)
 
 
 def wants_cut(piece: Piece) -> bool:
@@ -84,12 +81,19 @@ def wants_cut(piece: Piece) -> bool:
     return any(edge.allowance is not None for edge in piece.edges)
 
 
-def cut_lines(pieces: Sequence[tuple[Piece, list[Rim]]]) -> list[CutLine | GeometryError | None]:
+def cut_lines(
+    pieces: Sequence[tuple[Piece, list[Rim]]], made: Made = NONE_MADE
+) -> list[CutLine | GeometryError | None]:
     """The cut lines of many pieces with their rims in one call, several times faster than one by one.
 
     The error stands in the place of a cut line that cannot be made. A piece whose corners cannot be squared as is usual
-    has them mitred, with a warning: only what was stated may fail.
+    has them mitred, with a warning: only what was stated may fail. made: cut lines that an earlier step has made, as
+    `Pattern.cuts` hands them on; each is taken for the very piece that it was made of, and for no other.
     """
+    ready = [made.get(piece.uid, (None, None)) for piece, _ in pieces]
+    if any(of is piece for (of, _), (piece, _) in zip(ready, pieces, strict=True)):
+        rest = iter(cut_lines([both for both, (of, _) in zip(pieces, ready, strict=True) if of is not both[0]]))
+        return [cut if of is piece else next(rest) for (of, cut), (piece, _) in zip(ready, pieces, strict=True)]
     found = _made(pieces)
     again = [k for k, line in enumerate(found) if isinstance(line, GeometryError) and _squared_by_use(pieces[k][0])]
     if again:

@@ -11,13 +11,14 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, polyline
-from flatcut.marking.cutline import CutLine, cut_lines
+from flatcut.marking.cutline import NONE_MADE, Made, cut_lines
 from flatcut.marking.folds import FoldMark, fold_marks
 from flatcut.marking.labels import Label, label, lines_of
 from flatcut.marking.line_words import LineWords, line_words
 from flatcut.marking.rims import Rim, rims, uncapped
 from flatcut.marking.room import segments
 from flatcut.marking.symbols import symbols
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.values import Piece, Style
 
 if TYPE_CHECKING:
@@ -53,10 +54,13 @@ def derive(piece: Piece, style: Style = _UNSTYLED) -> Derived:
     return found
 
 
-def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED, *, lettering: Sequence[Array] = ()) -> list[Derived]:
+def derive_all(
+    pieces: Sequence[Piece], style: Style = _UNSTYLED, *, lettering: Sequence[Array] = (), made: Made = NONE_MADE
+) -> list[Derived]:
     """What follows from many pieces, in one call because cut lines are faster made together.
 
     lettering: outlines (n, 2) of words of the document's own, which words on the pieces keep clear of.
+    made: cut lines that an earlier step has made, see `cut_lines`.
 
     A piece that can have no cut line has the error as its `fault`, and everything else.
     """
@@ -67,7 +71,7 @@ def derive_all(pieces: Sequence[Piece], style: Style = _UNSTYLED, *, lettering: 
         except GeometryError as error:
             faults[piece.uid] = error
             found.append((replace(piece, edges=tuple(replace(e, allowance=None) for e in piece.edges)), []))
-    cuts = cut_lines(found)
+    cuts = cut_lines(found, made)
     others = segments(polyline(ring) for box in lettering for ring in _crossed(box))
     return [
         _derived(piece, stretches, faults.get(piece.uid, cut), style, others)

@@ -13,8 +13,9 @@ from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.rows import rows
-from flatcut.marking.cutline import cut_lines_of
+from flatcut.marking.cutline import Made, cut_lines_of
 from flatcut.operations.operation import Operation, Outcome, operation
+from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
 from flatcut.pattern.places import Place
@@ -52,7 +53,8 @@ class Arrange(Operation):
             return self._laid_together(pattern)
         turns = [_upright(piece) for piece in pattern.pieces]
         turned = [moved(piece, turn) for piece, turn in zip(pattern.pieces, turns, strict=True)]
-        boxes = boxes_of(turned)
+        cuts = _cuts(pattern.pieces, pattern.cuts)
+        boxes = [_box(piece, cut and cut.moved(t)) for piece, cut, t in zip(turned, cuts, turns, strict=True)]
         first = boxes[0] if turns[0] == Affine() else box(pattern.pieces[0])
         left, top = (corner if corner >= 0 else self.gap for corner in first[:2])
         widest = max(x1 - x0 for x0, _, x1, _ in boxes)
@@ -65,6 +67,10 @@ class Arrange(Operation):
             for (x0, y0, _, _), (x, y) in zip(boxes, places, strict=True)
         ]
         laid = [moved(piece, shift) for piece, shift in zip(turned, shifts, strict=True)]
+        onward = {
+            piece.uid: (piece, cut and cut.moved(shift @ turn))
+            for piece, cut, shift, turn in zip(laid, cuts, shifts, turns, strict=True)
+        }
         motions = tuple(
             Motion.of(piece.uid, _ring(piece), shift @ turn)
             for piece, shift, turn in zip(pattern.pieces, shifts, turns, strict=True)
@@ -79,7 +85,8 @@ class Arrange(Operation):
         )
         if page != pattern.page:
             figures = (*figures, Figure("page width", page[0]), Figure("page height", page[1]))
-        return Outcome(pattern=replace(pattern, pieces=tuple(laid), page=page), figures=figures, motions=motions)
+        after = replace(pattern, pieces=tuple(laid), page=page, cuts=onward)
+        return Outcome(pattern=after, figures=figures, motions=motions)
 
     def _laid_together(self, pattern: Pattern) -> Outcome:
         if len(self.against) % 2:
@@ -117,14 +124,18 @@ def _ring(piece: Piece) -> Array:
 
 def box(piece: Piece) -> tuple[float, float, float, float]:
     """Smallest x, y and largest x, y of a piece with its cut line, in mm."""
-    return boxes_of([piece])[0]
+    return _box(piece, _cuts([piece], {})[0])
 
 
-def boxes_of(pieces: Sequence[Piece]) -> list[tuple[float, float, float, float]]:
-    """The same of many at once. Errors: GeometryError where a piece can have no cut line."""
+def _box(piece: Piece, cut: CutLine | None) -> tuple[float, float, float, float]:
+    return bounds(chain(outline(piece), within=1e-6) if cut is None else cut.curve)
+
+
+def _cuts(pieces: Sequence[Piece], made: Made) -> list[CutLine | None]:
+    """The cut lines. Errors: GeometryError where a piece can have none."""
     found = []
-    for piece, cut in zip(pieces, cut_lines_of(pieces), strict=True):
+    for cut in cut_lines_of(pieces, made):
         if isinstance(cut, GeometryError):
             raise cut
-        found.append(bounds(chain(outline(piece), within=1e-6) if cut is None else cut.curve))
+        found.append(cut)
     return found

@@ -55,9 +55,11 @@ class SetLabel(Operation):
                 told = replace(told, material=piece.material)
             pieces.append(told)
         told_of = [piece for piece in pieces if piece.uid in chosen]
-        for piece, made in zip(told_of, derive_all(told_of, pattern.style), strict=True):
+        cuts = dict(pattern.cuts)
+        for piece, made in zip(told_of, derive_all(told_of, pattern.style, made=cuts), strict=True):
             if made.fault is not None:
                 raise made.fault
+            cuts[piece.uid] = piece, made.cut
             figures.append(Figure(f"{piece.name}: {cutting(piece)}, layers of cloth", _layers(piece), ""))
             known = pattern.style.materials
             if piece.material and known and piece.material not in known:
@@ -68,7 +70,7 @@ class SetLabel(Operation):
                 if found.leader is not None:
                     warnings.append(f"the label of {piece.name} has no room inside it and stands beside it")
         return Outcome(
-            pattern=replace(pattern, pieces=tuple(pieces)),
+            pattern=replace(pattern, pieces=tuple(pieces), cuts=cuts),
             figures=tuple(figures),
             warnings=tuple(dict.fromkeys(warnings)),
         )

@@ -55,6 +55,7 @@ from flatcut.pattern.marks.point import NamedPoint as NamedPoint
 from flatcut.units import plain
 
 if TYPE_CHECKING:
+    from flatcut.pattern.cut_lines import CutLine
     from flatcut.pattern.sources import Source
 
 CUT_AS = ("single", "pair", "fold")
@@ -276,6 +277,8 @@ class Pattern:
     told_hidden: whether the editor does not say beside the pieces what a press did.
     user_unit: mm in one unit of the document's own numbers, on the outermost level.
     page: width and height in mm of the page that things lie on; (0, 0) where there is none.
+    cuts: by uid of their pieces the cut lines that a step has made on its way, each with the piece that it was made of:
+    a later step takes it where that very piece still stands, and has nothing of it for any other.
     """
 
     pieces: tuple[Piece, ...] = ()
@@ -289,6 +292,7 @@ class Pattern:
     drawn: Sequence[DrawnPath | DrawnText] = ()
     user_unit: float = 1.0
     page: tuple[float, float] = (0.0, 0.0)
+    cuts: Mapping[str, tuple[Piece, CutLine | None]] = field(default_factory=dict, compare=False, repr=False)
 
     def piece(self, name: str) -> Piece:
         """The piece of that name. Errors: UnknownNameError, with the nearest known name."""

@@ -68,7 +68,8 @@ def write(drawing: Drawing, pattern: Pattern, told: Told | None = None) -> bytes
     changed = [piece for piece in pattern.pieces if restyled or _is_changed(drawing.held.get(piece.uid), piece)]
     for piece in changed:
         hold_readable(piece)
-    derived = derive_all(changed, pattern.style, lettering=_lettering(drawing) if changed else ())
+    lettering = _lettering(drawing) if changed else []
+    derived = derive_all(changed, pattern.style, lettering=lettering, made=pattern.cuts)
     faults = [result.fault for result in derived if result.fault is not None]
     if faults and len(faults) == len(changed):
         raise faults[0]
