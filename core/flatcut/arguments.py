@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from flatcut.operations.operation import Operation
 
 _FILES = {"-i": "input", "-o": "output"}
-_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+_UNWRITABLE = "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]"
 """What XML cannot hold: control characters, halves of pairs, bytes that were no text."""
 
 
@@ -83,7 +83,7 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
     'allowance front.hem --width=4cm'
     """
     for text in (*targets, *options.values()):
-        if _UNWRITABLE.search(text):
+        if re.search(_UNWRITABLE, text):
             shown = text.encode("ascii", "backslashreplace").decode()[:60]
             raise UsageError(f"'{shown}' has a character that no drawing can hold; type it anew")
     fields = kinds(cls)
@@ -129,8 +129,8 @@ def parse_line(text: str) -> Operation | None:
     return build(load(words[0]), found.targets, found.options, units=found.units)
 
 
-_PLAIN = re.compile(r"[^\s'\"\\#]+|[^\S \t\r\n]+")
-_INSIDE = re.compile(r'[^"\\]+')
+_PLAIN = r"[^\s'\"\\#]+|[^\S \t\r\n]+"
+_INSIDE = r'[^"\\]+'
 
 
 def words_of(text: str) -> list[str]:
@@ -146,7 +146,7 @@ def words_of(text: str) -> list[str]:
     at = 0
     while at < len(text):
         letter = text[at]
-        if plain := _PLAIN.match(text, at):
+        if plain := re.compile(_PLAIN).match(text, at):
             word = _with(word, plain[0])
             at = plain.end()
         elif letter == "'":
@@ -181,7 +181,7 @@ def _double(text: str, at: int) -> tuple[str, int]:
     """What stands between double marks, and the place after them: only a mark and a backslash can be escaped there."""
     parts: list[str] = []
     while at < len(text):
-        if plain := _INSIDE.match(text, at):
+        if plain := re.compile(_INSIDE).match(text, at):
             parts.append(plain[0])
             at = plain.end()
         elif text[at] == '"':

@@ -21,8 +21,8 @@ QUOTED = 80
 """Letters of an input that a sentence repeats."""
 WHOLE = 1000
 """Letters of a sentence."""
-_QUOTED = re.compile(rf"(?<![\w'])'([^'\n]{{{QUOTED + 1},}})'(?!\w)")
-_CONTROL = re.compile(r"\s*[\x00-\x1f\x7f]+\s*")
+_QUOTED = rf"(?<![\w'])'([^'\n]{{{QUOTED + 1},}})'(?!\w)"
+_CONTROL = r"\s*[\x00-\x1f\x7f]+\s*"
 
 
 TARGET = "target"
@@ -90,10 +90,10 @@ def within_bounds(text: str) -> str:
     True
     """
     if len(text) > QUOTED:
-        text = _QUOTED.sub(lambda found: f"'{found[1][:QUOTED]}...'", text)
+        text = re.sub(_QUOTED, lambda found: f"'{found[1][:QUOTED]}...'", text)
     if len(text) > WHOLE:
         text = f"{text[: WHOLE // 2]} ... {text[-WHOLE // 2 :]}"
-    return _CONTROL.sub(" ", text)
+    return re.sub(_CONTROL, " ", text)
 
 
 class UsageError(FlatcutError, ValueError):

@@ -71,7 +71,7 @@ class Family(Generic[_Kind]):
         for name in self.names():
             for item in dataclasses.fields(self.load(name)):
                 known = found.setdefault(item.name, item)
-                if (known.default, known.metadata) != (item.default, item.metadata):
+                if known.default != item.default or not known.metadata["kind"].like(item.metadata["kind"]):
                     raise TypeError(f"{self.command} {name} declares '{item.name}' otherwise than another kind does")
         for item in found.values():
             kind = replace(item.metadata["kind"], tab=tab)

@@ -27,7 +27,7 @@ Row = tuple[Entry, ...]
 """Entries of a dialog that stand side by side."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Kind:
     """A field of one kind: the base of all, and what most of them do.
 
@@ -69,6 +69,10 @@ class Kind:
         object.__setattr__(self, "help", f"{self.what}; {further}" if further else self.what)
         object.__setattr__(self, "label", self.what[:1].upper() + self.what[1:])
         object.__setattr__(self, "tip", f"{self.label}: {further}" if further else self.label)
+
+    def like(self, other: Kind) -> bool:
+        """Whether it says the same as another field."""
+        return type(self) is type(other) and vars(self) == vars(other)
 
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """The value of a typed text. units: of a figure without one. Errors: UsageError that names the option."""
@@ -115,7 +119,7 @@ class Kind:
         return f"empty: {self.empty}" if len(self.empty) <= NOTE else "empty: as usual"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Number(Kind):
     """A plain number between `low` and `high`: a count (digits 0), an angle in degrees, a ratio."""
 
@@ -223,7 +227,7 @@ class Length(Number):
         return length_text(text, given.get(UNIT, "mm")) if text else None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Choice(Kind):
     """One word of a list. An empty one among the choices stands for 'not stated'.
 
@@ -261,7 +265,7 @@ class Choice(Kind):
         return given.get(name + OTHER, "").strip() or ("" if text == NOT_STATED else text)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Flag(Kind):
     """Yes or no."""
 

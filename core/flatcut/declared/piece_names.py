@@ -9,7 +9,7 @@ from flatcut.declared.kinds import Text, Texts
 from flatcut.pattern.places import Rename
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class PieceName(Text):
     """The name of a piece."""
 
@@ -20,7 +20,7 @@ class PieceName(Text):
         return name(value) if value else value
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class PieceNames(Texts):
     """Names of pieces with commas between them."""
 
@@ -31,7 +31,7 @@ class PieceNames(Texts):
         return tuple(map(name, value))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class PartNames(Texts):
     """Names of pieces with commas between them, each with an edge that it is known by, such as front-side.side, or not.
 

@@ -34,10 +34,10 @@ FROM_SELECTION = "Names left empty are taken from the selection."
 
 _WANTED = {"edge": "an edge", "run": "an edge or a run of edges", "point": "a named point", "drawn": "a drawn object"}
 
-_BETWEEN = re.compile(r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()")
+_BETWEEN = r"\.\.(?=~?[^\W\d_][\w-]*\.|at\()"
 """The two dots between two places; those of a stretch stand before a figure."""
 
-_APART = re.compile(rf"(?<![+\s])\s+(?=[~-]?[^\W\d_])(?!(?:{'|'.join(UNITS)})(?![\w.-]))")
+_APART = rf"(?<![+\s])\s+(?=[~-]?[^\W\d_])(?!(?:{'|'.join(UNITS)})(?![\w.-]))"
 """A space between two references, none in a run or before a unit."""
 
 
@@ -50,7 +50,7 @@ def _plain(pattern: Pattern, value: Any) -> Any:
     return plain_place(pattern, value) if value.piece else value
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Ref(Kind):
     """A reference to one thing: a Place, a Run or a Drawn; None where nothing is stated.
 
@@ -114,7 +114,7 @@ class Ref(Kind):
         return "|".join([*(kind.upper() for kind in self.of), *self.words])
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Refs(Ref):
     """References to one thing or more, a tuple of them. between: two dots may stand between two places."""
 
@@ -125,14 +125,14 @@ class Refs(Ref):
     def parse(self, text: str, *, name: str, units: str = "mm") -> Any:
         """Commas or spaces part them."""
         parts = [part.strip() for part in split_outside(text, ",")]
-        apart = [one for part in parts for one in ([part] if "(" in part else _APART.split(part))]
+        apart = [one for part in parts for one in ([part] if "(" in part else re.split(_APART, part))]
         return self.check([one for one in apart if one], name=name)
 
     def check(self, value: Any, *, name: str) -> Any:
         """A tuple; one reference is a row of one. Errors: UsageError when `all` has others beside it."""
         row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
         if self.between:
-            row = tuple(end for one in row for end in (_BETWEEN.split(one) if isinstance(one, str) else [one]))
+            row = tuple(end for one in row for end in (re.split(_BETWEEN, one) if isinstance(one, str) else [one]))
         read = tuple(read_reference(one, bare=self.bare) if isinstance(one, str) else one for one in row if one)
         for one in read:
             if not isinstance(one, (Place, Run, Drawn)):

@@ -13,7 +13,7 @@ LINES, WIDE = 10, 72
 CAUTION = "can harm"
 """What a sentence has that is never left out for want of room."""
 
-_OPTION = re.compile(r"--([a-z][a-z-]*)(?:=([\w.@/%+:-]*\w))?")
+_OPTION = r"--([a-z][a-z-]*)(?:=([\w.@/%+:-]*\w))?"
 """An option of the command, and the value that it is given."""
 
 
@@ -35,7 +35,7 @@ def help_lines(cls: type[Declared]) -> list[str]:
     for sentence in sentences:
         if sentence in cautions:
             continue
-        if not {match[1] for match in _OPTION.finditer(sentence)} <= _labels(cls).keys():
+        if not {match[1] for match in re.finditer(_OPTION, sentence)} <= _labels(cls).keys():
             continue
         sentence = in_words(cls, sentence)
         longer = textwrap.wrap(" ".join([*told, sentence, *cautions]), WIDE)
@@ -58,7 +58,7 @@ def in_words(cls: type[Declared], text: str) -> str:
         value = f": {match[2]}" if match[2] else ""
         return f"'{labels.get(match[1], match[1])}'{value}"
 
-    return _OPTION.sub(said, text)
+    return re.sub(_OPTION, said, text)
 
 
 def _labels(cls: type[Declared]) -> dict[str, str]:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from flatcut.declared.declared import Declared
-from flatcut.dialogs.help import in_words
 from flatcut.errors import FlatcutError
-from flatcut.findings import Finding
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told, put_told
 from flatcut.operations.operation import Done
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Figure, Pattern, Step
 
-_FINE = re.compile(r"\d+\.\d{4,}")
+if TYPE_CHECKING:
+    from flatcut.findings import Finding
+
+_FINE = r"\d+\.\d{4,}"
 
 
 def told_of(
@@ -39,7 +41,11 @@ def told_of(
         *more,
         *told_figures(done.step.figures),
     ]
-    warnings = (in_words(cls, warning) for warning in done.step.warnings)
+    warnings = done.step.warnings
+    if warnings:
+        from flatcut.dialogs.help import in_words  # most presses warn of nothing
+
+        warnings = tuple(in_words(cls, warning) for warning in warnings)
     before_it = (warning for step in done.before for warning in step.warnings)
     looked = [*notes, *warnings, *before_it, *map(str, findings)]
     about = changed or list(chosen.pieces)
@@ -62,7 +68,7 @@ def told_figures(figures: Sequence[Figure]) -> list[str]:
         # what is no edge of a piece stands by itself
         lines.setdefault((piece + dot, what, -1 if dot and space else number), []).append(name)
     joined = (f"{piece}{', '.join(names)}{what}" for (piece, what, _), names in lines.items())
-    return [_FINE.sub(lambda found: f"{float(found[0]):.3f}".rstrip("0").rstrip("."), line) for line in joined]
+    return [re.sub(_FINE, lambda found: f"{float(found[0]):.3f}".rstrip("0").rstrip("."), line) for line in joined]
 
 
 def told_last(step: Step) -> Told:

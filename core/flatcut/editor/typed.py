@@ -19,9 +19,9 @@ from flatcut.pattern.places import split_outside
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.values import Pattern
 
-_PIECE = re.compile(r"(?<![\w.@/-])(?P<name>[^\W\d_][\w-]*)(?=\.[^\W\d_])")
+_PIECE = r"(?<![\w.@/-])(?P<name>[^\W\d_][\w-]*)(?=\.[^\W\d_])"
 """The name of a piece before that of something on it."""
-_HEAD = re.compile(r"[-~]*(?P<name>[^\W\d_][\w-]*)(?P<rest>.*)", re.DOTALL)
+_HEAD = r"[-~]*(?P<name>[^\W\d_][\w-]*)(?P<rest>.*)"
 
 
 def beside_selection(
@@ -63,7 +63,7 @@ def of_pieces_gone(cls: type[Declared], given: Mapping[str, str], pattern: Patte
         text = given.get(parameter(key), "").strip()
         if not (text and isinstance(kind, Ref) and kind.optional and kind.there and "drawn" not in kind.of):
             continue
-        heads = [match["name"] for match in _PIECE.finditer(text) if match["name"] not in there]
+        heads = [match["name"] for match in re.finditer(_PIECE, text) if match["name"] not in there]
         gone = [name for name in heads if any(_speaks(step.line, name) for step in pattern.steps)]
         if gone:
             notes.append(f"'{text}' in '{kind.label}' is passed over: there is no piece {gone[0]} any more")
@@ -72,7 +72,7 @@ def of_pieces_gone(cls: type[Declared], given: Mapping[str, str], pattern: Patte
 
 
 def _speaks(line: str, name: str) -> bool:
-    return any(match["name"] == name for match in _PIECE.finditer(line))
+    return any(match["name"] == name for match in re.finditer(_PIECE, line))
 
 
 def told_of_names(cls: type[Declared], given: Mapping[str, str]) -> list[str]:
@@ -91,7 +91,7 @@ def told_of_more(cls: type[Declared], options: Mapping[str, str]) -> list[str]:
 
 def _full(part: str, pattern: Pattern, about: Sequence[str]) -> list[str]:
     """A reference with the name of its piece, once for each selected piece that has such a thing."""
-    match = _HEAD.fullmatch(part)
+    match = re.fullmatch(_HEAD, part, flags=re.DOTALL)
     if match is None or match["name"] in {piece.name for piece in pattern.pieces} or match["rest"][:1] in (":", "("):
         return [part]
     owners = [name for name in about if match["name"] in pattern.piece(name).names()]
@@ -101,7 +101,7 @@ def _full(part: str, pattern: Pattern, about: Sequence[str]) -> list[str]:
 
 def _elsewhere(parts: Sequence[str], pattern: Pattern, about: Sequence[str]) -> bool:
     """Whether all names are of pieces that are not selected."""
-    heads = [match["name"] for part in parts if (match := _HEAD.fullmatch(part))]
+    heads = [match["name"] for part in parts if (match := re.fullmatch(_HEAD, part, flags=re.DOTALL))]
     known = {piece.name for piece in pattern.pieces}
     return bool(heads) and all(name in known and name not in about for name in heads)
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, point
-from flatcut.geometry.nearest import nearest
 from flatcut.geometry.offset_outline import try_outlines
 from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge, OutlineOffset
 from flatcut.marking.banding import Banded, banded
@@ -190,6 +189,8 @@ def _drawn_by_hand(piece: Piece, made: CutLine | GeometryError | None) -> CutLin
     owners = [""] * len(drawn)
     if isinstance(made, CutLine):
         middles = point(drawn, np.arange(len(drawn)) + 0.5)
+        from flatcut.geometry.nearest import nearest  # a person has drawn few of them
+
         places, away = nearest(made.curve, middles)
         spans = np.minimum(places.astype(int), len(made.curve) - 1)
         owners = [made.edges[k] if far <= BY_HAND else "" for k, far in zip(spans.tolist(), away.tolist(), strict=True)]

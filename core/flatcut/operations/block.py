@@ -154,7 +154,7 @@ def _fields() -> Iterator[tuple[str, Any, Any]]:
     for name in KINDS:
         for item in dataclasses.fields(load(name)):
             known = found.setdefault(item.name, item)
-            if (known.default, known.metadata) != (item.default, item.metadata):
+            if known.default != item.default or not known.metadata["kind"].like(item.metadata["kind"]):
                 raise TypeError(f"block {name} declares '{item.name}' otherwise than another kind of block does")
     # measurements first, then what may be stated beside them
     order = [name.replace("-", "_") for name in MEASUREMENTS]

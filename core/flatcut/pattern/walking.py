@@ -17,7 +17,6 @@ from flatcut.errors import UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, point, tangent
 from flatcut.geometry.length import length, length_to, place_at, places_at
-from flatcut.geometry.nearest import nearest
 from flatcut.pattern.edges import Edge, TakeUp
 from flatcut.pattern.finish import Position
 from flatcut.units import plain
@@ -170,6 +169,8 @@ def drawn_of(edge: Edge, part: int, u: float) -> float:
 
 def nearest_drawn(edge: Edge, at: Array) -> float:
     """The drawn distance of the point of an edge nearest to `at`."""
+    from flatcut.geometry.nearest import nearest  # asked where something was moved by hand
+
     best = (np.inf, 0, 0.0)
     for k, part in enumerate(edge.parts):
         u, away = nearest(part, at)

@@ -21,8 +21,6 @@ from flatcut.errors import InputError
 from flatcut.geometry.affine import IDENTITY, Affine
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, flatten, reverse, transform
-from flatcut.geometry.nearest import nearest
-from flatcut.pattern.tracing import CORNER_ANGLE, rolled, turns
 
 SAME = 1e-3
 """mm: the editor writes about 1e-5 mm; a hand never moves a node less than a hundredth."""
@@ -79,6 +77,10 @@ def match(last: Curve, marks: list[int], drawn: Curve, *, moved: Affine = IDENTI
 def _orders(drawn: Curve) -> Iterator[Curve]:
     """The ring as written, started at every other node, then all that walked the other way; mostly the first fits."""
     yield drawn
+    from flatcut.pattern.tracing import (
+        rolled,  # what traces corners is loaded for the few rings that a hand has changed
+    )
+
     yield from (rolled(drawn, k) for k in range(1, len(drawn)))
     back = reverse(drawn)
     yield from (rolled(back, k) for k in range(len(drawn)))
@@ -130,6 +132,8 @@ def _rigid(p: Array, q: Array, *, mirrored: bool) -> Affine:
 
 
 def _aligned(last: Curve, marks: list[int], drawn: Curve, moved: Affine) -> Match:
+    from flatcut.pattern.tracing import CORNER_ANGLE, rolled, turns
+
     forward, backward = _anchors(last, drawn), _anchors(last, reverse(drawn))
     ring, anchors = (drawn, forward) if len(forward) >= len(backward) else (reverse(drawn), backward)
     if not anchors:
@@ -205,6 +209,8 @@ def _anchors(last: Curve, ring: Curve) -> dict[int, int]:
 
 def off(one: Curve, other: Curve) -> float:
     """mm by which the second curve strays from the first at most."""
+    from flatcut.geometry.nearest import nearest
+
     return float(nearest(one, flatten(other, tolerance=SAME))[1].max())
 
 

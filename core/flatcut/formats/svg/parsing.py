@@ -127,20 +127,20 @@ def _utf8(data: bytes, name: str) -> bytes:
 
 _QUOTED = r"""(?:"[^"]*"|'[^']*')"""
 _NAME = r"[^\s<>&;%\[\]\"'/=]+"
-_MISC = re.compile(r"(?:\s+|<!--.*?-->|<\?.*?\?>)*", re.DOTALL)
-_DOCTYPE = re.compile(rf"<!DOCTYPE\s+{_NAME}(?:\s+SYSTEM\s*{_QUOTED}|\s+PUBLIC\s*{_QUOTED}\s*{_QUOTED})?\s*([\[>])")
-_ENTITY = re.compile(rf"<!ENTITY\s+({_NAME})\s+({_QUOTED})\s*>")
-_OUTSIDE = re.compile(rf"<!ENTITY\s+(?:%\s+)?{_NAME}\s+(?:SYSTEM|PUBLIC)\b")
-_OTHER = re.compile(rf"<!(?:ELEMENT|ATTLIST|NOTATION)\b(?:{_QUOTED}|[^>\"'])*>")
-_REFERENCE = re.compile(rf"&({_NAME});")
-_CHARACTER = re.compile(r"&#(?:x([0-9A-Fa-f]{1,6})|([0-9]{1,7}));")
+_MISC = r"(?:\s+|<!--.*?-->|<\?.*?\?>)*"
+_DOCTYPE = rf"<!DOCTYPE\s+{_NAME}(?:\s+SYSTEM\s*{_QUOTED}|\s+PUBLIC\s*{_QUOTED}\s*{_QUOTED})?\s*([\[>])"
+_ENTITY = rf"<!ENTITY\s+({_NAME})\s+({_QUOTED})\s*>"
+_OUTSIDE = rf"<!ENTITY\s+(?:%\s+)?{_NAME}\s+(?:SYSTEM|PUBLIC)\b"
+_OTHER = rf"<!(?:ELEMENT|ATTLIST|NOTATION)\b(?:{_QUOTED}|[^>\"'])*>"
+_REFERENCE = rf"&({_NAME});"
+_CHARACTER = r"&#(?:x([0-9A-Fa-f]{1,6})|([0-9]{1,7}));"
 _PREDEFINED = frozenset({"amp", "lt", "gt", "quot", "apos"})
 
 
 def _check_doctype(text: str, name: str) -> bool:
     """Whether there is a DOCTYPE before the first element; InputError unless it is harmless."""
     place = _after_misc(text, 0)
-    doctype = _DOCTYPE.match(text, place)
+    doctype = re.compile(_DOCTYPE).match(text, place)
     if doctype is None:
         if text.startswith("<!DOCTYPE", place):
             raise InputError(FileName(name), " has a DOCTYPE that cannot be read; remove it")
@@ -151,15 +151,15 @@ def _check_doctype(text: str, name: str) -> bool:
     entities: dict[str, str] = {}
     defaults = 0
     while not text.startswith("]", place := _after_misc(text, place)):
-        if entity := _ENTITY.match(text, place):
-            entities.setdefault(entity[1], _CHARACTER.sub(_character, entity[2][1:-1]))
+        if entity := re.compile(_ENTITY).match(text, place):
+            entities.setdefault(entity[1], re.sub(_CHARACTER, _character, entity[2][1:-1]))
             place = entity.end()
-        elif other := _OTHER.match(text, place):
-            if any(found not in _PREDEFINED for found in _REFERENCE.findall(_CHARACTER.sub("", other[0]))):
+        elif other := re.compile(_OTHER).match(text, place):
+            if any(found not in _PREDEFINED for found in re.findall(_REFERENCE, re.sub(_CHARACTER, "", other[0]))):
                 raise InputError(FileName(name), " has entities in the attributes of its DOCTYPE; remove them")
             defaults += sum(map(len, re.findall(_QUOTED, other[0])))
             place = other.end()
-        elif _OUTSIDE.match(text, place):
+        elif re.compile(_OUTSIDE).match(text, place):
             raise InputError(FileName(name), " has an entity that points out of the file; remove it from the DOCTYPE")
         else:
             raise InputError(FileName(name), " has a DOCTYPE with more than plain entities; remove it")
@@ -172,7 +172,7 @@ def _check_doctype(text: str, name: str) -> bool:
 
 def _after_misc(text: str, place: int) -> int:
     """The place after spaces, comments and processing instructions."""
-    found = _MISC.match(text, place)
+    found = re.compile(_MISC, re.DOTALL).match(text, place)
     return found.end() if found else place
 
 
@@ -195,12 +195,12 @@ def _check_expansion(body: str, entities: dict[str, str], name: str) -> None:
                     FileName(name), " has entities inside entities, more than 40 deep; write their text out"
                 )
             value = entities.get(key, "")
-            inner = (size(found, (*within, key)) for found in _REFERENCE.findall(value))
+            inner = (size(found, (*within, key)) for found in re.findall(_REFERENCE, value))
             sizes[key] = min(len(value) + sum(inner), LARGEST_EXPANSION + 1)
         return sizes[key]
 
     total = 0
-    for found in _REFERENCE.findall(body):
+    for found in re.findall(_REFERENCE, body):
         total += size(found, ())
         if total > LARGEST_EXPANSION:
             kilobytes = LARGEST_EXPANSION // 2**10

@@ -86,10 +86,9 @@ _LETTER = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])")
 _CHARACTERS = re.compile(r"[-+0-9.eE,\sMmZzLlHhVvCcSsQqTtAa]*", re.ASCII)
 _COMMAS = (re.compile(r",\s*(?:[,A-DF-Za-df-z]|$)", re.ASCII), re.compile(r"[A-DF-Za-df-z]\s*,", re.ASCII))
 # a lookahead and a reference to it: what was taken for a number is not taken apart again to make the rest fit
-_ARC = re.compile(
+_ARC = (
     r"\s*,?\s*".join(f"(?=({NUMBER.pattern}))\\{group}" if group not in (4, 5) else "([01])" for group in range(1, 8))
-    + r"\s*,?\s*",
-    re.ASCII,
+    + r"\s*,?\s*"
 )
 
 _COMMANDS = {
@@ -119,9 +118,9 @@ def _arc_numbers(text: str) -> list[float] | None:
     """The numbers of arcs, whose flags may be glued to each other and to what follows; None when there is a fault."""
     values: list[float] = []
     text = text.strip()
-    place = 0
+    place, arc = 0, re.compile(_ARC, re.ASCII)  # few drawings have arcs
     while place < len(text):
-        found = _ARC.match(text, place)
+        found = arc.match(text, place)
         if found is None:
             return None
         values += map(float, found.groups())

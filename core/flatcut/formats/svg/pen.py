@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from flatcut.formats.svg.arcs import arc
 from flatcut.formats.svg.strokes import Strokes
 
 
@@ -121,6 +120,8 @@ class Pen:
             rx, ry, degrees, large, sweep, x, y = values[i : i + 7]
             if relative:
                 x, y = x + self.x, y + self.y
+            from flatcut.formats.svg.arcs import arc  # few drawings have any
+
             cubics = arc(self.x, self.y, rx, ry, degrees, large != 0, sweep != 0, x, y)
             if not cubics:
                 self.line([x, y], False)

@@ -17,7 +17,6 @@ from flatcut.formats.svg.fitting import fitted
 from flatcut.formats.svg.inner import Inner, read_inner
 from flatcut.formats.svg.matching import SAME, Match, match, off
 from flatcut.formats.svg.metadata import Metadata, read_metadata
-from flatcut.formats.svg.new_corners import new_corners
 from flatcut.formats.svg.pathdata import parse
 from flatcut.formats.svg.records import built, damaged, marks, read_records, shown
 from flatcut.formats.svg.redrawn import changed_by_hand
@@ -30,7 +29,6 @@ from flatcut.geometry.curves import Curve
 from flatcut.pattern.later import Later
 from flatcut.pattern.renewing import free_name, renewed
 from flatcut.pattern.sewing_order import with_sewing_order
-from flatcut.pattern.tracing import shut
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import BY_HAND, DrawnPath, DrawnText, Pattern, Piece, RunPart, Seam, Step
 
@@ -147,7 +145,11 @@ class _Reader:
         element = outline.element
         stale = sheet.group is None or element.get(own("last")) is None or found.how != "same" or bool(said)
         stale = stale or bool(inner.moved or inner.edited or inner.deleted or inner.copied)
-        made = new_corners(piece, found)
+        made: dict[str, list[float]] = {}
+        if found.how == "edited":
+            from flatcut.formats.svg.new_corners import new_corners
+
+            made = new_corners(piece, found)
         moves: tuple[NodeMove, ...] = ()
         if before is not None and not said and not made and piece.uid not in self.held:
             from flatcut.formats.svg.moved_nodes import moved_nodes
@@ -331,6 +333,8 @@ class _Reader:
 
     def _drawn(self) -> tuple[tuple[DrawnPath | DrawnText, ...], dict[str, etree._Element]]:
         """What belongs to no piece, and its elements by id."""
+        from flatcut.pattern.tracing import shut  # most presses ask for the pieces alone
+
         whole = self.sorted if self.sorted.whole else sort(self.document)
         found: list[DrawnPath | DrawnText] = []
         elements: dict[str, etree._Element] = {}

@@ -23,7 +23,7 @@ Size = tuple[float, float]
 UNSIZED: Size = (300.0, 150.0)
 """px of a page that states neither size nor viewBox; only percentages ask for it (CSS 2.1, section 10.3.2)."""
 
-_ALIGN = re.compile(r"\s*(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?\s*")
+_ALIGN = r"\s*(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?\s*"
 _SHARE = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
 
 
@@ -54,7 +54,7 @@ def fit(box: tuple[float, float, float, float], x: float, y: float, size: Size, 
     array([10.,  0.])
     """
     scale_x, scale_y = size[0] / box[2], size[1] / box[3]
-    found = _ALIGN.fullmatch(aspect) if aspect else None
+    found = re.fullmatch(_ALIGN, aspect) if aspect else None
     share_x = share_y = 0.5
     if found is None or found[1] != "none":
         scale_x = scale_y = max(scale_x, scale_y) if found and found[4] == "slice" else min(scale_x, scale_y)

@@ -15,10 +15,10 @@ from lxml import etree
 
 from flatcut.formats.svg.elements import local, tag
 
-_DECLARATION = re.compile(r"(?:^|;)\s*(display|visibility)\s*:\s*([A-Za-z-]+)")
-_COMMENT = re.compile(r"/\*.*?\*/|<!--|-->", re.DOTALL)
-_AT_BLOCK = re.compile(r"@[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})")
-_SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][A-Za-z_-][\w-]*)*)")
+_DECLARATION = r"(?:^|;)\s*(display|visibility)\s*:\s*([A-Za-z-]+)"
+_COMMENT = r"/\*.*?\*/|<!--|-->"
+_AT_BLOCK = r"@[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})"
+_SELECTOR = r"(\*|[A-Za-z][\w-]*)?((?:[.#][A-Za-z_-][\w-]*)*)"
 
 
 class Rule(NamedTuple):
@@ -44,12 +44,12 @@ def rules(root: etree._Element) -> list[Rule]:
         text = "".join(map(str, sheet.itertext()))
         if "display" not in text and "visibility" not in text:
             continue
-        text = _AT_BLOCK.sub("", _COMMENT.sub("", text))
+        text = re.sub(_AT_BLOCK, "", re.sub(_COMMENT, "", text, flags=re.DOTALL))
         for block in text.split("}")[:-1]:
             selectors, _, body = block.partition("{")
-            values = dict(_DECLARATION.findall(body))
+            values = dict(re.findall(_DECLARATION, body))
             for selector in selectors.split(",") if values else ():
-                match = _SELECTOR.fullmatch(selector.strip())
+                match = re.fullmatch(_SELECTOR, selector.strip())
                 if match is None or not match[0]:
                     continue
                 marks = re.findall(r"([.#])([\w-]+)", match[2])
@@ -93,7 +93,7 @@ def shown(element: etree._Element, sheet: Sheet, inherited: bool) -> tuple[bool,
         visibility = rule.values.get("visibility", visibility)
     style = element.get("style")
     if style is not None and ("display" in style or "visibility" in style):
-        for key, value in _DECLARATION.findall(style):
+        for key, value in re.findall(_DECLARATION, style):
             if key == "display":
                 display = value
             else:

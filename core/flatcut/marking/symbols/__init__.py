@@ -18,7 +18,7 @@ def symbol(piece: Piece, mark: Mark) -> tuple[Curve, ...]:
     Symmetric about its middle, `Mark.place`: so a symbol that was moved by hand tells where its mark was moved to.
     Notches, lines, the grain line and the label have none: they follow from more than the mark.
     """
-    made = _makers().get(mark.role)
+    made = _maker(mark.role)
     return () if made is None else tuple(made(piece, mark))
 
 
@@ -28,7 +28,9 @@ def symbols(piece: Piece) -> list[Curve]:
 
 
 @cache
-def _makers() -> dict[str, Callable[[Piece, Any], list[Curve]]]:
-    """The functions `drawn` of the files in this folder."""
-    names = [found.name for found in iter_modules(__path__) if found.name != "shapes"]
-    return {name: import_module(f"{__name__}.{name}").drawn for name in names}
+def _maker(role: str) -> Callable[[Piece, Any], list[Curve]] | None:
+    """The function `drawn` of the file for a kind, if there is one."""
+    if role not in {found.name for found in iter_modules(__path__) if found.name != "shapes"}:
+        return None
+    made: Callable[[Piece, Any], list[Curve]] = import_module(f"{__name__}.{role}").drawn
+    return made
