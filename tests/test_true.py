@@ -416,3 +416,34 @@ def test_no_sliver_is_left_where_a_node_of_the_fair_line_lies_beside_a_dart() ->
     nodes = np.concatenate([part.nodes for part in parts])
     assert np.hypot(*np.diff(nodes, axis=0).T).min() > 10
     assert "shape" not in {finding.check for finding in run_checks(pattern)}
+
+
+@pytest.mark.parametrize(
+    "line", ["back.neck+front.neck", "front.armhole+back.armhole", "back.side", "front.neck", "back.armhole"]
+)
+def test_a_line_without_a_kink_stays_as_it_was_drawn(line: str) -> None:
+    """Necks, armholes and sides of a block run on over its seams: a neck was flattened behind by 3 mm once."""
+    before = replay(read_recipe("block torso --size=bust-90 --bust-ease=12cm"), Pattern())
+    after = replay(read_recipe(f"true {line}"), before)
+    assert told(after, f"{line} largest move") == pytest.approx(0.0, abs=1e-9)
+    assert "nothing to true" in " ".join(after.steps[-1].warnings)
+    was, now = ([part for p in pattern.pieces for e in p.edges for part in e.parts] for pattern in (before, after))
+    assert all(np.abs(a.controls - b.controls).max() < 1e-9 for a, b in zip(was, now, strict=True))
+
+
+def test_a_lumpy_line_without_a_kink_is_made_even() -> None:
+    """Four waves 1 mm high on a straight edge of 24 cm, drawn through points by scipy."""
+    x = np.linspace(0.0, 240.0, 25)
+    slope = CubicSpline(x, np.sin(x * math.pi / 30), bc_type="natural")
+    y, dy = slope(x), slope(x, 1)
+    spans = [
+        cubic((a, p), (a + 10 / 3, p + 10 / 3 * m), (b - 10 / 3, q - 10 / 3 * n), (b, q))
+        for a, b, p, q, m, n in zip(x, x[1:], y, y[1:], dy, dy[1:], strict=False)
+    ]
+    rest = chain([line((240, y[-1]), (240, 40)), line((240, 40), (0, 40)), line((0, 40), (0, y[0]))])
+    edges = (Edge(uid="a", name="top", parts=(chain(spans),)), Edge(uid="b", name="rest", parts=(rest,)))
+    done = load("true")(target=("band.top",))(Pattern(pieces=(Piece(uid="p", name="band", edges=edges),)))
+    assert 0.5 < told(done, "band.top largest move") <= 3.0
+    heights = points_of(done.pieces[0].edge("top").parts[0])[:, 1]
+    assert int((np.diff(np.sign(np.diff(heights))) != 0).sum()) <= 3
+    assert done.steps[-1].warnings == ()

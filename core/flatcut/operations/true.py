@@ -19,10 +19,12 @@ from flatcut.pattern.walking import drawn_length
 from flatcut.reshape.change import applied
 from flatcut.truing.after import true_figures
 from flatcut.truing.equal import equalled, seam_between
-from flatcut.truing.truing import KINK, sharpest, trued
+from flatcut.truing.truing import KINK, LEFT, sharpest, trued
 
 WITHIN = 3.0
 """mm that a line may move unless it is said (common practice, no source)."""
+SAME = 1e-6
+"""mm: a line that moves by no more has stayed where it was."""
 
 
 @operation(menu="Shape", title="True lines")
@@ -32,9 +34,9 @@ class TrueLines(Operation):
 
     The line is an edge, a stretch of one, or edges that run on into each other over corners and seams, with + between
     them. Darts in it are closed and pieces laid together as they are sewn; the ends of the line keep their place and
-    direction, the legs of darts stay equal, and both sides of a seam change alike. With --equal two lines are given
-    that are sewn to each other: each that has a kink is made fair, and then the corners at one end move until both
-    are as long as the seam wants.
+    direction, the legs of darts stay equal, and both sides of a seam change alike. A line without kinks or lumps
+    stays as it is. With --equal two lines are given that are sewn to each other: each that has a kink is made fair,
+    and then the corners at one end move until both are as long as the seam wants.
     """
 
     target: tuple[Run, ...] = refs("run", ("lines", "such as front.waist, or front.neck+back.neck"))
@@ -74,6 +76,8 @@ class TrueLines(Operation):
                 pattern = done.pattern
                 dropped += done.dropped
                 figures += true_figures(str(name), done)
+                if done.largest < SAME and done.kink < LEFT:
+                    dropped.append(f"{name} has no kink and is even, so there is nothing to true: it stays as it is")
         if seam is not None:
             at = edge_of(pattern, self.at)[1].uid if self.at else ""
             same = equalled(pattern, seam, within=float(self.within), at=at)

@@ -16,7 +16,7 @@ from flatcut.errors import GeometryError, Option, UsageError
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
 from flatcut.geometry.fair import Fairer, Fairing
-from flatcut.geometry.fairness import fairness
+from flatcut.geometry.fairness import Fairness, fairness
 from flatcut.geometry.intersect import crossings
 from flatcut.geometry.length import length, length_to, place_at, span_lengths
 from flatcut.geometry.nearest import nearest
@@ -39,6 +39,9 @@ BESIDE = 3.0
 """A joint is looked for on the fair line within so many times the stated distance, and a little."""
 FAIR = 20.0
 """A change of curvature (length³ · ∫ (dk/ds)² ds) that a fair garment line has: necklines and armholes have 1 to 20."""
+BENDS, SIDES, TIGHT = 5, 2, 1000.0
+"""Extrema of curvature, changes of side and change of curvature that a smooth line may have and is left as it is: a
+neckline bends behind and in front, a side seam in and out; what bends within a tenth of itself is a corner."""
 ALIKE = 2.0
 """Two lines whose change of curvature differs by less than this factor are equally fair to the eye."""
 SHARES = (0.1, 0.25, 0.5)
@@ -142,6 +145,12 @@ def sharpest(pattern: Pattern, run: Sequence[Walked]) -> float:
     return fairness(chain([part.curve for part in laid], within=TAPED)).kink
 
 
+def smooth(line: Fairness) -> bool:
+    """Whether a line has neither kinks nor lumps, so that there is nothing to true."""
+    few = line.extrema <= BENDS and line.inflections <= SIDES and line.mvc <= TIGHT
+    return line.kink < LEFT and (few or line.mvc <= FAIR)
+
+
 def _faired(whole: Curve, within: float, reach: float | None) -> Curve:
     if reach is None:
         return _least_moved(whole, within)
@@ -175,12 +184,12 @@ def _faired(whole: Curve, within: float, reach: float | None) -> Curve:
 def _least_moved(whole: Curve, within: float) -> Curve:
     """The fair line that moves no more than it need.
 
-    Where the line has a kink that is the nearest one that is as even to the eye as the line was beside the kink; a line
-    without a kink is made as even as the distance allows, or nearly so. One that bends to a side to which it did not is
-    the last choice.
+    Where the line has a kink that is the nearest one that is as even to the eye as the line was beside the kink. A line
+    without one stays as it is, bent as it was drawn; one that is lumpy is made as even as the distance allows, or
+    nearly so. One that bends to a side to which it did not is the last choice.
     """
     was = fairness(whole)
-    if was.kink < LEFT and was.mvc <= FAIR:
+    if smooth(was):
         return whole
     enough = max(FAIR, ALIKE * was.mvc if was.kink >= LEFT else 0.0)
     tried: list[Fairing] = []
