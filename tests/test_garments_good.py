@@ -16,7 +16,21 @@ from flatcut.geometry.curves import Curve, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
 from flatcut.pattern.values import Pattern, outline
-from tests.garments import ALL, ROW_A, block, body, drafted, drawn, edge_of, garment, inside, line_of, sewn, text_of
+from tests.garments import (
+    ALL,
+    NAMES,
+    ROW_A,
+    block,
+    body,
+    drafted,
+    drawn,
+    edge_of,
+    garment,
+    inside,
+    line_of,
+    sewn,
+    text_of,
+)
 
 TORSO = "block torso --front-darts=1 --back-darts=1"
 
@@ -410,3 +424,23 @@ def test_the_cowl_is_square_to_its_fold_and_faced_by_its_own_mirror_image(size: 
     across = abs(float(pattern.piece("back").edge("shoulder").start[0] - pattern.piece("back").edge("centre").start[0]))
     deep = math.sqrt(math.hypot(*way) ** 2 - min(across, math.hypot(*way)) ** 2)
     assert 120 < deep < 280
+
+
+# What is cut is sewn --------------------------------------------------------------------------------------------------
+
+LOOSE = {
+    "lined-shift": (),
+    "mallow-dress": ("shoulder-strap",),  # its places are fitted on the body
+    "teasel-trousers": ("fly-shield",),  # lies behind the fly
+    "yarrow-skirt": ("tie",),  # where it is tied is up to the wearer
+}
+"""Pieces of samples that no seam joins to another piece, and why."""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_piece_but_a_fusing_is_sewn_to_another(name: str) -> None:
+    """The slits' binding of a blouse and the straps of a camisole were sewn nowhere, and the lesson left them out."""
+    pattern = garment(name)
+    joined = {part.piece for s in pattern.seams if len({p.piece for p in (*s.a, *s.b)}) > 1 for part in (*s.a, *s.b)}
+    loose = [p.name for p in pattern.pieces if p.uid not in joined and not (p.source and p.source.kind == "fusing")]
+    assert sorted(loose) == sorted(LOOSE.get(name, ()))
