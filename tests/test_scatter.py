@@ -36,10 +36,15 @@ def scattered(curve: Curve, step: float, seed: int) -> Array:
 
 def fit(points: Array) -> tuple[Curve, float]:
     """The points as the fit of an outline gives them back that a straight edge closes, and the scatter it tells."""
+    (found,) = fitted([outline(points)])
+    return found.traced.runs[0][0], found.scatter
+
+
+def outline(points: Array) -> tuple[Traced, Curve]:
+    """Points whose ends a straight edge joins, as an outline is traced and drawn."""
     ring = polyline(np.concatenate([points, points[:1]]))
     back = polyline([points[-1], points[0]])
-    found = fitted(Traced(((polyline(points),), (back,)), {}, ()), ring)
-    return found.traced.runs[0][0], found.scatter
+    return Traced(((polyline(points),), (back,)), {}, ()), ring
 
 
 def kinks(curve: Curve) -> float:

@@ -7,20 +7,18 @@ fit wants them and one tangent on both sides of each. Every result is measured b
 
 from __future__ import annotations
 
+from collections.abc import Generator, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from flatcut.errors import GeometryError
-from flatcut.geometry.arrays import Array, as_complex, cross, unit
-from flatcut.geometry.beside import Walked, beside
+from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.chains import Fit, Wanted, fit_chains
 from flatcut.geometry.curves import Curve, chain, line, point, polyline, section
-from flatcut.geometry.following import Following
-from flatcut.geometry.least_squares import Residuals
-from flatcut.geometry.levenberg import levenberg_marquardt
-from flatcut.geometry.nearest import nearest, nearest_place
-from flatcut.geometry.straights import Straight, straights
+from flatcut.geometry.nearest import nearest_place
+from flatcut.geometry.straights import Straight, straights, straights_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -30,16 +28,10 @@ TWIN = 1e-9
 REACH = 10.0
 """A corner's turn is measured between points this many tolerances before and after it, or the next points if farther:
 the roughness of a digitised line makes no corners."""
-AIM = 0.95
-"""The part of the tolerance that a fit is meant to reach; the rest is for what lies between the samples."""
 MAINLY, MORE = 1 / 3, 2
 """Straight spans are kept at the cost of two spans more where they are more than a third of the stretch."""
-MOST_POINTS = 240
-"""Points that a fit looks at; more are thinned for the fit and all of them measured after it."""
 MOST_CUBICS = 8
 """A stretch that takes more is cut in two first."""
-HOPEFUL = 1.7
-"""A fit whose largest distance is beyond so many tolerances is not worth reweighting; that gains a third at most."""
 HOPELESS = 30.0
 """Three cubics or more that leave the points by so many tolerances will not do with a few more: cut in two first."""
 POINTS_EACH = 4
@@ -47,19 +39,26 @@ POINTS_EACH = 4
 STUCK = 0.93
 """Where one cubic more, and yet one more, leave more than this part of the largest distance, single points stick out of
 any smooth curve: the stretch is cut in two."""
-STEPS = 14
-"""Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
-BESIDE = 3
-"""Chords on either side of the one between its neighbours' feet that a sample of a fit is held against first."""
-DOUBTFUL = 0.25
-"""A fit with more than this part of its samples away from those chords does not follow the points."""
-TURN_EACH = np.radians(170.0)
-"""The most that one cubic is asked to turn."""
 
 
-HANDLE_REST = 0.1
-"""Pull of handles back to a third of their cubic's length, in tolerances: smaller, and a handle shrinks to nothing to
-follow the roughness of the points, which turns the end of the curve by degrees; larger, and curves get more cubics."""
+class Sampled(NamedTuple):
+    """Points (m, 2) of a line to be fitted within `tolerance` mm: see `fit_points`. A stretch between corners becomes
+    straight where a straight line leaves its points by no more than the part `straight` of the tolerance. ends: mm that
+    the ends of the line, which stay, may be off themselves: points beside them may be off the curve by as much more."""
+
+    points: ArrayLike
+    tolerance: float = 0.1
+    corner_angle: float = 15.0
+    closed: bool = False
+    straight: float = 0.5
+    ends: float = 0.0
+
+
+class Fitted(NamedTuple):
+    """A curve, and mm of the point farthest from it."""
+
+    curve: Curve
+    away: float
 
 
 def fit_points(points: ArrayLike, *, tolerance: float = 0.1, corner_angle: float = 15.0, closed: bool = False) -> Curve:
@@ -81,18 +80,85 @@ def fit_points(points: ArrayLike, *, tolerance: float = 0.1, corner_angle: float
     >>> len(square), bool(square.straight.all())
     (4, True)
     """
-    if not tolerance > 0:
-        raise GeometryError("the points can be followed to within more than 0 mm only; give a larger tolerance")
-    nodes = _cleaned(points, closed)
-    cuts = corners(nodes, angle=corner_angle, closed=closed, reach=REACH * tolerance)
-    if closed and not cuts:
-        return _ring(nodes, tolerance)
-    if closed:
-        nodes = np.roll(nodes, -cuts[0], axis=0)
-        nodes = np.concatenate([nodes, nodes[:1]])
-        cuts = [k - cuts[0] for k in cuts[1:]]
-    ends = [0, *cuts, len(nodes) - 1]
-    return chain([_stretch(nodes[a : b + 1], tolerance) for a, b in pairwise(ends)])
+    return fit_lines([Sampled(points, tolerance, corner_angle, closed)])[0].curve
+
+
+def fit_lines(lines: Sequence[Sampled]) -> list[Fitted]:
+    """As `fit_points`, of many lines: what each stretch of them asks for next is done for all of them at once, in a
+    small part of the time that they take one by one."""
+    rings: list[Array | None] = []
+    stretches: list[tuple[int, Array]] = []
+    for number, line_ in enumerate(lines):
+        if not line_.tolerance > 0:
+            raise GeometryError("the points can be followed to within more than 0 mm only; give a larger tolerance")
+        nodes = _cleaned(line_.points, line_.closed)
+        cuts: list[int] = []
+        if line_.corner_angle < 180:
+            reach = REACH * line_.tolerance
+            cuts = corners(nodes, angle=line_.corner_angle, closed=line_.closed, reach=reach)
+        rings.append(nodes if line_.closed and not cuts else None)
+        if rings[-1] is not None:
+            stretches.append((number, np.concatenate([nodes, nodes[:1]])))
+            continue
+        if line_.closed:
+            nodes = np.roll(nodes, -cuts[0], axis=0)
+            nodes = np.concatenate([nodes, nodes[:1]])
+            cuts = [k - cuts[0] for k in cuts[1:]]
+        ends = [0, *cuts, len(nodes) - 1]
+        stretches += [(number, nodes[a : b + 1]) for a, b in pairwise(ends)]
+    own = [lines[number] for number, _ in stretches]
+    bows = _bows([nodes for _, nodes in stretches]).tolist()
+    done: list[Fitted | None] = [
+        Fitted(line(nodes[0], nodes[-1]), bow)
+        if rings[number] is None and bow <= one.straight * one.tolerance
+        else None
+        for (number, nodes), bow, one in zip(stretches, bows, own, strict=True)
+    ]
+    bent = [k for k, end in enumerate(done) if end is None]
+    found = straights_of([stretches[k][1] for k in bent], np.array([own[k].tolerance for k in bent]))
+    talks = [
+        (_stretch if rings[stretches[k][0]] is None else _ring)(stretches[k][1], flat, own[k])
+        for k, flat in zip(bent, found, strict=True)
+    ]
+    for k, fit in zip(bent, _together(talks), strict=True):
+        done[k] = fit
+    parts: list[list[Fitted]] = [[] for _ in lines]
+    for (number, _), part in zip(stretches, done, strict=True):
+        if part is not None:
+            parts[number].append(part)
+    return [joined(mine) for mine in parts]
+
+
+Asking = Generator[Wanted, Fit, Fitted]
+"""A stretch on its way to its curve: it asks for one chain after the other and looks at each."""
+Mixed = Generator[Wanted, Fit, Fitted | None]
+
+
+def _together(talks: Sequence[Asking]) -> list[Fitted]:
+    """What each of several stretches comes to, the chains that they ask for made for all of them together."""
+    ends: dict[int, Fitted] = {}
+    asked: dict[int, Wanted] = {}
+
+    def on(number: int, fit: Fit | None) -> None:
+        try:
+            asked[number] = talks[number].send(fit)  # type: ignore[arg-type]  # a generator begins with None
+        except StopIteration as end:
+            ends[number] = end.value
+
+    for number in range(len(talks)):
+        on(number, None)
+    while asked:
+        now, asked = asked, {}
+        for number, fit in zip(now, fit_chains(list(now.values())), strict=True):
+            on(number, fit)
+    return [ends[number] for number in range(len(talks))]
+
+
+def joined(parts: Sequence[Fitted]) -> Fitted:
+    """Curves that follow each other as one."""
+    if len(parts) == 1:
+        return parts[0]
+    return Fitted(chain([part.curve for part in parts]), max(part.away for part in parts))
 
 
 def corners(points: ArrayLike, *, angle: float = 15.0, closed: bool = False, reach: float = 1.0) -> list[int]:
@@ -146,37 +212,48 @@ def _cleaned(points: ArrayLike, closed: bool) -> Array:
     return nodes
 
 
-def _ring(nodes: Array, tolerance: float) -> Curve:
+def _ring(nodes: Array, lines: list[Straight], one: Sampled) -> Asking:
     """A smooth closed outline, from its first point round to it."""
-    plain = _smooth(np.concatenate([nodes, nodes[:1]]), None, None, tolerance, ring=True)
-    lines = straights(np.concatenate([nodes, nodes[:1]]), tolerance=tolerance)
+    plain = yield from _smooth(nodes, None, None, one, ring=True)
     if not lines:
         return plain
     # begin with a straight stretch, so that the curve closes on to a known tangent
-    turned = np.roll(nodes, -lines[0].first, axis=0)
+    turned = np.roll(nodes[:-1], -lines[0].first, axis=0)
     turned = np.concatenate([turned, turned[:1]])
-    lines = straights(turned, tolerance=tolerance)
+    lines = straights(turned, tolerance=one.tolerance)
     if not lines or lines[0].first != 0:
         return plain
-    mixed = _with_lines(turned, lines, tolerance, arriving=unit(lines[0].end - lines[0].start))
-    if mixed is None or not _worth(mixed, plain, lines, turned):
+    mixed = yield from _with_lines(turned, lines, one, arriving=unit(lines[0].end - lines[0].start))
+    if mixed is None or not _worth(mixed.curve, plain.curve, lines, turned):
         return plain
-    place = nearest_place(mixed, nodes[0])[0]
+    curve = mixed.curve
+    place = nearest_place(curve, nodes[0])[0]
     joint = round(place)
-    if np.hypot(*(point(mixed, joint) - nodes[0])) <= tolerance:
-        place = float(joint % len(mixed))
-    return mixed if place == 0 else chain([section(mixed, place, len(mixed)), section(mixed, 0, place)])
+    if np.hypot(*(point(curve, joint) - nodes[0])) <= one.tolerance:
+        place = float(joint % len(curve))
+    if place == 0:
+        return mixed
+    return Fitted(chain([section(curve, place, len(curve)), section(curve, 0, place)]), mixed.away)
 
 
-def _stretch(nodes: Array, tolerance: float) -> Curve:
+def _stretch(nodes: Array, lines: list[Straight], one: Sampled) -> Asking:
     """What lies between two corners."""
-    whole = line(nodes[0], nodes[-1])
-    if len(nodes) == 2 or float(nearest(whole, nodes)[1].max()) <= tolerance / 2:
-        return whole
-    plain = _smooth(nodes, None, None, tolerance)
-    lines = straights(nodes, tolerance=tolerance)
-    mixed = _with_lines(nodes, lines, tolerance) if lines else None
-    return mixed if mixed is not None and _worth(mixed, plain, lines, nodes) else plain
+    plain = yield from _smooth(nodes, None, None, one)
+    mixed = (yield from _with_lines(nodes, lines, one)) if lines else None
+    return mixed if mixed is not None and _worth(mixed.curve, plain.curve, lines, nodes) else plain
+
+
+def _bows(lines: list[Array]) -> Array:
+    """mm of the point farthest from the straight line between the ends, of each of some polylines (m, 2)."""
+    count = np.array([len(nodes) for nodes in lines])
+    first = np.cumsum(count) - count
+    points = np.concatenate(lines).T
+    start = points[:, first]
+    along = points[:, first + count - 1] - start
+    way = np.repeat(along / np.maximum((along * along).sum(axis=0), 1e-300), count, axis=1)
+    to = points - np.repeat(start, count, axis=1)
+    gap = to - np.clip((to * way).sum(axis=0), 0.0, 1.0) * np.repeat(along, count, axis=1)
+    return np.asarray(np.sqrt(np.maximum.reduceat(gap[0] * gap[0] + gap[1] * gap[1], first)))
 
 
 def _worth(mixed: Curve, plain: Curve, lines: list[Straight], nodes: Array) -> bool:
@@ -186,188 +263,70 @@ def _worth(mixed: Curve, plain: Curve, lines: list[Straight], nodes: Array) -> b
     return len(mixed) <= len(plain) + (MORE if straight > MAINLY * total else 0)
 
 
-def _with_lines(
-    nodes: Array, lines: list[Straight], tolerance: float, *, arriving: Array | None = None
-) -> Curve | None:
+def _with_lines(nodes: Array, lines: list[Straight], one: Sampled, *, arriving: Array | None = None) -> Mixed:
     """The stretch with given straight spans, the curves between them tangent to them."""
-    nodes = nodes.copy()
+    nodes, before = nodes.copy(), nodes
     for part in lines:
         nodes[part.first], nodes[part.last] = part.start, part.end
-    parts: list[Curve] = []
+    parts: list[Fitted] = []
     at, leaving = 0, None
     for part in lines:
         along = unit(part.end - part.start)
         if part.first > at:
-            parts.append(_smooth(nodes[at : part.first + 1], leaving, along, tolerance))
+            parts.append((yield from _smooth(nodes[at : part.first + 1], leaving, along, one)))
         elif leaving is not None:
             return None  # two lines that meet at an angle too small for a corner: one curve is better
-        parts.append(line(part.start, part.end))
+        own = np.concatenate([[part.start], before[part.first : part.last + 1], [part.end]])
+        parts.append(Fitted(line(part.start, part.end), float(_bows([own])[0])))
         at, leaving = part.last, along
     if at < len(nodes) - 1:
-        parts.append(_smooth(nodes[at:], leaving, arriving, tolerance))
+        parts.append((yield from _smooth(nodes[at:], leaving, arriving, one)))
     elif arriving is not None:
         return None
-    return chain(parts)
+    return joined(parts)
 
 
-def _smooth(
-    nodes: Array, leaving: Array | None, arriving: Array | None, tolerance: float, *, ring: bool = False
-) -> Curve:
+def _smooth(nodes: Array, leaving: Array | None, arriving: Array | None, one: Sampled, *, ring: bool = False) -> Asking:
     """The fewest cubics along points, with given tangents at the ends or free ones."""
     if len(nodes) == 2 and leaving is None and arriving is None:
-        return line(nodes[0], nodes[1])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(nodes, axis=0).T))])
-    turned = _turned(nodes, along)
-    least = max(3 if ring else 1, int(np.ceil(turned[-1] / TURN_EACH)))
-
-    def tried(number: int) -> tuple[Curve | None, float]:
-        curve, feet, away = _chain(nodes, along, turned, number, leaving, arriving, tolerance, ring)
-        fits = away <= tolerance and _follows(curve, feet, nodes, tolerance, ring)
-        return (curve if fits else None), away
-
-    best: Curve | None = None
-    failed, number = least - 1, least
+        return Fitted(line(nodes[0], nodes[1]), 0.0)
+    wanted = Wanted(nodes, one.tolerance, None, leaving, arriving, ring, one.ends)
+    best: Fit | None = None
+    failed, number = 0, None
     last, stuck = np.inf, 0
     most = min(MOST_CUBICS, max(1, len(nodes) // POINTS_EACH))
-    while best is None and number <= most:
-        best, away = tried(number)
-        if best is None:
-            failed = number
-            stuck = stuck + 1 if away > STUCK * last else 0
-            last = away
-            if (number > 2 and away > HOPELESS * tolerance) or stuck > 1:
-                break
-            # the error falls with a high power of the number of pieces; the guess may overshoot and is taken back
-            guess = int(number * min((away / tolerance) ** 0.25, 2.0))
-            number = max(number + 1, min(guess, most))
-    while best is not None and len(best) - failed > 1:
-        number = (failed + len(best)) // 2
-        fewer, _ = tried(number)
-        best, failed = (fewer, failed) if fewer is not None else (best, number)
+    while best is None and (number is None or number <= most):
+        fit = yield wanted._replace(number=number)
+        if number is None:
+            number = len(fit.curve)
+            failed = number - 1
+        if fit.fits:
+            best = fit
+            continue
+        failed = number
+        stuck = stuck + 1 if fit.over > STUCK * last else 0
+        last = fit.over
+        if (number > 2 and fit.over > HOPELESS * one.tolerance) or stuck > 1:
+            break
+        # the error falls with a high power of the number of pieces; the guess may overshoot and is taken back
+        guess = int(number * min((fit.over / one.tolerance) ** 0.25, 2.0))
+        number = max(number + 1, min(guess, most))
+    while best is not None and len(best.curve) - failed > 1:
+        number = (failed + len(best.curve)) // 2
+        fewer = yield wanted._replace(number=number)
+        best, failed = (fewer, failed) if fewer.fits else (best, number)
     if best is not None:
-        return best
+        return Fitted(best.curve, best.away)
     if len(nodes) <= 4:
-        return polyline(nodes)
+        return Fitted(polyline(nodes), 0.0)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(nodes, axis=0).T))])
     middle = int(np.clip(np.searchsorted(along, along[-1] / 2), 2, len(nodes) - 3))
     across = _direction(nodes, along, along[middle], along[-1] / (4 * MOST_CUBICS))
     if ring:
-        seam = _seam(nodes, along)
-        leaving = arriving = seam
-    return chain(
-        [
-            _smooth(nodes[: middle + 1], leaving, across, tolerance),
-            _smooth(nodes[middle:], across, arriving, tolerance),
-        ]
-    )
-
-
-def _chain(
-    nodes: Array,
-    along: Array,
-    turned: Array,
-    number: int,
-    leaving: Array | None,
-    arriving: Array | None,
-    tolerance: float,
-    ring: bool,
-) -> tuple[Curve, Array, float]:
-    """A chain of so many cubics near the points, the places on it nearest to them, and the largest distance."""
-    size = along[-1]
-    # joints where length and turn together are shared out evenly
-    effort = along / size + (turned / turned[-1] if turned[-1] > 0 else 0)
-    knots = np.interp(np.linspace(0, effort[-1], number + 1), effort, along)
-    window = size / (8 * number)
-    guesses = np.stack([_at(nodes, along, s) for s in knots])
-    directions = np.stack([_direction(nodes, along, s, window) for s in knots])
-    turning = np.ones(number + 1, dtype=np.bool_)
-    if ring:
-        directions[0] = directions[-1] = _seam(nodes, along)
-    for given, end in ((leaving, 0), (arriving, -1)):
-        if given is not None:
-            directions[end], turning[end] = given, False
-    step = max(1, len(nodes) // MOST_POINTS)
-    samples = nodes[1:-1][::step] if len(nodes) > 2 else nodes
-    following = _Fit(
-        samples,
-        guesses,
-        directions,
-        np.diff(knots),
-        turning,
-        ring=ring,
-        unit_of_distance=tolerance,
-        handle_rest=HANDLE_REST,
-    )
-    following.share = (along[1:-1][::step] if len(nodes) > 2 else along) / size
-    x = following.solve(None, np.zeros(following.unknowns), _search)
-    if following.distances(x).max() <= HOPEFUL * tolerance:
-        x, _ = following.minimax(None, x, within=AIM * tolerance, rounds=3, minimise=_search)
-    curve = following.curve(x)
-    feet, away = beside(as_complex(nodes), along / size, Walked(curve))
-    if away.max() > AIM * tolerance:
-        feet, away = nearest(curve, nodes)
-    return curve, feet, float(away.max()) / AIM
-
-
-class _Fit(Following):
-    """A chain along points, whose feet are about where they are along the points, as parts (k,) of their length."""
-
-    share: Array
-
-    def _searched(self, curve: Curve) -> tuple[Array, Array]:
-        return beside(self._flat[0], self.share, Walked(curve))
-
-
-def _search(residuals: Residuals, x: Array) -> Array:
-    return levenberg_marquardt(residuals, x, steps=STEPS)
-
-
-def _follows(curve: Curve, feet: Array, nodes: Array, tolerance: float, ring: bool) -> bool:
-    """Whether the curve stays within the tolerance, and the chords' own bulge, of the polyline. feet: of its points."""
-    chords = np.diff(nodes, axis=0)
-    size = np.hypot(*chords.T)
-    turn = np.minimum(_turn(chords[:-1], chords[1:]), 1.0)
-    bend = np.zeros(len(chords))
-    bend[:-1] = turn
-    bend[1:] = np.maximum(bend[1:], turn)
-    if ring:
-        seam = min(float(_turn(chords[-1], chords[0])), 1.0)
-        bend[0], bend[-1] = max(bend[0], seam), max(bend[-1], seam)
-    # an arc that turns by w between two points bulges by size · tan(w / 4) / 2; twice that is left for uneven points
-    allowed = tolerance + size * bend / 4
-    places = np.linspace(0, len(curve), max(64 * len(curve), 4 * len(chords)) + 1)
-    samples = point(curve, places)
-    # a sample lies beside the chords of the points whose feet are next to it; only where it does not is all searched
-    home = np.searchsorted(np.maximum.accumulate(feet), places) - 1
-    beside = np.clip(home[:, None] + np.arange(-BESIDE, BESIDE + 1), 0, len(chords) - 1)
-    far = _from_chords(samples, nodes, beside)
-    best = far.argmin(axis=1)
-    row = np.arange(len(samples))
-    doubtful = far[row, best] > allowed[beside[row, best]]
-    if not doubtful.any():
-        return True
-    if doubtful.mean() > DOUBTFUL:
-        return False
-    found, away = nearest(polyline(nodes), samples[doubtful])
-    chord = np.minimum(found.astype(np.intp), len(chords) - 1)
-    return bool((away <= allowed[chord]).all())
-
-
-def _from_chords(points: Array, nodes: Array, chord: Array) -> Array:
-    """How far points (m, 2) are from chords of a polyline, given by their numbers (m, k); (m, k) mm."""
-    start, along = nodes[chord], nodes[chord + 1] - nodes[chord]
-    to = points[:, None] - start
-    t = np.clip((to * along).sum(axis=-1) / np.maximum((along * along).sum(axis=-1), 1e-300), 0.0, 1.0)
-    gap = to - t[..., None] * along
-    return np.asarray(np.hypot(gap[..., 0], gap[..., 1]))
-
-
-def _turned(nodes: Array, along: Array) -> Array:
-    """How far the polyline has turned up to each point, radians, roughness left out."""
-    cells = int(np.clip(len(nodes) - 1, 2, 32))
-    s = np.linspace(0, along[-1], cells + 1)
-    chords = np.diff(np.stack([_at(nodes, along, x) for x in s]), axis=0)
-    turns = np.concatenate([[0.0], np.cumsum(_turn(chords[:-1], chords[1:]))])
-    return np.asarray(np.interp(along, (s[1:] + s[:-1]) / 2, turns))
+        leaving = arriving = _seam(nodes, along)
+    before = yield from _smooth(nodes[: middle + 1], leaving, across, one)
+    after = yield from _smooth(nodes[middle:], across, arriving, one)
+    return joined([before, after])
 
 
 def _at(nodes: Array, along: Array, s: float) -> Array:

@@ -2,7 +2,7 @@
 
 The unknowns are the handle lengths (as logarithms, so that no handle turns back), the places of the inner joints, and
 the directions of joints and free ends; both handles at a joint share its direction, which makes the chain G1. `fair`
-adds what makes a curve fair, `fit_points` takes it as it is.
+adds what makes a curve fair.
 """
 
 from __future__ import annotations

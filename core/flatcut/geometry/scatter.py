@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from flatcut.geometry.arrays import Array, cross, unit
+from flatcut.geometry.arrays import Array
 
 FEWEST = 16
 """Points from which scatter is told; of fewer it would be a guess."""
@@ -32,19 +34,48 @@ def scatter(points: Array) -> float:
     >>> scatter(line), bool(abs(scatter(line + noise) - 0.05) < 0.01)
     (0.0, True)
     """
-    if len(points) < FEWEST:
-        return 0.0
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    middle = np.arange(2, len(points) - 2)
-    beside = middle[:, None] + np.array([-2, -1, 1, 2])
-    to = along[beside] - along[middle, None]
-    # Lagrange's weights of the four neighbours at the point itself
-    other = np.array([[1, 2, 3], [0, 2, 3], [0, 1, 3], [0, 1, 2]])
-    away = np.maximum(np.abs(to[:, :, None] - to[:, other]), 1e-12) * np.sign(to[:, :, None] - to[:, other])
-    weights = (-to[:, other] / away).prod(axis=2)
-    gap = points[middle] - (weights[:, :, None] * points[beside]).sum(axis=1)
-    off = cross(unit(points[middle + 1] - points[middle - 1]), gap) / np.sqrt(1 + (weights**2).sum(axis=1))
+    return float(scatters([points])[0])
+
+
+def scatters(lines: Sequence[Array]) -> Array:
+    """As `scatter`, of several lines (m, 2)."""
+    found = np.zeros(len(lines))
+    enough = [k for k, points in enumerate(lines) if len(points) >= FEWEST]
+    if not enough:
+        return found
+    x, y = np.concatenate([lines[k] for k in enough]).T
+    # the gap of every row of five points, also of the few that reach into the next line
+    step = np.hypot(np.diff(x), np.diff(y))
+    p, q, r, s = step[:-3], step[1:-2], step[2:-1], step[3:]
+    ends = p + q, q, r, r + s
+    # Lagrange's weights of the four neighbours at the point between them
+    between = np.maximum(np.stack([p, p + q + r, p + q + r + s, q + r, q + r + s, s]), 1e-12)
+    ab, ac, ad, bc, bd, cd = between
+    a, b, c, d = ends
+    weights = (
+        -b * c * d / (ab * ac * ad),
+        a * c * d / (ab * bc * bd),
+        a * b * d / (ac * bc * cd),
+        -a * b * c / (ad * bd * cd),
+    )
+    other = (slice(0, -4), slice(1, -3), slice(3, -1), slice(4, None))
+    gap_x = x[2:-2] - sum(weight * x[rows] for weight, rows in zip(weights, other, strict=True))
+    gap_y = y[2:-2] - sum(weight * y[rows] for weight, rows in zip(weights, other, strict=True))
+    along_x, along_y = x[3:-1] - x[1:-3], y[3:-1] - y[1:-3]
+    size = np.hypot(along_x, along_y) * np.sqrt(1 + sum(weight * weight for weight in weights))
+    off = (along_x * gap_y - along_y * gap_x) / np.maximum(size, 1e-300)
+    first = 0
+    for k in enough:
+        found[k] = _deviation(off[first : first + len(lines[k]) - 4])
+        first += len(lines[k])
+    return found
+
+
+def _deviation(off: Array) -> float:
+    """The standard deviation of gaps (m,), or 0 where neighbours are not on different sides at random."""
     if (off[1:] * off[:-1] < 0).mean() < AT_RANDOM:
         return 0.0
-    near = off[np.abs(off) <= FAR * max(float(np.median(np.abs(off))) / NORMAL, 1e-300)]
+    size = np.abs(off)
+    middle = len(size) // 2
+    near = size[size <= FAR * max(float(np.partition(size, middle)[middle]) / NORMAL, 1e-300)]
     return float(np.sqrt((near**2).mean()) / SHORN)

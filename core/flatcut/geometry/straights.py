@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -26,7 +27,10 @@ ALONE, ALONE_RATIO = 10.0, 4.0
 the ends only are digitised."""
 
 
-FINE = 0.25
+CELLS, CELL_BEND, CELL_TWIST, CELL_ROUGH = 8, 0.3, 0.2, 0.35
+"""Parts of the least length of a straight stretch; how far the means of their points may bend to one side, to both, and
+lie aside, in tolerances: of a straight stretch less than this shows in them."""
+FINE = 1.0
 """mm: of points nearer to each other than this not each is tried as the start of a stretch."""
 LOOKED_AT = 400
 """Points that tell whether a stretch is straight."""
@@ -34,6 +38,12 @@ LOOKED_AT = 400
 
 AT_ONCE = 64
 """Starts that are tried together."""
+
+
+_S = np.linspace(-1, 1, CELLS - 1)
+_COLUMNS = np.stack([np.ones_like(_S), _S, 1 - _S * _S, (5 * _S**3 - 3 * _S) / 2], axis=1)
+_CUBIC = np.linalg.pinv(_COLUMNS)
+"""The cubic nearest to heights at even steps: its rise as a parabola and its bend to both sides are the last two."""
 
 
 class Straight(NamedTuple):
@@ -54,51 +64,102 @@ def straights(nodes: Array, *, tolerance: float) -> list[Straight]:
     >>> [(s.first, s.last, s.end) for s in straights(bent, tolerance=0.1)]
     [(0, 2, array([50.,  0.]))]
     """
-    chords = np.hypot(*np.diff(nodes, axis=0).T)
-    beside = np.zeros_like(chords)
-    beside[1:] = chords[:-1]
-    beside[:-1] = np.maximum(beside[:-1], chords[1:])
-    alone = (chords >= ALONE) & (chords >= ALONE_RATIO * beside)
-    along = np.concatenate([[0.0], np.cumsum(chords)])
-    hopeful = _hopeful(nodes, along, tolerance)
-    step = max(1, int(FINE / max(float(np.median(chords)), 1e-9)))
-    starts = np.flatnonzero(hopeful & (np.arange(len(hopeful)) % step == 0))
-    ends: dict[int, int] = {}
-    found: list[Straight] = []
-    first = 0
-    while first < len(chords):
-        last = first
-        if hopeful[first] and first % step == 0:
-            if first not in ends:
-                some = starts[starts >= first][:AT_ONCE]
-                some = some[some < len(chords)]
-                ends.update(zip(some.tolist(), _straight_until(nodes, some, tolerance).tolist(), strict=True))
-            last = ends[first]
-        if last > first + 1 and np.hypot(*(nodes[last] - nodes[first])) >= LONG:
-            part = _trimmed(nodes, first, last, tolerance)
-            if part is not None:
-                found.append(part)
-                first = last
-                continue
-        if alone[first]:
-            found.append(Straight(first, first + 1, nodes[first], nodes[first + 1]))
-        first += 1
+    return straights_of([nodes], np.array([tolerance]))[0]
+
+
+def straights_of(lines: Sequence[Array], tolerance: Array) -> list[list[Straight]]:
+    """As `straights`, of several polylines (m, 2), with a tolerance (k,) each."""
+    if not lines:
+        return []
+    count = np.array([len(nodes) for nodes in lines])
+    last = np.cumsum(count) - 1
+    own = np.repeat(np.arange(len(lines)), count)
+    points = np.concatenate(lines)
+    chord = np.hypot(*np.diff(points, axis=0).T)
+    chord[last[:-1]] = 0.0
+    along = np.concatenate([[0.0], np.cumsum(chord)])
+    hopeful = _hopeful(points, along, own, last, tolerance)
+    chord[last[:-1]] = np.inf
+    beside = np.zeros(len(chord) + 2)
+    beside[1:-1] = np.where(np.isinf(chord), 0.0, chord)
+    alone = (chord >= ALONE) & (chord >= ALONE_RATIO * np.maximum(beside[:-2], beside[2:])) & np.isfinite(chord)
+    looked_at = np.unique(own[np.flatnonzero(np.append(alone, False) | hopeful)])
+    found: list[list[Straight]] = [[] for _ in lines]
+    for k in looked_at.tolist():
+        mine = slice(last[k] + 1 - count[k], last[k] + 1)
+        found[k] = _along(lines[k], hopeful[mine], alone[mine][: count[k] - 1], chord[mine], float(tolerance[k]))
     return found
 
 
-def _hopeful(nodes: Array, along: Array, tolerance: float) -> BoolArray:
-    """Which points a straight stretch can begin at, (m,): in the middle of the next LONG mm the polyline is near the
-    chord of their ends. What is straight to the end satisfies that, so that nothing is lost by looking no further.
+def _along(nodes: Array, hopeful: BoolArray, alone: BoolArray, chords: Array, tolerance: float) -> list[Straight]:
+    """The straight stretches of one polyline that begin at hopeful points, and the long chords that stand alone."""
+    step = max(1, int(FINE / max(float(np.median(chords[: len(nodes) - 1])), 1e-9)))
+    starts = np.flatnonzero(hopeful & (np.arange(len(hopeful)) % step == 0))
+    starts = starts[starts < len(nodes) - 1]
+    ends: dict[int, int] = {}
+    found: list[Straight] = []
+    first = 0
+    for start in np.union1d(starts, np.flatnonzero(alone)).tolist():
+        if start < first:
+            continue
+        if hopeful[start] and start % step == 0:
+            if start not in ends:
+                some = starts[starts >= start][:AT_ONCE]
+                ends.update(zip(some.tolist(), _straight_until(nodes, some, tolerance).tolist(), strict=True))
+            end = ends[start]
+            if end > start + 1 and np.hypot(*(nodes[end] - nodes[start])) >= LONG:
+                part = _trimmed(nodes, max(first, start - step + 1), end, tolerance)
+                if part is not None:
+                    found.append(part)
+                    first = end
+                    continue
+        if alone[start]:
+            found.append(Straight(start, start + 1, nodes[start], nodes[start + 1]))
+            first = start + 1
+    return found
+
+
+def _hopeful(points: Array, along: Array, own: Ints, last: Ints, tolerance: Array) -> BoolArray:
+    """Which points of several polylines (m,) a straight stretch can begin at, told from the next LONG mm after each.
+
+    Where all cells of that way hold points, the means of these, which show less of the roughness, must lie straight;
+    elsewhere some points in the middle must lie near the chord of its ends.
     """
-    m = len(nodes)
-    start = np.arange(m)
-    end = np.clip(np.searchsorted(along, along + LONG, side="right") - 1, start, m - 1)
-    chord = unit(nodes[end] - nodes[start])
-    near = np.ones(m, dtype=np.bool_)
-    for part in (0.25, 0.5, 0.75):
-        middle = (start + part * (end - start)).astype(np.intp)
-        near &= np.abs(cross(chord, nodes[middle] - nodes[start])) <= (2 * ROUGH + BEND) * tolerance
-    return near
+    start = along[np.append(0, last[:-1] + 1)]
+    number = ((along - start[own]) / (LONG / CELLS)).astype(np.intp)
+    begins = np.append(True, (np.diff(number) != 0) | (np.diff(own) != 0))
+    cell, first = np.cumsum(begins) - 1, np.flatnonzero(begins)
+    middles = np.add.reduceat(points, first) / np.diff(np.append(first, len(points)))[:, None]
+    number, cell_own = number[first], own[first]
+    straight, full = np.zeros((2, len(first) + 1), dtype=np.bool_)
+    n = len(first) - CELLS + 2
+    if n > 0:
+        # the cells after the point's own one
+        rows = np.arange(n)[:, None] + np.arange(CELLS - 1)
+        full[:n] = (number[rows[:, -1]] - number[:n] == CELLS - 2) & (cell_own[rows[:, -1]] == cell_own[:n])
+        rows = rows[full[:n]]
+        way = unit(middles[rows[:, -1]] - middles[rows[:, 0]])
+        away = cross(way[:, None], middles[rows] - middles[rows[:, :1]])
+        fit = away @ _CUBIC.T
+        rest = np.abs(away - fit @ _COLUMNS.T).max(axis=1)
+        allowed = tolerance[cell_own[rows[:, 0]]]
+        bend, twist = np.abs(fit[:, 2:]).T
+        near = (bend <= CELL_BEND * allowed) & (twist <= CELL_TWIST * allowed) & (rest <= CELL_ROUGH * allowed)
+        straight[np.flatnonzero(full)] = near
+    hopeful = straight[cell + 1]
+    end_of = last[own]
+    long = along[end_of] - along >= LONG * (1 - 1e-9)
+    unsure = np.flatnonzero(long & ~full[cell + 1])
+    if len(unsure):
+        end = np.clip(np.searchsorted(along, along[unsure] + LONG, side="right") - 1, unsure, end_of[unsure])
+        chord = unit(points[end] - points[unsure])
+        near = np.ones(len(unsure), dtype=np.bool_)
+        for part in (0.25, 0.5, 0.75):
+            middle = (unsure + part * (end - unsure)).astype(np.intp)
+            off = np.abs(cross(chord, points[middle] - points[unsure]))
+            near &= off <= (2 * ROUGH + BEND) * tolerance[own[unsure]]
+        hopeful[unsure] = near
+    return np.asarray(hopeful & long)
 
 
 def _straight_until(nodes: Array, first: Ints, tolerance: float) -> Ints:
@@ -184,6 +245,8 @@ def _trimmed(nodes: Array, first: int, last: int, tolerance: float) -> Straight 
     if np.hypot(*(nodes[b] - nodes[n])) <= NEAR_END:
         tries.extend([(i, p, n, nodes[n]) for i, p, _, _ in tries])
     for i, p, k, q in reversed(tries):
+        if (i == 0 and (p != nodes[0]).any()) or (k == n and (q != nodes[n]).any()):
+            continue  # the ends of the polyline stay
         beside = np.abs(cross(unit(q - p), nodes[i : k + 1] - p))
         if float(beside.max()) <= 0.95 * tolerance and np.hypot(*(q - p)) >= LONG:
             return Straight(i, k, p, q)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints, cross
-from flatcut.geometry.curves import Curve, chain, line, polyline, tangent
-from flatcut.geometry.fit_points import fit_points
-from flatcut.geometry.nearest import nearest
-from flatcut.geometry.scatter import scatter
+from flatcut.geometry.curves import Curve, polyline, tangent
+from flatcut.geometry.fit_points import Sampled, fit_lines, joined
+from flatcut.geometry.scatter import scatters
 from flatcut.pattern.tracing import KINK, Traced, turns
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 WITHIN = 0.1
 """mm that the curves may stray from the points: a digitising table is no more exact than that."""
@@ -100,26 +104,38 @@ def _from_chord(points: Array) -> Array:
     return np.asarray(np.hypot(*(to - t[:, None] * chord).T))
 
 
-def _all_points(curve: Curve, ring: Curve, index: dict[tuple[float, float], int]) -> Curve:
-    """A stretch of a thinned ring with the points of the full one put back in."""
+def _with_all_points(curves: list[Curve], ring: Curve) -> list[Array]:
+    """The points of stretches of a thinned ring, with those of the full one put back in."""
+    if sum(map(len, curves)) == len(ring):
+        return [curve.nodes for curve in curves]
     nodes, n = ring.nodes[:-1], len(ring)
-    found = [curve.nodes[:1]]
-    for p, q in pairwise(curve.nodes):
-        i, j = index.get((p[0], p[1])), index.get((q[0], q[1]))
-        if i is not None and j is not None and (j - i) % n > 1:
-            between = nodes[[(i + k) % n for k in range((j - i) % n + 1)]]
-            # over the mouth of a notch the full ring goes another way
-            if _from_chord(between).max() <= ROUGH:
-                found.append(between[1:-1])
-        found.append(q[None])
-    return polyline(np.concatenate(found))
+    index = {(x, y): k for k, (x, y) in enumerate(nodes.tolist())}
+    whole = []
+    for curve in curves:
+        own = curve.nodes
+        found = [own[:1]]
+        for k, (p, q) in enumerate(pairwise(own.tolist()), start=1):
+            i, j = index.get((p[0], p[1])), index.get((q[0], q[1]))
+            if i is not None and j is not None and (j - i) % n > 1:
+                between = nodes[[(i + k) % n for k in range((j - i) % n + 1)]]
+                # over the mouth of a notch the full ring goes another way
+                if _from_chord(between).max() <= ROUGH:
+                    found.append(between[1:-1])
+            found.append(own[k : k + 1])
+        whole.append(np.concatenate(found))
+    return whole
 
 
 STRAYING = 4.5
 """Standard deviations that a point may lie off the fitted line: of some hundred points one lies three off the line that
 was meant, and the scatter itself is told from the points to a tenth or two."""
+ASIDE = 3.0
+"""Standard deviations that the ends of a stretch, which stay where they were taken, may themselves be off."""
 SURE = 8.0
 """Standard deviations of a turn's own error that a small corner among scattered points must turn by."""
+NEARLY, CELLS_ABOUT = 0.65, 4
+"""The part of such a turn, and of how far it stands out, that shows in the means of cells of points; and how many cells
+away it shows no more."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,55 +151,101 @@ class Fitted:
     scatter: float
 
 
-def fitted(traced: Traced, ring: Curve, *, tolerance: float = WITHIN) -> Fitted:
-    """Fit every stretch between corners, feet and points of darts by few curves, within `tolerance` mm of a ring.
+def fitted(outlines: Sequence[tuple[Traced, Curve]], *, tolerance: float = WITHIN) -> list[Fitted]:
+    """Fit every stretch between corners, feet and points of darts by few curves, within `tolerance` mm of the rings
+    that outlines were traced from. All are fitted together, in a small part of the time that they take one by one.
 
-    Points that scatter by more than that are followed no nearer than they scatter: the line that was meant has fewer
-    curves than the one through them.
+    Points that scatter by more than the tolerance are followed no nearer than they scatter: the line that was meant has
+    fewer curves than the one through them.
     """
-    rough = scatter(ring.nodes)
-    if STRAYING * rough <= tolerance:
-        rough = 0.0
-    tolerance = max(tolerance, STRAYING * rough)
-    index = {(x, y): k for k, (x, y) in enumerate(ring.nodes[:-1].tolist())}
-    whole_ring = len(traced.runs) == 1 and not traced.darts
-    counts, away = [0, 0], 0.0
+    rough = scatters([ring.nodes for _, ring in outlines])
+    rough[STRAYING * rough <= tolerance] = 0.0
+    curves = [_curves(traced) for traced, _ in outlines]
+    points = [nodes for mine, (_, ring) in zip(curves, outlines, strict=True) for nodes in _with_all_points(mine, ring)]
+    own = [k for k, mine in enumerate(curves) for _ in mine]
+    rings = [len(mine) == 1 for mine in curves]
+    asked: list[Sampled] = []
+    counts = []
+    for nodes, k, cuts in zip(points, own, _cuts(points, rough[own]), strict=True):
+        # corners are told by now; what is left inside a stretch is the roughness of the points
+        within = max(tolerance, STRAYING * float(rough[k]))
+        one = Sampled(nodes, within, corner_angle=180.0, straight=1.0, ends=ASIDE * float(rough[k]))
+        if rings[k] and not cuts:
+            asked.append(one._replace(points=nodes[:-1], closed=True))
+        else:
+            asked += [one._replace(points=nodes[a : b + 1]) for a, b in pairwise([0, *cuts, len(nodes) - 1])]
+        counts.append(len(cuts) + 1)
+    made = iter(fit_lines(asked))
+    parts = [joined([next(made) for _ in range(count)]) for count in counts]
+    found: list[Fitted] = []
+    before, after = iter(points), iter(parts)
+    for k, ((traced, _), mine) in enumerate(zip(outlines, curves, strict=True)):
+        count = sum(len(next(before)) - 1 for _ in mine)
+        fits = [next(after) for _ in mine]
+        new = iter(fit.curve for fit in fits)
+        runs = tuple(tuple(next(new) for _ in run) for run in traced.runs)
+        darts = {key: (next(new), next(new)) for key in traced.darts}
+        kinks = tuple((run, angle) for run, of in enumerate(runs) for part in of for angle in _kinks(part))
+        found.append(
+            Fitted(
+                traced=Traced(runs, darts, kinks),
+                before=count,
+                after=sum(len(fit.curve) for fit in fits),
+                largest=max(fit.away for fit in fits),
+                scatter=float(rough[k]),
+            )
+        )
+    return found
 
-    def fit(curve: Curve, *, closed: bool = False) -> Curve:
-        nonlocal away
-        curve = _all_points(curve, ring, index)
-        done = _fit(curve, tolerance, rough, closed=closed)
-        counts[0] += len(curve)
-        counts[1] += len(done)
-        away = max(away, float(nearest(done, curve.nodes)[1].max()))
-        return done
 
-    runs = tuple(tuple(fit(part, closed=whole_ring) for part in parts) for parts in traced.runs)
-    darts = {key: (fit(one), fit(two)) for key, (one, two) in traced.darts.items()}
-    kinks = tuple((run, angle) for run, parts in enumerate(runs) for part in parts for angle in _kinks(part))
-    return Fitted(traced=Traced(runs, darts, kinks), before=counts[0], after=counts[1], largest=away, scatter=rough)
+def _curves(traced: Traced) -> list[Curve]:
+    """The parts of its runs and the legs of its darts, in order."""
+    return [part for run in traced.runs for part in run] + [leg for legs in traced.darts.values() for leg in legs]
 
 
-def _fit(curve: Curve, tolerance: float, rough: float, *, closed: bool) -> Curve:
-    cuts = [0, *(_turning_over(curve.nodes, rough) if rough > 0 else _standing_out(curve)), len(curve)]
-    # corners are told by now; what is left inside a stretch is the roughness of the points
-    if closed and len(cuts) == 2:
-        return fit_points(curve.nodes[:-1], tolerance=tolerance, corner_angle=180.0, closed=True)
-    return chain(_fit_smooth(curve.nodes[a : b + 1], tolerance) for a, b in pairwise(cuts))
+def _cuts(lines: list[Array], rough: Array) -> list[list[int]]:
+    """Small corners inside polylines (m, 2), whose points scatter by so much, mm, or are exact."""
+    cuts = [[] if scatter else _standing_out(points) for points, scatter in zip(lines, rough.tolist(), strict=True)]
+    scattered = [k for k in np.flatnonzero(rough).tolist() if len(lines[k]) > 2]
+    for k in (scattered[j] for j in _doubtful([lines[k] for k in scattered], rough[scattered])):
+        cuts[k] = _turning_over(lines[k], float(rough[k]))
+    return cuts
 
 
-def _fit_smooth(points: Array, tolerance: float) -> Curve:
-    """A stretch without corners: straight where a straight line does."""
-    if _from_chord(points).max() <= tolerance:
-        return line(points[0], points[-1])
-    return fit_points(points, tolerance=tolerance, corner_angle=180.0)
-
-
-def _standing_out(curve: Curve) -> list[int]:
-    """Nodes inside a polyline where it turns far more than about them: small corners, which no smooth curve keeps."""
-    if len(curve) < 3:
+def _doubtful(lines: list[Array], rough: Array) -> list[int]:
+    """Which of several scattered polylines may have a small corner: in cells of half the stretches that tell it, the
+    means of the points turn there nearly as far as at one, and more than about it."""
+    if not lines:
         return []
-    turn = np.abs(_turns(curve))
+    count = np.array([len(points) for points in lines])
+    own = np.repeat(np.arange(len(lines)), count)
+    points = np.concatenate(lines)
+    step = np.append(0.0, np.hypot(*np.diff(points, axis=0).T))
+    step[(np.cumsum(count) - count)] = 0.0
+    along = np.cumsum(step)
+    mean = np.bincount(own, step) / (count - 1)
+    cell = (along / (_reach(rough, mean) / 2)[own]).astype(np.intp)
+    first = np.flatnonzero((np.diff(cell, prepend=-1) != 0) | (np.diff(own, prepend=-1) != 0))
+    middles = np.add.reduceat(points, first) / np.diff(np.append(first, len(points)))[:, None]
+    x, y = np.diff(middles, axis=0).T
+    # chords before and after the cell between, with the like of cells that do not hold the corner
+    turn = np.degrees(np.arctan2(x[:-3] * y[3:] - y[:-3] * x[3:], x[:-3] * x[3:] + y[:-3] * y[3:]))
+    owner = own[first]
+    turn = np.where(owner[:-4] == owner[4:], np.abs(turn), 0.0)
+    about = np.zeros(len(turn) + 2 * CELLS_ABOUT)
+    about[CELLS_ABOUT:-CELLS_ABOUT] = turn
+    about = np.maximum(about[: -2 * CELLS_ABOUT], about[2 * CELLS_ABOUT :])
+    found: list[int] = np.unique(owner[:-4][(turn >= NEARLY * CORNERED) & (turn >= NEARLY * OUT * about)]).tolist()
+    return found
+
+
+def _standing_out(points: Array) -> list[int]:
+    """Points inside a polyline (m, 2) where it turns far more than about them: small corners, which no smooth curve
+    keeps."""
+    if len(points) < 4:
+        return []
+    (x, y), (u, v) = (chords.T for chords in (np.diff(points[:-1], axis=0), np.diff(points[1:], axis=0)))
+    turn = np.abs(np.degrees(np.arctan2(x * v - y * u, x * u + y * v)))
     found = []
     for k in np.flatnonzero(turn >= CORNERED).tolist():
         about = np.concatenate([turn[max(0, k - ABOUT) : k], turn[k + 1 : k + 1 + ABOUT]])
@@ -196,8 +258,7 @@ def _turning_over(points: Array, rough: float) -> list[int]:
     """As `_standing_out` of points (m, 2) that scatter: where stretches before and after differ far more in direction
     than such stretches do beside them."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    # a stretch so long that the error of its direction, from both its ends, tells a small corner from scatter
-    reach = max(SURE * rough * 2 / np.radians(CORNERED), 3 * float(np.median(np.diff(along))))
+    reach = float(_reach(rough, along[-1] / (len(points) - 1)))
     turn = np.zeros(len(points))
     k = np.flatnonzero((along >= reach) & (along <= along[-1] - reach))
     one = _ways(points, np.searchsorted(along, along[k] - reach), k)
@@ -210,6 +271,12 @@ def _turning_over(points: Array, rough: float) -> list[int]:
         if turn[k] >= turn[far < reach].max() and turn[k] >= OUT * about.max(initial=0.0):
             found.append(k)
     return found
+
+
+def _reach(rough: ArrayLike, step: ArrayLike) -> Array:
+    """mm of a stretch so long that the error of its direction, from both its ends, tells a small corner from scatter.
+    step: mm between the points, which are three or more of it."""
+    return np.asarray(np.maximum(SURE * 2 / np.radians(CORNERED) * np.asarray(rough), 3 * np.asarray(step)))
 
 
 def _ways(points: Array, first: Ints, last: Ints) -> Array:

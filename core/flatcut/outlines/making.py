@@ -101,7 +101,7 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
         traced = traced._replace(kinks=())  # the points of a curve are no kinks
     figures: list[Figure] = []
     if sampled and not manner.keep_points:
-        fit = fitted(traced, ring)
+        (fit,) = fitted([(traced, ring)])
         traced = fit.traced
         figures = [
             Figure(f"{name} points drawn", len(ring), ""),
