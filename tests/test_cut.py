@@ -274,3 +274,22 @@ def test_panels_in_every_size_have_the_same_names_and_are_sound(
             # five degrees to either side (common practice, no source)
             assert max(turns_within(pattern.piece(f"back-{part}"), "princess") for part in ("centre", "side")) < 8
     assert len(names) == 1
+
+
+def test_a_panel_edge_with_a_point_says_by_how_much_it_turns() -> None:
+    """Two darts that end in one point leave a panel whose edge turns there by the sum of what both lean."""
+    cut = made(
+        "block bodice --size=bust-90\npivot front.bust-dart --to=front.armhole@1/2 --name=armhole-dart\n"
+        "back-off front.waist-dart --to=front.bust-point\n"
+        "cut front.armhole-dart front.waist-dart --edge=princess --names=front-centre.centre,front-side.side"
+    )
+    told = {f.label: f.value for f in cut.steps[-1].figures if "turns" in f.label}
+    for name in ("front-centre", "front-side"):
+        parts = cut.piece(name).edge("princess").parts
+        points = np.concatenate([part.controls.reshape(-1, 2) for part in parts])
+        ways = np.diff(points[np.append(True, np.hypot(*np.diff(points, axis=0).T) > 1e-6)], axis=0)
+        turns = np.degrees(np.abs(np.diff(np.unwrap(np.arctan2(ways[:, 1], ways[:, 0])))))
+        assert told[f"{name}.princess turns at a point by"] == pytest.approx(turns.max(), abs=0.5)
+    smooth = made("true front-centre.princess front-side.princess --reach=2cm --within=1cm", cut)
+    for name in ("front-centre", "front-side"):
+        assert all(fairness(part).kink < 0.1 for part in smooth.piece(name).edge("princess").parts)

@@ -13,6 +13,7 @@ from flatcut.declared.fields import further, length, part_names, refs, text, tex
 from flatcut.errors import Option, UsageError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import chain, flatten
+from flatcut.geometry.fairness import fairness
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.panels.dropping import without_pieces
 from flatcut.panels.links import Thing
@@ -33,6 +34,11 @@ HALVES = ("upper", "lower")
 
 def _ring(piece: Piece) -> Array:
     return flatten(chain(outline(piece), within=1e-6), tolerance=0.1)
+
+
+TURN = 2.0
+"""Degrees that an edge may turn by within itself before that is told: it has a point there, which is made a curve
+(common practice, no source)."""
 
 
 @operation(menu="Shape", title="Cut piece")
@@ -162,6 +168,12 @@ class Cut(Operation):
             parts = [pattern.piece_of(uid) for uid in one.parts]
             figures += [
                 Figure(f"{p.name}.{e.name} drawn", drawn_length(e)) for p in parts for e in p.edges if e.uid in new
+            ]
+            figures += [
+                Figure(f"{p.name}.{e.name} turns at a point by", turn, "°")
+                for p in parts
+                for e in p.edges
+                if e.uid in new and (turn := max(fairness(part).kink for part in e.parts)) > TURN
             ]
             areas = [abs(area(part)) / 100 for part in parts]
             figures += [Figure(f"{p.name} area", a, "cm²") for p, a in zip(parts, areas, strict=True)]

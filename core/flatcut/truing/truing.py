@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flatcut.errors import GeometryError, Option, UsageError
+from flatcut.errors import GeometryError, Option
 from flatcut.geometry.arrays import Array, cross
 from flatcut.geometry.curves import Curve, chain, line, point, reverse, section, tangent, transform
 from flatcut.geometry.fair import Fairer, Fairing
@@ -157,11 +157,7 @@ def _faired(whole: Curve, within: float, reach: float | None) -> Curve:
     total = length(whole)
     places = [length_to(whole, float(k)) for k in range(1, len(whole)) if _kink_at(whole, float(k)) > KINK]
     if not places:
-        raise UsageError(
-            "this line has no kink, so there is nothing beside which it could be redrawn; leave ",
-            Option("reach"),
-            " out",
-        )
+        return whole
     windows: list[list[float]] = []
     for at in places:
         a, b = max(0.0, at - reach), min(total, at + reach)
