@@ -109,6 +109,7 @@ FILES = {
     "path data that break off": (SVG.format('<path id="a" d="M 0,0 H 50 V"/>'), "path 'a'"),
     "nothing drawn": (SVG.format(""), "closed path"),
     "an open outline": (SVG.format('<path id="a" d="M 10,10 H 110 V 90 H 10"/>'), "close"),
+    "an outline in parts": (SVG.format('<path d="M 10,10 H 110 V 90"/><path d="M 110,90 H 10 V 10"/>'), "join them"),
     "an outline that crosses itself": (SVG.format('<path id="a" d="M 10,10 L 110,90 V 10 L 10,60 Z"/>'), "crosses"),
     "an outline without area": (SVG.format('<path id="a" d="M 10,10 H 110 H 10 Z"/>'), "a"),
     "an outline without length": (SVG.format('<path id="a" d="M 10,10 L 10,10 Z"/>'), "closed path"),
@@ -142,6 +143,19 @@ def test_no_file_folder_or_right(case: Case) -> None:
 def test_a_full_device_is_an_error_and_no_traceback(case: Case) -> None:
     path = case.file(SQUARE)
     assert "cannot be written" in case.told(main(["piece", "-i", path, "-o", "/dev/full"]))
+
+
+@pytest.mark.parametrize("words", [["piece"], ["run", "style.recipe"], ["collect", "other.svg"]], ids=lambda w: w[0])
+@pytest.mark.parametrize(
+    ("name", "then"), [("a.pdf", "flatcut print -o "), ("a.DXF", "flatcut exchange -o "), ("a.png", "")]
+)
+def test_an_output_of_another_kind_is_no_drawing(words: list[str], name: str, then: str, case: Case) -> None:
+    recipe = case.file("piece\n", "style.recipe")
+    words = [recipe if word == "style.recipe" else word for word in words]
+    said = case.told(main([*words, "-i", case.file(SQUARE), "-o", str(case.folder / name)]))
+    assert f"what {words[0]} makes is an SVG drawing; write it to a .svg file" in said
+    assert then in said
+    assert not (case.folder / name).exists()
 
 
 def test_an_output_that_was_there_stays_when_the_call_fails(case: Case) -> None:
@@ -189,6 +203,10 @@ CALLS = {
     "two lengths multiplied": (["allowance", "all", "--width=3cm*2cm"], "multiplies two lengths"),
     "an option twice": (["allowance", "all", "--width=3", "--width=4"], "twice"),
     "a short option": (["allowance", "all", "-w", "3"], "-w is not an option"),
+    "a length after a space": (["allowance", "all", "--width", "6mm"], "write --width=LENGTH"),
+    "a name after a space": (["edge", "front.side", "--names", "waist"], "write --names=TEXT"),
+    "an option without its name": (["edge", "front.side", "--names"], "write --names=TEXT"),
+    "a drawing for a rule table": (["grade", "--rules=base.svg", "--size=44"], "ends in .toml, .rul, .csv"),
     "a place beyond its edge": (["point", "--at=front.side@9m"], "beyond"),
     "a fraction beyond its edge": (["point", "--at=front.side@3/2"], "beyond"),
     "a place that is none": (["point", "--at=front..side"], "not a place"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -241,6 +242,33 @@ def test_an_outline_left_open_is_told() -> None:
     assert any("'a' is open by 2.00 mm" in warning for warning in done.steps[-1].warnings)
     with pytest.raises(InputError, match=r"mm from the top is not closed: its ends are 2\.00 mm apart; close it"):
         MakePieces(target=("id:a",))(pattern)
+
+
+def test_an_outline_without_a_side_or_in_parts_is_told_where_it_lies_in_no_piece() -> None:
+    """Somebody has not closed a pocket, or drawn its sides one by one: without a word it would be left out."""
+    side = '<path id="{}" d="M{} L{}"/>'
+    ring = ["500,0", "600,0", "600,90", "500,90", "500,0"]
+    alone = "".join(side.format(f"s{k}", *ends) for k, ends in enumerate(pairwise(ring)))
+    pocket, piece = '<path id="pocket" d="M0,500 H90 V600 H0"/>', '<rect width="200" height="200"/>'
+    inside = '<path id="in" d="M20,20 H90 V90 H20"/>'
+    curve = '<path id="half" d="M 0,300 A 80,80 0 0 1 160,300"/><path id="corner" d="M 300,300 H 400 V 400"/>'
+    _, pattern, _ = read(f"{HEAD}{piece}{pocket}{alone}{inside}{curve}</svg>".encode())
+    done = MakePieces()(pattern)
+    assert [piece.name for piece in done.pieces] == ["piece-1"]
+    said = [text for text in done.steps[-1].warnings if "no piece" in text]
+    assert said == [
+        "'s0', 's1', 's2' and 1 more are an outline together and no piece; join them to one path",
+        "'pocket' is open by 100.00 mm and no piece; close it",
+    ]
+
+
+def test_a_closed_path_is_named_by_its_id_alone() -> None:
+    _, pattern, _ = read(f'{HEAD}<path id="strap" d="M0,0 H90 V90 H0 Z"/><rect width="50" height="50"/></svg>'.encode())
+    done = MakePieces(target=("strap",), names=("strap",))(pattern)
+    assert [piece.origin for piece in done.pieces] == ["strap"]
+    assert done.steps[-1].line == "piece drawn:1 --names=strap"
+    with pytest.raises(FlatcutError, match="there is no closed path 'srap'; did you mean 'strap'"):
+        MakePieces(target=("srap",))(pattern)
 
 
 def test_a_large_outline_with_a_larger_gap_is_told() -> None:

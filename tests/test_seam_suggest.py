@@ -18,7 +18,7 @@ from flatcut.findings import FAULT
 from flatcut.formats.json_pieces import pattern_record
 from flatcut.formats.svg.read import read
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import Curve, transform
+from flatcut.geometry.curves import Curve, line, transform
 from flatcut.operations.operation import load
 from flatcut.operations.seam import StateSeam
 from flatcut.pattern.runs import show_run
@@ -249,6 +249,29 @@ def test_two_pieces_are_sewn_where_one_edge_of_each_fits_and_suggested_where_sev
     assert set(pairs(several)) == {frozenset({f"front.{n}", f"back.{n}"}) for n in ("shoulder", "side")}
     assert all(seam.suggested for seam in several.seams)
     assert replay(read_recipe(several.steps[-1].line), blocks("bust-90")).seams == several.seams
+
+
+def test_a_seam_by_which_a_neck_runs_on_into_a_wrist_is_told() -> None:
+    """Two pieces drawn alike, whose shoulders are too level to have an upper end: only names tell."""
+
+    def piece(name: str, at: float) -> Piece:
+        nodes = [(at, 0), (at + 60, 0), (at + 560, 150), (at + 530, 270), (at, 600)]
+        names = ("neck", "shoulder", "wrist", "side", "centre")
+        sides = (line(a, b) for a, b in zip(nodes, nodes[1:] + nodes[:1], strict=True))
+        edges = tuple(Edge(uid=f"{name}-{n}", name=n, parts=(side,)) for n, side in zip(names, sides, strict=True))
+        return Piece(uid=name, name=name, edges=edges)
+
+    drawn = Pattern(pieces=(piece("front", 0), piece("back", 700)))
+    sewn = StateSeam(target=("front.shoulder", "back.shoulder"))
+    (said,) = sewn(drawn).steps[-1].warnings
+    assert "so that front.neck runs on into back.wrist" in said
+    assert "--reversed=false" in said
+    assert not replace(sewn, reversed="false")(drawn).steps[-1].warnings
+    # the image of one of them lies as it is sewn
+    assert not StateSeam(target=("front.shoulder", "~back.shoulder"))(drawn).steps[-1].warnings
+    # names that only count say nothing
+    unnamed = [replace(p, edges=tuple(replace(e, name=f"e{k}") for k, e in enumerate(p.edges))) for p in drawn.pieces]
+    assert not StateSeam(target=("front.e1", "back.e1"))(replace(drawn, pieces=tuple(unnamed))).steps[-1].warnings
 
 
 def test_edges_that_meet_upper_end_to_lower_end_are_told() -> None:

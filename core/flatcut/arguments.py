@@ -93,6 +93,9 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
         if name not in known:
             raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, *units_of(fields))])
         key = known[name]
+        if text == "true" and "true" not in fields[key].choices:
+            # a bare option, most likely with its value after a space: that would be taken for a target
+            raise UsageError(f"--{name} takes a value; write --{name}={fields[key].word}")
         if text != "" or not fields[key].optional:
             values[key] = fields[key].parse(text, name=name, units=units)
     words = tuple(targets)

@@ -10,6 +10,7 @@ import csv
 import io
 import re
 import sys
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -44,15 +45,17 @@ def read_table(text: str) -> dict[str, Any]:
         raise InputError(f"the table cannot be read: {str(error).lower()}; mend it there") from None
 
 
-def text_of(table: str) -> str:
+def text_of(table: str, *, also: Sequence[str] = ()) -> str:
     """The text of a table: what is in the file where one is named. Errors: InputError.
+
+    also: endings of other files that might have been named in its place, which the sentence tells.
 
     >>> text_of("name,width|front,1cm")
     'name,width|front,1cm'
     """
     if table.lower().rpartition(".")[2] not in TABLES:
         if not set(table) & {ROW, "\n", "\r"}:
-            raise InputError(f"'{table.strip()}' is no table; name a file that ends in .{', .'.join(TABLES)}")
+            raise InputError(f"'{table.strip()}' is no table; name a file that ends in .{', .'.join((*also, *TABLES))}")
         return table
     try:
         data = read_limited(table, TABLE, what="a table")

@@ -17,6 +17,9 @@ from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.operations.operation import Done, load
 
+MAKERS = {"dxf": "exchange", "pdf": "print", "html": "lesson"} | dict.fromkeys(("png", "jpg", "json", "csv"), "")
+"""What makes files of other kinds, by their endings; '' where no command does so of a drawing alone."""
+
 
 def edit(name: str, words: Sequence[str]) -> int:
     """Perform the operation `name` on one drawing."""
@@ -25,6 +28,7 @@ def edit(name: str, words: Sequence[str]) -> int:
     as_json = taken_flag(found, "json")
     operation = build(load(name), found.targets, found.options, units=found.units)
     source, output = ends(found, in_place=in_place)
+    refuse_other_kind(name, output)
     anew = source == "-" and operation.begins
     data = read_waiting() if anew else read_bytes(source)
     if anew and not data:
@@ -39,10 +43,6 @@ def edit(name: str, words: Sequence[str]) -> int:
         data = svg
         document, pattern, findings = read(data, name=called)
         findings = [*said, *findings]
-    if output.lower().endswith(".dxf"):
-        raise UsageError(
-            f"what {name} makes is an SVG drawing; write it to a .svg file, then: flatcut exchange -o {output}"
-        )
     done = operation.perform(pattern)
     result = write(document, done.pattern) if done.changed else data
     if done.changed or found.output or in_place:
@@ -51,6 +51,20 @@ def edit(name: str, words: Sequence[str]) -> int:
     tell(done, document.notes, as_json=as_json)
     tell_findings(document.faults)
     return 1 if findings or document.faults else 0
+
+
+def refuse_other_kind(name: str, output: str) -> None:
+    """Raise where the name of the output says that it is something else than a drawing.
+
+    >>> refuse_other_kind("edge", "a.PDF")
+    Traceback (most recent call last):
+        ...
+    flatcut.errors.UsageError: what edge makes is an SVG drawing; write it to a .svg file, then: flatcut print -o a.PDF
+    """
+    ending = output.lower().rpartition(".")[2]
+    if ending in MAKERS:
+        then = f", then: flatcut {MAKERS[ending]} -o {output}" if MAKERS[ending] else ""
+        raise UsageError(f"what {name} makes is an SVG drawing; write it to a .svg file{then}")
 
 
 def ends(found: Words, *, in_place: bool) -> tuple[str, str]:

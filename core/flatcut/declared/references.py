@@ -17,6 +17,7 @@ from flatcut.pattern.places import (
     Drawn,
     Place,
     Reckoned,
+    Reference,
     Rename,
     Run,
     parse_position,
@@ -95,10 +96,16 @@ class Ref(Kind):
         if not value:
             return None
         if isinstance(value, str):
-            return read_reference(value, bare=self.bare)
+            return self._read(value)
         if not isinstance(value, (Place, Run, Drawn)):
             raise UsageError(Option(name), f" takes a {self.said}, not {value!r}")
         return value
+
+    def _read(self, text: str) -> Reference:
+        """Where nothing but a drawn object is wanted its id alone says which."""
+        if self.of == ("drawn",) and not text.strip().startswith(("id:", "drawn:")):
+            return Drawn(id=text.strip())
+        return read_reference(text, bare=self.bare)
 
     def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
         """With every length of a place in mm."""
@@ -133,7 +140,7 @@ class Refs(Ref):
         row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
         if self.between:
             row = tuple(end for one in row for end in (re.split(_BETWEEN, one) if isinstance(one, str) else [one]))
-        read = tuple(read_reference(one, bare=self.bare) if isinstance(one, str) else one for one in row if one)
+        read = tuple(self._read(one) if isinstance(one, str) else one for one in row if one)
         for one in read:
             if not isinstance(one, (Place, Run, Drawn)):
                 raise UsageError(Option(name), f" takes a {self.said}, not {one!r}")

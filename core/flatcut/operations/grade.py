@@ -70,7 +70,7 @@ class Grade(Operation):
         if not self.size:
             raise UsageError("grade wants the size that the pattern becomes; give ", Option("size"))
         if self.rules.lower().rpartition(".")[2] not in ("toml", "rul"):
-            return replace(self, rules=one_line(text_of(self.rules)))
+            return replace(self, rules=one_line(text_of(self.rules, also=("toml", "rul"))))
         table = self._table()
         start = self.from_ or (pattern.style.size if pattern.style.size in table.sizes else table.base)
         if pattern.style.size and not self.from_ and pattern.style.size not in table.sizes:

@@ -6,17 +6,15 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from flatcut.declared.calling import called
 from flatcut.declared.fields import choice, file, flag, further, length, number, piece_names, refs, span
 from flatcut.errors import GeometryError, InputError, Option, UsageError, unknown
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import Curve, bounds, flatten, transform
-from flatcut.geometry.length import length as length_of
+from flatcut.geometry.curves import bounds, chain, flatten, transform
 from flatcut.geometry.nearest import nearest
 from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import Done, Operation, Outcome, operation
+from flatcut.outlines.forgotten import SMALLEST, forgotten, gap
 from flatcut.outlines.gathering import Gathered, gather, is_outline
 from flatcut.outlines.making import Made, Manner, make, size
 from flatcut.outlines.naming import drawn_name
@@ -30,17 +28,14 @@ from flatcut.pattern.renewing import free_name, numbered
 from flatcut.pattern.selection import Selection
 from flatcut.pattern.tracing import CORNER_ANGLE
 from flatcut.pattern.uids import Uids
-from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name
+from flatcut.pattern.values import DrawnPath, DrawnText, Figure, Pattern, Piece, checked_name, outline
 from flatcut.photograph.library import ENDINGS
 from flatcut.tables import TABLES, one_line, text_of
 from flatcut.units import DRAWING_UNITS, plain
 
-SMALLEST, LARGEST = 20.0, 3000.0
-"""mm: a piece smaller or larger over its longer side is likely in the wrong unit (common practice, no source)."""
-FORGOTTEN = 5.0
-"""mm: an open path whose ends lie this near each other was meant to be closed."""
-FORGOTTEN_SHARE = 0.02
-"""So too one whose ends lie this near each other, as a part of its length: a gap in a large outline may be larger."""
+LARGEST = 3000.0
+"""mm: a piece larger than this, or smaller than SMALLEST, over its longer side is likely in the wrong unit (common
+practice, no source)."""
 PHOTO = "Photograph"
 """The tab of the dialog for a piece that lies on a table."""
 TRIES = 6
@@ -183,9 +178,9 @@ class MakePieces(Operation):
             if isinstance(thing, DrawnText):
                 raise InputError(f"{called(thing)} is selected, and a closed path is wanted; select an outline")
             if len(thing.curves) == 1:
-                gap = _gap(thing.curves[0])
+                away = gap(thing.curves[0])
                 raise InputError(
-                    f"{called(thing)} is not closed: its ends are {gap:.2f} mm apart; close it, or select another"
+                    f"{called(thing)} is not closed: its ends are {away:.2f} mm apart; close it, or select another"
                 )
             raise InputError(f"{called(thing)} is not one closed path; close it, or select another")
         return replace(self, target=tuple(target))
@@ -196,7 +191,8 @@ class MakePieces(Operation):
         if self.target:
             paths = [paths[one.number - 1] for one in self.target]
         if not paths:
-            raise InputError("there is no closed path to make a piece of; draw one, or close the outline")
+            said = next(forgotten(*_open_ones(pattern, set())), "draw one, or close the outline")
+            raise InputError(f"there is no closed path to make a piece of; {said}")
         scale = DRAWING_UNITS[self.drawing_unit] / pattern.user_unit if self.drawing_unit else 1.0
         if self.known:
             scale, made = self._to_scale(pattern, paths, scale)
@@ -250,11 +246,11 @@ class MakePieces(Operation):
         if self.table:
             batch.read |= {path.id for path in lines}
         faults: list[InputError] = []
-        for outline, name, row in zip(outlines, named, told.rows, strict=True):
-            name, said = (name, []) if name else _name(outline, taken)
+        for found, name, row in zip(outlines, named, told.rows, strict=True):
+            name, said = (name, []) if name else _name(found, taken)
             own = manner if width is None or row.width is None else replace(manner, width=row.width)
             try:
-                made = make(name, outline, own, uids)
+                made = make(name, found, own, uids)
             except InputError as error:
                 if self.target or name in self.names:
                     raise
@@ -327,7 +323,7 @@ class MakePieces(Operation):
             figures.append(Figure("scale", scale, "times the document's own"))
             warnings.append("only what is part of a piece was scaled; the rest of the drawing keeps its size")
         if len(self.target) != 1:
-            warnings += _forgotten(pattern)
+            warnings += forgotten(*_open_ones(pattern, batch.read))
             warnings += [
                 f"'{name}' is a clone of several shapes and no piece; unlink it to make pieces of them"
                 for name in sorted(clones_of_several(pattern))
@@ -430,20 +426,13 @@ def _strays(made: Made) -> list[Figure]:
     return [Figure(f"{made.piece.name} cut line strays from the drawn one", float(max(away, back)))]
 
 
-def _gap(curve: Curve) -> float:
-    """mm from the end of a line to its start."""
-    return float(np.hypot(*(curve.end - curve.start)))
+def _open_ones(pattern: Pattern, read: set[str]) -> tuple[list[DrawnPath], list[DrawnPath]]:
+    """Drawn paths of no piece, and those of them that lie in none, as far as boxes tell. read: ids of what does."""
+    pieces = [bounds(chain(outline(piece), within=float("inf"))) for piece in pattern.pieces]
 
+    def inside(path: DrawnPath) -> bool:
+        x0, y0, x1, y1 = bounds(path.curves[0])
+        return path.id in read or any(a <= x0 and b <= y0 and x1 <= c and y1 <= d for a, b, c, d in pieces)
 
-def _forgotten(pattern: Pattern) -> list[str]:
-    """Open paths that nearly close, as sentences."""
-    said = []
-    for thing in _loose(pattern):
-        if not isinstance(thing, DrawnPath) or len(thing.curves) != 1 or thing.closed[0]:
-            continue
-        curve: Curve = thing.curves[0]
-        gap = _gap(curve)
-        x0, y0, x1, y1 = bounds(curve)
-        if gap <= max(FORGOTTEN, FORGOTTEN_SHARE * length_of(curve)) and max(x1 - x0, y1 - y0) >= SMALLEST:
-            said.append(f"'{thing.id}' is open by {gap:.2f} mm and no piece; close it")
-    return said
+    paths = [thing for thing in _loose(pattern) if isinstance(thing, DrawnPath)]
+    return paths, [path for path in paths if not inside(path)]

@@ -15,7 +15,7 @@ from flatcut.pattern.runs import found_run, run_sewn, written
 from flatcut.pattern.seaming import MISMATCH, runs_meet_head_to_tail
 from flatcut.pattern.uids import Uids
 from flatcut.pattern.values import Figure, Pattern, RunPart, Seam
-from flatcut.sewing.drawn_alike import upside_down
+from flatcut.sewing.drawn_alike import names_crossed, upside_down
 from flatcut.sewing.suggesting import suggested
 from flatcut.units import plain
 
@@ -115,6 +115,12 @@ class StateSeam(Operation):
             warnings.append(
                 f"the notches meet when {self.target[1]} is walked from its {'start' if seam.reversed else 'end'}; if "
                 f"the pieces are drawn alike, not as they lie at the seam, state it with --reversed="
+                f"{'false' if seam.reversed else 'true'}"
+            )
+        elif self.reversed == "auto" and (across := names_crossed(pattern, seam)):
+            warnings.append(
+                f"{self.target[0]} and {self.target[1]} are sewn so that {across[0]} runs on into {across[1]}; if the "
+                f"pieces are drawn alike, not as they lie at the seam, state it with --reversed="
                 f"{'false' if seam.reversed else 'true'}"
             )
         elif self.reversed == "auto" and upside_down(pattern, seam):

@@ -1,13 +1,16 @@
-"""Whether a seam brings the upper end of one edge to the lower end of the other, as the pieces are drawn."""
+"""Whether a seam brings ends together that are not meant for each other, as places and names of edges tell."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 from flatcut.pattern.runs import Walked, walk
+from flatcut.pattern.seam_ends import seam_end
 from flatcut.pattern.values import Pattern, Seam
 
+_COUNTED = re.compile(r"e\d+")
 STEEP = 0.7
 """Sine of how steep an edge is that has an upper end (45°)."""
 
@@ -20,6 +23,25 @@ def upside_down(pattern: Pattern, seam: Seam) -> bool:
     one = _down(walk(pattern, seam.a))
     other = _down(walk(pattern, seam.b, reversed=seam.reversed))
     return min(abs(one), abs(other)) > STEEP and one * other < 0
+
+
+def names_crossed(pattern: Pattern, seam: Seam) -> tuple[str, str] | None:
+    """Two edges that run on into each other at an end of a seam, where names fit only with its second run turned.
+
+    So it is where a neck would run on into a wrist, and would meet the other neck with the run turned. Names that only
+    count, such as e1, say nothing. None where nothing speaks against the seam.
+    """
+    one, two = walk(pattern, seam.a), walk(pattern, seam.b, reversed=seam.reversed)
+    corners = [seam_end(run, first=first) for run in (one, two) for first in (True, False)]
+    names = ["" if c is None or _COUNTED.fullmatch(c.across.name) else c.across.name for c in corners]
+    a, b, c, d = names
+    as_it_is, turned = (a == c != "") + (b == d != ""), (a == d != "") + (b == c != "")
+    if turned <= as_it_is:
+        return None
+    # the end whose mate is known by its name is the one to tell of
+    end = 0 if a == d != "" else 1
+    here, there = corners[end], corners[2 + end]
+    return tuple(f"{c.piece.name}.{c.across.name}" for c in (here, there) if c is not None)
 
 
 def _down(run: Sequence[Walked]) -> float:

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from flatcut.arguments import Words
 from flatcut.cli.commands.command import Command
+from flatcut.cli.editing import refuse_other_kind
 from flatcut.cli.telling import tell_findings
 from flatcut.collecting import collected
 from flatcut.declared.fields import flag
@@ -37,6 +38,7 @@ class Collect(Command):
         output = found.output or "-"
         if any(output != "-" and same_file(source, output) for source in inputs):
             raise UsageError(f"-o {output} would overwrite an input; name another file")
+        refuse_other_kind("collect", output)
         parts, noted = [], False
         for source in inputs:
             _, pattern, findings = read(read_bytes(source), name=source)

@@ -10,7 +10,7 @@ from typing import ClassVar
 from flatcut.arguments import Words
 from flatcut.blocks.body import measures_of_file
 from flatcut.cli.commands.command import Command
-from flatcut.cli.editing import ends
+from flatcut.cli.editing import ends, refuse_other_kind
 from flatcut.cli.following import reports_of
 from flatcut.cli.runs import Job, run_all, run_one, run_sizes
 from flatcut.cli.sizing import bodies_of
@@ -92,6 +92,7 @@ flatcut run STYLE.recipe --sizes=TABLE.toml|BODIES.csv --into=DIR [--then="check
                 return run_all(_of_drawings(recipe, inputs, folder, body), jobs)
         found.inputs = inputs
         source, output = ends(found, in_place=self.in_place)
+        refuse_other_kind("run", output)
         done = run_one(Job(recipe=recipe, source=source, output=output, body=body))
         write_bytes(output, done.data, over=done.before if self.in_place else None)
         done.tell()
