@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 
 from flatcut.pattern.runs import Walked, walk
-from flatcut.pattern.seam_ends import seam_end
+from flatcut.pattern.seam_ends import SeamEnd, seam_end
 from flatcut.pattern.values import Pattern, Seam
 
-_COUNTED = re.compile(r"e\d+")
 STEEP = 0.7
 """Sine of how steep an edge is that has an upper end (45°)."""
 
@@ -33,7 +31,7 @@ def names_crossed(pattern: Pattern, seam: Seam) -> tuple[str, str] | None:
     """
     one, two = walk(pattern, seam.a), walk(pattern, seam.b, reversed=seam.reversed)
     corners = [seam_end(run, first=first) for run in (one, two) for first in (True, False)]
-    names = ["" if c is None or _COUNTED.fullmatch(c.across.name) else c.across.name for c in corners]
+    names = ["" if c is None or _counted(c.across.name) else c.across.name for c in corners]
     a, b, c, d = names
     as_it_is, turned = (a == c != "") + (b == d != ""), (a == d != "") + (b == c != "")
     if turned <= as_it_is:
@@ -41,7 +39,15 @@ def names_crossed(pattern: Pattern, seam: Seam) -> tuple[str, str] | None:
     # the end whose mate is known by its name is the one to tell of
     end = 0 if a == d != "" else 1
     here, there = corners[end], corners[2 + end]
-    return tuple(f"{c.piece.name}.{c.across.name}" for c in (here, there) if c is not None)
+    return None if here is None or there is None else (_across(here), _across(there))
+
+
+def _across(corner: SeamEnd) -> str:
+    return f"{corner.piece.name}.{corner.across.name}"
+
+
+def _counted(name: str) -> bool:
+    return name[0] == "e" and name[1:].isdigit()
 
 
 def _down(run: Sequence[Walked]) -> float:
