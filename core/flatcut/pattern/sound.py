@@ -24,7 +24,9 @@ def hold_finite(*values: float | Array) -> None:
     ...
     ValueError
     """
-    hold(all(bool((np.abs(value) <= LARGEST).all()) for value in values))
+    for value in values:
+        size = np.abs(value).max(initial=0.0) if isinstance(value, np.ndarray) else abs(value)
+        hold(bool(size <= LARGEST))
 
 
 def hold_place(at: Array | None) -> None:

@@ -141,14 +141,19 @@ class Piece:
     def with_marks(self, change: Callable[[Mark], Mark | None]) -> Piece:
         """The piece with each mark as `change` gives it back, in the same order; without those that become None.
 
+        It is the very same piece where each mark is given back as it is.
+
         >>> from numpy import zeros
         >>> bust = NamedPoint(uid="a", name="bust", at=zeros(2))
         >>> piece = Piece(uid="p", name="front", edges=(), points=(bust,))
         >>> piece.with_marks(lambda mark: None).points
         ()
         """
-        marks = [new for mark in self.marks() if (new := change(mark)) is not None]
-        return replace(self, **held_marks(marks))
+        marks = self.marks()
+        changed = [change(mark) for mark in marks]
+        if all(new is old for new, old in zip(changed, marks, strict=True)):
+            return self
+        return replace(self, **held_marks(mark for mark in changed if mark is not None))
 
     def after(self, edge: Edge) -> Edge:
         """The edge that follows in outline order."""

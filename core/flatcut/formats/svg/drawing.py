@@ -16,7 +16,8 @@ from flatcut.pattern.values import DrawnPath, DrawnText, Pattern, Piece, Seam
 class Held:
     """Where a piece stands. group: None once it was ungrouped; inner: elements of lines, drawn darts, grain by uid.
 
-    piece: as read; stale: its drawing must be made anew even when the piece does not change.
+    piece: as read; stale: its drawing must be made anew even when the piece does not change. records: what was written
+    on it, by names in flatcut's namespace, as read; nothing for a piece that is new.
     """
 
     piece: Piece
@@ -25,6 +26,7 @@ class Held:
     inner: dict[str, etree._Element] = field(default_factory=dict)
     derived: list[etree._Element] = field(default_factory=list)
     stale: bool = False
+    records: dict[str, str] = field(default_factory=dict)
 
 
 class Loose:

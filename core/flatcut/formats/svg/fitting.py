@@ -24,7 +24,8 @@ def fitted(piece: Piece, *, scale: float = 1.0) -> tuple[Piece, list[Finding]]:
     """
     said: list[Finding] = []
     edges = tuple(_with_takeups(piece, edge, scale, said) for edge in piece.edges)
-    piece = replace(piece, edges=edges)
+    if any(new is not old for new, old in zip(edges, piece.edges, strict=True)):
+        piece = replace(piece, edges=edges)
     return piece.with_marks(lambda mark: _on_edge(piece, mark, said)), said
 
 

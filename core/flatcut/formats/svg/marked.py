@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 
 import numpy as np
 from lxml import etree
@@ -20,7 +21,13 @@ def mark_of(element: etree._Element) -> str:
     role = element.get(own("drawn"), "")
     if role == LABEL.name:
         return UNCAPTIONED.uid
-    return element.get(own("of"), "") if any(role == kind.role for kind in written()) else ""
+    return element.get(own("of"), "") if role in _roles() else ""
+
+
+@cache
+def _roles() -> frozenset[str]:
+    """The roles of the marks that a file keeps as records."""
+    return frozenset(kind.role for kind in written())
 
 
 def mean_of(curves: Iterable[Curve]) -> Array:

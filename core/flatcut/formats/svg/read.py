@@ -131,7 +131,8 @@ class _Reader:
         return pattern, steps
 
     def _add(self, sheet: Sheet, uids: Uids) -> None:
-        name = self._name(sheet)
+        records = self._records(sheet, sheet.outline)
+        name = records.get("name") or sheet.outline.id or "a piece"
         try:
             outline, piece, found, inner, before = self._found(sheet)
         except FlatcutError as error:
@@ -171,10 +172,8 @@ class _Reader:
             inner=_of_piece(inner.elements, piece, fresh),
             derived=sheet.derived,
             stale=stale or fresh is not piece,
+            records=records if outline is sheet.outline else self._records(sheet, outline),
         )
-
-    def _name(self, sheet: Sheet) -> str:
-        return self._attribute(sheet, sheet.outline.element, "name") or sheet.outline.id or "a piece"
 
     def _named_apart(self, piece: Piece, uids: Uids) -> Piece:
         """The piece with a uid and a name that no other one has; what was brought in or copied becomes a step."""
@@ -214,24 +213,24 @@ class _Reader:
         self.sorted.loose += [drawn for drawn in (sheet.outline, *sheet.others) if drawn is not found[0][0]]
         return found[0]
 
-    def _attribute(self, sheet: Sheet, outline: etree._Element, name: str) -> str | None:
+    def _records(self, sheet: Sheet, outline: Drawn) -> dict[str, str]:
         """What was written on a piece; what its own elements have lost is taken from the document's copy."""
-        if name == "piece":
-            return sheet.uid
-        for place in (outline, sheet.group):
-            if place is not None and place.get(own(name)) is not None:
-                return str(place.get(own(name)))
-        return self.metadata.copies.get(sheet.uid, {}).get(name)
+        found = dict(self.metadata.copies.get(sheet.uid, {}))
+        ours = own("")
+        for place in (sheet.group, outline.element):
+            for key, value in () if place is None else place.attrib.items():
+                name = str(key)
+                if name.startswith(ours):
+                    found[name[len(ours) :]] = str(value)
+        found["piece"] = sheet.uid
+        return found
 
     def _joined(self, sheet: Sheet, outline: Drawn) -> tuple[Piece, Match, Inner, Piece | None]:
         """The piece as it is drawn, how it was found, what lies inside; and as it was before nodes were moved."""
         element = outline.element
         if len(outline.subpaths) != 1 or not outline.subpaths[0].closed:
             raise InputError("its outline is no longer one closed path; undo the change or make the piece anew")
-
-        def attribute(name: str) -> str | None:
-            return self._attribute(sheet, element, name)
-
+        attribute = self._records(sheet, outline).get
         records = read_records(attribute, where=attribute("name") or outline.id or "a piece")
         last_text = attribute("last")
         if not last_text or not records.edges:
@@ -240,7 +239,7 @@ class _Reader:
         # most outlines stand as they were written: their own data says so without being read a second time
         still = last_text == element.get("d") and outline.matrix == IDENTITY
         last = drawn if still else one_ring(last_text, name=records.name)
-        moved = self._moved(element, attribute("at"), last)
+        moved = self._moved(outline, attribute("at"), last)
         found = match(last, marks(records), drawn, moved=moved)
         inner = read_inner(sheet.inner, records, found.motion)
         piece = built(records, found.curve, found.starts, drawn_darts=inner.darts, motion=found.motion)
@@ -253,15 +252,19 @@ class _Reader:
         inner.moved += said.moved
         inner.edited += said.edited
         inner.deleted += said.deleted
-        return replace(piece, lines=inner.lines, grain=inner.grain), found, inner, before
+        if inner.lines or inner.grain is not None:
+            piece = replace(piece, lines=inner.lines, grain=inner.grain)
+        return piece, found, inner, before
 
-    def _moved(self, element: etree._Element, at: str | None, last: Curve) -> Affine:
+    def _moved(self, outline: Drawn, at: str | None, last: Curve) -> Affine:
         """What transforms on the element and above it have done since it was written."""
         if not at:
             return IDENTITY
-        now, then = self.document.matrix_of(element), parse_transform(at, name="its last place")
+        now, then = outline.matrix, parse_transform(at, name="its last place")
         if then.determinant == 0:
             raise InputError("its last place is damaged; undo the change or make the piece anew")
+        if now == then:
+            return IDENTITY
         moved = now @ then.inverse()
         still = np.abs(moved.apply(last.nodes) - last.nodes).max() <= STILL
         return IDENTITY if still else moved

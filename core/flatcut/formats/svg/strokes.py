@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints, frozen
-from flatcut.geometry.curves import Curve
+from flatcut.geometry.curves import Curve, unchecked
 
 CLOSING = 1e-6
 """A closing line shorter than this part of its subpath's larger side is the rounding of numbers in the file: the last
@@ -121,15 +121,7 @@ def subpaths(spans: Spans) -> list[SubPath | None]:
     place = 0
     for count, dropped, closed in zip(spans.counts.tolist(), spans.dropped.tolist(), spans.closed, strict=True):
         end = place + count
-        curve = _curve(controls[place:end], straight[place:end]) if count else None
+        curve = unchecked(controls[place:end], straight[place:end]) if count else None
         result.append(SubPath(curve, closed, dropped) if curve is not None else None)
         place = end
     return result
-
-
-def _curve(controls: Array, straight: BoolArray) -> Curve:
-    """A Curve without its own checks, which cost ten times the rest: shape and joints hold by the way it was made."""
-    curve = object.__new__(Curve)
-    object.__setattr__(curve, "controls", controls)
-    object.__setattr__(curve, "straight", straight)
-    return curve

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from lxml import etree
 
@@ -67,7 +69,7 @@ def _of_symbol(
 
 def shift_between(now: Array, carried: Array, drawn: Array) -> Array | None:
     """From where the piece has carried it to where it is now; None when it still stands where it was drawn."""
-    return None if float(np.linalg.norm(now - drawn)) <= MOVED else np.asarray(now - carried)
+    return None if math.dist(now, drawn) <= MOVED else np.asarray(now - carried)
 
 
 def _of_label(
@@ -76,9 +78,11 @@ def _of_label(
     """The caption, how far its label was moved, and from where, (2,) mm; None when the label is where it was drawn."""
     try:
         cx, cy, x, y = unpack(element.get(own("at"), "[]"), where="a label")
-        now = document.matrix_of(element).apply(first_place(element, document.window.size))
+        now = document.matrix_of(element).moved(*first_place(element, document.window.size))
+        if math.dist(now, (float(x), float(y))) <= MOVED:
+            return None
         drawn = np.array([float(x), float(y)])
-        shift = shift_between(now, motion.apply(drawn), drawn)
+        shift = shift_between(np.array(now), motion.apply(drawn), drawn)
         return None if shift is None else (piece.caption, shift, motion.apply([float(cx), float(cy)]))
     except (InputError, TypeError, ValueError):
         return None

@@ -16,6 +16,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from functools import cache
 from typing import Any
 
 from flatcut.errors import InputError
@@ -27,6 +28,7 @@ FORMAT = 2
 format 1 the pattern's element stood in the metadata itself, of which the editor complained whenever it read it."""
 
 
+@cache
 def own(name: str) -> str:
     """The attribute or element of that name in flatcut's namespace.
 
@@ -67,7 +69,7 @@ def unpack(text: str, *, where: str) -> Any:
     True
     """
     try:
-        return json.loads(text.replace("'", '"'), parse_constant=_refused, parse_float=_finite)
+        return _DECODER.decode(text.replace("'", '"'))
     except (ValueError, RecursionError):
         raise InputError(f"the data of {where[:60]} is damaged; undo the change or make the piece anew") from None
 
@@ -81,3 +83,6 @@ def _finite(text: str) -> float:
     if not math.isfinite(value):
         raise ValueError(text)
     return value
+
+
+_DECODER = json.JSONDecoder(parse_constant=_refused, parse_float=_finite)

@@ -40,6 +40,8 @@ _SHAPES = {
 GROUP_ATTRIBUTES = ("piece", "name", "data", *(kind.table for kind in written()), "inner")
 INNER_ATTRIBUTES = ("line", "name", "kind", "dart", "grain", "ways", "of", "last")
 """What a piece's group and a path inside it bear; all of it goes before the new is written."""
+COPIED = (*GROUP_ATTRIBUTES[1:], "edges", "darts")
+"""What the document keeps a copy of, beside where the outline was drawn."""
 
 OUTLINES, INNER = (OUTLINE, STITCH), (LINE, FOLD_LINE, PLACEMENT, DART, GRAIN)
 """Roles of what is read back with the piece as it is drawn; all else follows from the piece."""
@@ -335,11 +337,12 @@ class _Writer:
         """The document's own record, and a copy of what each piece's elements could lose."""
         copies = {}
         for piece in pattern.pieces:
-            attributes = {**group_attributes(piece), **outline_attributes(piece)}
             held = self._drawing.held[piece.uid]
+            stands = held.records and held.piece is piece and not held.stale
+            attributes = held.records if stands else {**group_attributes(piece), **outline_attributes(piece)}
+            copies[piece.uid] = {key: attributes[key] for key in COPIED if key in attributes}
             for name in ("last", "at"):
-                attributes[name] = str(held.outline.get(own(name), ""))
-            copies[piece.uid] = {key: value for key, value in attributes.items() if key not in ("piece", "outline")}
+                copies[piece.uid][name] = str(held.outline.get(own(name), ""))
         for uid, copy in self._unread_copies():
             copies[uid] = copy
         seams = (*pattern.seams, *self._drawing.aside)

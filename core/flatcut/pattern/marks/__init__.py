@@ -29,6 +29,7 @@ def kinds() -> tuple[type[Mark], ...]:
     return tuple(sorted(found, key=lambda kind: HOMES.index(kind.home)))
 
 
+@cache
 def written() -> tuple[type[Mark], ...]:
     """The kinds that a file keeps as records, each in a table of its own."""
     return tuple(kind for kind in kinds() if kind.table)
