@@ -1,9 +1,9 @@
-"""Seconds for each worked garment from block to finished set, and how many sizes of one cost.
+"""Seconds for each worked garment from block to finished and checked set, and how many sizes of one cost.
 
     python -m tests.bench.bench_garments [COUNT] [GARMENT]
 
-The first table drafts each garment for one body, beside a run that does nothing: a recipe of one step that draws no
-piece, read, replayed and written in the same way. The least of some rounds is taken. The second drafts GARMENT
+The first table drafts each garment for one body, checks it and writes it, beside a run that does nothing: a recipe of
+one step that draws no piece, read, replayed, checked and written in the same way. The least of some rounds is taken. The second drafts GARMENT
 (campion-skirt) by `flatcut run` for COUNT (100) bodies between those of the table and for a tenth of them: 1.0 is
 linear. Seconds are those of this machine; look at what they are a multiple of.
 """
@@ -17,6 +17,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from flatcut.checks.check import run_checks
 from flatcut.cli import main as flatcut
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
@@ -41,8 +42,9 @@ def least(work: Callable[[], object], rounds: int = ROUNDS) -> float:
 
 
 def set_of(text: str) -> tuple[Pattern, bytes]:
-    """A finished set: drafted, cut lines and labels made, and the drawing as it is saved."""
+    """A finished set: drafted, cut lines and labels made, checked, and the drawing as it is saved."""
     pattern = drafted(text, ROW_A)
+    assert not run_checks(pattern)
     return pattern, write(read(EMPTY)[0], pattern)
 
 

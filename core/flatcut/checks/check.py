@@ -46,10 +46,11 @@ class Subject:
         ready, found = [], {}
         for piece in self.pattern.pieces:
             try:
-                ready.append((piece, rims(piece) if wants_cut(piece) else []))
+                handed = self.pattern.cuts.get(piece.uid, (None,))[0] is piece
+                ready.append((piece, rims(piece) if wants_cut(piece) and not handed else []))
             except GeometryError as error:
                 found[piece.uid] = error
-        made = cut_lines(ready)
+        made = cut_lines(ready, self.pattern.cuts)
         return {**found, **{piece.uid: cut for (piece, _), cut in zip(ready, made, strict=True)}}
 
     def cut(self, uid: str) -> CutLine | None:

@@ -129,7 +129,8 @@ class Derived(Check):
         if any(e.use == "seam" and e.uid not in sewn and e.name not in source.names() for e in piece.edges):
             return  # the facing that it was cut away for is gone, which is told of the edge that is open
         vents = [flatten(vent.fold.curve, tolerance=0.5) for vent in vents_of(source)]
-        found = narrower(piece, source, derived_from(pattern, source, "facing"), vents)
+        motion = laid_on(piece, source)
+        found = narrower(piece, source, motion, derived_from(pattern, source, "facing"), vents)
         if found is not None and found[0] < -self.less:
             yield Finding(
                 check=self.name,
@@ -141,11 +142,10 @@ class Derived(Check):
                 passes=self.less,
             )
 
-        yield from self._hem(piece, source)
+        yield from self._hem(piece, source, motion)
 
-    def _hem(self, piece: Piece, source: Piece) -> Iterator[Finding]:
-        """A lining that shows below the hem of its piece."""
-        motion = laid_on(piece, source)
+    def _hem(self, piece: Piece, source: Piece, motion: Affine | None) -> Iterator[Finding]:
+        """A lining that shows below the hem of its piece, on which a motion lays it."""
         mine, its = ([edge for edge in one.edges if edge.use == "hem"] for one in (piece, source))
         if motion is None or not mine or not its:
             return

@@ -95,14 +95,17 @@ def _lying(points: Array, edge: Edge) -> int:
 
 
 def narrower(
-    piece: Piece, source: Piece, facings: Sequence[Piece] = (), left_out: Sequence[Array] = ()
+    piece: Piece,
+    source: Piece,
+    motion: Affine | None,
+    facings: Sequence[Piece] = (),
+    left_out: Sequence[Array] = (),
 ) -> tuple[float, float] | None:
     """mm by which a piece is wider than its source where it is least so, and mm of the source's width there.
 
     Across the grain, at LEVELS over what both have, but where facings of the source lie, or places (n, 2) of it that
-    are left out, such as its vent. None where they cannot be laid on each other.
+    are left out, such as its vent. motion: what lays the piece on its source, `laid_on`; None where they cannot be.
     """
-    motion = laid_on(piece, source)
     if motion is None or source.grain is None:
         return None
     way = unit(source.grain.end - source.grain.start)

@@ -53,9 +53,9 @@ BESIDE = 1 / 500
 it: other starts lead there too, or away from it."""
 HOPEFUL = 1.5
 """A curve that leaves the source by more than so many times the distance is not worth reweighting."""
-BLIND = 3.0
-"""A curve beyond the distance whose curvature changes so many times as much as at the places where the search looks has
-a spike between them: nearer ones have a sharper one, and the search ends."""
+SHARP, BLIND = 1000.0, 3.0
+"""A curve beyond the distance whose curvature changes by more than the first, and in truth so many times as much as at
+the places where the search looks, has a spike between them: nearer ones have a sharper one, and the search ends."""
 ONE_VALLEY = 0.5
 """Unknowns of two tries that differ by more do not lie in one valley, so that there is nothing between them."""
 
@@ -268,10 +268,10 @@ class _Walk:
                     self._rounds, self._high, self.at, rise = WEIGHED, Tried(STIFFEST, np.inf, new.x), first, RISE
                     continue
                 last = new
-                measured = fairness(problem.curve(new.x))
-                if measured.mvc > BLIND * problem.change_of_curvature(new.x):
+                seen = problem.change_of_curvature(new.x)
+                if seen > SHARP and fairness(problem.curve(new.x)).mvc > BLIND * seen:
                     break
-                if uneven(measured) >= below:
+                if below < np.inf and uneven(fairness(problem.curve(new.x))) >= below:
                     self.is_beaten = True
                     return None
             if self._is_there(new.off):

@@ -231,6 +231,8 @@ def _groups(a: Curve, b: Curve, u: Array, v: Array, close: BoolArray, tolerance:
     fresh = np.ones(len(u), dtype=np.bool_)
     fresh[1:] = (np.diff(u) > FINE) | (np.abs(np.diff(v)) > FINE) | (close[1:] != close[:-1])
     u, v, close = u[fresh], v[fresh], close[fresh]
+    if len(u) == 1:
+        return [_Group(u, v, close)]
     group = np.arange(len(u))
     at = point(a, u)
     parallel = close | (_least_sine(a, b, u, v) <= PARALLEL)
@@ -288,24 +290,33 @@ def _places(a: Curve, b: Curve, group: _Group) -> list[tuple[float, float, bool]
 
 
 def _settled(a: Curve, b: Curve, places: list[tuple[float, float, bool]], tolerance: float) -> list[Crossing]:
-    """The crossings at places u and v, moved onto joints where these lie within the tolerance of both."""
-    if not places:
-        return []
-    u, v = np.array([p[0] for p in places]), np.array([p[1] for p in places])
-    at_u, at_v = _onto_joint(a, u, tolerance), _onto_joint(b, v, tolerance)
-    gaps = point(a, at_u) - point(b, at_v)
-    still = np.hypot(gaps[:, 0], gaps[:, 1]) <= tolerance
-    u, v = np.where(still, at_u, u), np.where(still, at_v, v)
-    parallel = _least_sine(a, b, u, v) <= PARALLEL
-    use_b = (v == np.round(v)) & (u != np.round(u))
-    at = np.where(use_b[:, None], point(b, v), point(a, u))
-    return [Crossing(float(u[k]), float(v[k]), at[k], bool(parallel[k]) or place[2]) for k, place in enumerate(places)]
+    """The crossings at places u and v, moved onto joints where these lie within the tolerance of both.
+
+    They are few, and one by one they are had several times as fast.
+    """
+    found = []
+    for u, v, contact in places:
+        at_u, at_v = _onto_joint(a, u, tolerance), _onto_joint(b, v, tolerance)
+        if math.dist(point(a, at_u), point(b, at_v)) <= tolerance:
+            u, v = at_u, at_v
+        at = point(b, v) if v == round(v) and u != round(u) else point(a, u)
+        found.append(Crossing(u, v, at, contact or _sine_at(a, b, u, v) <= PARALLEL))
+    return found
 
 
-def _onto_joint(curve: Curve, u: Array, tolerance: float) -> Array:
-    joint = np.round(u)
-    steps = point(curve, np.stack([joint, (joint + u) / 2])) - point(curve, u)
-    return np.where(np.hypot(steps[..., 0], steps[..., 1]).max(axis=0) <= tolerance, joint, u)
+def _onto_joint(curve: Curve, u: float, tolerance: float) -> float:
+    joint, at = float(round(u)), point(curve, u)
+    near = all(math.dist(point(curve, place), at) <= tolerance for place in (joint, (joint + u) / 2))
+    return joint if near else u
+
+
+def _sine_at(a: Curve, b: Curve, u: float, v: float) -> float:
+    """As `_least_sine`, of one place on each."""
+    sides_a, sides_b = (
+        [tangent(curve, at, before=before) for before in ((False, True) if at == round(at) else (False,))]
+        for curve, at in ((a, u), (b, v))
+    )
+    return min(abs(float(cross(p, q))) for p in sides_a for q in sides_b)
 
 
 def _without_seams(a: Curve, b: Curve, hits: list[Crossing]) -> list[Crossing]:

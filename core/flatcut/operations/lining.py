@@ -16,7 +16,7 @@ from flatcut.copies.linings import (
     with_ease_pleat,
 )
 from flatcut.copies.vents_lined import Vent, cut_away, sewn_there, vent_seams, vents_of
-from flatcut.copies.widths import narrower
+from flatcut.copies.widths import laid_on, narrower
 from flatcut.declared.fields import choice, further, length, piece_names, refs, text
 from flatcut.errors import FlatcutError, Option, UsageError
 from flatcut.geometry.curves import flatten
@@ -348,5 +348,5 @@ def _figures(pattern: Pattern, piece: Piece, name: str) -> list[Figure]:
         if edge.name in {one.name for one in piece.edges}
     ]
     vents = [flatten(vent.fold.curve, tolerance=0.5) for vent in vents_of(piece)]
-    wide = narrower(lining, piece, derived_from(pattern, piece, "facing"), vents)
+    wide = narrower(lining, piece, laid_on(lining, piece), derived_from(pattern, piece, "facing"), vents)
     return found if wide is None else [*found, Figure(f"{name} wider than {piece.name}, at least", wide[0])]

@@ -116,6 +116,9 @@ def laid(
     beside = _lines_along(piece, way)
     brackets = [] if through is not None else [corners for _, corners in fold_brackets(piece)]
     for offset in sorted(offsets.tolist(), key=lambda o: abs(o - middle)):
+        away = OFF_CENTRE * wanted * abs(offset - middle) / span
+        if wanted - away <= most:
+            break  # the longest line here, and farther from the middle, is no better
         for low, high in _off_brackets(_strip(u, v, offset), brackets, way, side, offset):
             length = min(high - low - 2 * MARGIN, wanted)
             if length <= 0:
@@ -123,8 +126,7 @@ def laid(
             centre = (low + high) / 2
             near = [p for p in points if abs(p[1] - offset) < CLEAR and abs(p[0] - centre) < length / 2 + CLEAR]
             crossed = _crosses(legs, way, side, offset, centre, length)
-            score = length - OFF_CENTRE * wanted * abs(offset - middle) / span
-            score -= 0.02 * wanted * len(near) + 0.1 * wanted * crossed
+            score = length - away - 0.02 * wanted * len(near) - 0.1 * wanted * crossed
             score -= AGAINST * wanted * (1 - min(_gap(beside, offset, centre, length), CLEAR) / CLEAR)
             if score > most + 1e-9:
                 best, most = (centre - length / 2, centre + length / 2, offset), score

@@ -64,8 +64,8 @@ def halves_apart(pattern: Pattern, run: Sequence[RunPart]) -> list[str]:
 
     Over a fold it does, and over a seam of a piece with its own mirror image.
     """
-    met = _sewn_corners(pattern)
-    turns = (one for one, two in pairwise(run) if one.of == two.of and one.mirrored != two.mirrored)
+    turns = [one for one, two in pairwise(run) if one.of == two.of and one.mirrored != two.mirrored]
+    met = _sewn_corners(pattern) if turns else set()
     return [_named(pattern, one) for one in turns if _over(pattern, one, met) is None]
 
 
