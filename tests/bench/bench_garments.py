@@ -3,9 +3,9 @@
     python -m tests.bench.bench_garments [COUNT] [GARMENT]
 
 The first table drafts each garment for one body, checks it and writes it, beside a run that does nothing: a recipe of
-one step that draws no piece, read, replayed, checked and written in the same way. The least of some rounds is taken. The second drafts GARMENT
-(campion-skirt) by `flatcut run` for COUNT (100) bodies between those of the table and for a tenth of them: 1.0 is
-linear. Seconds are those of this machine; look at what they are a multiple of.
+one step that draws no piece, read, replayed, checked and written in the same way. The least of some rounds is taken.
+The second drafts GARMENT (campion-skirt) by `flatcut run` for COUNT (100) bodies between those of the table and for a
+tenth of them: 1.0 is linear. Seconds are those of this machine; look at what they are a multiple of.
 """
 
 from __future__ import annotations
