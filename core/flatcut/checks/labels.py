@@ -92,8 +92,8 @@ class Labels(Check):
         off = off_own_mirror(as_ring(outline(piece)))
         if off <= self.sided:
             return
-        either = f"say with label {piece.name} --cut=pair that half of them are mirrored, or with --side which side "
-        todo = f"{either}they are for" if piece.quantity % 2 == 0 else "say with label which side they are for"
+        pair = f"if half of them are mirrored, say so with: label {piece.name} --cut=pair; else "
+        todo = (pair if piece.quantity % 2 == 0 else "") + "say with label which side they are for"
         yield Finding(
             check=self.name,
             severity=FAULT if _sewn_to_both_sides(pattern, piece) else WARNING,

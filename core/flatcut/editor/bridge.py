@@ -9,6 +9,7 @@ from pathlib import Path
 from flatcut.arguments import build
 from flatcut.declared.declared import Declared, kinds, option
 from flatcut.dialogs import first_steps, opening
+from flatcut.dialogs.spoken import by_dialog
 from flatcut.dialogs.values import OPERATION, shown, words
 from flatcut.editor.around import noted, why_nothing
 from flatcut.editor.chosen import selection
@@ -45,7 +46,7 @@ def pressed(press: Press, data: bytes) -> Pressed:
         return reported(name, press, data)
     except FlatcutError as error:
         labels = {option(key): kind.label for key, kind in shown(cls).items()}
-        raise type(error)(error.labelled(labels)) from None
+        raise type(error)(by_dialog(error.labelled(labels))) from None
 
 
 def answered(press: Press, data: bytes) -> Pressed:

@@ -7,6 +7,7 @@ from dataclasses import field
 from typing import NamedTuple
 
 from flatcut.declared.declared import Declared
+from flatcut.dialogs.spoken import by_dialog
 from flatcut.editor.telling import with_told
 from flatcut.errors import UsageError
 from flatcut.formats.svg.drawing import Drawing
@@ -61,6 +62,7 @@ class Pressed(NamedTuple):
 
 def said_beside(cls: type[Declared], drawing: Drawing, lines: Sequence[str], looked: Sequence[str] = ()) -> Pressed:
     """What ended well says so beside the pieces; in a window, which looks like an alarm, only where that is hidden."""
+    looked = tuple(map(by_dialog, looked))
     if drawing.pattern.told_hidden:
         return Pressed(said="\n".join((*lines, *looked)))
-    return Pressed(document=with_told(drawing, Told(title=cls.title, lines=tuple(lines), looked=tuple(looked))))
+    return Pressed(document=with_told(drawing, Told(title=cls.title, lines=tuple(lines), looked=looked)))

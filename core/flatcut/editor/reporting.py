@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
 from flatcut.arguments import build
+from flatcut.dialogs.spoken import found_by_dialog
 from flatcut.dialogs.values import FILE, TO_FILE, words
 from flatcut.editor.pressing import Press, Pressed, said_beside
 from flatcut.errors import FlatcutError, UsageError
@@ -31,6 +32,7 @@ def reported(name: str, press: Press, data: bytes) -> Pressed:
     ending = _ending(cls, press.given)
     shown = _Opened(found=report.Input(name="", drawing=drawing, pattern=pattern, findings=findings), ending=ending)
     result = asked.run(shown)
+    result = replace(result, findings=tuple(map(found_by_dialog, result.findings)))
     if cls.saves:
         made = b"".join(chunk for file in result.files for chunk in file.chunks)
         if TO_FILE in press.given:

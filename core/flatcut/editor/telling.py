@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from flatcut.declared.declared import Declared
+from flatcut.dialogs.spoken import by_dialog
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.drawing import Drawing
 from flatcut.formats.svg.told_layer import Told, put_told
@@ -45,9 +46,9 @@ def told_of(
     if warnings:
         from flatcut.dialogs.help import in_words  # most presses warn of nothing
 
-        warnings = tuple(in_words(cls, warning) for warning in warnings)
+        warnings = tuple(in_words(cls, by_dialog(warning)) for warning in warnings)
     before_it = (warning for step in done.before for warning in step.warnings)
-    looked = [*notes, *warnings, *before_it, *map(str, findings)]
+    looked = [*notes, *warnings, *map(by_dialog, (*before_it, *map(str, findings)))]
     about = changed or list(chosen.pieces)
     return Told(title=cls.title, lines=tuple(lines), looked=tuple(dict.fromkeys(looked)), about=tuple(about))
 
@@ -73,7 +74,7 @@ def told_figures(figures: Sequence[Figure]) -> list[str]:
 
 def told_last(step: Step) -> Told:
     """What the last step said, for the switch that shows it."""
-    return Told(title="Last step", lines=tuple(told_figures(step.figures)), looked=step.warnings)
+    return Told(title="Last step", lines=tuple(told_figures(step.figures)), looked=tuple(map(by_dialog, step.warnings)))
 
 
 def with_told(drawing: Drawing, told: Told) -> bytes:
@@ -84,4 +85,4 @@ def with_told(drawing: Drawing, told: Told) -> bytes:
 
 def refusal(cls: type[Declared], error: FlatcutError) -> Told:
     """Why nothing was done."""
-    return Told(title=f"{cls.title}: nothing is done", looked=(str(error),))
+    return Told(title=f"{cls.title}: nothing is done", looked=(by_dialog(str(error)),))
