@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -72,6 +73,28 @@ class Curve:
     def nodes(self) -> Array:
         """Start and end points of the spans, (n + 1, 2)."""
         return np.concatenate([self.controls[:, 0], self.controls[-1:, 3]])
+
+
+def cut_up(controls: Array, straight: BoolArray, first: Sequence[int]) -> list[Curve]:
+    """Curves of the spans of one table: from each number in `first` up to the next. Checked at once.
+
+    >>> both = polyline([(0, 0), (3, 0), (3, 3)])
+    >>> [len(curve) for curve in cut_up(both.controls, both.straight, [0, 1, 2])]
+    [1, 1]
+    """
+    gaps = np.abs(controls[1:, 0] - controls[:-1, 3]).max(axis=1, initial=0.0) > JOINT
+    gaps[np.array(first[1:-1], dtype=np.intp) - 1] = False
+    if gaps.any() or not np.isfinite(controls).all() or not all(a < b for a, b in pairwise(first)):
+        return [Curve(controls[a:b], straight[a:b]) for a, b in pairwise(first)]
+    controls, straight = frozen(controls), np.array(straight, dtype=np.bool_)
+    straight.flags.writeable = False
+    made = []
+    for a, b in pairwise(first):
+        curve = object.__new__(Curve)
+        object.__setattr__(curve, "controls", controls[a:b])
+        object.__setattr__(curve, "straight", straight[a:b])
+        made.append(curve)
+    return made
 
 
 def line(a: ArrayLike, b: ArrayLike) -> Curve:

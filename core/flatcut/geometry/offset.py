@@ -12,7 +12,7 @@ import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry.curves import Curve, point
-from flatcut.geometry.offset_corners import UNEQUAL, UNSOLVED, solve_joints
+from flatcut.geometry.offset_corners import UNEQUAL, UNSOLVED, Rules, solve_joints, turn_at
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
 from flatcut.geometry.offset_ring import Chains, assemble, gather, runs_between, sound
@@ -47,15 +47,8 @@ def offset_curve(
     chains = gather([[curve]], [[(abs(width), abs(far))]], [right], False)
     inner = np.arange(len(curve) - 1)
     limit = np.full(len(inner), KINK_LIMIT)
-    joints = solve_joints(
-        chains.rows,
-        inner,
-        inner + 1,
-        limit=limit,
-        cut_at=limit,
-        stepped=np.zeros(len(inner), bool),
-        tolerance=tolerance,
-    )
+    no, turn = np.zeros(len(inner), dtype=np.bool_), turn_at(chains.rows, inner, inner + 1)
+    joints = solve_joints(chains.rows, inner, inner + 1, Rules(limit, limit, no, no, no, no, turn), tolerance=tolerance)
     runs = runs_between(chains, inner, joints, {}, tolerance=tolerance)
     good = sound(chains, runs, least=CUSP)
     if not good.all() or np.isin(joints.state, (UNEQUAL, UNSOLVED)).any():

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints, cross, unit
-from flatcut.geometry.offset_exact import Crossings, Parallels, Rows, crossing, trace
+from flatcut.geometry.offset_exact import Crossings, Parallels, Rows, crossing
 
 WELD = 0.25
 """Part of the tolerance: ends closer than this are joined halfway, which moves each by half of it at most."""
@@ -48,6 +48,24 @@ WELDED, TIP, BEVEL, TRIMMED, STEPPED, UNEQUAL, UNSOLVED = range(7)
 """What became of a joint. UNEQUAL: the widths do not meet within the limit. UNSOLVED: trimmed, no crossing found."""
 
 
+class Rules(NamedTuple):
+    """What m joints ask for. Joints inside an edge are mitred.
+
+    cut_at: (m,) tips farther away than this many widths are cut off there; limit: (m,) an offset that runs on to meet
+    the other, where that is trimmed, may reach this many widths from the seam end. stepped: (m,) the offset steps from
+    one width to the other, unless both run on to a tip. ended: squared or turned; turned; first: through, or about, the
+    edge before the corner. turn: (m, 2) what `turn_at` finds.
+    """
+
+    limit: Array
+    cut_at: Array
+    stepped: BoolArray
+    ended: BoolArray
+    turned: BoolArray
+    first: BoolArray
+    turn: Array
+
+
 class Joints(NamedTuple):
     """The answer for m joints.
 
@@ -69,29 +87,22 @@ def solve_joints(
     p: Parallels,
     before: Rows,
     after: Rows,
+    rules: Rules,
     *,
-    limit: Array,
-    cut_at: Array,
-    stepped: BoolArray,
     tolerance: float,
 ) -> Joints:
-    """Joints from rows `before` to rows `after`, which share a node of the stitch line.
-
-    cut_at: (m,) tips farther away than this many widths are cut off there; limit: (m,) an offset that runs on to meet
-    the other, where that is trimmed, may reach this many widths from the seam end.
-    stepped: joints where the offset steps from one width to the other, unless both run on to a tip.
-    """
+    """Joints from rows `before` to rows `after`, which share a node of the stitch line."""
+    limit, cut_at, turned = rules.limit, rules.cut_at, rules.turn
     m = len(before)
-    at = trace(p, np.concatenate([before, after]), np.repeat([1.0, 0.0], m))
-    e, s = at.point[:m], at.point[m:]
-    t0, t1 = at.tangent[:m], at.tangent[m:]
+    at_start, at_end = p.ends
+    e, s = at_end.point[before], at_start.point[after]
+    t0, t1 = at_end.tangent[before], at_start.tangent[after]
     node = p.controls[after, 0]
     width = np.maximum(np.abs(p.far[before]), np.abs(p.near[after]))
     gap = s - e
     apart = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
     sine, cosine = cross(t0, t1), (t0 * t1).sum(axis=1)
     welded = (apart <= COINCIDE) | ((apart <= WELD * tolerance) & (cosine > SMOOTH))
-    turned = turn_at(p, before, after)
     straight_back = (np.abs(turned[:, 0]) < TAPERS) & (turned[:, 1] < 0)  # two tapering widths may turn it a little
     signed = np.where(straight_back | (np.abs(sine) < FAR), turned[:, 0], sine)
     sine = np.copysign(np.maximum(np.abs(sine), FAR), signed)
@@ -105,7 +116,7 @@ def solve_joints(
     state[outer] = TIP
     state[outer & (ratio > cut_at * (1 + 1e-9))] = BEVEL
     state[welded] = WELDED
-    state[stepped & ~welded & ~outer] = STEPPED
+    state[rules.stepped & ~welded & ~outer] = STEPPED
 
     middle = e + gap / 2
     leave, enter = np.ones(m), np.zeros(m)
@@ -128,8 +139,9 @@ def solve_joints(
     state[(state == TRIMMED) & uneven & (run_on > RUNS_ON) & ((a > COINCIDE) | (b > COINCIDE))] = STEPPED
     trim = np.flatnonzero(state == TRIMMED)
     if len(trim):
-        speed = np.sqrt((at.pace**2).sum(axis=1)) + 1e-9
-        found = _trimmed(p, before[trim], after[trim], (a / speed[:m])[trim], (b / speed[m:])[trim])
+        one, two = before[trim], after[trim]
+        out, into = (np.sqrt((pace**2).sum(axis=1)) + 1e-9 for pace in (at_end.pace[one], at_start.pace[two]))
+        found = _trimmed(p, one, two, a[trim] / out, b[trim] / into)
         far = np.sqrt(((found.point - node[trim]) ** 2).sum(axis=1)) > (limit * width)[trim]
         # equal widths are both cut back; of unequal ones that runs on whose tangent line reaches the other's
         on, onto = a[trim] > COINCIDE, b[trim] > COINCIDE
@@ -173,10 +185,9 @@ def only_full_ends(p: Parallels, before: Rows, after: Rows, joints: Joints, turn
     """Joints of which none is cut back or runs on to meet the other: where they did not meet in a tip, both offsets
     keep their full ends, a step between them where the stitch line turns outward (turn > 0). For `offset_loops`, whose
     bands trim each other."""
-    m = len(before)
-    point = trace(p, np.concatenate([before, after]), np.repeat([1.0, 0.0], m)).point
+    out, into = p.ends[1].point[before], p.ends[0].point[after]
     other = ~np.isin(joints.state, (TIP, BEVEL, WELDED))
     state = np.where(other, np.where(turn > 0, STEPPED, UNSOLVED), joints.state)
-    end, start = np.where(other[:, None], point[:m], joints.end), np.where(other[:, None], point[m:], joints.start)
+    end, start = np.where(other[:, None], out, joints.end), np.where(other[:, None], into, joints.start)
     leave, enter = np.where(other, 1.0, joints.leave), np.where(other, 0.0, joints.enter)
     return joints._replace(state=state, leave=leave, enter=enter, end=end, start=start)

@@ -12,7 +12,7 @@ import numpy as np
 from flatcut.geometry.arrays import Array, BoolArray, Ints
 from flatcut.geometry.curves import Curve, section
 from flatcut.geometry.length import lengths_to
-from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
+from flatcut.geometry.offset_values import Drawn, OffsetCorner, OffsetEdge
 
 SLOW = 2e-4
 """Part of a span's size that its pace falls below at a cusp. The handles there are retracted, which moves the curve by
@@ -33,6 +33,8 @@ def cusps(controls: Array, straight: BoolArray) -> list[tuple[int, float]]:
     """
     d = 3 * np.diff(controls, axis=1)
     mine = _hesitant(d, straight)
+    if not len(mine):
+        return []
     d0, d1, d2 = np.ascontiguousarray(d[mine].transpose(1, 2, 0))[..., None]
     s = 1 - LOOKS
     v = s * s * d0 + 2 * s * LOOKS * d1 + LOOKS * LOOKS * d2
@@ -61,14 +63,11 @@ def _hesitant(d: Array, straight: BoolArray) -> Ints:
     return np.flatnonzero(~straight & (along.min(axis=1) <= HINT * np.sqrt(size)))
 
 
-def with_cusps(outlines: Sequence[Sequence[OffsetEdge]]) -> list[bool]:
+def with_cusps(d: Drawn) -> list[int]:
     """Which outlines have a cusp within an edge."""
-    found = cusps(*_spans([e for edges in outlines for e in edges]))
-    have: set[int] = set()
-    if found:
-        owner = np.repeat(np.arange(len(outlines)), [sum(len(e.curve) for e in edges) for edges in outlines])
-        have = {int(owner[k]) for k, _ in found}
-    return [i in have for i in range(len(outlines))]
+    found = cusps(d.controls, d.straight)
+    first = np.append(0, d.ends)[d.first]
+    return sorted({int(np.searchsorted(first, k, side="right")) - 1 for k, _ in found})
 
 
 def _spans(edges: Sequence[OffsetEdge]) -> tuple[Array, BoolArray]:

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
@@ -62,6 +63,18 @@ class Parallels:
 
     def __len__(self) -> int:
         return len(self.controls)
+
+    @cached_property
+    def apart(self) -> Array:
+        """The spans by powers of t with x and y apart, (4, 2, n)."""
+        return np.ascontiguousarray(self.power.transpose(0, 2, 1))
+
+    @cached_property
+    def ends(self) -> tuple[Places, Places]:
+        """What `trace` finds at the start and at the end of each row."""
+        n = len(self)
+        at = trace(self, np.tile(np.arange(n), 2), np.repeat([0.0, 1.0], n))
+        return Places(*(x[:n] for x in at)), Places(*(x[n:] for x in at))
 
     def taken(self, rows: Rows) -> Parallels:
         """Some of the rows."""
@@ -157,16 +170,26 @@ def _arc(power: Array, t: Array) -> Array:
 
 def trace(p: Parallels, rows: Rows, t: Array) -> Places:
     """Exact places on rows (m,) at t, (m,) or (m, k)."""
-    # x and y apart, (2, m) or (2, m, k): along an axis of two numbers numpy is slow
-    c0, c1, c2, c3 = np.ascontiguousarray(p.power[:, rows].transpose(0, 2, 1))
+    point, pace, tangent, factor = traced(p, rows, t)
+    back = (1, 0) if t.ndim == 1 else (1, 2, 0)
+    point, pace, tangent = (np.ascontiguousarray(a.transpose(back)) for a in (point, pace, tangent))
+    return Places(point, pace, tangent, factor)
+
+
+def traced(p: Parallels, rows: Rows, t: Array) -> Places:
+    """As `trace`, with x and y apart on the first axis: along an axis of two numbers numpy is slow."""
+    c0, c1, c2, c3 = p.apart.take(rows, axis=2)
     near, slope = p.near[rows], p.slope[rows]
     if t.ndim == 2:
         c0, c1, c2, c3 = c0[..., None], c1[..., None], c2[..., None], c3[..., None]
         near, slope = near[:, None], slope[:, None]
     s = np.minimum(np.maximum(t, 0.0), 1.0)
-    x = ((c3 * s + c2) * s + c1) * s + c0
-    v = (3 * c3 * s + 2 * c2) * s + c1
-    w = 6 * c3 * s + 2 * c2
+    a = c3 * s
+    b = a + c2
+    x = (b * s + c1) * s + c0
+    b += b
+    v = (a + b) * s + c1
+    w = 4 * a + b
     speed = np.sqrt(v[0] * v[0] + v[1] * v[1])
     safe = np.where(speed > 0, speed, 1.0)
     tangent = v / safe
@@ -191,8 +214,6 @@ def trace(p: Parallels, rows: Rows, t: Array) -> Places:
         ray = tangent * speed
         point = point + beyond * ray
         pace = np.where(beyond != 0, ray, pace)
-    back = (1, 0) if t.ndim == 1 else (1, 2, 0)
-    point, pace, tangent = (np.ascontiguousarray(a.transpose(back)) for a in (point, pace, tangent))
     return Places(point, pace, tangent, factor)
 
 

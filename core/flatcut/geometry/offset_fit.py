@@ -16,7 +16,7 @@ import numpy as np
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array, BoolArray
 from flatcut.geometry.curves import split_spans
-from flatcut.geometry.offset_exact import Parallels, Rows, trace
+from flatcut.geometry.offset_exact import Parallels, Rows, trace, traced
 
 SAMPLES = 20
 """Places at which a piece is measured. With 8 to 14 the true deviation was seen to reach 1.14 × the tolerance."""
@@ -45,7 +45,10 @@ ENOUGH = 0.25
 STARTS = ((1.0, 1.0), (1.25, 0.8), (0.8, 1.25))
 """Factors on the two handles to begin with, where the first fit is not good enough."""
 
-_K = (np.arange(SAMPLES) + 1.0) / (SAMPLES + 1.0)
+PLACES = np.arange(SAMPLES + 2) / (SAMPLES + 1.0)
+"""Where a stretch is looked at, its ends among them."""
+
+_K = PLACES[1:-1]
 
 
 class Stretches(NamedTuple):
@@ -159,23 +162,29 @@ def _more_breaks(breaks: Array, ratio: Array) -> Array:
 
 def _pieces(p: Parallels, s: Stretches, goal: float) -> tuple[Array, Array]:
     """One cubic per stretch and its largest measured distance from the exact curve (inf where it went wrong)."""
-    t = s.t0[:, None] + (s.t1 - s.t0)[:, None] * np.concatenate([[0.0], _K, [1.0]])
-    at = trace(p, s.rows, t)
-    target = np.ascontiguousarray(at.point[:, 1:-1].transpose(2, 0, 1))
-    normal = np.stack([at.tangent[:, 1:-1, 1], -at.tangent[:, 1:-1, 0]])
-    head, tail = at.tangent[:, 0], at.tangent[:, -1]
+    at = traced(p, s.rows, s.t0[:, None] + (s.t1 - s.t0)[:, None] * PLACES)
+    target = np.ascontiguousarray(at.point[..., 1:-1])
+    normal = np.empty_like(target)
+    normal[0] = at.tangent[1, :, 1:-1]
+    np.negative(at.tangent[0, :, 1:-1], out=normal[1])
+    start, end = s.start.T.copy(), s.end.T.copy()
     # the exact curve's own pace gives the handles to begin with; near a cusp it vanishes
-    reach = np.linalg.norm(s.end - s.start, axis=1)
+    least = 0.05 * _length(end - start)
     span = (s.t1 - s.t0) / 3
-    alpha = np.maximum(np.linalg.norm(at.pace[:, 0], axis=1) * span, 0.05 * reach)
-    beta = np.maximum(np.linalg.norm(at.pace[:, -1], axis=1) * span, 0.05 * reach)
-    problem = _Problem(target, normal, head, tail, s.start, s.end)
-    state = _State(alpha, beta, np.tile(_K, (len(t), 1)), np.ones_like(target[0]))
-    state, error = _improve(problem, state, rounds=3, reweight=False, enough=ENOUGH * goal)
+    alpha = np.maximum(_length(at.pace[..., 0]) * span, least)
+    beta = np.maximum(_length(at.pace[..., -1]) * span, least)
+    problem = _Problem(target, normal, at.tangent[..., 0].copy(), at.tangent[..., -1].copy(), start, end)
+    begin = _State(alpha, beta, np.repeat(_K[None], len(alpha), axis=0))
+    state, error = _improve(problem, begin, rounds=3, reweight=False, enough=ENOUGH * goal)
     worse = np.flatnonzero(~(error <= goal))
     if len(worse):
         _try_again(problem, state, error, worse, (alpha, beta))
-    return _controls(problem, state), error
+    return np.ascontiguousarray(_controls(problem, state).transpose(2, 0, 1)), error
+
+
+def _length(v: Array) -> Array:
+    """Lengths of vectors (2, ...)."""
+    return np.asarray(np.sqrt(v[0] * v[0] + v[1] * v[1]))
 
 
 def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tuple[Array, Array]) -> None:
@@ -187,113 +196,148 @@ def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tup
     many = np.tile(worse, len(STARTS))
     alpha = np.concatenate([first[0][worse] * a for a, _ in STARTS])
     beta = np.concatenate([first[1][worse] * b for _, b in STARTS])
-    part = _Problem(q.target[:, many], q.normal[:, many], *(a[many] for a in q[2:]))
-    begin = _State(alpha, beta, np.tile(_K, (len(many), 1)), np.ones((len(many), SAMPLES)))
+    part = q.of(many)
+    begin = _State(alpha, beta, np.repeat(_K[None], len(many), axis=0))
     plain, error_plain = _improve(part, begin, rounds=6, reweight=False, enough=0.0)
     minimax, error_minimax = _improve(part, plain, rounds=4, reweight=True, enough=0.0)
     for found, reached in ((plain, error_plain), (minimax, error_minimax)):
         for k in range(len(STARTS)):
             mine = slice(k * count, (k + 1) * count)
-            keep = reached[mine] < error[worse]
-            for old, new in zip(state, found, strict=True):
-                old[worse[keep]] = new[mine][keep]
-            error[worse[keep]] = reached[mine][keep]
+            _keep_better(state, error, worse, _State(*(x[mine] for x in found)), reached[mine])
+
+
+def _keep_better(state: _State, error: Array, which: Rows, found: _State, reached: Array) -> None:
+    """What was found for the pieces `which` put into `state` and `error`, where it is better."""
+    keep = reached < error[which]
+    if keep.all() and len(which) == len(error):
+        for old, new in zip((*state, error), (*found, reached), strict=True):
+            old[...] = new
+        return
+    which = which[keep]
+    for old, new in zip((*state, error), (*found, reached), strict=True):
+        old[which] = new[keep]
 
 
 class _Problem(NamedTuple):
-    target: Array  # (2, m, K) exact places: x and y apart, for along an axis of two numbers numpy is slow
+    """x and y apart: along an axis of two numbers numpy is slow."""
+
+    target: Array  # (2, m, K) exact places
     normal: Array  # (2, m, K)
-    head: Array  # (m, 2) unit tangents at the ends
+    head: Array  # (2, m) unit tangents at the ends
     tail: Array
-    start: Array  # (m, 2)
+    start: Array  # (2, m)
     end: Array
+
+    def of(self, which: Rows | BoolArray) -> _Problem:
+        """Some of the pieces."""
+        return _Problem(*(x[:, which] for x in self))
 
 
 class _State(NamedTuple):
     alpha: Array  # (m,) handle lengths
     beta: Array
     place: Array  # (m, K) where on the cubic each target is nearest
-    weight: Array  # (m, K)
+
+    def of(self, which: BoolArray) -> _State:
+        """Some of the pieces."""
+        return _State(*(x[which] for x in self))
 
 
 def _controls(q: _Problem, state: _State) -> Array:
-    a = q.start + state.alpha[:, None] * q.head
-    b = q.end - state.beta[:, None] * q.tail
-    return np.stack([q.start, a, b, q.end], axis=1)
+    """Control points (4, 2, m)."""
+    return np.stack([q.start, q.start + state.alpha * q.head, q.end - state.beta * q.tail, q.end])
 
 
 def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough: float) -> tuple[_State, Array]:
     """Levenberg-Marquardt on the two handles; the best state met and its largest distance.
 
     A step that makes the weighted squares grow is taken back and tried again shorter: plain Gauss-Newton was seen to
-    leap to and fro across the valley in which both handles trade against each other.
+    leap to and fro across the valley in which both handles trade against each other. Each piece for itself: one that is
+    good enough stays, whatever others of the batch still need.
     """
-    along_head, along_tail = (q.normal[0] * way[:, :1] + q.normal[1] * way[:, 1:] for way in (q.head, q.tail))
-    here = state
-    damping = np.full(len(state.alpha), 1e-6)
-    squares = np.full(len(state.alpha), np.inf)
-    residual = np.zeros_like(state.place)
-    distance = residual
-    best, best_error = state, np.full(len(state.alpha), np.inf)
-    going = np.ones(len(state.alpha), dtype=np.bool_)
-    trial = state
+    best, best_error = _State(*(x.copy() for x in state)), np.full(len(state.alpha), np.inf)
+    going, here, trial = np.arange(len(state.alpha)), state, state
+    damping = np.full(len(going), 1e-6)
+    squares, weight = np.full(len(going), np.inf), np.ones(state.place.shape)
+    residual = distance = np.zeros(state.place.shape)
     for turn in range(rounds + 1):
         place, gap, ordered = _projected(_controls(q, trial), q.target, trial.place, twice=turn in (0, rounds))
         trial = trial._replace(place=place)
-        far = np.sqrt(gap[0] ** 2 + gap[1] ** 2)
-        error = np.where(ordered & going, far.max(axis=1), np.inf)
-        best = _chosen(error < best_error, trial, best)
-        best_error = np.minimum(error, best_error)
-        if turn:  # each piece for itself: what is good enough stays, whatever others of the batch still need
-            going &= ~(best_error <= enough)
-        if turn == rounds or not going.any():
+        far = _length(gap)
+        _keep_better(best, best_error, going, trial, np.where(ordered, far.max(axis=1), np.inf))
+        if turn == rounds:
             break
+        open_ = ~(best_error[going] <= enough)
+        if turn and not open_.all():
+            if not open_.any():
+                break
+            going, gap, far, ordered = going[open_], gap[:, open_], far[open_], ordered[open_]
+            q, trial, here = q.of(open_), trial.of(open_), here.of(open_)
+            damping, squares, weight = damping[open_], squares[open_], weight[open_]
+            residual, distance = residual[open_], distance[open_]
         off = gap[0] * q.normal[0] + gap[1] * q.normal[1]
-        total = np.where(ordered, (trial.weight * off * off).sum(axis=1), np.inf)
+        total = np.where(ordered, ((weight * off if reweight else off) * off).sum(axis=1), np.inf)
         down = (total <= squares) | (turn == 0)
         damping = np.where(down, damping * 0.1, np.maximum(damping * 30, 1e-3))
-        here, squares = _chosen(down, trial, here), np.where(down, total, squares)
-        residual, distance = np.where(down[:, None], off, residual), np.where(down[:, None], far, distance)
-        if reweight:
-            weight = here.weight * (distance / np.maximum(distance.max(axis=1, keepdims=True), 1e-300) + 0.05)
-            here = here._replace(weight=weight / weight.max(axis=1, keepdims=True))
-            squares = (here.weight * residual * residual).sum(axis=1)
+        if down.all():
+            here, squares, residual, distance = trial, total, off, far
+        else:
+            here, squares = _chosen(down, trial, here), np.where(down, total, squares)
+            residual, distance = np.where(down[:, None], off, residual), np.where(down[:, None], far, distance)
         side = 1 - here.place
-        j0 = 3 * side * side * here.place * along_head
-        j1 = -3 * side * here.place * here.place * along_tail
-        w0, w1 = here.weight * j0, here.weight * j1
-        a, b, c = (w0 * j0).sum(axis=1), (w0 * j1).sum(axis=1), (w1 * j1).sum(axis=1)
-        # a straight piece leaves its handles free: then they stay as they are
-        a, c = a * (1 + damping) + 1e-12, c * (1 + damping) + 1e-12
-        r0, r1 = -(w0 * residual).sum(axis=1), -(w1 * residual).sum(axis=1)
-        det = a * c - b * b
-        # a handle never shrinks or grows by more than half in one step: far from the answer the model is not trusted
-        alpha = here.alpha + np.clip((c * r0 - b * r1) / det, -0.5 * here.alpha, 0.5 * here.alpha)
-        beta = here.beta + np.clip((a * r1 - b * r0) / det, -0.5 * here.beta, 0.5 * here.beta)
-        trial = here._replace(alpha=alpha, beta=beta)
+        inner = 3 * side * here.place
+        j0 = inner * side * (q.normal[0] * q.head[0, :, None] + q.normal[1] * q.head[1, :, None])
+        j1 = -inner * here.place * (q.normal[0] * q.tail[0, :, None] + q.normal[1] * q.tail[1, :, None])
+        w0, w1 = j0, j1
+        if reweight:
+            weight = weight * (distance / np.maximum(distance.max(axis=1, keepdims=True), 1e-300) + 0.05)
+            weight /= weight.max(axis=1, keepdims=True)
+            squares = (weight * residual * residual).sum(axis=1)
+            w0, w1 = weight * j0, weight * j1
+        alpha, beta = _stepped(here, (j0, j1), (w0, w1), residual, damping)
+        trial = _State(alpha, beta, here.place)
     return best, best_error
 
 
+def _stepped(
+    here: _State, j: tuple[Array, Array], w: tuple[Array, Array], residual: Array, damping: Array
+) -> tuple[Array, Array]:
+    """Handle lengths after one step: j (m, K) how the residuals change with them, w the same, weighted."""
+    a, b, c = (w[0] * j[0]).sum(axis=1), (w[0] * j[1]).sum(axis=1), (w[1] * j[1]).sum(axis=1)
+    # a straight piece leaves its handles free: then they stay as they are
+    a, c = a * (1 + damping) + 1e-12, c * (1 + damping) + 1e-12
+    r0, r1 = (w[0] * residual).sum(axis=1), (w[1] * residual).sum(axis=1)
+    det = a * c - b * b
+    # a handle never shrinks or grows by more than half in one step: far from the answer the model is not trusted
+    by0, by1 = (b * r1 - c * r0) / det, (b * r0 - a * r1) / det
+    most0, most1 = 0.5 * here.alpha, 0.5 * here.beta
+    return (
+        here.alpha + np.minimum(np.maximum(by0, -most0), most0),
+        here.beta + np.minimum(np.maximum(by1, -most1), most1),
+    )
+
+
 def _chosen(mask: BoolArray, yes: _State, no: _State) -> _State:
-    wide = mask[:, None]
     return _State(
         np.where(mask, yes.alpha, no.alpha),
         np.where(mask, yes.beta, no.beta),
-        np.where(wide, yes.place, no.place),
-        np.where(wide, yes.weight, no.weight),
+        np.where(mask[:, None], yes.place, no.place),
     )
 
 
 def _projected(controls: Array, target: Array, place: Array, *, twice: bool) -> tuple[Array, Array, BoolArray]:
-    """Places on cubics nearest to targets (2, m, K) (a Newton step, or two), the gaps there, (2, m, K) too, and whether
-    they stand in order."""
-    p0, p1, p2, p3 = np.ascontiguousarray(controls.transpose(1, 2, 0))[..., None]
-    c0, c1, c2, c3 = p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)
+    """Places on cubics (4, 2, m) nearest to targets (2, m, K) (a Newton step, or two), the gaps there, (2, m, K) too,
+    and whether they stand in order."""
+    p0, p1, p2, p3 = controls[..., None]
+    c1, c2, c3 = 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2), p3 - p0 + 3 * (p1 - p2)
+    to = target - p0
     for _ in range(2 if twice else 1):
-        gap = ((c3 * place + c2) * place + c1) * place + c0 - target
-        pace = (3 * c3 * place + 2 * c2) * place + c1
+        a = c3 * place
+        b = a + c2
+        gap = (b * place + c1) * place - to
+        pace = (a + b + b) * place + c1
         down = gap[0] * pace[0] + gap[1] * pace[1]
-        size = pace[0] ** 2 + pace[1] ** 2
-        place = np.clip(place - down / np.maximum(size, 1e-300), 0.0, 1.0)
-    gap = ((c3 * place + c2) * place + c1) * place + c0 - target
-    return place, gap, np.all(place[:, 1:] >= place[:, :-1], axis=1)
+        size = pace[0] * pace[0] + pace[1] * pace[1]
+        place = np.minimum(np.maximum(place - down / np.maximum(size, 1e-300), 0.0), 1.0)
+    gap = ((c3 * place + c2) * place + c1) * place - to
+    return place, np.asarray(gap), np.all(place[:, 1:] >= place[:, :-1], axis=1)

@@ -99,9 +99,9 @@ class Gate:
         if not len(spans.chain):
             return np.zeros(count, dtype=np.bool_)
         area = areas(spans.controls, spans.chain, count)
-        sure = proved_simple(spans.controls, spans.chain, count) & (area * c.area > 0)
+        sure = proved_simple(spans.controls, spans.chain, count, SPIKE) & (area * c.area > 0)
         sure &= np.abs(area) <= np.abs(c.area) if self.inward else np.abs(area) >= np.abs(c.area)
-        sure[spans.chain[_open_ends(spans) | _sharp(spans)]] = False
+        sure[spans.chain[_open_ends(spans)]] = False
         sure &= surely_at_width(spans.controls, spans.chain, line_of(c, self.rules), self.slack)
         return np.asarray(sure, dtype=np.bool_)
 
@@ -186,12 +186,6 @@ def _needles(spans: Spans) -> BoolArray:
     """Spans at whose end the ring turns back."""
     arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
     return np.asarray((arrive * leave).sum(axis=1) > NEEDLE, dtype=np.bool_)
-
-
-def _sharp(spans: Spans) -> BoolArray:
-    """Spans at whose end the ring turns so far that it may be a spike."""
-    arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
-    return np.asarray((arrive * leave).sum(axis=1) > -SPIKE, dtype=np.bool_)
 
 
 def _open_ends(spans: Spans) -> BoolArray:
@@ -295,8 +289,9 @@ def mitred_instead(outline: Outline, c: Chains, i: int, specials: Mapping[int, S
 
 def swallowed(edges: Sequence[OffsetEdge], sources: Sequence[int]) -> list[str]:
     """Warnings about edges that no span of a ring belongs to."""
+    gone = set(range(len(edges))).difference(sources)
     return [
         f"{edge_name(edges, k)} ({float(span_lengths(edges[k].curve).sum()):.1f} mm long) has no part in the cut line: "
         f"the allowances close over it"
-        for k in sorted(set(range(len(edges))) - set(sources))
+        for k in sorted(gone)
     ]

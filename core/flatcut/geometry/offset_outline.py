@@ -12,16 +12,19 @@ returned unverified.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from flatcut.errors import GeometryError
 from flatcut.geometry import region
 from flatcut.geometry.arrays import Array, BoolArray
-from flatcut.geometry.curves import Curve
-from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints, turn_at
+from flatcut.geometry.arrays import Ints as Ints
+from flatcut.geometry.curves import cut_up
+from flatcut.geometry.offset_corners import RUNS_ON, UNEQUAL, UNSOLVED, only_full_ends, solve_joints
 from flatcut.geometry.offset_crumbs import short_starts, tidied
 from flatcut.geometry.offset_cusps import parted, whole_sources, with_cusps
 from flatcut.geometry.offset_fit import UnfitError
@@ -42,7 +45,7 @@ from flatcut.geometry.offset_ring import (
     Spans,
     assemble,
     flat_rings,
-    gather,
+    gathered,
     runs_between,
     sound,
     without_crumbs,
@@ -52,20 +55,22 @@ from flatcut.geometry.offset_simple import proved_simple
 from flatcut.geometry.offset_special import Corner, Special, met_far, solve_special, stepped
 from flatcut.geometry.offset_values import (
     CornerNote,
+    Drawn,
     OffsetCorner,
     OffsetEdge,
     OutlineOffset,
     all_sound,
     corner_name,
+    drawn,
     edge_name,
     refuse_bad_input,
 )
 
-CORNER_ANGLE = 15.0
-"""Degrees: a sharper turn inside an edge is a corner that has not been named; a smaller one is mitred."""
+CORNER = math.cos(math.radians(15.0))
+"""Cosine of a turn: a sharper one inside an edge is a corner that has not been named; a smaller one is mitred."""
 
-NEEDLE = 170.0
-"""Degrees: where an outline turns back like this its two edges may cross by less than the chords show: a finer look."""
+NEEDLE = math.cos(math.radians(170.0))
+"""Cosine of a turn: at a sharper one two edges may cross by less than the chords show, and it is looked at finely."""
 
 POINT = 1e-6
 """mm: a shorter straight span is no span, but the rounding of its ends."""
@@ -123,17 +128,21 @@ def try_outlines(
         parts = (outlines[k : k + TOGETHER] for k in range(0, len(outlines), TOGETHER))
         return [answer for part in parts for answer in try_outlines(part, inward=inward, tolerance=tolerance)]
     answers: list[OutlineOffset | GeometryError | None] = [None] * len(outlines)
-    for i, (edges, corners) in () if all_sound(outlines) else enumerate(outlines):
+    table = _drawn(outlines)
+    for i, (edges, corners) in () if all_sound(table, outlines) else enumerate(outlines):
         try:
             refuse_bad_input(edges, corners)
         except GeometryError as error:
             answers[i] = error
     ready = [i for i, answer in enumerate(answers) if answer is None]
     if ready:
-        having = with_cusps([outlines[i][0] for i in ready])
-        cut = {i: parted(*outlines[i]) for i, cusped in zip(ready, having, strict=True) if cusped}
-        sound = [cut[i][:2] if i in cut else outlines[i] for i in ready]
-        for i, result in zip(ready, _offset(sound, inward, tolerance), strict=True):
+        cut = {i: parted(*outlines[i]) for i in with_cusps(table) if answers[i] is None}
+        if cut or len(ready) < len(outlines):
+            sound = [cut[i][:2] if i in cut else outlines[i] for i in ready]
+            table = _drawn(sound)
+        else:
+            sound = list(outlines)
+        for i, result in zip(ready, _offset(sound, table, inward, tolerance), strict=True):
             answers[i] = result
             if isinstance(result, OutlineOffset):
                 sources = whole_sources(result.sources, cut[i][2]) if i in cut else result.sources
@@ -143,22 +152,24 @@ def try_outlines(
     return [answer for answer in answers if answer is not None]
 
 
-def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list[OutlineOffset | GeometryError]:
-    """The fast path for all, then the slow one for those that need it."""
-    c = gather(
+def _drawn(outlines: Sequence[Outline]) -> Drawn:
+    return drawn(
         [[e.curve for e in edges] for edges, _ in outlines],
         [[(e.width, e.width if e.end_width is None else e.end_width) for e in edges] for edges, _ in outlines],
-        None,
-        inward,
     )
-    answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, tolerance))
+
+
+def _offset(
+    outlines: Sequence[Outline], table: Drawn, inward: bool, tolerance: float
+) -> list[OutlineOffset | GeometryError]:
+    """The fast path for all, then the slow one for those that need it."""
+    c = gathered(table, None, inward)
     rules = rules_of(outlines, c)
+    answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, rules.turn, tolerance))
     gate = Gate(c, rules, inward, SLACK * tolerance)
-    specials, notes = _specials(outlines, c, answers)
+    specials, notes = _specials(outlines, c, np.flatnonzero(rules.ended), answers)
     rows = np.arange(len(c.rows))
-    joints = solve_joints(
-        c.rows, rows, c.after, limit=rules.limit, cut_at=rules.cut_at, stepped=rules.stepped, tolerance=tolerance
-    )
+    joints = solve_joints(c.rows, rows, c.after, rules, tolerance=tolerance)
     done = Made(c, rules, joints, dict(specials), [list(n) for n in notes])
     _meet_or_step(outlines, done, answers)
     decided = np.isin(rows, list(done.specials))
@@ -184,15 +195,8 @@ def _offset(outlines: Sequence[Outline], inward: bool, tolerance: float) -> list
         full = only_full_ends(c.rows, rows, c.after, joints, rules.turn[:, 0])
         stepped = Made(c, rules, full, specials, notes)
         plain = Made(c, rules, full, {}, [[] for _ in notes])
-        blunt = solve_joints(
-            c.rows,
-            rows,
-            c.after,
-            limit=rules.limit,
-            cut_at=np.ones(len(rows)),
-            stepped=rules.stepped,
-            tolerance=tolerance,
-        )
+        at_one_width = rules._replace(cut_at=np.ones(len(rows)))
+        blunt = solve_joints(c.rows, rows, c.after, at_one_width, tolerance=tolerance)
         bare = plain._replace(joints=only_full_ends(c.rows, rows, c.after, blunt, rules.turn[:, 0]))
         for i in missing:
             answers[i] = _slow(outlines[i], i, gate, (done, stepped, plain, bare), tolerance)
@@ -213,11 +217,13 @@ def _meet_or_step(outlines: Sequence[Outline], made: Made, answers: Sequence[obj
         made.specials[row] = (met_far(c.rows, corner) if sharp else None) or stepped(c.rows, corner)
 
 
-def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) -> list[GeometryError | None]:
-    """Errors for outlines that cross themselves or hide a corner inside an edge."""
+def _refuse_sources(
+    outlines: Sequence[Outline], c: Chains, turn: Array, tolerance: float
+) -> list[GeometryError | None]:
+    """Errors for outlines that cross themselves or hide a corner inside an edge; turn: see `Rules`."""
     answers: list[GeometryError | None] = [None] * len(outlines)
-    turn = np.degrees(np.arctan2(*turn_at(c.rows, np.arange(len(c.rows)), c.after).T))
-    sharp = np.bincount(c.chain, weights=np.abs(turn) > NEEDLE, minlength=len(outlines)) > 0
+    sharp = np.zeros(len(outlines), dtype=np.bool_)
+    sharp[c.chain[turn[:, 1] < NEEDLE]] = True
     rest = np.ones(len(outlines), dtype=np.bool_)
     if len(outlines) >= MANY:
         rest = ~proved_simple(c.rows.controls, c.chain, len(outlines))
@@ -235,11 +241,12 @@ def _refuse_sources(outlines: Sequence[Outline], c: Chains, tolerance: float) ->
             answers[i] = GeometryError(
                 f"the outline that begins with {first} crosses or touches itself{where}; redraw it"
             )
-    for row in np.flatnonzero(~c.last & (np.abs(turn) > CORNER_ANGLE)):
+    for row in np.flatnonzero(~c.last & (turn[:, 1] < CORNER) & turn.any(axis=1)).tolist():
         i = int(c.chain[row])
         x, y = c.rows.controls[row, 3]
+        by = abs(math.degrees(math.atan2(*turn[row])))
         answers[i] = answers[i] or GeometryError(
-            f"{edge_name(outlines[i][0], int(c.edge[row]))} turns by {abs(turn[row]):.1f}° near {x:.1f}, "
+            f"{edge_name(outlines[i][0], int(c.edge[row]))} turns by {by:.1f}° near {x:.1f}, "
             f"{-y if c.mirrored[i] else y:.1f}; make that place a corner between two edges"
         )
     return answers
@@ -326,17 +333,16 @@ def _tidier_first(plain: Spans, spans: Spans, i: int, tolerance: float) -> Itera
 
 
 def _specials(
-    outlines: Sequence[Outline], c: Chains, answers: list[OutlineOffset | GeometryError | None]
+    outlines: Sequence[Outline], c: Chains, ended: Ints, answers: list[OutlineOffset | GeometryError | None]
 ) -> tuple[dict[int, Special], list[list[str]]]:
-    """Squared and turned corners by the row before them, and the warnings so far."""
+    """Squared and turned corners by the row before them (`ended`), and the warnings so far."""
     solved: dict[int, Special] = {}
     notes: list[list[str]] = [[] for _ in outlines]
-    for row in np.flatnonzero(c.last).tolist():
+    for row in ended.tolist():
         i, k = int(c.chain[row]), int(c.edge[row])
-        kind = outlines[i][1][k].kind
-        if answers[i] is not None or not kind.startswith(("squared", "turned")):
+        if answers[i] is not None:
             continue
-        found = solve_special(c.rows, _corner(outlines[i], c, row), kind)
+        found = solve_special(c.rows, _corner(outlines[i], c, row), outlines[i][1][k].kind)
         if isinstance(found, str):
             notes[i].append(CornerNote(found, outlines[i][1][k].name))
             continue
@@ -367,11 +373,15 @@ def _answers(c: Chains, spans: Spans, passed: BoolArray, notes: list[list[str]])
     controls = spans.controls.copy()
     controls[c.mirrored[spans.chain], :, 1] *= -1.0
     controls[:, 3] = controls[after_in_ring(spans), 0]  # ends are the next span's start to the last bit
-    first = np.searchsorted(spans.chain, np.arange(len(passed) + 1)).tolist()
-    source = spans.source.tolist()
-    found = []
-    for i in np.flatnonzero(passed).tolist():
-        lo, hi = first[i], first[i + 1]
-        ring = Curve(controls[lo:hi], spans.straight[lo:hi])
-        found.append((i, OutlineOffset(ring, tuple(source[lo:hi]), tuple(notes[i]))))
-    return found
+    first = np.searchsorted(spans.chain, np.arange(len(passed) + 1))
+    having = np.flatnonzero(passed).tolist()
+    if len(having) < len(passed):
+        mine = passed[spans.chain]
+        controls, spans = controls[mine], spans.of(mine)
+        first = np.searchsorted(spans.chain, np.append(np.flatnonzero(passed), len(passed)))
+    bounds, source = first.tolist(), spans.source.tolist()
+    rings = cut_up(controls, spans.straight, bounds)
+    return [
+        (i, OutlineOffset(ring, tuple(source[lo:hi]), tuple(notes[i])))
+        for i, ring, (lo, hi) in zip(having, rings, pairwise(bounds), strict=True)
+    ]

@@ -22,6 +22,7 @@ from flatcut.geometry.offset_exact import Parallels, Rows, parallels, stacked, t
 from flatcut.geometry.offset_feet import bend_of
 from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_special import Special
+from flatcut.geometry.offset_values import Drawn, drawn
 
 ABSORBED = 0.5
 """mm: shorter extensions at a tip become part of the curve, if they are also ..."""
@@ -66,39 +67,38 @@ def gather(
 
     right: for open chains, whether the wanted side lies on the right; None: closed, decided by `inward`.
     """
-    flat = [c for chain in edges for c in chain]
-    flat_widths = np.array([w for chain in widths for w in chain], dtype=np.float64).reshape(-1, 2)
-    parts = [c.controls for c in flat]
-    spans = np.array(list(map(len, parts)), dtype=np.intp)
-    controls = np.concatenate(parts)
-    straight = np.concatenate([c.straight for c in flat])
-    edge_number = np.repeat(np.arange(len(flat)), spans)
-    last = np.zeros(len(controls), dtype=np.bool_)
-    last[np.cumsum(spans) - 1] = True
+    return gathered(drawn(edges, widths), right, inward)
 
-    per_chain = np.array([len(chain) for chain in edges], dtype=np.intp)
-    edge_first = np.concatenate([[0], np.cumsum(per_chain)])
-    first = np.concatenate([[0], np.cumsum(spans)])[edge_first]
-    chain = np.repeat(np.arange(len(edges)), np.diff(first))
+
+def gathered(d: Drawn, right: Sequence[bool] | None, inward: bool) -> Chains:
+    """As `gather`, of what is in one table."""
+    controls, straight, flat_widths = d.controls.copy(), d.straight, d.widths
+    count = np.append(0, d.ends)
+    edge_number = np.repeat(np.arange(len(d.ends)), count[1:] - count[:-1])
+    last = np.zeros(len(controls), dtype=np.bool_)
+    last[d.ends - 1] = True
+
+    first = count[d.first]
+    chain = np.repeat(np.arange(len(first) - 1), first[1:] - first[:-1])
     after = np.arange(1, len(controls) + 1)
     after[first[1:] - 1] = first[:-1] if right is None else -1
 
     near, far = flat_widths[edge_number].T.copy()
     for k in np.flatnonzero(flat_widths[:, 0] != flat_widths[:, 1]):
-        share = np.concatenate([[0.0], np.cumsum(span_lengths(flat[k]))])
+        share = np.concatenate([[0.0], np.cumsum(span_lengths(d.curves[k]))])
         here = flat_widths[k, 0] + (flat_widths[k, 1] - flat_widths[k, 0]) * share / share[-1]
         here[-1] = flat_widths[k, 1]
         near[edge_number == k], far[edge_number == k] = here[:-1], here[1:]
 
-    area = areas(controls, chain, len(edges))
+    area = areas(controls, chain, len(first) - 1)
     mirrored = (area > 0) == inward if right is None else np.array(right, dtype=np.bool_)
     if mirrored.any():
         controls[mirrored[chain], :, 1] *= -1.0
         area = np.where(mirrored, -area, area)
-    joined = after >= 0
+    joined = slice(None) if right is None else after >= 0
     controls[after[joined], 0] = controls[joined, 3]  # welded to the last bit
     rows = parallels(controls, straight, near, far)
-    return Chains(rows, chain, edge_number - edge_first[chain], after, last, mirrored, area, first)
+    return Chains(rows, chain, edge_number - d.first[chain], after, last, mirrored, area, first)
 
 
 def areas(controls: Array, chain: Ints, count: int) -> Array:
@@ -131,8 +131,8 @@ def runs_between(
 ) -> Runs:
     """The runs of all rows once the joints after `joint_rows` are solved; `specials` overrule them, by their row."""
     p, n = c.rows, len(c.rows)
-    at = trace(p, np.tile(np.arange(n), 2), np.repeat([0.0, 1.0], n))
-    start, end = at.point[:n].copy(), at.point[n:].copy()
+    at_start, at_end = p.ends
+    start, end = at_start.point, at_end.point
     t0, t1 = np.zeros(n), np.ones(n)
     reach_in, reach_out = start.copy(), end.copy()
     kept = np.ones(n, dtype=np.bool_)
@@ -142,15 +142,14 @@ def runs_between(
     reach_in[follow] = np.where(tipped, joints.tips[:, 1], joints.start)
     t1[joint_rows], t0[follow] = np.minimum(joints.leave, 1.0), np.maximum(joints.enter, 0.0)
     # a short extension is drawn into its curve: two more nodes at every small kink would be a nuisance
-    speed = np.sqrt((at.pace**2).sum(axis=1)) / np.maximum(np.abs(at.factor), FOLD) + 1e-300
-    grown_out = np.sqrt(((reach_out - end) ** 2).sum(axis=1))
-    grown_in = np.sqrt(((reach_in - start) ** 2).sum(axis=1))
+    speed_in, speed_out = (_sizes(at.pace) / np.maximum(np.abs(at.factor), FOLD) + 1e-300 for at in p.ends)
+    grown_out, grown_in = _sizes(reach_out - end), _sizes(reach_in - start)
     tip_after, tip_before = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
     tip_after[joint_rows], tip_before[follow] = joints.state == TIP, joints.state == TIP
     near = WELD * tolerance
-    short_out = tip_after & (grown_out > near) & (grown_out < np.minimum(ABSORBED, ABSORBED_SHARE * speed[n:]))
-    short_in = tip_before & (grown_in > near) & (grown_in < np.minimum(ABSORBED, ABSORBED_SHARE * speed[:n]))
-    t1, t0 = np.where(short_out, 1 + grown_out / speed[n:], t1), np.where(short_in, -grown_in / speed[:n], t0)
+    short_out = tip_after & (grown_out > near) & (grown_out < np.minimum(ABSORBED, ABSORBED_SHARE * speed_out))
+    short_in = tip_before & (grown_in > near) & (grown_in < np.minimum(ABSORBED, ABSORBED_SHARE * speed_in))
+    t1, t0 = np.where(short_out, 1 + grown_out / speed_out, t1), np.where(short_in, -grown_in / speed_in, t0)
     for row, special in specials.items():
         leave, enter = special.leave, special.enter
         reach_out[leave.row], t1[leave.row] = leave.point, min(leave.t, 1.0)
@@ -162,6 +161,11 @@ def runs_between(
     end = np.where(keep_end[:, None], end, reach_out)
     start = np.where(keep_start[:, None], start, reach_in)
     return Runs(t0, t1, start, end, reach_in, reach_out, kept)
+
+
+def _sizes(v: Array) -> Array:
+    """Lengths of vectors (n, 2)."""
+    return np.sqrt(v[:, 0] * v[:, 0] + v[:, 1] * v[:, 1])
 
 
 def sound(c: Chains, runs: Runs, *, least: float = FOLD) -> BoolArray:

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, unit
+from flatcut.geometry.arrays import unit
 from flatcut.geometry.offset_corners import COINCIDE, RUNS_ON, turn_at
-from flatcut.geometry.offset_exact import trace
+from flatcut.geometry.offset_corners import Rules as Rules
 from flatcut.geometry.offset_feet import Stitch
 from flatcut.geometry.offset_gate import Tips
 from flatcut.geometry.offset_ring import Chains, Ints
 from flatcut.geometry.offset_sure import Line
-from flatcut.geometry.offset_values import OffsetCorner, OffsetEdge
+from flatcut.geometry.offset_values import KINDS, OffsetCorner, OffsetEdge
 
 TURNED_REACH = 4.0
 """Limits that the end of a hem folded back may reach from the seam end (as far as `offset_special` looks)."""
@@ -28,36 +27,28 @@ TURNS_BACK = float(np.cos(np.radians(170.0)))
 Outline = tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]
 
 
-class Rules(NamedTuple):
-    """For the joint after each row (n,): limit and cut_at in widths; the corner's kind.
-
-    Joints inside an edge are mitred. turn (n, 2): cross and dot product of the stitch line's directions at the joint.
-    """
-
-    limit: Array
-    cut_at: Array
-    stepped: BoolArray
-    ended: BoolArray
-    """Squared or turned."""
-    turned: BoolArray
-    first: BoolArray
-    """Through, or about, the edge before the corner."""
-    turn: Array
-
-
 def rules_of(outlines: Sequence[Outline], c: Chains) -> Rules:
     """The corners' rules; those inside an edge are those of a plain corner."""
     n = len(c.rows)
-    kinds = np.array([corner.kind for _, corners in outlines for corner in corners])
-    limit, cut_at = np.full(n, OffsetCorner().limit), np.full(n, OffsetCorner().limit)
-    limit[c.last] = cut_at[c.last] = [corner.limit for _, corners in outlines for corner in corners]
-    bevelled, stepped, ended, turned, first = (np.zeros(n, dtype=np.bool_) for _ in range(5))
-    bevelled[c.last], stepped[c.last] = kinds == "bevelled", kinds == "stepped"
-    turned[c.last] = np.char.startswith(kinds, "turned")
-    ended[c.last] = turned[c.last] | np.char.startswith(kinds, "squared")
-    first[c.last] = np.char.endswith(kinds, "first")
-    cut_at[bevelled] = 1.0
+    limit = np.full(n, OffsetCorner().limit)
+    limit[c.last] = [corner.limit for _, corners in outlines for corner in corners]
+    kind = np.zeros(n, dtype=np.intp)  # that of a joint inside an edge: mitred
+    kind[c.last] = [_KIND[corner.kind] for _, corners in outlines for corner in corners]
+    bevelled, stepped, ended, turned, first = _TRAITS[:, kind]
+    cut_at = np.where(bevelled, 1.0, limit)
     return Rules(limit, cut_at, stepped, ended, turned, first, turn_at(c.rows, np.arange(n), c.after))
+
+
+_KIND = {kind: k for k, kind in enumerate(KINDS)}
+_TRAITS = np.array(
+    [
+        [kind == "bevelled" for kind in KINDS],
+        [kind == "stepped" for kind in KINDS],
+        [kind.startswith(("squared", "turned")) for kind in KINDS],
+        [kind.startswith("turned") for kind in KINDS],
+        [kind.endswith("first") for kind in KINDS],
+    ]
+)
 
 
 def line_of(c: Chains, rules: Rules) -> Line:
@@ -87,8 +78,9 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     ended, inside = rules.ended, ~np.asarray(c.last, dtype=np.bool_)
     reach = wide * np.hypot(np.where(uneven | ended, rules.limit, rules.cut_at), 1.0)
     # what may run on over the other edge's allowance: the narrower cut line, and that of a squared edge
-    at = trace(p, np.concatenate([rows, after]), np.repeat([1.0, 0.0], len(rows)))
-    ends, on = (x.reshape(2, -1, 2).swapaxes(0, 1) for x in (at.point, at.tangent))
+    at_start, at_end = p.ends
+    stop = np.stack([at_end.point, at_start.point[after]], axis=1)
+    on = np.stack([at_end.tangent, at_start.tangent[after]], axis=1)
     on = on * np.array([1.0, -1.0])[:, None]
     squared = ended & ~rules.turned
     over = np.stack([(a < b) | (squared & rules.first), (b < a) | (squared & ~rules.first)], axis=1)
@@ -103,5 +95,5 @@ def told_to_gate(c: Chains, rules: Rules) -> tuple[Stitch, Tips]:
     back = spread & ~ended & (rules.turn[:, 1] < TURNS_BACK)
     ahead = unit(unit(p.controls[:, 3] - p.controls[:, 2]) - unit(p.controls[after, 1] - p.controls[after, 0]))
     ahead = np.where(back, np.minimum(a, b), 0.0)[:, None] * ahead
-    tips = Tips(p.controls[after, 0], c.chain, reach, wide, ends, on, far, hem, ways, ahead)
+    tips = Tips(p.controls[after, 0], c.chain, reach, wide, stop, on, far, hem, ways, ahead)
     return Stitch(p.controls, p.straight, c.chain, p.near, p.far, before, number), tips

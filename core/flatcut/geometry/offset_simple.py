@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatcut.geometry.arrays import Array, BoolArray, Ints, unit
+from flatcut.geometry.arrays import Array, BoolArray, Ints
 
 CLEAR = 1e-9
 """mm: nothing is proved by a gap that is no wider than what rounding makes."""
 
 
-def proved_simple(controls: Array, chain: Ints, count: int) -> BoolArray:
+def proved_simple(controls: Array, chain: Ints, count: int, sharpest: float = -1.0) -> BoolArray:
     """Which of `count` rings are simple for certain. controls (n, 4, 2): their spans in order; chain (n,): whose.
 
-    Each span counts as ending where the next of its ring begins.
+    Each span counts as ending where the next of its ring begins. sharpest: cosine of a turn; of a ring with a sharper
+    one nothing is proved.
 
     >>> nodes = np.array([[0.0, 0], [4, 0], [4, 3]])
     >>> step = (np.roll(nodes, -1, axis=0) - nodes) / 3
@@ -28,21 +29,29 @@ def proved_simple(controls: Array, chain: Ints, count: int) -> BoolArray:
     array([ True])
     """
     first = np.searchsorted(chain, np.arange(count + 1))
-    size = np.diff(first)
+    size = first[1:] - first[:-1]
     after = np.arange(1, len(chain) + 1)
     after[first[1:][size > 0] - 1] = first[:-1][size > 0]
-    p = controls.copy()
-    p[:, 3] = controls[after, 0]
-    legs, chord = np.diff(p, axis=1), p[:, 3] - p[:, 0]
-    fine = ((legs * chord[:, None]).sum(axis=2) > CLEAR * CLEAR).all(axis=1)
-    way = (unit(legs[:, 2]) + unit(legs[after, 0]))[:, None]
-    fine &= (((p[:, :3] - p[:, 3:]) * way).sum(axis=2) < -CLEAR).all(axis=1)
-    fine &= (((p[after, 1:] - p[:, 3:]) * way).sum(axis=2) > CLEAR).all(axis=1)
-    proved = (np.bincount(chain, weights=~fine, minlength=count) == 0) & (size >= 3)
+    p = np.ascontiguousarray(controls.transpose(2, 1, 0))  # x and y apart: along an axis of two numbers numpy is slow
+    p[:, 3] = p[:, 0].take(after, axis=1)
+    legs, chord = p[:, 1:] - p[:, :-1], p[:, 3] - p[:, 0]
+    fine = _along(legs, chord).min(axis=0) > CLEAR * CLEAR
+    leave, arrive = (way / np.maximum(np.sqrt(_along(way, way)), 1e-300) for way in (legs[:, 0], legs[:, 2]))
+    leave = leave.take(after, axis=1)
+    fine &= _along(arrive, leave) >= sharpest
+    way, joint = arrive + leave, p[:, 3:]
+    fine &= _along(p[:, :3] - joint, way).max(axis=0) < -CLEAR
+    fine &= _along(p[:, 1:].take(after, axis=2) - joint, way).min(axis=0) > CLEAR
+    proved = size >= 3
+    proved[chain[~fine]] = False
     a, b = _others(first, proved)
-    met = _hulls_meet(p[..., 0].T.copy(), p[..., 1].T.copy(), a, b)
-    proved[chain[a[met]]] = False
-    return np.asarray(proved, dtype=np.bool_)
+    proved[chain[a[_hulls_meet(p, a, b)]]] = False
+    return proved
+
+
+def _along(u: Array, v: Array) -> Array:
+    """Dot products of vectors (2, ..., n) and (2, n)."""
+    return np.asarray(u[0] * v[0] + u[1] * v[1])
 
 
 def _others(first: Ints, proved: BoolArray) -> tuple[Ints, Ints]:
@@ -55,18 +64,21 @@ def _others(first: Ints, proved: BoolArray) -> tuple[Ints, Ints]:
     return a, a + 2 + np.arange(len(a)) - np.repeat(np.cumsum(more) - more, more)
 
 
-def _hulls_meet(x: Array, y: Array, a: Ints, b: Ints) -> BoolArray:
-    """Whether no line that is tried parts the control points x, y (4, n) of spans a and b, both (m,)."""
-    met = np.ones(len(a), dtype=np.bool_)
-    for v in (x, y):
-        low, high = v.min(axis=0), v.max(axis=0)
-        met &= (low[a] <= high[b] + CLEAR) & (low[b] <= high[a] + CLEAR)
-    left = np.flatnonzero(met)
-    xs, ys = (x[:, a[left]], x[:, b[left]]), (y[:, a[left]], y[:, b[left]])
-    ways = [(ys[k][3] - ys[k][0], xs[k][0] - xs[k][3]) for k in (0, 1)]
-    ways.append((xs[1].mean(axis=0) - xs[0].mean(axis=0), ys[1].mean(axis=0) - ys[0].mean(axis=0)))
-    for u, v in ways:
-        one, two = (px * u + py * v for px, py in zip(xs, ys, strict=True))
-        gap = np.maximum(one.min(axis=0) - two.max(axis=0), two.min(axis=0) - one.max(axis=0))
-        met[left[gap > CLEAR * np.maximum(np.abs(u) + np.abs(v), 1.0)]] = False
+def _hulls_meet(p: Array, a: Ints, b: Ints) -> Ints:
+    """Which pairs a and b of spans, by their control points p (2, 4, n), no line parts that is tried."""
+    low, high = p.min(axis=1), p.max(axis=1) + CLEAR
+    close = (low.take(a, axis=1) <= high.take(b, axis=1)) & (low.take(b, axis=1) <= high.take(a, axis=1))
+    met = np.flatnonzero(close[0] & close[1])
+    for k in range(3):
+        if not len(met):
+            break
+        one, two = p.take(a[met], axis=2), p.take(b[met], axis=2)
+        if k < 2:
+            chord = (one, two)[k][:, 3] - (one, two)[k][:, 0]
+            way = np.stack([chord[1], -chord[0]])
+        else:
+            way = two.mean(axis=1) - one.mean(axis=1)
+        u, v = _along(one, way), _along(two, way)
+        gap = np.maximum(u.min(axis=0) - v.max(axis=0), v.min(axis=0) - u.max(axis=0))
+        met = met[~(gap > CLEAR * np.maximum(np.abs(way[0]) + np.abs(way[1]), 1.0))]
     return met

@@ -44,12 +44,15 @@ class Line(NamedTuple):
 
 class _Bends(NamedTuple):
     """Of spans (n,): power (4, 2, n) by powers of t; rough (3, 2, n): without the first and in single precision; left,
-    right (n,) mm: least radii to either side, 0 where a span turns too far."""
+    right (n,) mm: least radii to either side, 0 where a span turns too far; low, high (2, n): corners of their boxes,
+    roughly."""
 
     power: Array
     rough: Array
     left: Array
     right: Array
+    low: Array
+    high: Array
 
 
 def _bends(controls: Array) -> _Bends:
@@ -64,7 +67,8 @@ def _bends(controls: Array) -> _Bends:
     least, most = np.minimum(np.minimum(2 * c01, c02), 2 * c12), np.maximum(np.maximum(2 * c01, c02), 2 * c12)
     left, right = (cube / np.maximum(side, cube / STRAIGHT + 1e-300) for side in (-least, most))
     power = np.stack([p0, d0, d1 - d0, p3 - p0 + p1 * 3 - p2 * 3])
-    return _Bends(power, power[1:].astype(np.float32), left, right)
+    box = (p.min(axis=0).astype(np.float32), p.max(axis=0).astype(np.float32))
+    return _Bends(power, power[1:].astype(np.float32), left, right, *box)
 
 
 def surely_at_width(ring: Array, chain: Ints, line: Line, slack: float) -> BoolArray:
@@ -75,9 +79,8 @@ def surely_at_width(ring: Array, chain: Ints, line: Line, slack: float) -> BoolA
     on = _places(ring, chain)
     points, owner = on.points, on.owner
     bends = _bends(line.controls)
-    low, high = line.controls.min(axis=1).T.copy(), line.controls.max(axis=1).T.copy()
     near = (np.maximum(np.maximum(line.before, line.after), line.width) + 2 * slack) ** 2
-    place, row = _within(on, chain, line.first, low, high, near)
+    place, row = _within(on, chain, line.first, bends.low, bends.high, near.astype(np.float32))
     p = points.take(place, axis=1)
     k0, k1, k2, k3 = bends.power.take(row, axis=2)
     t = _feet(p - k0, bends.rough, row)
@@ -114,10 +117,12 @@ def surely_at_width(ring: Array, chain: Ints, line: Line, slack: float) -> BoolA
 
 
 class _Places(NamedTuple):
-    """points (2, k) on the spans of rings, in order, and the chain of each; of each span own and first (m,): how many
-    of them are its own, and where they begin, and low, high (2, m): the corners of the box that it lies in."""
+    """points (2, k) on the spans of rings, in order, rough in single precision, and the chain of each; of each span own
+    and first (m,): how many of them are its own, and where they begin, and low, high (2, m): the corners of the box
+    that it lies in, roughly."""
 
     points: Array
+    rough: Array
     owner: Ints
     own: Ints
     first: Ints
@@ -137,7 +142,8 @@ def _places(ring: Array, chain: Ints) -> _Places:
     s = 1 - t
     p0, p1, p2, p3 = c.take(span, axis=2)
     points = s * s * (s * p0 + 3 * t * p1) + t * t * (3 * s * p2 + t * p3)
-    return _Places(points, chain[span], count, first, c.min(axis=0), c.max(axis=0))
+    box = (c.min(axis=0).astype(np.float32), c.max(axis=0).astype(np.float32))
+    return _Places(points, points.astype(np.float32), chain[span], count, first, *box)
 
 
 def _ranges(count: Ints) -> tuple[Ints, Ints]:
@@ -155,7 +161,7 @@ def _within(ring: _Places, chain: Ints, first: Ints, low: Array, high: Array, ne
     pair, place = _ranges(ring.own[span])
     place += ring.first[span[pair]]
     row = row[pair]
-    p = ring.points.take(place, axis=1)
+    p = ring.rough.take(place, axis=1)
     close = _boxes_near(p, p, low, high, row, near)
     return place[close], row[close]
 

@@ -9,9 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.errors import GeometryError
+from flatcut.geometry.arrays import Array, BoolArray, Ints
 from flatcut.geometry.curves import Curve
 
 KINDS = ("mitred", "squared-first", "squared-second", "turned-first", "turned-second", "bevelled", "stepped")
+_KINDS = frozenset(KINDS)
 
 OPEN = 1e-6
 """mm: edges of one outline must meet this closely; they are then welded to the last bit."""
@@ -89,23 +91,48 @@ def corner_name(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner], k:
     return f"the corner of {edge_name(edges, k)} and {edge_name(edges, k + 1)}"
 
 
-def all_sound(outlines: Sequence[tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]]) -> bool:
+class Drawn(NamedTuple):
+    """Edges of many chains (closed outlines or open curves) as they are drawn: controls (n, 4, 2) and straight (n,) of
+    all their spans; ends (edges,): how many spans there are up to the end of each edge; widths (edges, 2) at its start
+    and end; first (chains + 1,): the edge that each chain begins with."""
+
+    curves: list[Curve]
+    controls: Array
+    straight: BoolArray
+    ends: Ints
+    widths: Array
+    first: Ints
+
+
+def drawn(edges: Sequence[Sequence[Curve]], widths: Sequence[Sequence[tuple[float, float]]]) -> Drawn:
+    """The edges of chains, each with its widths at start and end, in one table."""
+    curves = [curve for chain in edges for curve in chain]
+    parts = [curve.controls for curve in curves]
+    none = np.zeros((0, 4, 2))
+    return Drawn(
+        curves,
+        np.concatenate([*parts, none]),
+        np.concatenate([*(curve.straight for curve in curves), none[:, 0, 0] > 0]),
+        np.array([len(part) for part in parts], dtype=np.intp).cumsum(),
+        np.array([w for chain in widths for w in chain], dtype=np.float64).reshape(-1, 2),
+        np.array([0, *map(len, edges)], dtype=np.intp).cumsum(),
+    )
+
+
+def all_sound(d: Drawn, outlines: Sequence[tuple[Sequence[OffsetEdge], Sequence[OffsetCorner]]]) -> bool:
     """Whether `refuse_bad_input` refuses none of many outlines, looked at all at once."""
-    count = np.array([len(edges) for edges, _ in outlines], dtype=np.intp)
-    if not count.all() or any(len(edges) != len(corners) for edges, corners in outlines):
-        return False
-    flat = [edge for edges, _ in outlines for edge in edges]
-    if not flat:
+    if not outlines:
         return True
-    widths = [(e.width, e.width if e.end_width is None else e.end_width) for e in flat]
-    wide = np.array(widths, dtype=np.float64)
-    spans = [edge.curve.controls for edge in flat]
-    controls, last = np.concatenate(spans), np.cumsum(list(map(len, spans))) - 1
-    after = np.arange(1, len(flat) + 1)
-    after[np.cumsum(count) - 1] = np.cumsum(count) - count
-    gap = controls[np.concatenate([[0], last[:-1] + 1]), 0][after] - controls[last, 3]
-    kinds = all(corner.kind in KINDS and corner.limit >= 1 for _, corners in outlines for corner in corners)
-    return bool(kinds and ((wide >= 0) & (wide < math.inf)).all() and (np.abs(gap) <= OPEN).all())
+    begin, beyond = d.first[:-1], d.first[1:]
+    if not (begin < beyond).all() or any(len(edges) != len(corners) for edges, corners in outlines):
+        return False
+    wide = (d.widths >= 0) & (d.widths < math.inf)
+    start = d.controls[np.append(0, d.ends[:-1]), 0]
+    after = np.arange(1, len(start) + 1)
+    after[beyond - 1] = begin
+    gap = np.abs(start[after] - d.controls[d.ends - 1, 3])
+    kinds = all(corner.kind in _KINDS and corner.limit >= 1 for _, corners in outlines for corner in corners)
+    return bool(kinds and wide.all() and (gap <= OPEN).all())
 
 
 def refuse_bad_input(edges: Sequence[OffsetEdge], corners: Sequence[OffsetCorner]) -> None:
