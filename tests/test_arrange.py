@@ -6,12 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
+import shapely.affinity
 
 from flatcut.errors import FlatcutError
 from flatcut.formats.svg.read import read
 from flatcut.formats.svg.write import write
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.beside import apart
+from flatcut.geometry.curves import flatten
 from flatcut.marking.cutline import cut_line
 from flatcut.marking.derived import derive_all
 from flatcut.operations.arrange import box
@@ -22,6 +25,7 @@ from flatcut.pattern.values import Pattern, area
 from flatcut.pattern.walking import point_at, sewn_length
 from flatcut.recipe import read_recipe, replay
 from tests import by_hand as hand
+from tests.seeding import made
 
 
 @pytest.fixture
@@ -168,3 +172,28 @@ def test_cut_lines_are_handed_on_to_the_very_pieces_that_they_were_made_of(patte
         assert anew is not None
         assert apart(cut.curve, anew.curve) < 1e-9
         assert apart(cut.curve, done.cuts[piece.uid][1].curve) > 14.0  # type: ignore[union-attr]  # it has one
+
+
+@pytest.mark.parametrize("names", ["a,b,c", "b,a,c"])
+def test_a_label_beside_its_piece_has_its_room_there(names: str) -> None:
+    """Straps too narrow for their labels, one on the bias, in a row: no label lies on another piece or label."""
+    lines = {
+        "a": "strip a --kind=strap --length=30cm --width=8mm",
+        "b": "strip b --kind=binding --length=40cm",
+        "c": "strip c --length=30cm --width=20cm",
+    }
+    start = "\n".join(lines[name] for name in names.split(","))
+    text = "label all --material=shell --text='a label with many words'"
+    done = made(f"{start}\nallowance all --width=1cm\n{text}\narrange")
+    derived = derive_all(done.pieces, done.style)
+    shapes = [shapely.Polygon(flatten(one.cut.curve, tolerance=0.1)) for one in derived]
+    texts = []
+    for one in derived:
+        wide, high = one.label.size
+        turned = shapely.affinity.rotate(shapely.box(-wide / 2, -high / 2, wide / 2, high / 2), one.label.angle)
+        texts.append(shapely.affinity.translate(turned, *one.label.centre))
+    assert [one.label.leader is not None for one in derived] == [name != "c" for name in names.split(",")]
+    for k, text in enumerate(texts):
+        for j, shape in enumerate(shapes):
+            assert j == k or text.disjoint(shape)
+            assert j == k or text.disjoint(texts[j])

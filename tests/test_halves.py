@@ -15,6 +15,7 @@ from flatcut.blocks.body import sizes_or_errors
 from flatcut.checks.check import run_checks
 from flatcut.errors import FlatcutError
 from flatcut.geometry.curves import chain, flatten
+from flatcut.marking.cutline import cut_line
 from flatcut.pattern.runs import run_sewn, show_run
 from flatcut.pattern.values import Pattern, Piece, outline
 from flatcut.pattern.walking import drawn_length
@@ -159,3 +160,20 @@ BAD = {
 def test_bad_input_is_refused_in_a_sentence(line: str) -> None:
     with pytest.raises(FlatcutError, match=BAD[line]):
         made(line, made(BACKS))
+
+
+def test_the_centre_seam_of_a_lining_is_sewn_before_its_vent() -> None:
+    """Its allowance runs straight on beyond the top of the vent: of the cut line there nothing lies farther out, where
+    once the vent's own allowance stood out by 7 mm beside it."""
+    left = lined().piece("skirt-back-lining-left")
+    centre, top = left.edge("centre"), left.edge("vent-top")
+    cut = cut_line(left)
+    assert cut is not None
+    points = flatten(cut.curve, tolerance=0.01)
+    corner = next(
+        e for e in (top.start, top.end) if min(np.hypot(*(e - at)) for at in (centre.start, centre.end)) < 0.1
+    )
+    beside = points[np.abs(points[:, 1] - corner[1]) < 40]
+    off = abs(beside[:, 0] - corner[0])
+    outside = np.sign(beside[:, 0] - corner[0]) == -np.sign(left.grain.start[0] - corner[0])
+    assert off[outside].max() == pytest.approx(10.0, abs=0.05)

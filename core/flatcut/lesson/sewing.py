@@ -17,7 +17,7 @@ from flatcut.lesson.values import Sewn
 from flatcut.lesson.words import Spoken, called, listed, mm
 from flatcut.marking.caps import OPEN
 from flatcut.pattern.runs import named_run, owner, run_sewn
-from flatcut.pattern.sewing_order import LATER
+from flatcut.pattern.sewing_order import LATER, over_several
 from flatcut.pattern.values import Dart, Pattern, Piece, RunPart, Seam
 
 FULLNESS = {"gathers": "Gather", "ease": "Ease in", "pleat": "Fold the pleats of", "tuck": "Stitch the tucks of"}
@@ -49,9 +49,7 @@ def ordered(pattern: Pattern) -> list[Ordered]:
     before = _before(pattern, seams)
     # what is sewn onto a piece is sewn while that lies flat (common practice, no source)
     onto = [laid_on(pattern, seam) is not None for seam in seams]
-    rank = [
-        k + LATER * ((len(s.a) > 1 or len(s.b) > 1) - on) for k, (s, on) in enumerate(zip(seams, onto, strict=True))
-    ]
+    rank = [k + LATER * (over_several(pattern, s) - on) for k, (s, on) in enumerate(zip(seams, onto, strict=True))]
     left, order = set(range(len(seams))), []
     while left:
         ready = [k for k in left if not before[k] & left]

@@ -14,17 +14,21 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import bounds, chain, flatten
 from flatcut.geometry.rows import rows
 from flatcut.marking.cutline import Made, cut_lines_of
+from flatcut.marking.derived import derive_all
+from flatcut.marking.room import frame
 from flatcut.operations.operation import Operation, Outcome, operation
 from flatcut.pattern.cut_lines import CutLine
 from flatcut.pattern.motions import Motion
 from flatcut.pattern.moving import moved
 from flatcut.pattern.places import Place
-from flatcut.pattern.values import Figure, Pattern, Piece, outline
+from flatcut.pattern.values import Figure, Pattern, Piece, Style, area, outline
 from flatcut.sewing.joining import laid_beside
 from flatcut.sewing.opened import named_side
 
 WIDTH = 1500.0
 """mm: width of a row where there is no page."""
+NARROW = 80.0
+"""mm: a piece that is wider, as a strip of its area and outline would be, has room for its label."""
 
 
 @operation(menu="Prepare", title="Arrange pieces")
@@ -32,10 +36,11 @@ WIDTH = 1500.0
 class Arrange(Operation):
     """Lay the pieces side by side in rows, each with its grain line upright.
 
-    The first piece keeps its upper left corner, unless that lies off the page or leaves no room for the widest piece;
-    the others follow in their order. The page grows where they would lie off it. With --against pieces are laid
-    together instead, as for a line that runs on over a seam: the piece of every second edge, or stretch, is turned and
-    moved so that it lies along the first one; the others stay where they are.
+    A label that stands beside its piece has its room there. The first piece keeps its upper left corner, unless that
+    lies off the page or leaves no room for the widest piece; the others follow in their order. The page grows where
+    they would lie off it. With --against pieces are laid together instead, as for a line that runs on over a seam:
+    the piece of every second edge, or stretch, is turned and moved so that it lies along the first one; the others
+    stay where they are.
     """
 
     width: float | None = length(None, ("width of a row", "", "that of the page"), low=50)
@@ -54,7 +59,8 @@ class Arrange(Operation):
         turns = [_upright(piece) for piece in pattern.pieces]
         turned = [moved(piece, turn) for piece, turn in zip(pattern.pieces, turns, strict=True)]
         cuts = _cuts(pattern.pieces, pattern.cuts)
-        boxes = [_box(piece, cut and cut.moved(t)) for piece, cut, t in zip(turned, cuts, turns, strict=True)]
+        lines = [cut and cut.moved(turn) for cut, turn in zip(cuts, turns, strict=True)]
+        boxes = [_with_label(piece, cut, pattern.style) for piece, cut in zip(turned, lines, strict=True)]
         first = boxes[0] if turns[0] == Affine() else box(pattern.pieces[0])
         left, top = (corner if corner >= 0 else self.gap for corner in first[:2])
         widest = max(x1 - x0 for x0, _, x1, _ in boxes)
@@ -129,6 +135,22 @@ def box(piece: Piece) -> tuple[float, float, float, float]:
 
 def _box(piece: Piece, cut: CutLine | None) -> tuple[float, float, float, float]:
     return bounds(chain(outline(piece), within=1e-6) if cut is None else cut.curve)
+
+
+def _with_label(piece: Piece, cut: CutLine | None, style: Style) -> tuple[float, float, float, float]:
+    """The box of a piece with its label, where that has no room inside and stands beside it."""
+    own = _box(piece, cut)
+    ring = _ring(piece)
+    around = float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
+    # elsewhere there is room, and most pieces need not be lettered for that to be known
+    if cut is None or not piece.caption.shown or 2 * abs(area(piece)) > NARROW * around:
+        return own
+    label = derive_all([piece], style, made={piece.uid: (piece, cut)})[0].label
+    if label is None or label.leader is None:
+        return own
+    half = np.abs(frame(label.angle)) @ np.array(label.size) / 2
+    (x0, y0), (x1, y1) = label.centre - half, label.centre + half
+    return min(own[0], float(x0)), min(own[1], float(y0)), max(own[2], float(x1)), max(own[3], float(y1))
 
 
 def _cuts(pieces: Sequence[Piece], made: Made) -> list[CutLine | None]:

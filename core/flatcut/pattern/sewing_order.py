@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from flatcut.errors import UsageError
 from flatcut.pattern.defaults import CORNERS
-from flatcut.pattern.values import Edge, Pattern, Piece
+from flatcut.pattern.values import Edge, Pattern, Piece, RunPart, Seam
 
 if TYPE_CHECKING:
     from flatcut.pattern.seam_ends import SeamEnd
@@ -52,7 +52,7 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
         from flatcut.pattern.mating import sides
         from flatcut.pattern.seam_ends import seam_end
 
-        when = number + LATER * (len(seam.a) > 1 or len(seam.b) > 1)
+        when = number + LATER * over_several(pattern, seam)
         try:
             here, there = sides(pattern, seam)[0]
         except UsageError:
@@ -72,6 +72,16 @@ def with_sewing_order(pattern: Pattern) -> Pattern:
     if all(a is b for a, b in zip(pieces, pattern.pieces, strict=True)):
         return pattern
     return replace(pattern, pieces=tuple(pieces))
+
+
+def over_several(pattern: Pattern, seam: Seam) -> bool:
+    """Whether a side of a seam goes over several edges; a centre seam that has its zip in one stretch does not."""
+    return any(len(run) > 1 and sum(_use(pattern, part) != "opening" for part in run) > 1 for run in (seam.a, seam.b))
+
+
+def _use(pattern: Pattern, part: RunPart) -> str:
+    edges = pattern.piece_of(part.piece).edges
+    return next((edge.use for edge in edges if edge.uid == part.of), "")
 
 
 def _told(piece: Piece, edge: Edge, after: Edge, ends: Mapping[_Key, list[_End]]) -> Edge:
