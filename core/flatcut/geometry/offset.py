@@ -15,7 +15,7 @@ from flatcut.geometry.curves import Curve, point
 from flatcut.geometry.offset_corners import UNEQUAL, UNSOLVED, Rules, solve_joints, turn_at
 from flatcut.geometry.offset_exact import trace
 from flatcut.geometry.offset_fit import UnfitError
-from flatcut.geometry.offset_ring import Chains, assemble, gather, runs_between, sound
+from flatcut.geometry.offset_ring import Chains, assemble, courses, gather, runs_between, sound
 
 KINK_LIMIT = 3.0
 """Tips at the small kinks inside an edge are cut off beyond this many widths (never at a small one)."""
@@ -50,11 +50,12 @@ def offset_curve(
     no, turn = np.zeros(len(inner), dtype=np.bool_), turn_at(chains.rows, inner, inner + 1)
     joints = solve_joints(chains.rows, inner, inner + 1, Rules(limit, limit, no, no, no, no, turn), tolerance=tolerance)
     runs = runs_between(chains, inner, joints, {}, tolerance=tolerance)
-    good = sound(chains, runs, least=CUSP)
+    course = courses(chains, runs)
+    good = sound(chains, runs, course, least=CUSP)
     if not good.all() or np.isin(joints.state, (UNEQUAL, UNSOLVED)).any():
         raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name))
     try:
-        spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, {}, tolerance=tolerance)
+        spans = assemble(chains, np.ones(1, dtype=np.bool_), runs, course, {}, tolerance=tolerance)
     except UnfitError:
         raise GeometryError(_too_sharp(chains, curve, max(abs(width), abs(far)), name)) from None
     controls = spans.controls

@@ -51,9 +51,11 @@ def tidied(spans: Spans, within: float, kept: Sequence[Array] = ()) -> Spans:
     >>> tidied(plain, 0.01).controls[:, 0].round(3).tolist()
     [[0.0, 0.0], [10.1, 0.0], [30.0, 0.0], [30.0, 20.0]]
     """
-    concerned = np.unique(spans.chain[np.hypot(*(spans.controls[:, 3] - spans.controls[:, 0]).T) < SHORT])
-    if not len(concerned):
+    chord = spans.controls[:, 3] - spans.controls[:, 0]
+    short = chord[:, 0] ** 2 + chord[:, 1] ** 2 < SHORT**2
+    if not short.any():
         return spans
+    concerned = np.unique(spans.chain[short])
     cuts = np.flatnonzero(np.diff(spans.chain)) + 1
     rings = [Spans(*part) for part in zip(*(np.split(array, cuts) for array in spans), strict=True)]
     done = [_one(ring, within, kept) if ring.chain[0] in concerned else ring for ring in rings]

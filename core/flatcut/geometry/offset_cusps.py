@@ -31,7 +31,7 @@ def cusps(controls: Array, straight: BoolArray) -> list[tuple[int, float]]:
     >>> cusps(np.array([[[0.0, 0], [4, 3], [0, 3], [4, 0]]]), np.array([False]))
     [(0, 0.5)]
     """
-    d = 3 * np.diff(controls, axis=1)
+    d = 3 * (controls[:, 1:] - controls[:, :-1])
     mine = _hesitant(d, straight)
     if not len(mine):
         return []
@@ -66,6 +66,8 @@ def _hesitant(d: Array, straight: BoolArray) -> Ints:
 def with_cusps(d: Drawn) -> list[int]:
     """Which outlines have a cusp within an edge."""
     found = cusps(d.controls, d.straight)
+    if not found:
+        return []
     first = np.append(0, d.ends)[d.first]
     return sorted({int(np.searchsorted(first, k, side="right")) - 1 for k, _ in found})
 

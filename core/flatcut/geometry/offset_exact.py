@@ -109,8 +109,11 @@ def parallels(controls: Array, straight: BoolArray, near: Array, far: Array) -> 
     array([[ 3., -1.]])
     """
     p = _handles_pushed(controls)
-    a = p[:, 3] - p[:, 0] + 3 * (p[:, 1] - p[:, 2])
-    power = np.stack([p[:, 0], 3 * (p[:, 1] - p[:, 0]), 3 * (p[:, 0] - 2 * p[:, 1] + p[:, 2]), a])
+    p0, p1, p2, p3 = p.transpose(1, 2, 0)
+    apart = np.empty((4, 2, len(p)))  # x and y apart, as they are looked up most
+    apart[0], apart[1], apart[2] = p0, 3 * (p1 - p0), 3 * (p0 - 2 * p1 + p2)
+    apart[3] = p3 - p0 + 3 * (p1 - p2)
+    power = apart.transpose(0, 2, 1)
     slope = np.zeros(len(p))
     tapered = near != far
     if tapered.any():

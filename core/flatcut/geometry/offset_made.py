@@ -15,7 +15,7 @@ from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, COINCIDE, STEPPED, TRIMMED, Joints
 from flatcut.geometry.offset_feet import Stitch, places_on
 from flatcut.geometry.offset_gate import SPIKE, Fault, Tips, directions, faults
-from flatcut.geometry.offset_ring import Chains, Ints, Spans, areas, flat_rings
+from flatcut.geometry.offset_ring import Chains, Ints, Spans, after_in_ring, areas, flat_rings
 from flatcut.geometry.offset_rules import TURNS_BACK, Outline, Rules, line_of, told_to_gate
 from flatcut.geometry.offset_simple import proved_simple
 from flatcut.geometry.offset_special import Special
@@ -61,6 +61,7 @@ class Gate:
         self.mixed = self._of_chains(unlike)
         # where there is no width to be kept, nothing but this tells that a ring cuts into the cloth
         self.bare = self._of_chains((np.minimum(rows.near, rows.far) <= slack) | rules.ended)
+        self.plain = np.zeros(len(c.mirrored), dtype=np.bool_)  # whose stitch lines are proved simple on the way
         self.easy = ~(self.mixed | self.bare | self._of_chains(rules.turn[:, 1] < TURNS_BACK))
 
     def _of_chains(self, rows: BoolArray) -> BoolArray:
@@ -99,7 +100,9 @@ class Gate:
         if not len(spans.chain):
             return np.zeros(count, dtype=np.bool_)
         area = areas(spans.controls, spans.chain, count)
-        sure = proved_simple(spans.controls, spans.chain, count, SPIKE) & (area * c.area > 0)
+        both = np.concatenate([spans.controls, c.rows.controls]), np.concatenate([spans.chain, c.chain + count])
+        sure, self.plain = proved_simple(*both, 2 * count, SPIKE).reshape(2, count)
+        sure &= area * c.area > 0
         sure &= np.abs(area) <= np.abs(c.area) if self.inward else np.abs(area) >= np.abs(c.area)
         sure[spans.chain[_open_ends(spans)]] = False
         sure &= surely_at_width(spans.controls, spans.chain, line_of(c, self.rules), self.slack)
@@ -173,25 +176,16 @@ class Gate:
         return found
 
 
-def after_in_ring(spans: Spans) -> Ints:
-    """The number of the span that follows each in its ring."""
-    first = np.searchsorted(spans.chain, spans.chain)
-    after = np.arange(1, len(first) + 1)
-    last = np.append(spans.chain[1:] != spans.chain[:-1], True)
-    after[last] = first[last]
-    return after
-
-
 def _needles(spans: Spans) -> BoolArray:
     """Spans at whose end the ring turns back."""
-    arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans)]
+    arrive, leave = directions(spans.controls[:, ::-1]), directions(spans.controls)[after_in_ring(spans.chain)]
     return np.asarray((arrive * leave).sum(axis=1) > NEEDLE, dtype=np.bool_)
 
 
 def _open_ends(spans: Spans) -> BoolArray:
     """Spans that do not end where the next one of their ring begins."""
-    gap = np.abs(spans.controls[:, 3] - spans.controls[after_in_ring(spans), 0]).max(axis=1)
-    return np.asarray(~(gap <= CLOSED), dtype=np.bool_)
+    near = np.abs(spans.controls[:, 3] - spans.controls[after_in_ring(spans.chain), 0]) <= CLOSED
+    return np.asarray(~(near[:, 0] & near[:, 1]), dtype=np.bool_)
 
 
 def fault_of(outline: Outline, c: Chains, i: int, fault: Fault | None) -> GeometryError:

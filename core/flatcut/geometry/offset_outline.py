@@ -33,7 +33,6 @@ from flatcut.geometry.offset_made import (
     MANY,
     Gate,
     Made,
-    after_in_ring,
     fault_of,
     mitred_instead,
     swallowed,
@@ -43,7 +42,9 @@ from flatcut.geometry.offset_made import (
 from flatcut.geometry.offset_ring import (
     Chains,
     Spans,
+    after_in_ring,
     assemble,
+    courses,
     flat_rings,
     gathered,
     runs_between,
@@ -165,20 +166,25 @@ def _offset(
     """The fast path for all, then the slow one for those that need it."""
     c = gathered(table, None, inward)
     rules = rules_of(outlines, c)
-    answers: list[OutlineOffset | GeometryError | None] = list(_refuse_sources(outlines, c, rules.turn, tolerance))
+    answers: list[OutlineOffset | GeometryError | None] = list(_refuse_hidden(outlines, c, rules.turn))
     gate = Gate(c, rules, inward, SLACK * tolerance)
+    plain = bool(gate.easy.all())  # then the gate proves of most, on its way, that they do not cross themselves
+    if not plain:
+        _refuse_crossing(outlines, c, np.ones_like(gate.easy), rules.turn, tolerance, answers)
     specials, notes = _specials(outlines, c, np.flatnonzero(rules.ended), answers)
     rows = np.arange(len(c.rows))
     joints = solve_joints(c.rows, rows, c.after, rules, tolerance=tolerance)
     done = Made(c, rules, joints, dict(specials), [list(n) for n in notes])
     _meet_or_step(outlines, done, answers)
-    decided = np.isin(rows, list(done.specials))
+    unsolved = joints.state == UNSOLVED
+    unsolved[list(done.specials)] = False
     runs = runs_between(c, rows, joints, done.specials, tolerance=tolerance)
-    bad = (((joints.state == UNSOLVED) & ~decided) | ~sound(c, runs)) & runs.kept
-    fast = np.array([a is None for a in answers]) & (np.bincount(c.chain, weights=bad, minlength=len(answers)) == 0)
+    course = courses(c, runs)
+    fast = np.array([a is None for a in answers])
+    fast[c.chain[(unsolved | ~sound(c, runs, course)) & runs.kept]] = False
     while fast.any():
         try:
-            spans = without_crumbs(assemble(c, fast, runs, done.specials, tolerance=tolerance), POINT)
+            spans = without_crumbs(assemble(c, fast, runs, course, done.specials, tolerance=tolerance), POINT)
         except UnfitError as error:
             fast[c.chain[error.number]] = False
             continue
@@ -190,16 +196,18 @@ def _offset(
         for i, answer in _answers(c, spans, passed, told):
             answers[i] = answer
         break
+    if plain:
+        _refuse_crossing(outlines, c, ~gate.plain, rules.turn, tolerance, answers)
     missing = [i for i, answer in enumerate(answers) if answer is None]
     if missing:
         full = only_full_ends(c.rows, rows, c.after, joints, rules.turn[:, 0])
         stepped = Made(c, rules, full, specials, notes)
-        plain = Made(c, rules, full, {}, [[] for _ in notes])
+        mitred = Made(c, rules, full, {}, [[] for _ in notes])
         at_one_width = rules._replace(cut_at=np.ones(len(rows)))
         blunt = solve_joints(c.rows, rows, c.after, at_one_width, tolerance=tolerance)
-        bare = plain._replace(joints=only_full_ends(c.rows, rows, c.after, blunt, rules.turn[:, 0]))
+        bare = mitred._replace(joints=only_full_ends(c.rows, rows, c.after, blunt, rules.turn[:, 0]))
         for i in missing:
-            answers[i] = _slow(outlines[i], i, gate, (done, stepped, plain, bare), tolerance)
+            answers[i] = _slow(outlines[i], i, gate, (done, stepped, mitred, bare), tolerance)
     return [answer for answer in answers if answer is not None]
 
 
@@ -217,16 +225,35 @@ def _meet_or_step(outlines: Sequence[Outline], made: Made, answers: Sequence[obj
         made.specials[row] = (met_far(c.rows, corner) if sharp else None) or stepped(c.rows, corner)
 
 
-def _refuse_sources(
-    outlines: Sequence[Outline], c: Chains, turn: Array, tolerance: float
-) -> list[GeometryError | None]:
-    """Errors for outlines that cross themselves or hide a corner inside an edge; turn: see `Rules`."""
+def _refuse_hidden(outlines: Sequence[Outline], c: Chains, turn: Array) -> list[GeometryError | None]:
+    """Errors for outlines that hide a corner inside an edge; turn: see `Rules`."""
     answers: list[GeometryError | None] = [None] * len(outlines)
+    for row in np.flatnonzero(~c.last & (turn[:, 1] < CORNER) & turn.any(axis=1)).tolist():
+        i = int(c.chain[row])
+        x, y = c.rows.controls[row, 3]
+        by = abs(math.degrees(math.atan2(*turn[row])))
+        answers[i] = answers[i] or GeometryError(
+            f"{edge_name(outlines[i][0], int(c.edge[row]))} turns by {by:.1f}° near {x:.1f}, "
+            f"{-y if c.mirrored[i] else y:.1f}; make that place a corner between two edges"
+        )
+    return answers
+
+
+def _refuse_crossing(
+    outlines: Sequence[Outline],
+    c: Chains,
+    rest: BoolArray,
+    turn: Array,
+    tolerance: float,
+    answers: list[OutlineOffset | GeometryError | None],
+) -> None:
+    """Errors in the places of those of the outlines `rest` that cross themselves."""
+    if np.count_nonzero(rest) >= MANY:
+        rest = rest & ~proved_simple(c.rows.controls, c.chain, len(outlines))
+    if not rest.any():
+        return
     sharp = np.zeros(len(outlines), dtype=np.bool_)
     sharp[c.chain[turn[:, 1] < NEEDLE]] = True
-    rest = np.ones(len(outlines), dtype=np.bool_)
-    if len(outlines) >= MANY:
-        rest = ~proved_simple(c.rows.controls, c.chain, len(outlines))
     for chosen, fine in ((rest & ~sharp, tolerance / 2), (rest & sharp, tolerance / 500)):
         mine = chosen[c.chain]
         if not mine.any():
@@ -241,15 +268,6 @@ def _refuse_sources(
             answers[i] = GeometryError(
                 f"the outline that begins with {first} crosses or touches itself{where}; redraw it"
             )
-    for row in np.flatnonzero(~c.last & (turn[:, 1] < CORNER) & turn.any(axis=1)).tolist():
-        i = int(c.chain[row])
-        x, y = c.rows.controls[row, 3]
-        by = abs(math.degrees(math.atan2(*turn[row])))
-        answers[i] = answers[i] or GeometryError(
-            f"{edge_name(outlines[i][0], int(c.edge[row]))} turns by {by:.1f}° near {x:.1f}, "
-            f"{-y if c.mirrored[i] else y:.1f}; make that place a corner between two edges"
-        )
-    return answers
 
 
 def _slow(
@@ -371,8 +389,9 @@ def _corner(outline: Outline, c: Chains, row: int) -> Corner:
 def _answers(c: Chains, spans: Spans, passed: BoolArray, notes: list[list[str]]) -> list[tuple[int, OutlineOffset]]:
     """Spans as answers, turned back from the kernel's own sense."""
     controls = spans.controls.copy()
-    controls[c.mirrored[spans.chain], :, 1] *= -1.0
-    controls[:, 3] = controls[after_in_ring(spans), 0]  # ends are the next span's start to the last bit
+    if c.mirrored.any():
+        controls[c.mirrored[spans.chain], :, 1] *= -1.0
+    controls[:, 3] = controls[after_in_ring(spans.chain), 0]  # ends are the next span's start to the last bit
     first = np.searchsorted(spans.chain, np.arange(len(passed) + 1))
     having = np.flatnonzero(passed).tolist()
     if len(having) < len(passed):

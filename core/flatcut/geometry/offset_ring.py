@@ -18,9 +18,9 @@ from flatcut.geometry.arrays import Ints as Ints
 from flatcut.geometry.curves import Curve
 from flatcut.geometry.length import span_lengths
 from flatcut.geometry.offset_corners import BEVEL, TIP, WELD, Joints
-from flatcut.geometry.offset_exact import Parallels, Rows, parallels, stacked, trace
+from flatcut.geometry.offset_exact import Parallels, Places, Rows, parallels, stacked, traced
 from flatcut.geometry.offset_feet import bend_of
-from flatcut.geometry.offset_fit import Stretches, UnfitError, fit_stretches
+from flatcut.geometry.offset_fit import PLACES, Stretches, UnfitError, fit_stretches
 from flatcut.geometry.offset_special import Special
 from flatcut.geometry.offset_values import Drawn, drawn
 
@@ -30,11 +30,9 @@ ABSORBED = 0.5
 ABSORBED_SHARE = 0.05
 """... shorter than this part of its pace at the end (a third of which is its handle)."""
 
-CHECKS = np.linspace(0.0, 1.0, 17)
-"""Where a stretch is asked whether it folds back; the ring is gated afterwards, so a fold between is still found."""
-
 FOLD = 0.02
-"""Least 1 + k d of a stretch that is fitted without looking for loops."""
+"""Least 1 + k d of a stretch that is fitted without looking for loops: the ring is gated afterwards, so a fold between
+the places looked at is still found."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -101,13 +99,16 @@ def gathered(d: Drawn, right: Sequence[bool] | None, inward: bool) -> Chains:
     return Chains(rows, chain, edge_number - d.first[chain], after, last, mirrored, area, first)
 
 
+_AREA = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
+"""∫ x dy - y dx over a cubic, in Bernstein form."""
+
+
 def areas(controls: Array, chain: Ints, count: int) -> Array:
     """Signed areas as in `curves.signed_area`, of `count` chains of spans at once, (count,) mm²."""
     first = np.searchsorted(chain, np.arange(count))
     c = controls - controls[np.minimum(first, len(controls) - 1)[chain], :1]
     x, y = c[..., 0], c[..., 1]
-    weights = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
-    return np.bincount(chain, weights=((x @ weights) * y).sum(axis=1), minlength=count).astype(np.float64)
+    return np.bincount(chain, weights=((x @ _AREA) * y).sum(axis=1), minlength=count).astype(np.float64)
 
 
 class Runs(NamedTuple):
@@ -168,15 +169,26 @@ def _sizes(v: Array) -> Array:
     return np.sqrt(v[:, 0] * v[:, 0] + v[:, 1] * v[:, 1])
 
 
-def sound(c: Chains, runs: Runs, *, least: float = FOLD) -> BoolArray:
+class Courses(NamedTuple):
+    """Rows (k,) that are bent and run on, and what `traced` finds at PLACES of what is left of each."""
+
+    rows: Rows
+    at: Places
+
+
+def courses(c: Chains, runs: Runs) -> Courses:
+    """The courses of all rows that have one: of those at no width the span itself is cut."""
+    p = c.rows
+    bent = np.flatnonzero((runs.t1 > runs.t0) & ~p.straight & ((p.near != 0) | (p.far != 0)))
+    return Courses(bent, traced(p, bent, runs.t0[bent, None] + (runs.t1 - runs.t0)[bent, None] * PLACES))
+
+
+def sound(c: Chains, runs: Runs, course: Courses, *, least: float = FOLD) -> BoolArray:
     """Which rows keep a stretch that runs forward and does not fold back."""
     p = c.rows
-    way = p.controls[:, 3] - p.controls[:, 0]
-    forward = np.where(p.straight, ((runs.end - runs.start) * way).sum(axis=1) > 0, runs.t1 > runs.t0)
-    bent = np.flatnonzero(forward & ~p.straight & ((p.near != 0) | (p.far != 0)))
-    if len(bent):
-        t = runs.t0[bent, None] + (runs.t1 - runs.t0)[bent, None] * CHECKS
-        forward[bent] = trace(p, bent, t).factor.min(axis=1) > least
+    way, left = p.controls[:, 3] - p.controls[:, 0], runs.end - runs.start
+    forward = np.where(p.straight, left[:, 0] * way[:, 0] + left[:, 1] * way[:, 1] > 0, runs.t1 > runs.t0)
+    forward[course.rows[course.at.factor.min(axis=1) <= least]] = False
     return np.asarray(forward | ~runs.kept, dtype=np.bool_)
 
 
@@ -194,15 +206,21 @@ class Spans(NamedTuple):
         return Spans(self.controls[chosen], self.straight[chosen], self.chain[chosen], self.source[chosen])
 
 
+def after_in_ring(chain: Ints) -> Ints:
+    """The number of the span that follows each in its ring; chain (n,), in order: whose they are."""
+    begin = np.flatnonzero(chain[1:] != chain[:-1]) + 1
+    after = np.arange(1, len(chain) + 1)
+    after[np.concatenate([begin, [len(chain)]]) - 1] = np.concatenate([[0], begin])
+    return after
+
+
 def without_crumbs(spans: Spans, least: float) -> Spans:
     """Rings without straight spans shorter than `least` mm: the span after one begins where it did."""
-    size = np.sqrt(((spans.controls[:, 3] - spans.controls[:, 0]) ** 2).sum(axis=1))
-    crumb = spans.straight & (size < least)
+    crumb = spans.straight & (_sizes(spans.controls[:, 3] - spans.controls[:, 0]) < least)
+    if not crumb.any():
+        return spans
     crumb[1:] &= ~crumb[:-1] | (spans.chain[1:] != spans.chain[:-1])
-    first = np.searchsorted(spans.chain, spans.chain)
-    after = np.arange(1, len(crumb) + 1)
-    last = np.append(spans.chain[1:] != spans.chain[:-1], True)
-    after[last] = first[last]
+    after = after_in_ring(spans.chain)
     crumb &= ~crumb[after] & (np.bincount(spans.chain)[spans.chain] > 3)
     if not crumb.any():
         return spans
@@ -215,19 +233,23 @@ def without_crumbs(spans: Spans, least: float) -> Spans:
 
 
 LEAD_IN, RUN, LEAD_OUT, BETWEEN = range(4)
+_SLOTS = np.array([LEAD_IN, RUN, LEAD_OUT, BETWEEN, BETWEEN])
+"""Of what is straight, group by group."""
 
 
-def assemble(c: Chains, chosen: BoolArray, runs: Runs, specials: Mapping[int, Special], *, tolerance: float) -> Spans:
+def assemble(
+    c: Chains, chosen: BoolArray, runs: Runs, course: Courses, specials: Mapping[int, Special], *, tolerance: float
+) -> Spans:
     """The spans of the chosen chains' rows and of their joints, in ring order. Errors: UnfitError with a row."""
     p = c.rows
     mine = chosen[c.chain] & runs.kept
     bent, lines = np.flatnonzero(mine & ~p.straight), np.flatnonzero(mine & p.straight)
-    lead_in = np.flatnonzero(mine & (runs.reach_in != runs.start).any(axis=1))
-    lead_out = np.flatnonzero(mine & (runs.end != runs.reach_out).any(axis=1))
+    lead_in = np.flatnonzero(mine & _apart(runs.reach_in, runs.start))
+    lead_out = np.flatnonzero(mine & _apart(runs.end, runs.reach_out))
     parts = [(s.leave.row, part) for s in specials.values() if mine[s.leave.row] for part in s.parts]
     plain = mine & (c.after >= 0)
     plain[[s.leave.row for s in specials.values()]] = False
-    between = np.flatnonzero(plain & (runs.reach_out != runs.reach_in[c.after]).any(axis=1))
+    between = np.flatnonzero(plain & _apart(runs.reach_out, runs.reach_in[c.after]))
 
     # one fit for all that is curved: the rows' own runs, and the curved parts of special corners
     bowed = [(row, part) for row, part in parts if not part.row.straight[0]]
@@ -235,37 +257,41 @@ def assemble(c: Chains, chosen: BoolArray, runs: Runs, specials: Mapping[int, Sp
     own = Stretches(bent, runs.t0[bent], runs.t1[bent], runs.start[bent], runs.end[bent])
     stretches = own.and_more(len(p), [(b.t0, b.t1, b.start, b.end) for _, b in bowed])
     try:
-        fitted, owner = fit_stretches(table, stretches, tolerance=tolerance)
+        fitted, owner = fit_stretches(table, stretches, tolerance=tolerance, known=(course.rows, course.at))
     except UnfitError as error:
         k = error.number
         raise UnfitError(int(bent[k]) if k < len(bent) else bowed[k - len(bent)][0]) from None
-    of_row = owner < len(bent)
 
-    order_of = {id(part): k for k, (_, part) in enumerate(parts)}
     flat = [(row, part) for row, part in parts if part.row.straight[0]]
-    groups: list[tuple[int, Rows, Ints, Array, bool]] = [
-        (LEAD_IN, lead_in, lead_in, _line(runs.reach_in[lead_in], runs.start[lead_in]), True),
-        (RUN, bent[owner[of_row]], owner[of_row], fitted[of_row], False),
-        (RUN, lines, lines, _line(runs.start[lines], runs.end[lines]), True),
-        (LEAD_OUT, lead_out, lead_out, _line(runs.end[lead_out], runs.reach_out[lead_out]), True),
-        (BETWEEN, between, between, _line(runs.reach_out[between], runs.reach_in[c.after[between]]), True),
-    ]
-    if flat:
-        at = np.array([row for row, _ in flat]), np.array([order_of[id(part)] for _, part in flat])
-        ends = np.array([part.start for _, part in flat]), np.array([part.end for _, part in flat])
-        groups.append((BETWEEN, *at, _line(*ends), True))
-    if bowed:
-        number = owner[~of_row] - len(bent)
-        at = np.array([row for row, _ in bowed])[number], np.array([order_of[id(part)] for _, part in bowed])[number]
-        groups.append((BETWEEN, *at, fitted[~of_row], False))
+    ends = [(part.start, part.end) for _, part in flat] or np.zeros((0, 2, 2))
+    row = np.concatenate([lead_in, lines, lead_out, between, np.array([row for row, _ in flat], dtype=np.intp)])
+    slot = np.repeat(_SLOTS, [len(lead_in), len(lines), len(lead_out), len(between), len(flat)])
+    from_ = [runs.reach_in[lead_in], runs.start[lines], runs.end[lead_out], runs.reach_out[between]]
+    to = [runs.start[lead_in], runs.end[lines], runs.reach_out[lead_out], runs.reach_in[c.after[between]]]
+    one, two = np.asarray(ends).transpose(1, 0, 2)
+    straights = _line(np.concatenate([*from_, one]), np.concatenate([*to, two]))
+    row_of = np.concatenate([bent, np.array([row for row, _ in bowed], dtype=np.intp)])[owner]
+    place = np.concatenate([row_of * len(_SLOTS) + np.where(owner < len(bent), RUN, BETWEEN), row * len(_SLOTS) + slot])
+    if parts:  # those of one corner in their order
+        number = {id(part): k for k, (_, part) in enumerate(parts)}
+        nth = np.zeros(len(place), dtype=np.intp)
+        nth[len(place) - len(flat) :] = [number[id(part)] for _, part in flat]
+        of_part = np.flatnonzero(owner >= len(bent))
+        nth[of_part] = np.array([number[id(part)] for _, part in bowed], dtype=np.intp)[owner[of_part] - len(bent)]
+        order = np.lexsort((nth, place))
+    else:
+        order = np.argsort(place, kind="stable")  # the pieces of a fit keep theirs
+    place = place[order]
+    row, slot = place // len(_SLOTS), place % len(_SLOTS)
+    straight = np.repeat([False, True], [len(fitted), len(straights)])[order]
+    controls = np.concatenate([fitted, straights])[order]
+    return Spans(controls, straight, c.chain[row], _sources(c, specials, row, slot))
 
-    slot = np.concatenate([np.full(len(g[1]), g[0]) for g in groups])
-    row = np.concatenate([g[1] for g in groups])
-    straight = np.concatenate([np.full(len(g[1]), g[4], dtype=np.bool_) for g in groups])
-    controls = np.concatenate([g[3] for g in groups])
-    order = np.lexsort((np.concatenate([g[2] for g in groups]), slot, row))  # stable: the pieces of a fit keep theirs
-    row, slot = row[order], slot[order]
-    return Spans(controls[order], straight[order], c.chain[row], _sources(c, specials, row, slot))
+
+def _apart(a: Array, b: Array) -> BoolArray:
+    """Which points (n, 2) are not the same."""
+    other = a != b
+    return np.asarray(other[:, 0] | other[:, 1])
 
 
 def _sources(c: Chains, specials: Mapping[int, Special], row: Rows, slot: Ints) -> Ints:
@@ -282,7 +308,9 @@ def _sources(c: Chains, specials: Mapping[int, Special], row: Rows, slot: Ints) 
 
 def _line(a: Array, b: Array) -> Array:
     step = (b - a) / 3
-    return np.stack([a, a + step, b - step, b], axis=1)
+    made = np.empty((len(a), 4, 2))
+    made[:, 0], made[:, 1], made[:, 2], made[:, 3] = a, a + step, b - step, b
+    return made
 
 
 def flat_rings(controls: Array, straight: BoolArray, owner: Ints, *, tolerance: float) -> tuple[Array, Ints]:

@@ -56,12 +56,12 @@ def _along(u: Array, v: Array) -> Array:
 
 def _others(first: Ints, proved: BoolArray) -> tuple[Ints, Ints]:
     """Pairs of spans of each ring that do not follow each other, each pair once."""
-    size = np.where(proved, np.diff(first), 0)
-    span = np.repeat(first[:-1], size) + np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
-    place, of = span - np.repeat(first[:-1], size), np.repeat(size, size)
-    more = np.maximum(of - place - 2 - (place == 0), 0)
-    a = np.repeat(span, more)
-    return a, a + 2 + np.arange(len(a)) - np.repeat(np.cumsum(more) - more, more)
+    size = first[1:] - first[:-1]
+    of = np.repeat(np.arange(len(size)), size)
+    place = np.arange(len(of)) - first[of]
+    more = np.where(proved[of], np.maximum(size[of] - place - 2 - (place == 0), 0), 0)
+    which = np.repeat(np.arange(len(of)), more)
+    return which, which + 2 + np.arange(len(which)) - (more.cumsum() - more)[which]
 
 
 def _hulls_meet(p: Array, a: Ints, b: Ints) -> Ints:

@@ -66,7 +66,8 @@ def _bends(controls: Array) -> _Bends:
     cube = np.where(np.minimum(slow, b02) > 0, slow, 0.0) ** 1.5
     least, most = np.minimum(np.minimum(2 * c01, c02), 2 * c12), np.maximum(np.maximum(2 * c01, c02), 2 * c12)
     left, right = (cube / np.maximum(side, cube / STRAIGHT + 1e-300) for side in (-least, most))
-    power = np.stack([p0, d0, d1 - d0, p3 - p0 + p1 * 3 - p2 * 3])
+    power = np.empty(p.shape)
+    power[0], power[1], power[2], power[3] = p0, d0, d1 - d0, p3 - p0 + 3 * (p1 - p2)
     box = (p.min(axis=0).astype(np.float32), p.max(axis=0).astype(np.float32))
     return _Bends(power, power[1:].astype(np.float32), left, right, *box)
 
@@ -108,11 +109,14 @@ def surely_at_width(ring: Array, chain: Ints, line: Line, slack: float) -> BoolA
     sure[owner[~there]] = False
     # at the first foot of each the ring goes on as its line does, and the line lies on its right
     shown = np.flatnonzero(held & ~beyond & (beside > 0))
-    shown = shown[np.diff(owner[place[shown]], prepend=-1) > 0]
-    step = points[:, np.minimum(place[shown] + 1, len(owner) - 1)] - p[:, shown]
-    onward = (step * pace[:, shown]).sum(axis=0) > FACING * size[shown] * np.sqrt((step * step).sum(axis=0))
+    whose = owner[place[shown]]
+    first = np.ones(len(shown), dtype=np.bool_)
+    np.not_equal(whose[1:], whose[:-1], out=first[1:])
+    shown, whose = shown[first], whose[first]
+    step, way = points[:, np.minimum(place[shown] + 1, len(owner) - 1)] - p[:, shown], pace[:, shown]
+    onward = step[0] * way[0] + step[1] * way[1]
     faces = np.zeros(count, dtype=np.bool_)
-    faces[owner[place[shown[onward]]]] = True
+    faces[whose[onward > FACING * size[shown] * np.sqrt(step[0] * step[0] + step[1] * step[1])]] = True
     return sure & faces
 
 
