@@ -214,7 +214,7 @@ def test_many_drawings_with_two_processes_say_the_same(files: dict[str, str], ca
     alone = capsys.readouterr()
     assert main(["check", *call, "--jobs=2"]) == 1
     assert capsys.readouterr() == alone
-    assert alone.out.splitlines()[-1] == "5 drawings: 4 faults"
+    assert alone.out.splitlines()[-1] == "5 drawings: 4 faults, 1 not read"
     assert alone.err.count("\n") == 1  # the broken file, and no progress bar where there is no terminal
 
 

@@ -312,6 +312,20 @@ def test_pairs_drawn_the_other_way_round_and_notches() -> None:
     assert "notches" in found.text
 
 
+def test_a_seam_that_is_walked_from_the_wrong_end() -> None:
+    """ "turned-seams": the hem of the front would run on into the armhole of the back."""
+    pattern = top()
+    assert not of("turned-seams", pattern)
+    (side,) = (
+        seam for seam in pattern.seams if pattern.piece("front").edge("side").uid in {p.of for p in seam.a + seam.b}
+    )
+    others = tuple(seam for seam in pattern.seams if seam is not side)
+    wrong = replace(pattern, seams=(*others, replace(side, reversed=not side.reversed)))
+    (found,) = of("turned-seams", wrong)
+    assert (found.severity, found.where) == (WARNING, ("front.side", "back.side"))
+    assert f"--reversed={'true' if side.reversed else 'false'}" in found.text
+
+
 def test_single_pieces_that_fit_only_turned_over() -> None:
     """ "hands": two squares side by side fit along their facing edges; with one mirrored they do not, right side up."""
 

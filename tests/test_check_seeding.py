@@ -343,6 +343,7 @@ PUT_ELSEWHERE = {
     "out-of-date": "test_check_drawings.py",
     "pairs": "test_check_pieces.py",
     "reading": "test_check_drawings.py",
+    "turned-seams": "test_check_pieces.py",
 }
 """Checks whose faults need a drawing, or pieces of their own, and the file that puts them in."""
 

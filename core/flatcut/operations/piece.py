@@ -191,7 +191,8 @@ class MakePieces(Operation):
         if self.target:
             paths = [paths[one.number - 1] for one in self.target]
         if not paths:
-            said = next(forgotten(*_open_ones(pattern, set())), "draw one, or close the outline")
+            usual = "what is drawn are pieces already" if pattern.pieces else "draw one, or close the outline"
+            said = next(forgotten(*_open_ones(pattern, set())), usual)
             raise InputError(f"there is no closed path to make a piece of; {said}")
         scale = DRAWING_UNITS[self.drawing_unit] / pattern.user_unit if self.drawing_unit else 1.0
         if self.known:

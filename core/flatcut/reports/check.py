@@ -82,7 +82,8 @@ class Checking(Report):
         findings = tuple(finding for part in kept for finding in part.findings)
         faults = sum(finding.severity == FAULT for finding in findings)
         if len(kept) > 1:
-            told.append(f"{plural(len(kept), 'drawing')}: {_count(faults, len(findings) - faults)}")
+            unread = f", {failed} not read" if failed else ""
+            told.append(f"{plural(len(kept), 'drawing')}: {_count(faults, len(findings) - faults)}{unread}")
         ends = (opening(inputs.names), end(len(kept), faults, len(findings) - faults))
         return Result(
             said=joined(told),
