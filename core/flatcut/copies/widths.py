@@ -12,7 +12,7 @@ from flatcut.geometry.arrays import Array, cross, unit
 from flatcut.geometry.curves import chain, flatten
 from flatcut.geometry.nearest import nearest
 from flatcut.pattern.finding import as_edge, parts_of
-from flatcut.pattern.sources import LOOKS, looks
+from flatcut.pattern.sources import LOOKS
 from flatcut.pattern.values import Edge, Piece, area, outline
 from flatcut.pattern.walking import drawn_length, points_at
 
@@ -60,14 +60,15 @@ def laid_on(piece: Piece, source: Piece) -> Affine | None:
     ]
     flipped = area(piece) * area(source) < 0
     best: tuple[int, Affine] | None = None
-    places = [looks(edge) for edge, _ in shared]
-    tried: list[Affine] = []
+    places, ends = [], []
     for edge, its in shared:
-        totals = drawn_length(edge), drawn_length(its)
-        reach = np.linspace(0.0, min(*totals) / 2, LOOKS)
-        one, two = (
-            points_at(of, np.concatenate([reach, total - reach])) for of, total in zip((edge, its), totals, strict=True)
-        )
+        total, other = drawn_length(edge), drawn_length(its)
+        reach = np.linspace(0.0, min(total, other) / 2, LOOKS)
+        mine = points_at(edge, np.concatenate([reach, total - reach, np.linspace(0.0, total, LOOKS)]))
+        places.append(mine[2 * LOOKS :])
+        ends.append((mine[: 2 * LOOKS], points_at(its, np.concatenate([reach, other - reach]))))
+    tried: list[Affine] = []
+    for one, two in ends:
         for end in (slice(0, LOOKS), slice(LOOKS, None)):
             motion, away = rigid(one[end], two[end], flipped=flipped)
             if away >= ALIKE or any(_same(motion, other) for other in tried):

@@ -69,7 +69,7 @@ def _moved(was: Edge, now: Edge) -> Moved:
         size, length = length_to(before, float(len(before))), length_to(after, float(len(after)))
         own = [end - reached for end in ends if 0 < end - reached < size]
         places = np.unique([*np.linspace(0.0, size, 2 + int(size / STEP)), *own])
-        become = _nearest(before, after, places)
+        become = places.copy() if before is after else _nearest(before, after, places)
         # beside a dart's foot the last step goes with the foot
         if k > 0:
             become[0] = 0.0
