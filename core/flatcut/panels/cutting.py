@@ -193,7 +193,8 @@ def _refuse_leaving(piece: Piece, spans: Sequence[Span], way: Course) -> None:
     ring = flatten(chain([item.curve for item in cycle(piece)], within=1e-6), tolerance=0.02)
     middles = np.array([point(side, k + 0.5) for side in way.along for k in range(len(side))])
     legs = [leg for dart in way.darts for leg in dart.legs]
-    off = [at for at in middles[~contains(ring, middles)] if not any(float(nearest(leg, at)[1]) <= MEET for leg in legs)]
+    outside = middles[~contains(ring, middles)]
+    off = [at for at in outside if not any(float(nearest(leg, at)[1]) <= MEET for leg in legs)]
     if off:
         raise GeometryError(
             f"{name} leaves the piece near x {off[0][0]:.1f}, y {off[0][1]:.1f} mm; draw it inside, from edge to edge"
