@@ -39,6 +39,9 @@ class UnfitError(GeometryError):
         self.number = number
 
 
+FEW = 32
+"""Pieces of which it is not worth while to leave out those that are good enough."""
+
 ENOUGH = 0.25
 """Part of the allowed deviation at which the first fit stops being bettered."""
 
@@ -225,10 +228,6 @@ def _try_again(q: _Problem, state: _State, error: Array, worse: Rows, first: tup
 def _keep_better(state: _State, error: Array, which: Rows, found: _State, reached: Array) -> None:
     """What was found for the pieces `which` put into `state` and `error`, where it is better."""
     keep = reached < error[which]
-    if keep.all() and len(which) == len(error):
-        for old, new in zip((*state, error), (*found, reached), strict=True):
-            old[...] = new
-        return
     which = which[keep]
     for old, new in zip((*state, error), (*found, reached), strict=True):
         old[which] = new[keep]
@@ -275,26 +274,33 @@ def _improve(q: _Problem, state: _State, *, rounds: int, reweight: bool, enough:
     leap to and fro across the valley in which both handles trade against each other. Each piece for itself: one that is
     good enough stays, whatever others of the batch still need.
     """
-    best, best_error = _State(*(x.copy() for x in state)), np.full(len(state.alpha), np.inf)
-    going, here, trial = np.arange(len(state.alpha)), state, state
+    best, best_error = state, np.full(len(state.alpha), np.inf)
+    going, open_ = np.arange(len(state.alpha)), np.ones(len(state.alpha), dtype=np.bool_)
+    here = trial = state
     damping = np.full(len(going), 1e-6)
     squares, weight = np.full(len(going), np.inf), np.ones(state.place.shape)
     residual = distance = np.zeros(state.place.shape)
     for turn in range(rounds + 1):
         place, gap, ordered = _projected(_controls(q, trial), q.target, trial.place, twice=turn in (0, rounds))
-        trial = trial._replace(place=place)
+        trial = _State(trial.alpha, trial.beta, place)
         far = _length(gap)
-        _keep_better(best, best_error, going, trial, np.where(ordered, far.max(axis=1), np.inf))
+        error = np.where(ordered & open_, far.max(axis=1), np.inf)
+        if len(going) == len(best_error) and (error < best_error).all():
+            best, best_error = trial, error
+        else:
+            best, best_error = _State(*(x.copy() for x in best)), best_error.copy()
+            _keep_better(best, best_error, going, trial, error)
         if turn == rounds:
             break
-        open_ = ~(best_error[going] <= enough)
-        if turn and not open_.all():
+        if turn:
+            open_ = open_ & ~(best_error[going] <= enough)
             if not open_.any():
                 break
-            going, gap, far, ordered = going[open_], gap[:, open_], far[open_], ordered[open_]
-            q, trial, here = q.of(open_), trial.of(open_), here.of(open_)
-            damping, squares, weight = damping[open_], squares[open_], weight[open_]
-            residual, distance = residual[open_], distance[open_]
+            if len(going) > FEW and 2 * np.count_nonzero(open_) < len(going):
+                going, gap, far, ordered = going[open_], gap[:, open_], far[open_], ordered[open_]
+                q, trial, here = q.of(open_), trial.of(open_), here.of(open_)
+                damping, squares, weight = damping[open_], squares[open_], weight[open_]
+                residual, distance, open_ = residual[open_], distance[open_], open_[open_]
         off = gap[0] * q.normal[0] + gap[1] * q.normal[1]
         total = np.where(ordered, ((weight * off if reweight else off) * off).sum(axis=1), np.inf)
         down = (total <= squares) | (turn == 0)

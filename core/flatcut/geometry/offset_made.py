@@ -17,7 +17,7 @@ from flatcut.geometry.offset_feet import Stitch, places_on
 from flatcut.geometry.offset_gate import SPIKE, Fault, Tips, directions, faults
 from flatcut.geometry.offset_ring import Chains, Ints, Spans, after_in_ring, areas, flat_rings
 from flatcut.geometry.offset_rules import TURNS_BACK, Outline, Rules, line_of, told_to_gate
-from flatcut.geometry.offset_simple import proved_simple
+from flatcut.geometry.offset_simple import CLOSED, proved_simple
 from flatcut.geometry.offset_special import Special
 from flatcut.geometry.offset_sure import surely_at_width
 from flatcut.geometry.offset_values import CornerNote, OffsetCorner, OffsetEdge, corner_name, edge_name
@@ -33,9 +33,6 @@ MANY = 8
 
 ROUGH = 0.5
 """mm that the chords may stray along which the length round a ring is taken."""
-
-CLOSED = 1e-6
-"""mm that the ends of two spans may lie apart before they are made one point."""
 
 CUT_BACK = 1.0
 """Widths by which the wider allowance may be cut back before it is told of."""
@@ -57,12 +54,20 @@ class Gate:
     def __init__(self, c: Chains, rules: Rules, inward: bool, slack: float):
         self.c, self.rules, self.inward, self.slack = c, rules, inward, slack
         rows = c.rows
-        unlike = (rows.near != rows.far) | (rows.far != rows.near[c.after]) | rules.ended | rules.stepped
-        self.mixed = self._of_chains(unlike)
-        # where there is no width to be kept, nothing but this tells that a ring cuts into the cloth
-        self.bare = self._of_chains((np.minimum(rows.near, rows.far) <= slack) | rules.ended)
+        self._unlike = (rows.near != rows.far) | (rows.far != rows.near[c.after]) | rules.ended | rules.stepped
+        self._bare = (np.minimum(rows.near, rows.far) <= slack) | rules.ended
         self.plain = np.zeros(len(c.mirrored), dtype=np.bool_)  # whose stitch lines are proved simple on the way
-        self.easy = ~(self.mixed | self.bare | self._of_chains(rules.turn[:, 1] < TURNS_BACK))
+        self.easy = ~self._of_chains(self._unlike | self._bare | (rules.turn[:, 1] < TURNS_BACK))
+
+    @cached_property
+    def mixed(self) -> BoolArray:
+        """Which chains have unequal widths or corners of other kinds."""
+        return self._of_chains(self._unlike)
+
+    @cached_property
+    def bare(self) -> BoolArray:
+        """Where there is no width to be kept, nothing but this tells that a ring cuts into the cloth."""
+        return self._of_chains(self._bare)
 
     def _of_chains(self, rows: BoolArray) -> BoolArray:
         """Which chains have one of these rows."""
@@ -104,7 +109,6 @@ class Gate:
         sure, self.plain = proved_simple(*both, 2 * count, SPIKE).reshape(2, count)
         sure &= area * c.area > 0
         sure &= np.abs(area) <= np.abs(c.area) if self.inward else np.abs(area) >= np.abs(c.area)
-        sure[spans.chain[_open_ends(spans)]] = False
         sure &= surely_at_width(spans.controls, spans.chain, line_of(c, self.rules), self.slack)
         return np.asarray(sure, dtype=np.bool_)
 

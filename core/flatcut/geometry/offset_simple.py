@@ -12,6 +12,9 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints
 
+CLOSED = 1e-6
+"""mm that the ends of two spans may lie apart before they are made one point."""
+
 CLEAR = 1e-9
 """mm: nothing is proved by a gap that is no wider than what rounding makes."""
 
@@ -19,8 +22,8 @@ CLEAR = 1e-9
 def proved_simple(controls: Array, chain: Ints, count: int, sharpest: float = -1.0) -> BoolArray:
     """Which of `count` rings are simple for certain. controls (n, 4, 2): their spans in order; chain (n,): whose.
 
-    Each span counts as ending where the next of its ring begins. sharpest: cosine of a turn; of a ring with a sharper
-    one nothing is proved.
+    Each span counts as ending where the next of its ring begins, if that is no farther than CLOSED. sharpest: cosine of
+    a turn; of a ring with a sharper one nothing is proved.
 
     >>> nodes = np.array([[0.0, 0], [4, 0], [4, 3]])
     >>> step = (np.roll(nodes, -1, axis=0) - nodes) / 3
@@ -33,9 +36,11 @@ def proved_simple(controls: Array, chain: Ints, count: int, sharpest: float = -1
     after = np.arange(1, len(chain) + 1)
     after[first[1:][size > 0] - 1] = first[:-1][size > 0]
     p = np.ascontiguousarray(controls.transpose(2, 1, 0))  # x and y apart: along an axis of two numbers numpy is slow
-    p[:, 3] = p[:, 0].take(after, axis=1)
+    begins = p[:, 0].take(after, axis=1)
+    gap = np.abs(p[:, 3] - begins)
+    p[:, 3] = begins
     legs, chord = p[:, 1:] - p[:, :-1], p[:, 3] - p[:, 0]
-    fine = _along(legs, chord).min(axis=0) > CLEAR * CLEAR
+    fine = (_along(legs, chord).min(axis=0) > CLEAR * CLEAR) & (gap[0] <= CLOSED) & (gap[1] <= CLOSED)
     leave, arrive = (way / np.maximum(np.sqrt(_along(way, way)), 1e-300) for way in (legs[:, 0], legs[:, 2]))
     leave = leave.take(after, axis=1)
     fine &= _along(arrive, leave) >= sharpest
