@@ -137,20 +137,24 @@ def runs_between(
     t0, t1 = np.zeros(n), np.ones(n)
     reach_in, reach_out = start.copy(), end.copy()
     kept = np.ones(n, dtype=np.bool_)
-    tipped = ((joints.state == TIP) | (joints.state == BEVEL))[:, None]
+    tip = joints.state == TIP
+    tipped = (tip | (joints.state == BEVEL))[:, None]
     follow = c.after[joint_rows]
     reach_out[joint_rows] = np.where(tipped, joints.tips[:, 0], joints.end)
     reach_in[follow] = np.where(tipped, joints.tips[:, 1], joints.start)
     t1[joint_rows], t0[follow] = np.minimum(joints.leave, 1.0), np.maximum(joints.enter, 0.0)
-    # a short extension is drawn into its curve: two more nodes at every small kink would be a nuisance
-    speed_in, speed_out = (_sizes(at.pace) / np.maximum(np.abs(at.factor), FOLD) + 1e-300 for at in p.ends)
-    grown_out, grown_in = _sizes(reach_out - end), _sizes(reach_in - start)
-    tip_after, tip_before = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
-    tip_after[joint_rows], tip_before[follow] = joints.state == TIP, joints.state == TIP
     near = WELD * tolerance
-    short_out = tip_after & (grown_out > near) & (grown_out < np.minimum(ABSORBED, ABSORBED_SHARE * speed_out))
-    short_in = tip_before & (grown_in > near) & (grown_in < np.minimum(ABSORBED, ABSORBED_SHARE * speed_in))
-    t1, t0 = np.where(short_out, 1 + grown_out / speed_out, t1), np.where(short_in, -grown_in / speed_in, t0)
+    # a short extension is drawn into its curve: two more nodes at every small kink would be a nuisance
+    for t, sign, rows, at, grown in (
+        (t1, 1.0, joint_rows, at_end, _sizes(reach_out - end)),
+        (t0, -1.0, follow, at_start, _sizes(reach_in - start)),
+    ):
+        short = rows[tip & (grown[rows] > near) & (grown[rows] < ABSORBED)]
+        if len(short):
+            speed = _sizes(at.pace[short]) / np.maximum(np.abs(at.factor[short]), FOLD) + 1e-300
+            more = grown[short] / speed
+            taken = more < ABSORBED_SHARE
+            t[short[taken]] = sign * more[taken] + (sign > 0)
     for row, special in specials.items():
         leave, enter = special.leave, special.enter
         reach_out[leave.row], t1[leave.row] = leave.point, min(leave.t, 1.0)

@@ -15,6 +15,9 @@ from flatcut.geometry.arrays import Array, BoolArray, Ints
 CLOSED = 1e-6
 """mm that the ends of two spans may lie apart before they are made one point."""
 
+HANDLE = 1e-5
+"""Part of its chord that each leg of a span goes forward: a shorter one has no direction to go by."""
+
 CLEAR = 1e-9
 """mm: nothing is proved by a gap that is no wider than what rounding makes."""
 
@@ -40,7 +43,8 @@ def proved_simple(controls: Array, chain: Ints, count: int, sharpest: float = -1
     gap = np.abs(p[:, 3] - begins)
     p[:, 3] = begins
     legs, chord = p[:, 1:] - p[:, :-1], p[:, 3] - p[:, 0]
-    fine = (_along(legs, chord).min(axis=0) > CLEAR * CLEAR) & (gap[0] <= CLOSED) & (gap[1] <= CLOSED)
+    least = np.maximum(HANDLE * _along(chord, chord), CLEAR * CLEAR)
+    fine = (_along(legs, chord).min(axis=0) > least) & (gap[0] <= CLOSED) & (gap[1] <= CLOSED)
     leave, arrive = (way / np.maximum(np.sqrt(_along(way, way)), 1e-300) for way in (legs[:, 0], legs[:, 2]))
     leave = leave.take(after, axis=1)
     fine &= _along(arrive, leave) >= sharpest
