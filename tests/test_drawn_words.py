@@ -121,6 +121,16 @@ def test_the_box_of_a_text_takes_its_size_from_what_it_lies_in() -> None:
 PLEATED = ("edge front.centre --use=fold", "allowance front --width=10mm")
 
 
+@pytest.mark.parametrize(("layer", "plain"), [('stroke="#000"', True), ('style="stroke:#000"', True), ("", False)])
+def test_letters_of_a_label_take_no_stroke_from_the_group_around_them(layer: str, plain: bool) -> None:
+    square = f'<g fill="none" {layer}><g><path d="M 10,10 H 180 V 180 H 10 Z"/></g></g>'
+    data = f'<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="0 0 200 200">{square}</svg>'
+    drawing, pattern, _ = read(data.encode())
+    made = etree.fromstring(write(drawing, replay(read_recipe("piece"), pattern)))
+    (label,) = made.iter(tag("text"))
+    assert (";stroke:none" in label.get("style", "")) == plain
+
+
 def test_folds_and_what_they_are_brought_to_differ_to_the_eye() -> None:
     _, pattern = drawn(*PLEATED, "pleat front.neck@5cm..-5cm --count=1 --depth=2cm --pressed=start")
     (ink,) = pattern_inks(pattern)

@@ -102,7 +102,8 @@ class Pleats(Operation):
     def _pleated(self, pattern: Pattern) -> Outcome:
         if len(self.target) != 1:
             raise UsageError(
-                f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(map(str, self.target))}"
+                f"pleats stand on one edge, and {len(self.target)} are named: {', '.join(map(str, self.target))}; "
+                "give the one at which they are folded"
             )
         place = self.target[0]
         before, edge = edge_of(pattern, place)

@@ -56,7 +56,8 @@ class Painter:
         style = f"font-family:sans-serif;font-size:{_short(words.height)}px;text-anchor:{words.align}"
         spaced = ";white-space:pre" if any(text.startswith(" ") for text in words.lines) else ""
         bold = ";font-weight:bold" if words.role.bold else ""
-        element.set("style", f"{style}{spaced};fill:{words.role.colour}{bold}")
+        plain = ";stroke:none" if _stroked(parent) else ""
+        element.set("style", f"{style}{spaced};fill:{words.role.colour}{bold}{plain}")
         for text, low in zip(words.lines, words.rows, strict=True):
             row = etree.SubElement(element, tag("tspan"))
             row.set("x", "0")
@@ -88,6 +89,11 @@ def draw_derived(
             element.set(own("at"), pack([*map(float, item.at), *map(float, first)]))
     group.set(own("marks"), pack(Counter(mark_of(element) for element in group if mark_of(element))))
     return group
+
+
+def _stroked(group: etree._Element) -> bool:
+    """Whether letters in a group would be drawn round by a stroke that a group around them states."""
+    return any("stroke" in one.attrib or "stroke:" in one.get("style", "") for one in (group, *group.iterancestors()))
 
 
 def _short(value: float) -> str:
