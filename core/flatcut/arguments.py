@@ -7,7 +7,7 @@ Options are written ``--name=value`` and in full; a bare ``--name`` means ``=tru
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
@@ -26,10 +26,11 @@ _UNWRITABLE = "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]"
 
 @dataclass(kw_only=True, eq=False, repr=False)
 class Words:
-    """A command line taken apart; `units` is already out of the options."""
+    """A command line taken apart; `units` is already out of the options. bare: options that stand without a value."""
 
     targets: list[str] = field(default_factory=list)
     options: dict[str, str] = field(default_factory=dict)
+    bare: set[str] = field(default_factory=set)
     inputs: list[str] = field(default_factory=list)
     output: str = ""
     units: str = "mm"
@@ -62,6 +63,8 @@ def split(words: Iterable[str]) -> Words:
                 # most likely a variable of a script that is not set; to take the default then would be a guess
                 raise UsageError(f"--{name}= has no value; write one, or leave the option out")
             found.options[name] = value if given else "true"
+            if not given:
+                found.bare.add(name)
         elif len(word) == 2 and word[0] == "-" and word[1].isalpha():
             raise UsageError(f"{word} is not an option; write options in full, such as --width=12mm")
         else:
@@ -75,8 +78,17 @@ def split(words: Iterable[str]) -> Words:
 _Made = TypeVar("_Made", bound=Declared)
 
 
-def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], *, units: str = "mm") -> _Made:
+def build(
+    cls: type[_Made],
+    targets: Sequence[str],
+    options: Mapping[str, str],
+    *,
+    units: str = "mm",
+    bare: Collection[str] = (),
+) -> _Made:
     """An operation or a report from texts. Errors: UsageError, UnknownNameError for an option that it does not have.
+
+    bare: options of these that were written without a value, which only marks may be.
 
     >>> from flatcut.operations.operation import load
     >>> build(load("allowance"), ["front.hem"], {"width": "4"}, units="cm").line()
@@ -93,8 +105,8 @@ def build(cls: type[_Made], targets: Sequence[str], options: Mapping[str, str], 
         if name not in known:
             raise unknown(f"option of {cls.command}", f"--{name}", [f"--{k}" for k in (*known, *units_of(fields))])
         key = known[name]
-        if text == "true" and "true" not in fields[key].choices:
-            # a bare option, most likely with its value after a space: that would be taken for a target
+        if name in bare and "true" not in fields[key].choices:
+            # most likely its value stands after a space, and would be taken for a target
             raise UsageError(f"--{name} takes a value; write --{name}={fields[key].word}")
         if text != "" or not fields[key].optional:
             values[key] = fields[key].parse(text, name=name, units=units)
@@ -129,7 +141,7 @@ def parse_line(text: str) -> Operation | None:
         raise UsageError("a recipe line names no files; give them to `flatcut run`")
     from flatcut.operations.operation import load
 
-    return build(load(words[0]), found.targets, found.options, units=found.units)
+    return build(load(words[0]), found.targets, found.options, units=found.units, bare=found.bare)
 
 
 _PLAIN = r"[^\s'\"\\#]+|[^\S \t\r\n]+"

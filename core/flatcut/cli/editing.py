@@ -26,7 +26,7 @@ def edit(name: str, words: Sequence[str]) -> int:
     found = split(words)
     in_place = taken_flag(found, "in-place")
     as_json = taken_flag(found, "json")
-    operation = build(load(name), found.targets, found.options, units=found.units)
+    operation = build(load(name), found.targets, found.options, units=found.units, bare=found.bare)
     source, output = ends(found, in_place=in_place)
     refuse_other_kind(name, output)
     anew = source == "-" and operation.begins

@@ -68,7 +68,7 @@ def reports_of(text: str) -> list[Report]:
         cls, rest = load(words[0]), split(words[1:])
         if rest.targets or rest.inputs or rest.output:
             raise UsageError(f"--then={words[0]} names no files: each run's own are made beside its drawing")
-        found.append(build(cls, (), rest.options, units=rest.units))
+        found.append(build(cls, (), rest.options, units=rest.units, bare=rest.bare))
     endings = [_ending(one) for one in found]
     if len(set(endings)) < len(endings):
         raise UsageError("two reports of --then would write the same file; run one of them apart")

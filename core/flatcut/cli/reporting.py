@@ -33,7 +33,9 @@ def report(name: str, words: Sequence[str]) -> int:
     jobs = jobs_of(found.options.pop("jobs", "1"))
     files = {made: found.options.pop(made) for made in cls.makes if made in found.options}
     taken = _taken(cls, found)
-    asked = build(cls, (), found.options, units=found.units)  # a wrong option is told before any drawing is opened
+    asked = build(
+        cls, (), found.options, units=found.units, bare=found.bare
+    )  # a wrong option is told before any drawing is opened
     inputs = Files(
         names=(*found.inputs, *found.targets) or (() if taken else ("-",)),
         jobs=jobs,

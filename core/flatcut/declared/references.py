@@ -17,7 +17,6 @@ from flatcut.pattern.places import (
     Drawn,
     Place,
     Reckoned,
-    Reference,
     Rename,
     Run,
     parse_position,
@@ -96,16 +95,10 @@ class Ref(Kind):
         if not value:
             return None
         if isinstance(value, str):
-            return self._read(value)
+            return read_reference(value, bare=self.bare, drawn=self.of == ("drawn",))
         if not isinstance(value, (Place, Run, Drawn)):
             raise UsageError(Option(name), f" takes a {self.said}, not {value!r}")
         return value
-
-    def _read(self, text: str) -> Reference:
-        """Where nothing but a drawn object is wanted its id alone says which."""
-        if self.of == ("drawn",) and not text.strip().startswith(("id:", "drawn:")):
-            return Drawn(id=text.strip())
-        return read_reference(text, bare=self.bare)
 
     def evaluated(self, value: Any, pattern: Pattern, *, name: str) -> Any:
         """With every length of a place in mm."""
@@ -140,7 +133,10 @@ class Refs(Ref):
         row = (value,) if isinstance(value, (str, Place, Run, Drawn)) else tuple(value or ())
         if self.between:
             row = tuple(end for one in row for end in (re.split(_BETWEEN, one) if isinstance(one, str) else [one]))
-        read = tuple(self._read(one) if isinstance(one, str) else one for one in row if one)
+        drawn = self.of == ("drawn",)
+        read = tuple(
+            read_reference(one, bare=self.bare, drawn=drawn) if isinstance(one, str) else one for one in row if one
+        )
         for one in read:
             if not isinstance(one, (Place, Run, Drawn)):
                 raise UsageError(Option(name), f" takes a {self.said}, not {one!r}")

@@ -257,8 +257,10 @@ def read_run(text: str) -> Run:
     return Run(tuple(Part(place=parse_place(p.removeprefix("-")), backwards=p.startswith("-")) for p in parts))
 
 
-def read_reference(text: str, *, bare: bool = False) -> Reference:
-    """Read what a reference may be; one edge alone is a place. bare: as for `parse_place`. Errors: UsageError.
+def read_reference(text: str, *, bare: bool = False, drawn: bool = False) -> Reference:
+    """Read what a reference may be; one edge alone is a place. Errors: UsageError.
+
+    bare: as for `parse_place`; drawn: nothing but a drawn object is wanted, so that its id alone says which.
 
     >>> [type(read_reference(text)).__name__ for text in ("front.neck+back.neck", "front.neck", "id:path7")]
     ['Run', 'Place', 'Drawn']
@@ -271,6 +273,8 @@ def read_reference(text: str, *, bare: bool = False) -> Reference:
         if not rest.isascii() or not rest.isdigit() or not int(rest):
             raise UsageError(f"'{text}' counts no closed path; write drawn:1 for the first one in the document")
         return Drawn(number=int(rest))
+    if drawn:
+        return Drawn(id=text)
     if text.startswith("-") or len(split_outside(text, "+")) > 1:
         return read_run(text)
     return parse_place(text, bare=bare)

@@ -54,4 +54,4 @@ def perform(name: str, words: Sequence[str]) -> int:
         raise UsageError(f"{name} takes no -i and no -o")
     if found.options and not kinds(cls):
         raise UsageError(f"{name} takes no options")
-    return build(cls, (), found.options).run(found)
+    return build(cls, (), found.options, bare=found.bare).run(found)
