@@ -101,14 +101,15 @@ def solve_joints(
     width = np.maximum(np.abs(p.far[before]), np.abs(p.near[after]))
     gap = s - e
     apart = np.sqrt(gap[:, 0] ** 2 + gap[:, 1] ** 2)
-    sine, cosine = cross(t0, t1), (t0 * t1).sum(axis=1)
+    sine, cosine = cross(t0, t1), t0[:, 0] * t1[:, 0] + t0[:, 1] * t1[:, 1]
     welded = (apart <= COINCIDE) | ((apart <= WELD * tolerance) & (cosine > SMOOTH))
     straight_back = (np.abs(turned[:, 0]) < TAPERS) & (turned[:, 1] < 0)  # two tapering widths may turn it a little
     signed = np.where(straight_back | (np.abs(sine) < FAR), turned[:, 0], sine)
     sine = np.copysign(np.maximum(np.abs(sine), FAR), signed)
     a, b = cross(gap, t1) / sine, cross(t0, gap) / sine
     tip = e + a[:, None] * t0
-    reach = np.sqrt(((tip - node) ** 2).sum(axis=1))
+    to_tip = tip - node
+    reach = np.sqrt(to_tip[:, 0] * to_tip[:, 0] + to_tip[:, 1] * to_tip[:, 1])
     ratio = reach / np.maximum(width, 1e-12)
 
     state = np.full(m, TRIMMED, dtype=np.intp)
@@ -127,7 +128,7 @@ def solve_joints(
     bevel = np.flatnonzero(state == BEVEL)
     if len(bevel):
         # cut square to the line from the seam end to the tip: the bisector, where the widths are equal
-        way = (tip - node)[bevel] / reach[bevel, None]
+        way = to_tip[bevel] / reach[bevel, None]
         deep = (cut_at * width)[bevel]
         for side, (base, along) in enumerate(((e, t0), (s, -t1))):
             base, along = base[bevel], along[bevel]
@@ -136,7 +137,8 @@ def solve_joints(
 
     uneven = np.abs(p.far[before]) != np.abs(p.near[after])
     run_on = turned[:, 1]
-    state[(state == TRIMMED) & uneven & (run_on > RUNS_ON) & ((a > COINCIDE) | (b > COINCIDE))] = STEPPED
+    if uneven.any():
+        state[(state == TRIMMED) & uneven & (run_on > RUNS_ON) & ((a > COINCIDE) | (b > COINCIDE))] = STEPPED
     trim = np.flatnonzero(state == TRIMMED)
     if len(trim):
         one, two = before[trim], after[trim]
@@ -159,12 +161,14 @@ def turn_at(p: Parallels, before: Rows, after: Rows) -> Array:
     cusp, the cross product is tiny, and positive where what lies between the two rows is a spike of the outline."""
     u = unit(p.controls[before, 3] - p.controls[before, 2])
     v = unit(p.controls[after, 1] - p.controls[after, 0])
-    sine, cosine = cross(u, v), (u * v).sum(axis=1)
+    turn = np.empty((len(u), 2))
+    sine, cosine = turn.T
+    sine[:], cosine[:] = cross(u, v), u[:, 0] * v[:, 0] + u[:, 1] * v[:, 1]
     back = np.flatnonzero((np.abs(sine) < BACK) & (cosine < 0))
     if len(back):
         beside = [_lying(p, rows[back], t) for rows, t in ((before, 0.9), (after, 0.1))]
         sine[back] = np.copysign(FAR, cross(u[back], beside[1] - beside[0]))
-    return np.stack([sine, cosine], axis=1)
+    return turn
 
 
 def _lying(p: Parallels, rows: Rows, t: float) -> Array:

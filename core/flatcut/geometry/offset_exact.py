@@ -72,8 +72,8 @@ class Parallels:
     @cached_property
     def ends(self) -> tuple[Places, Places]:
         """What `trace` finds at the start and at the end of each row."""
-        n = len(self)
-        at = trace(self, np.tile(np.arange(n), 2), np.repeat([0.0, 1.0], n))
+        n, rows = len(self), np.arange(len(self))
+        at = trace(self, np.concatenate([rows, rows]), np.repeat([0.0, 1.0], n))
         return Places(*(x[:n] for x in at)), Places(*(x[n:] for x in at))
 
     def taken(self, rows: Rows) -> Parallels:

@@ -237,8 +237,8 @@ def without_crumbs(spans: Spans, least: float) -> Spans:
 
 
 LEAD_IN, RUN, LEAD_OUT, BETWEEN = range(4)
-_SLOTS = np.array([LEAD_IN, RUN, LEAD_OUT, BETWEEN, BETWEEN])
-"""Of what is straight, group by group."""
+SLOTS = 4
+"""Of a row, in their order."""
 
 
 def assemble(
@@ -247,13 +247,17 @@ def assemble(
     """The spans of the chosen chains' rows and of their joints, in ring order. Errors: UnfitError with a row."""
     p = c.rows
     mine = chosen[c.chain] & runs.kept
-    bent, lines = np.flatnonzero(mine & ~p.straight), np.flatnonzero(mine & p.straight)
-    lead_in = np.flatnonzero(mine & _apart(runs.reach_in, runs.start))
-    lead_out = np.flatnonzero(mine & _apart(runs.end, runs.reach_out))
+    bent = np.flatnonzero(mine & ~p.straight)
     parts = [(s.leave.row, part) for s in specials.values() if mine[s.leave.row] for part in s.parts]
-    plain = mine & (c.after >= 0)
-    plain[[s.leave.row for s in specials.values()]] = False
-    between = np.flatnonzero(plain & _apart(runs.reach_out, runs.reach_in[c.after]))
+    # what is straight, by row and slot: from each of these places to the next
+    line = np.stack([runs.reach_in, runs.start, runs.end, runs.reach_out, runs.reach_in[c.after]], axis=1)
+    differ = line[:, 1:] != line[:, :-1]
+    there = (differ[..., 0] | differ[..., 1]) & mine[:, None]
+    there[:, RUN] = mine & p.straight
+    there[:, BETWEEN] &= c.after >= 0
+    if specials:
+        there[[s.leave.row for s in specials.values()], BETWEEN] = False
+    lines = np.flatnonzero(there)
 
     # one fit for all that is curved: the rows' own runs, and the curved parts of special corners
     bowed = [(row, part) for row, part in parts if not part.row.straight[0]]
@@ -267,35 +271,25 @@ def assemble(
         raise UnfitError(int(bent[k]) if k < len(bent) else bowed[k - len(bent)][0]) from None
 
     flat = [(row, part) for row, part in parts if part.row.straight[0]]
-    ends = [(part.start, part.end) for _, part in flat] or np.zeros((0, 2, 2))
-    row = np.concatenate([lead_in, lines, lead_out, between, np.array([row for row, _ in flat], dtype=np.intp)])
-    slot = np.repeat(_SLOTS, [len(lead_in), len(lines), len(lead_out), len(between), len(flat)])
-    from_ = [runs.reach_in[lead_in], runs.start[lines], runs.end[lead_out], runs.reach_out[between]]
-    to = [runs.start[lead_in], runs.end[lines], runs.reach_out[lead_out], runs.reach_in[c.after[between]]]
-    one, two = np.asarray(ends).transpose(1, 0, 2)
-    straights = _line(np.concatenate([*from_, one]), np.concatenate([*to, two]))
-    row_of = np.concatenate([bent, np.array([row for row, _ in bowed], dtype=np.intp)])[owner]
-    place = np.concatenate([row_of * len(_SLOTS) + np.where(owner < len(bent), RUN, BETWEEN), row * len(_SLOTS) + slot])
+    row_of = np.append(bent, np.array([row for row, _ in bowed], dtype=np.intp))[owner]
+    place = [row_of * SLOTS + np.where(owner < len(bent), RUN, BETWEEN), lines]
+    controls = [fitted, _line(line[:, :-1].reshape(-1, 2)[lines], line[:, 1:].reshape(-1, 2)[lines])]
+    if flat:
+        place.append(np.array([row for row, _ in flat]) * SLOTS + BETWEEN)
+        controls.append(_line(np.array([part.start for _, part in flat]), np.array([part.end for _, part in flat])))
+    key = np.concatenate(place)
     if parts:  # those of one corner in their order
         number = {id(part): k for k, (_, part) in enumerate(parts)}
-        nth = np.zeros(len(place), dtype=np.intp)
-        nth[len(place) - len(flat) :] = [number[id(part)] for _, part in flat]
+        nth = np.zeros(len(key), dtype=np.intp)
+        nth[len(key) - len(flat) :] = [number[id(part)] for _, part in flat]
         of_part = np.flatnonzero(owner >= len(bent))
         nth[of_part] = np.array([number[id(part)] for _, part in bowed], dtype=np.intp)[owner[of_part] - len(bent)]
-        order = np.lexsort((nth, place))
+        order = np.lexsort((nth, key))
     else:
-        order = np.argsort(place, kind="stable")  # the pieces of a fit keep theirs
-    place = place[order]
-    row, slot = place // len(_SLOTS), place % len(_SLOTS)
-    straight = np.repeat([False, True], [len(fitted), len(straights)])[order]
-    controls = np.concatenate([fitted, straights])[order]
-    return Spans(controls, straight, c.chain[row], _sources(c, specials, row, slot))
-
-
-def _apart(a: Array, b: Array) -> BoolArray:
-    """Which points (n, 2) are not the same."""
-    other = a != b
-    return np.asarray(other[:, 0] | other[:, 1])
+        order = np.argsort(key, kind="stable")  # the pieces of a fit keep theirs
+    row, slot = np.divmod(key[order], SLOTS)
+    spans = np.concatenate(controls)[order]
+    return Spans(spans, order >= len(fitted), c.chain[row], _sources(c, specials, row, slot))
 
 
 def _sources(c: Chains, specials: Mapping[int, Special], row: Rows, slot: Ints) -> Ints:
@@ -303,8 +297,9 @@ def _sources(c: Chains, specials: Mapping[int, Special], row: Rows, slot: Ints) 
     count = np.bincount(c.chain, weights=c.last).astype(np.intp)[c.chain]
     leaves, enters = c.last.copy(), np.zeros(len(c.rows), dtype=np.bool_)
     enters[c.after[c.last & (c.after >= 0)]] = True
-    leaves[[s.leave.row for s in specials.values()]] = True
-    enters[[s.enter.row for s in specials.values()]] = True
+    if specials:
+        leaves[[s.leave.row for s in specials.values()]] = True
+        enters[[s.enter.row for s in specials.values()]] = True
     edge = c.edge[row]
     answer = np.where((slot >= LEAD_OUT) & leaves[row], -1 - edge, edge)
     return np.asarray(np.where((slot == LEAD_IN) & enters[row], -1 - (edge - 1) % count[row], answer))
