@@ -78,7 +78,7 @@ def test_a_press_loads_one_operation_and_no_report(tmp_path, drawing):
         "flatcut.operations.allowance",
         "flatcut.operations.operation",
     }
-    assert not found & (LARGE | SLOW | RARE | {"argparse", "subprocess", "traceback"})
+    assert not found & (LARGE | SLOW | RARE | {"argparse", "pkgutil", "subprocess", "traceback"})
     needed = {"declared", "dialogs", "drawing", "editor", "formats", "geometry", "marking", "operations", "pattern"}
     assert rooms(found) == needed
 

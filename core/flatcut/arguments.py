@@ -158,10 +158,10 @@ def words_of(text: str) -> list[str]:
     """
     words: list[str] = []
     word: list[str] | None = None
-    at = 0
+    at, plainly = 0, re.compile(_PLAIN)
     while at < len(text):
         letter = text[at]
-        if plain := re.compile(_PLAIN).match(text, at):
+        if plain := plainly.match(text, at):
             word = _with(word, plain[0])
             at = plain.end()
         elif letter == "'":
@@ -195,8 +195,9 @@ def _with(word: list[str] | None, part: str) -> list[str]:
 def _double(text: str, at: int) -> tuple[str, int]:
     """What stands between double marks, and the place after them: only a mark and a backslash can be escaped there."""
     parts: list[str] = []
+    inside = re.compile(_INSIDE)
     while at < len(text):
-        if plain := re.compile(_INSIDE).match(text, at):
+        if plain := inside.match(text, at):
             parts.append(plain[0])
             at = plain.end()
         elif text[at] == '"':

@@ -12,7 +12,6 @@ import codecs
 import contextlib
 import re
 import zlib
-from xml.parsers import expat
 
 from lxml import etree
 
@@ -65,6 +64,8 @@ def parse_xml(data: bytes, *, name: str) -> tuple[etree._ElementTree, bool]:
 
 def _deepest(data: bytes) -> int:
     """How many elements lie in each other, as far as a file can be read by a parser that knows no limit."""
+    from xml.parsers import expat  # asked of what cannot be read
+
     deepest = depth = 0
 
     def start(tag: str, attributes: dict[str, str]) -> None:

@@ -5,9 +5,9 @@ A kind that is added is a file here, and one of the same name in `flatcut/markin
 
 from __future__ import annotations
 
+import os
 from functools import cache
 from importlib import import_module
-from pkgutil import iter_modules
 
 from flatcut.pattern.marks.mark import HOMES, Mark
 
@@ -19,7 +19,8 @@ def kinds() -> tuple[type[Mark], ...]:
     >>> [kind.role for kind in kinds()]
     ['line', 'point', 'notch', 'hole', 'button', 'balance', 'grain', 'label']
     """
-    modules = [import_module(f"{__name__}.{found.name}") for found in iter_modules(__path__)]
+    files = sorted(name for name in os.listdir(__path__[0]) if name.endswith(".py") and name != "__init__.py")
+    modules = [import_module(f"{__name__}.{name.removesuffix('.py')}") for name in files]
     own = [(module.__name__, value) for module in modules for value in vars(module).values()]
     found = [
         value
