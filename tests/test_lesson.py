@@ -16,18 +16,20 @@ import shapely
 from lxml import html
 
 from flatcut.cli import main
-from flatcut.drawing.ink import Ink, together
+from flatcut.drawing.ink import Ink, Stroke, Words, together
+from flatcut.drawing.roles import LEADER, STITCH
 from flatcut.editor.bridge import pressed, read_words
 from flatcut.formats.lesson_page import lesson_page
 from flatcut.formats.opening import read
 from flatcut.formats.pdf import pdf
 from flatcut.geometry.affine import Affine
-from flatcut.geometry.curves import bounds, flatten
+from flatcut.geometry.curves import bounds, flatten, polyline
 from flatcut.geometry.region import contains, distance_to, ring_area
 from flatcut.lesson.cautions import CAUTIONS
 from flatcut.lesson.making import Taught, headed, lesson_of
 from flatcut.lesson.motions import sheets
 from flatcut.lesson.pages import lesson_pages
+from flatcut.lesson.room import Room
 from flatcut.lesson.scene import ring_of
 from flatcut.lesson.seam_pictures import seam_card
 from flatcut.lesson.sewing import ordered, sewing
@@ -693,3 +695,17 @@ def test_half_way_the_part_has_turned_half_the_angle_about_the_darts_point(tab, 
     tab.press("Escape")
     assert tab.value(f"{step}.classList.contains('playing')") is False
     assert float(tab.value(f"{step}.dataset.share")) == 1.0
+
+
+def test_what_leads_to_the_name_of_a_line_begins_where_the_line_is_nearest() -> None:
+    """From the middle of the trousers' knee line a thin line went out over half the leg."""
+    leg = [polyline([(40, 0), (40, 60)]), polyline([(60, 0), (60, 60)]), polyline([(40, 30), (60, 30)])]
+    rows = [polyline([(41, y), (59, y)]) for y in np.arange(0.5, 60, 0.5)]  # no words go on the leg
+    room = Room((100.0, 60.0), [Stroke(role=STITCH, curves=(*leg, *rows))])
+    put = room.put(("knee line",), np.array([50.0, 30.0]), along=np.array([[40.0, 30.0], [60.0, 30.0]]))
+    leaders = [curve for item in put if isinstance(item, Stroke) and item.role is LEADER for curve in item.curves]
+    words = next(item for item in put if isinstance(item, Words))
+    assert abs(words.at[0] - 50) > 10
+    for curve in leaders:
+        assert min(abs(curve.start[0] - x) for x in (40, 60)) < 1
+        assert not 41 < curve.end[0] < 59

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from flatcut.drawing.roles import CUT, OUTLINE, STITCH, Role
 from flatcut.errors import FlatcutError
 from flatcut.geometry.affine import Affine
 from flatcut.geometry.arrays import Array
-from flatcut.geometry.curves import Curve, bounds, chain, line, polyline, transform
+from flatcut.geometry.curves import Curve, bounds, chain, flatten, line, polyline, transform
 from flatcut.geometry.region import contains, ring_centroid
 from flatcut.geometry.rigid import brought
 from flatcut.lesson.figures import written
@@ -213,8 +214,8 @@ def _before(
     room = Room(frame.size, [item for item in items if isinstance(item, Stroke)])
     items += room.kept(frame.bar())
     items += _piece_names(frame, seen.before, room, {})
-    for at, text in names:
-        items += room.put((text,), frame.to.apply(at))
+    for name in names:
+        items += room.put((name.text,), frame.to.apply(name.at), along=frame.to.apply(name.along))
     return Card(ink=Ink(items=tuple(items)), size=frame.size, label=f"before: {title}", scale=frame.scale)
 
 
@@ -264,7 +265,7 @@ def _after(
         for curve in spoken_of(after, named, [piece.name for piece, _ in inked]):
             new.append(len(items))
             items.append(frame.stroke(_heavy(OUTLINE), [curve]))
-    names: list[tuple[Array, str]] = []
+    names: list[_Name] = []
     if not seen.drawn:
         marks, names = _named(after, named, {piece.name for piece in seen.after})
         items += [_dot(frame.to.apply(at)) for at in marks]
@@ -273,8 +274,8 @@ def _after(
     items += _piece_names(frame, seen.after, room, shifts, labels)
     for at, rows in written(after, figures):
         items += room.put(rows, frame.to.apply(at))
-    for at, text in names:
-        items += room.put((text,), frame.to.apply(at))
+    for name in names:
+        items += room.put((name.text,), frame.to.apply(name.at), along=frame.to.apply(name.along))
     return Card(
         ink=Ink(items=tuple(items)), size=frame.size, label=f"after: {title}", scale=frame.scale, new=tuple(new)
     )
@@ -309,12 +310,18 @@ def _piece_names(
     return items
 
 
-def _named(
-    pattern: Pattern, named: Sequence[Reference], pieces: set[str]
-) -> tuple[list[Array], list[tuple[Array, str]]]:
+class _Name(NamedTuple):
+    """A name and where it stands; along: points (n, 2) of what it is the name of, so far as that is a line inside."""
+
+    at: Array
+    text: str
+    along: Array
+
+
+def _named(pattern: Pattern, named: Sequence[Reference], pieces: set[str]) -> tuple[list[Array], list[_Name]]:
     """Places that are spoken of, and names with where they stand, of what there is on those pieces."""
     marks: list[Array] = []
-    names: dict[tuple[str, str], tuple[Array, str]] = {}
+    names: dict[tuple[str, str], _Name] = {}
     for one in named:
         places = [part.place for part in one.parts] if isinstance(one, Run) else [one] if isinstance(one, Place) else []
         for place in places:
@@ -327,9 +334,12 @@ def _named(
                 except FlatcutError:
                     continue
                 marks += found
+                inner = pattern.piece(own.piece).lines
                 for name in filter(None, (own.name, own.other, own.toward)):
+                    along = [flatten(drawn.curve, tolerance=0.5) for drawn in inner if drawn.name == name]
                     for _, at in pointed(pattern, str(Place(piece=own.piece, name=name))):
-                        names.setdefault((own.piece, name), (at, called(name)))
+                        named_at = _Name(at, called(name), np.concatenate(along) if along else at[None])
+                        names.setdefault((own.piece, name), named_at)
     return marks, list(names.values())
 
 

@@ -53,18 +53,24 @@ class Room:
         inside: bool = False,
         most: int = CROWDED,
         upright: bool = False,
+        along: Array | None = None,
     ) -> list[Stroke | Words]:
         """Words beside a place (2,), or on it where `inside`; nothing where there is no room for them.
 
         most: points of lines that they may cover where there is no other place; where none, they stay near.
-        upright: turned, to be read from the right.
+        upright: turned, to be read from the right. along: points (n, 2) that a line which leads to the words may begin
+        at, by default the place.
         """
         half = np.array(block(lines, letter))[:: -1 if upright else 1] / 2 + 0.25
         near = FAR[:3] if inside and most < CROWDED else FAR
         centre = self._free(at, near, half, letter, most=most, inside=inside)
         if centre is None and not inside:
             centre = self._free(at, FARTHER, half, letter, most=0)
-        return [] if centre is None else self._set(lines, at, centre, half, letter, role, upright)
+        if centre is None:
+            return []
+        if along is not None:
+            at = _dense(along)[np.linalg.norm(_dense(along) - centre, axis=1).argmin()]
+        return self._set(lines, at, centre, half, letter, role, upright)
 
     def _free(
         self, at: Array, steps: Sequence[float], half: Array, letter: float, *, most: int, inside: bool = False
