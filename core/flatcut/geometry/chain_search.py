@@ -29,8 +29,12 @@ HANDLES = (-3.5, 2.0)
 STEPS = 14
 """Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
 SETTLED = 1e-3
-"""The search ends when a step lowers the sum of squares by less than this part of it."""
-MOST_DAMPING = 1e8
+"""The search ends when a step lowers the mean square of the distances by less than this part of it ..."""
+NEAR, ENOUGH = 0.1, 0.02
+"""... or by this part where it is below so many tolerances', and what is left to gain is less than the roughness."""
+FIRST_DAMPING, MOST_DAMPING = 1e-3, 1e8
+LEAVING = 0.3
+"""When this part of the chains in a search are there, they leave it: to sort them out takes about a step's time."""
 PROBE = 0.1
 """The part of a step at which the residuals' bend along it is taken."""
 TRUSTED = 0.75
@@ -105,8 +109,8 @@ class Chains:
             self.first[:, nodes],
         )
 
-    def of_points(self, kept: BoolArray, chains: BoolArray) -> Chains:
-        """Some of the chains, (B,) of them, near some of the points, (N,) of them."""
+    def of_points(self, kept: Ints, chains: BoolArray) -> Chains:
+        """Some of the chains, (B,) of them, near some of the points, given by their numbers."""
         return self._with(self.points[:, kept], self.own[kept], self.weight[kept]).part(chains)
 
     def near(self, points: Array, own: Ints) -> Chains:
@@ -136,28 +140,19 @@ class Chains:
 
     @cached_property
     def _rows(self) -> tuple[int, Ints, Ints, Ints]:
-        """How many unknowns a chain has room for, P; where each node's (V, 5) stand among those of all; and where those
-        of each cubic (S, 8) and products of two of them (S, 8, 8) do."""
-        nodes = np.bincount(self.node_own)
-        most = int(nodes.max()) * len(UNKNOWNS)
-        local = (np.arange(len(self.node_own)) - (np.cumsum(nodes) - nodes)[self.node_own]) * len(UNKNOWNS)
-        a, b = local[self.start], local[self.end]
-        columns = np.stack([a + OUT, b + BACK, a + X, a + Y, b + X, b + Y, a + TURN, b + TURN], axis=1)
-        vector = self.span_own[:, None] * most + columns
-        of_nodes = (self.node_own * most + local)[:, None] + np.arange(len(UNKNOWNS))
-        return most, of_nodes, vector, vector[:, :, None] * most + columns[:, None, :]
+        """As `unknowns_of` its nodes (V, 5), and where the unknowns of each cubic (S, 8) and products of two of them
+        (S, 8, 8) stand."""
+        room, of_nodes = unknowns_of(self.free, self.node_own)
+        a, b = of_nodes[self.start], of_nodes[self.end]
+        vector = np.concatenate(
+            [a[:, [OUT]], b[:, [BACK]], a[:, :TURN], b[:, :TURN], a[:, [TURN]], b[:, [TURN]]], axis=1
+        )
+        return room, of_nodes, vector, products_of(vector, room)
 
     @property
     def unknowns(self) -> int:
         """Room for the unknowns of a chain, P."""
         return self._rows[0]
-
-    @cached_property
-    def _free(self) -> Array:
-        """1 for what is an unknown (B, P), else 0."""
-        free = np.zeros(len(self.size) * self.unknowns)
-        free[self._rows[1]] = self.free
-        return free.reshape(len(self.size), -1)
 
     @cached_property
     def _rest(self) -> Array:
@@ -166,6 +161,12 @@ class Chains:
         rest[:, X : Y + 1] /= (self.size**2)[self.node_own][:, None]
         rest[:, OUT:] = HANDLE_REST**2
         return np.where(self.free, rest, 0.0)
+
+    @cached_property
+    def _held(self) -> Array:
+        """The same by unknowns, (B, P)."""
+        held = np.bincount(self._rows[1].ravel(), self._rest.ravel(), len(self.size) * self.unknowns)
+        return np.asarray(held, dtype=np.float64)
 
     @cached_property
     def factor(self) -> Array:
@@ -244,33 +245,35 @@ class Chains:
         rows[8] = normal[0] * gap[0] + normal[1] * gap[1]
         return feet, rows, k
 
-    def normal_equations(self, state: Array, feet: Array, *, steps: int) -> tuple[Array, Array, Array, Array]:
-        """Feet (N,), JᵀJ (B, P, P), Jᵀr (B, P) and r·r (B,) of the residuals r and their slopes J by the unknowns."""
-        feet, rows, k = self.slopes(state, feet, steps=steps)
-        return feet, *self._gathered(state, self.products(rows, k))
+    def normal_equations(self, state: Array, rows: Array, k: Ints) -> tuple[Array, Array, Array]:
+        """JᵀJ (B, P, P), Jᵀr (B, P) and r·r (B,) of the residuals r and their slopes J by the unknowns, from those of
+        the points, as `slopes` gives them, and of what holds the nodes."""
+        return self._gathered(state, self.products(rows, k))
 
-    def bend(self, state: Array, feet: Array, step: Array) -> Array:
+    def bend(self, state: Array, feet: Array, step: Array, rows: Array, k: Ints) -> Array:
         """Jᵀ (B, P) times the residuals' second derivative along a step (B, P)."""
         _, _, vector, _ = self._rows
-        _, rows, k = self.slopes(state, feet, steps=0)
         _, gap, along, _, _ = self._at_feet(self.stepped(state, PROBE * step), feet, FOOT_STEPS)
         ahead = (self._normal(along) * gap).sum(axis=0)
         straight = (rows[:8] * self.of_cubics(step.ravel()[vector].T, k)).sum(axis=0)
-        rows[8] = 2 / PROBE * ((ahead - rows[8]) / PROBE - straight)
-        blocks = self.products(rows, k)[:, :8, 8]
-        return np.asarray(np.bincount(vector.ravel(), blocks.ravel(), step.size).reshape(step.shape) * self._free)
+        bent = 2 / PROBE * ((ahead - rows[8]) / PROBE - straight)
+        blocks = self.products(np.vstack([rows[:8], bent]), k)[:, :8, 8]
+        bend = np.bincount(vector.ravel(), blocks.ravel(), step.size).reshape(step.shape)
+        bend[:, -1] = 0.0
+        return np.asarray(bend)
 
     def _gathered(self, state: Array, blocks: Array) -> tuple[Array, Array, Array]:
         """The same from products (S, 9, 9) of each cubic's own eight slopes and residuals, and what holds the nodes."""
         room, of_nodes, vector, products = self._rows
         moved = (state[[0, 1, 4, 5, 6]] - self.first[[0, 1, 4, 5, 6]] * [[1], [1], [0], [0], [0]]).T
         pulled = self._rest * moved
-        held, pull = np.zeros((2, *self._free.shape))
-        held.reshape(-1)[of_nodes], pull.reshape(-1)[of_nodes] = self._rest, pulled
-        matrix, slope = assembled(blocks, vector, products, self._free)
-        matrix[:, np.arange(room), np.arange(room)] += held
+        count = len(self.size)
+        matrix, slope = assembled(blocks, vector, products, (count, room))
+        every = np.arange(room)
+        matrix[:, every, every] += self._held.reshape(count, room)
+        slope = slope[:, :, 0] + np.bincount(of_nodes.ravel(), pulled.ravel(), count * room).reshape(count, room)
         cost = np.bincount(self.span_own, blocks[:, 8, 8]) + np.bincount(self.node_own, (pulled * moved).sum(axis=1))
-        return matrix, slope[:, :, 0] + pull, np.asarray(cost, dtype=np.float64)
+        return matrix, slope, np.asarray(cost, dtype=np.float64)
 
     def stepped(self, state: Array, step: Array) -> Array:
         """The state after a step (B, P)."""
@@ -284,19 +287,31 @@ class Chains:
         return np.asarray(moved)
 
 
-def assembled(blocks: Array, vector: Ints, products: Ints, free: Array) -> tuple[Array, Array]:
-    """Normal matrices (B, P, P) and right sides (B, P, r) of systems, from products (S, c + r, c + r) of each cubic's
-    own c slopes and r right sides.
+def unknowns_of(free: BoolArray, own: Ints) -> tuple[int, Ints]:
+    """Room for the unknowns of each chain, P, and where those of its nodes (V, c) stand among those of all. What is no
+    unknown shares the last place of its chain, which stays empty."""
+    flat, owner = free.ravel(), np.repeat(own, free.shape[1])
+    counts = np.bincount(own, free.sum(axis=1)).astype(np.intp)
+    room = int(counts.max()) + 1
+    place = np.where(flat, np.cumsum(flat) - 1 - (np.cumsum(counts) - counts)[owner], room - 1)
+    return room, (owner * room + place).reshape(free.shape)
 
-    vector, products: where these stand among those of all, (S, c) and (S, c, c); free: (B, P) 1 for unknowns, else 0.
-    """
-    c = vector.shape[1]
-    room = free.shape[1]
-    matrix = np.bincount(products.ravel(), blocks[:, :c, :c].ravel(), free.size * room).reshape(-1, room, room)
-    sides = [np.bincount(vector.ravel(), side.ravel(), free.size) for side in np.moveaxis(blocks[:, :c, c:], 2, 0)]
-    return matrix * free[:, :, None] * free[:, None, :], np.stack(sides, axis=1).reshape(*free.shape, -1) * free[
-        :, :, None
-    ]
+
+def products_of(vector: Ints, room: int) -> Ints:
+    """Where products (S, c, c) of two unknowns (S, c) stand in the matrices of all chains."""
+    return np.asarray(vector[:, :, None] * room + (vector % room)[:, None, :])
+
+
+def assembled(blocks: Array, vector: Ints, products: Ints, shape: tuple[int, int]) -> tuple[Array, Array]:
+    """Normal matrices (B, P, P) and right sides (B, P, r) of chains, from products (S, c + r, c + r) of each cubic's
+    own c slopes and r right sides, and where these stand; shape: B and P."""
+    (count, room), c = shape, vector.shape[1]
+    found = np.bincount(products.ravel(), blocks[:, :c, :c].ravel(), count * room * room)
+    matrix = np.asarray(found, dtype=np.float64).reshape(count, room, room)
+    sides = [np.bincount(vector.ravel(), side.ravel(), count * room) for side in np.moveaxis(blocks[:, :c, c:], 2, 0)]
+    right = np.array(sides, dtype=np.float64).T.reshape(count, room, -1)
+    matrix[:, -1], matrix[:, :, -1], right[:, -1] = 0.0, 0.0, 0.0
+    return matrix, right
 
 
 def _damped(matrix: Array, damping: Array) -> Array:
@@ -314,66 +329,59 @@ def _solved(matrix: Array, right: Array) -> Array:
     return np.asarray(np.linalg.solve(matrix, right[:, :, None])[:, :, 0])
 
 
-def polished(chains: Chains, state: Array, feet: Array) -> tuple[Array, Array, Array]:
-    """One whole step from where a search among some of the points has ended, for all of them: the state, the points'
-    feet and their distances, mm. It is taken where it helps."""
-    feet, matrix, slope, cost = chains.normal_equations(state, feet, steps=0)
-    trial = chains.stepped(state, _solved(_damped(matrix, np.zeros(len(cost))), -slope))
-    at, away = chains.distances(trial, feet, steps=1)
-    worse = ~(np.bincount(chains.own, (chains.factor * away) ** 2) <= cost)
-    if worse.any():
-        state = np.where(worse[chains.node_own], state, trial)
-        return state, *chains.distances(state, np.where(worse[chains.own], feet, at), steps=1)
-    return trial, at, away
-
-
 def searched(chains: Chains, state: Array, feet: Array) -> tuple[Array, Array]:
     """The state (7, V) of chains at a local minimum of the sums of their squared distances, and the points' feet (N,).
 
     The step v solves (JᵀJ + m diag JᵀJ) v = -Jᵀr. The damping m falls after a step that helped and rises after one that
     did not (D. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, SIAM J. 11, 1963). A
-    valley that bends makes such steps short: from a chain's first step on that did not help, the residuals' second
-    derivative along v, from one more evaluation, bends the step with it (M. Transtrum and J. Sethna, Improvements to
-    the Levenberg-Marquardt algorithm, 2012, section 4). A chain that is there leaves the search.
+    valley that bends makes such steps short: where joints can slide, and from a chain's first step on that did not
+    help, the residuals' second derivative along v, from one more evaluation, bends the step with it (M. Transtrum and
+    J. Sethna, Improvements to the Levenberg-Marquardt algorithm, 2012, section 4). Chains that are there leave.
     """
-    found, found_feet, left, whole = state.copy(), feet.copy(), np.ones(len(chains.size), dtype=np.bool_), chains
-    feet, matrix, slope, cost = chains.normal_equations(state, feet, steps=FOOT_STEPS)
-    damping, bent = np.full(len(cost), 1e-3), np.zeros(len(cost), dtype=np.bool_)
-    for turn in range(STEPS):
+    found, found_feet, whole = state.copy(), feet.copy(), chains
+    number = np.arange(len(chains.size))
+    feet, rows, k = chains.slopes(state, feet, steps=FOOT_STEPS)
+    matrix, slope, cost = chains.normal_equations(state, rows, k)
+    damping, done = np.full(len(cost), FIRST_DAMPING), np.zeros(len(cost), dtype=np.bool_)
+    bent = np.bincount(chains.span_own) > 1
+    for _ in range(STEPS):
         damped = _damped(matrix, damping)
         step = _solved(damped, -slope)
-        trusted = np.ones(len(cost), dtype=np.bool_)
+        least = np.select([cost > ASTRAY, cost < NEAR], [SLOW, ENOUGH], SETTLED) * cost
+        # a whole step that has nothing to gain is not taken
+        done |= (damping <= FIRST_DAMPING) & (-(slope * step).sum(axis=1) <= least)
+        if done.all():
+            break
+        if done.mean() >= LEAVING:
+            there, left = np.isin(np.arange(len(whole.size)), number[done]), ~done
+            found[:, there[whole.node_own]] = state[:, done[chains.node_own]]
+            found_feet[there[whole.own]] = feet[done[chains.own]]
+            points = left[chains.own]
+            state, feet, rows = state[:, left[chains.node_own]], feet[points], rows[:, points]
+            k = (np.cumsum(left[chains.span_own]) - 1)[k[points]]
+            chains = chains.part(left)
+            room = chains.unknowns
+            matrix, damped = matrix[left, :room, :room], damped[left, :room, :room]
+            slope, step, least, number = slope[left, :room], step[left, :room], least[left], number[left]
+            cost, damping, bent, done = cost[left], damping[left], bent[left], done[left]
+        trusted = True
         if bent.any():
-            some = chains if bent.all() else chains.part(bent)
-            room = some.unknowns
-            mine, own = step[bent, :room], damped[bent, :room, :room]
-            bend = some.bend(state[:, bent[chains.node_own]], feet[bent[chains.own]], mine)
-            correction = -0.5 * _solved(own, bend)
-            scale = np.einsum("bii->bi", own)
-            trusted[bent] = (scale * correction**2).sum(axis=1) < TRUSTED**2 * (scale * mine**2).sum(axis=1)
-            step[bent, :room] += correction
+            correction = np.where(bent[:, None], -0.5 * _solved(damped, chains.bend(state, feet, step, rows, k)), 0.0)
+            scale = np.einsum("bii->bi", damped)
+            trusted = (scale * correction**2).sum(axis=1) <= TRUSTED**2 * (scale * step**2).sum(axis=1)
+            step += correction
         trial = chains.stepped(state, step)
-        at, trial_matrix, trial_slope, trial_cost = chains.normal_equations(trial, feet, steps=FOOT_STEPS)
+        at, trial_rows, at_k = chains.slopes(trial, feet, steps=FOOT_STEPS)
+        trial_matrix, trial_slope, trial_cost = chains.normal_equations(trial, trial_rows, at_k)
         better = trusted & (trial_cost < cost)
         bent |= ~better
-        settled = cost - trial_cost <= np.where(trial_cost > ASTRAY, SLOW, SETTLED) * cost
-        done = np.where(better, settled, damping > MOST_DAMPING) | (turn == STEPS - 1)
-        state, feet = np.where(better[chains.node_own], trial, state), np.where(better[chains.own], at, feet)
+        done |= np.where(better, cost - trial_cost <= least, damping > MOST_DAMPING)
+        taken = better[chains.own]
+        state, feet = np.where(better[chains.node_own], trial, state), np.where(taken, at, feet)
+        rows, k = np.where(taken, trial_rows, rows), np.where(taken, at_k, k)
         matrix = np.where(better[:, None, None], trial_matrix, matrix)
         slope, cost = np.where(better[:, None], trial_slope, slope), np.where(better, trial_cost, cost)
         damping = np.where(better, np.maximum(damping / 5, 1e-12), damping * 4)
-        if not done.any():
-            continue
-        there = left.copy()
-        there[left] = done
-        found[:, there[whole.node_own]] = state[:, done[chains.node_own]]
-        found_feet[there[whole.own]] = feet[done[chains.own]]
-        left &= ~there
-        if not left.any():
-            break
-        state, feet = state[:, ~done[chains.node_own]], feet[~done[chains.own]]
-        chains = chains.part(~done)
-        room = chains.unknowns
-        matrix, slope = matrix[~done, :room, :room], slope[~done, :room]
-        cost, damping, bent = cost[~done], damping[~done], bent[~done]
+    there = np.isin(np.arange(len(whole.size)), number)
+    found[:, there[whole.node_own]], found_feet[there[whole.own]] = state, feet
     return found, found_feet

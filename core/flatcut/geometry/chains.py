@@ -13,10 +13,12 @@ from typing import NamedTuple
 import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints
-from flatcut.geometry.chain_search import Chains, assembled, polished, searched
+from flatcut.geometry.chain_search import Chains, assembled, products_of, searched, unknowns_of
 from flatcut.geometry.curves import Curve, polyline
 from flatcut.geometry.nearest import nearest
 
+BLOCK = 4000
+"""Points of chains that are measured together."""
 AIM = 0.95
 """The part of the tolerance that a fit is meant to reach; the rest is for what lies between the samples."""
 HOPEFUL = 1.7
@@ -27,8 +29,10 @@ BORDERLINE = 2.0
 """Where points are beyond the tolerance by less than this, the nearest place on the whole chain is asked for."""
 MOST_POINTS = 240
 """Points of a stretch among which the largest distance is brought down."""
-FEW_POINTS, FEW_EACH = 64, 16
-"""Points of a stretch, and at each cubic, among which a fit is searched for first; one step for all of them follows."""
+FEW_POINTS, FEW_EACH = 40, 16
+"""Points of a stretch, and at each cubic, among which a fit is searched for; those stand for groups of all points."""
+BOW = 0.2
+"""The part of the tolerance by which the mean of a group may lie inside a curve, which it is moved by."""
 CELLS, ROUGHEST = 32, 10.0
 """Parts of a stretch from which it is told where it turns; none is shorter than so many tolerances, for roughness is no
 turn."""
@@ -38,7 +42,7 @@ PULL = 1e-3
 """Pull of the linear fit to the polyline itself: a cubic beside which hardly any points lie needs it."""
 SPEEDS = (0.3, 3.0)
 """Range of the lengths of the handles that the linear fit gives, in thirds of their cubic's length."""
-ENDS = 0.05
+ENDS = 0.1
 """The part of a stretch beside an end in which points may be off for the end's sake, less and less."""
 DOUBTFUL = 0.25
 """A fit that is too far from the polyline at more than this part of the places looked at does not follow it."""
@@ -61,54 +65,51 @@ class Wanted(NamedTuple):
 
 
 class Fit(NamedTuple):
-    """The chain; mm of the farthest of its points; the same without what may be off for the ends; and whether that is
-    within the tolerance and all of the chain near the polyline."""
+    """The control points (n, 4, 2) of a chain; mm of the farthest of its points; the same without what may be off for
+    the ends; and whether that is within the tolerance and all of the chain near the polyline."""
 
-    curve: Curve
+    controls: Array
     away: float
     over: float
     fits: bool
+
+    @property
+    def curve(self) -> Curve:
+        """The chain."""
+        return Curve(self.controls, np.zeros(len(self.controls), dtype=np.bool_))
 
 
 def fit_chains(wanted: Sequence[Wanted]) -> list[Fit]:
     """The chains asked for, by least squares, or nearer to the least largest distance where that brings it into the
     tolerance."""
     stretches = _Stretches(wanted)
-    chains, state, feet, few = _first_guess(stretches)
+    chains, state, feet, some = _first_guess(stretches)
     state, feet = searched(chains, state, feet)
     feet, away = chains.distances(state, feet, steps=0)
-    most = _most(away - stretches.slack[few], chains.own)
-    found = [Fit(curve, far, far, False) for curve, far in zip(_curves(chains, state), most.tolist(), strict=True)]
-    # what is out of reach is measured no further
-    near = most <= HOPEFUL * chains.tolerance
-    if not near.any():
-        return found
-    if not near.all():
-        points = near[chains.own]
-        state, feet, away, few = state[:, near[chains.node_own]], feet[points], away[points], few[near[stretches.own]]
-        stretches, chains = _Stretches([one for one, left in zip(wanted, near, strict=True) if left]), chains.part(near)
-    if not few.all():
-        every = chains.near(stretches.points, stretches.own)
-        feet = np.interp(stretches.axis, stretches.axis[few], feet + chains.base) - every.base
-        chains = every
-        state, feet, away = polished(chains, state, np.clip(feet, 0.0, chains.high))
-        most = _most(away - stretches.slack, chains.own)
-    else:
-        most = most[near]
-    nearly = most > AIM * chains.tolerance
-    if nearly.any():
-        some = stretches.some(np.full(len(nearly), MOST_POINTS)) & nearly[chains.own]
-        state = _reweighted(chains, state, feet, some, stretches.slack[some])
-        feet, away = chains.distances(state, feet, steps=2)
-    for k, fit in zip(np.flatnonzero(near).tolist(), _measured(stretches, chains, state, feet, away), strict=True):
-        found[k] = fit
+    most = _most(away - stretches.slack[some], chains.own)
+    found = [Fit(one, far, far, False) for one, far in zip(_controls(chains, state), most.tolist(), strict=True)]
+    # what is out of reach is measured no further, and the rest in blocks that stay in the processor's own memory
+    near = np.flatnonzero(most <= HOPEFUL * chains.tolerance)
+    block = np.cumsum(stretches.count[near]) // BLOCK
+    for numbers in np.split(near, np.flatnonzero(np.diff(block)) + 1) if len(near) else ():
+        mine = np.zeros(len(most), dtype=np.bool_)
+        mine[numbers] = True
+        points = mine[chains.own]
+        here, every = _Stretches([wanted[k] for k in numbers.tolist()]), chains.part(mine)
+        at = (np.cumsum(mine[stretches.own]) - 1)[some[points]]
+        guess = np.interp(here.axis, here.axis[at], feet[points] + every.base)
+        every = every.near(here.points, here.own)
+        guess = np.clip(guess - every.base, 0.0, every.high)
+        fits = _measured(here, every, state[:, mine[chains.node_own]], guess)
+        for k, fit in zip(numbers.tolist(), fits, strict=True):
+            found[k] = fit
     return found
 
 
-def _curves(chains: Chains, state: Array) -> list[Curve]:
+def _controls(chains: Chains, state: Array) -> list[Array]:
     controls = chains.controls(state).transpose(2, 0, 1)
     ends = np.cumsum(np.bincount(chains.span_own)).tolist()
-    return [Curve(controls[a:b], np.zeros(b - a, dtype=np.bool_)) for a, b in pairwise([0, *ends])]
+    return [controls[a:b] for a, b in pairwise([0, *ends])]
 
 
 class _Stretches:
@@ -144,12 +145,39 @@ class _Stretches:
         where = self.offset[own] + np.clip(along, 0.0, self.size[own])
         return np.stack([np.interp(where, self.axis, row) for row in self.points])
 
-    def some(self, most: Ints) -> BoolArray:
-        """Which points (N,) to look at so that they are not many more than `most` (B,): both ends and some between."""
+    def some(self, most: Ints) -> Ints:
+        """Which points to look at so that they are not many more than `most` (B,): both ends and some between."""
         position = np.arange(len(self.own)) - self.first[self.own]
         kept = position % np.maximum(1, self.count // most)[self.own] == 0
         kept[self.last] = True
-        return np.asarray(kept)
+        return np.flatnonzero(kept)
+
+    def smoothed(self, most: Ints) -> tuple[Ints, Array]:
+        """The ends, and between them points (2, k) that stand for groups of an odd number of points, so that they are
+        about `most` (B,); and the numbers of the middle points of these groups.
+
+        The mean of a group shows less of its roughness. It lies inside a curve, by a part of what the means beside it
+        tell; where that is no small part of the tolerance the middle point itself stands for the group.
+        """
+        half = (self.count // most) // 2
+        group = (np.arange(len(self.own)) - self.first[self.own] + half[self.own]) // (2 * half + 1)[self.own]
+        begins = np.flatnonzero(np.diff(group, prepend=-1))
+        own, number = self.own[begins], group[begins]
+        last = np.cumsum(np.bincount(own)) - 1
+        first = np.append(0, last[:-1] + 1)
+        middle = begins + half[own]
+        middle[first], middle[last] = self.first, self.last
+        points = self.points[:, middle]
+        if not half.any():
+            return middle, points
+        means = np.add.reduceat(self.points, begins, axis=1) / np.diff(np.append(begins, len(self.own)))
+        k = np.arange(len(own))
+        # groups at the ends are halves, and say nothing of the bow
+        inner = np.clip(k, np.minimum(first + 2, len(k) - 2)[own], np.maximum(last - 2, 1)[own])
+        bow = (means[:, inner - 1] - 2 * means[:, inner] + means[:, inner + 1]) / 24
+        small = bow[0] * bow[0] + bow[1] * bow[1] <= (BOW * self.tolerance[own]) ** 2
+        taken = small & (half > 0)[own] & (number > 0) & (k < last[own])
+        return middle, np.where(taken, means - bow, points)
 
     def efforts(self) -> tuple[Array, Array, Array]:
         """Parts of the length (B, k), length and turn up to there in parts of the whole, 0 to 2, and the turns (B,)."""
@@ -167,8 +195,8 @@ class _Stretches:
         return part, part + turned / np.maximum(whole, 1e-300)[:, None], whole
 
 
-def _first_guess(stretches: _Stretches) -> tuple[Chains, Array, Array, BoolArray]:
-    """Chains near some of the points, their state, the feet of these points, and which of all (N,) they are."""
+def _first_guess(stretches: _Stretches) -> tuple[Chains, Array, Array, Ints]:
+    """Chains near some points, their state, the feet of these points, and which of all (N,) they stand for."""
     part, effort, turn = stretches.efforts()
     least = np.maximum(np.where(stretches.ring, 3, 1), np.ceil(turn / TURN_EACH)).astype(np.intp)
     number = np.array([one.number or few for one, few in zip(stretches.wanted, least.tolist(), strict=True)])
@@ -194,10 +222,10 @@ def _first_guess(stretches: _Stretches) -> tuple[Chains, Array, Array, BoolArray
     place, way, free = _guessed_nodes(stretches, knots, knot_own, number, is_node, first, last)
     guess = np.zeros((7, len(node_own)))
     guess[:2], guess[2:4] = place, way
-    few = stretches.some(np.maximum(FEW_POINTS, FEW_EACH * number))
-    own, along = stretches.own[few], stretches.along[few]
+    some, points = stretches.smoothed(np.maximum(FEW_POINTS, FEW_EACH * number))
+    own, along = stretches.own[some], stretches.along[some]
     chains = Chains(
-        stretches.points[:, few],
+        points,
         own,
         span_own,
         node_own,
@@ -212,11 +240,11 @@ def _first_guess(stretches: _Stretches) -> tuple[Chains, Array, Array, BoolArray
     )
     # each point beside the cubic that has its length
     begin = knots[spans]
-    at = np.searchsorted(begin + stretches.offset[span_own], stretches.axis[few], "right") - 1
+    at = np.searchsorted(begin + stretches.offset[span_own], stretches.axis[some], "right") - 1
     at = np.clip(at, chains.base, chains.base + chains.last)
     u = np.clip((along - begin[at]) / np.maximum(length[at], 1e-300), 0.0, 1.0)
     _linear(chains, at, u, length)
-    return chains, guess.copy(), at - chains.base + u, few
+    return chains, guess.copy(), at - chains.base + u, some
 
 
 def _guessed_nodes(
@@ -259,30 +287,22 @@ def _linear(chains: Chains, span: Ints, u: Array, length: Array) -> None:
     rows = np.stack([near, ahead, 1 - near, behind, *chains.points])
     rows[4:] -= near * guess[:2, a] + (1 - near) * guess[:2, b] + ahead * guess[2:4, a] + behind * guess[2:4, b]
     blocks = chains.products(rows, span)
-    nodes = np.bincount(chains.node_own)
-    room = 2 * int(nodes.max())
-    local = 2 * (np.arange(len(chains.node_own)) - (np.cumsum(nodes) - nodes)[chains.node_own])
-    of_nodes = chains.node_own * room + local
-    a, b = local[chains.start], local[chains.end]
-    columns = np.stack([a, a + 1, b, b + 1], axis=1)
-    vector = chains.span_own[:, None] * room + columns
-    unknown = np.zeros(len(nodes) * room)
-    unknown[of_nodes], unknown[of_nodes + 1] = free[:, 0], free[:, 2]
-    products = vector[:, :, None] * room + columns[:, None, :]
-    matrix, right = assembled(blocks, vector, products, unknown.reshape(-1, room))
+    room, of_nodes = unknowns_of(free[:, [0, 2]], chains.node_own)
+    vector = np.concatenate([of_nodes[chains.start], of_nodes[chains.end]], axis=1)
+    matrix, right = assembled(blocks, vector, products_of(vector, room), (len(chains.size), room))
     every = np.arange(room)
     own = matrix[:, every, every]
     matrix[:, every, every] = np.where(own > 0, own * (1 + PULL), 1.0)
     found = np.linalg.solve(matrix, right).reshape(-1, 2).T
-    guess[:2] += found[:, of_nodes]
-    speed = guess[2:4] + found[:, of_nodes + 1]
+    guess[:2] += found[:, of_nodes[:, 0]]
+    speed = guess[2:4] + found[:, of_nodes[:, 1]]
     size = np.sqrt(speed[0] * speed[0] + speed[1] * speed[1])
     usable = size > SPEEDS[0]
     guess[2:4] = np.where(usable, speed / np.maximum(size, SPEEDS[0]), guess[2:4])
     guess[5:7] = np.where(free[:, 3:].T, np.log(np.clip(size, *SPEEDS)), 0.0)
 
 
-def _reweighted(chains: Chains, state: Array, feet: Array, some: BoolArray, slack: Array) -> Array:
+def _reweighted(chains: Chains, state: Array, feet: Array, some: Ints, slack: Array) -> Array:
     """The state of chains of which some points (N,) are nearly within the tolerance, bettered: least squares lets
     single points stick out. Where they do, each is weighted by its distance again and again, which drives the largest
     distance down (C. L. Lawson's method for the minimax fit, 1961). slack: mm, excused of the distances of these points
@@ -320,21 +340,30 @@ def _most(values: Array, own: Ints) -> Array:
     return np.asarray(np.maximum.reduceat(values, np.flatnonzero(np.diff(own, prepend=-1))))
 
 
-def _measured(stretches: _Stretches, chains: Chains, state: Array, feet: Array, away: Array) -> list[Fit]:
-    """The chains as curves, with what is to be known of them."""
-    curves = _curves(chains, state)
-    goal = AIM * chains.tolerance
+def _measured(stretches: _Stretches, chains: Chains, state: Array, feet: Array) -> list[Fit]:
+    """Chains near all points, with what is to be known of them."""
+    feet, away = chains.distances(state, feet, steps=2)
+    nearly = _most(away - stretches.slack, chains.own) > AIM * chains.tolerance
+    if nearly.any():
+        some = stretches.some(np.full(len(nearly), MOST_POINTS))
+        some = some[nearly[stretches.own[some]]]
+        state = _reweighted(chains, state, feet, some, stretches.slack[some])
+        again = np.flatnonzero(nearly[stretches.own])
+        now = chains.of_points(again, nearly)
+        feet[again], away[again] = now.distances(state[:, nearly[chains.node_own]], feet[again], steps=4)
+    controls, goal = _controls(chains, state), AIM * chains.tolerance
     over = away - stretches.slack
     most = _most(over, chains.own)
     for k in np.flatnonzero((most > goal) & (most <= BORDERLINE * goal)).tolist():
         own = slice(stretches.first[k], stretches.last[k] + 1)
         out = stretches.first[k] + np.flatnonzero(over[own] > goal[k])
-        feet[out], away[out] = nearest(curves[k], stretches.points[:, out].T)
+        curve = Fit(controls[k], 0.0, 0.0, False).curve
+        feet[out], away[out] = nearest(curve, stretches.points[:, out].T)
         most[k] = (away[own] - stretches.slack[own]).max()
     fits = most <= goal
     if fits.any():
         fits[fits] = _follow(stretches, chains, state, feet, fits)
-    measured = zip(curves, _most(away, chains.own).tolist(), most.tolist(), fits.tolist(), strict=True)
+    measured = zip(controls, _most(away, chains.own).tolist(), most.tolist(), fits.tolist(), strict=True)
     return [Fit(*one) for one in measured]
 
 
@@ -348,26 +377,17 @@ def _follow(stretches: _Stretches, chains: Chains, state: Array, feet: Array, as
     feet[stretches.first], feet[stretches.last] = 0.0, chains.high[stretches.last]
     # numbers of cubics among all of them, so that feet run on from chain to chain
     feet = np.maximum.accumulate(feet + chains.base)
-    gaps = asked[stretches.own]
-    gaps[stretches.last] = False
-    chord = np.flatnonzero(gaps)
-    spans = np.bincount(chains.span_own)
-    each = np.ceil(LOOKED_AT * spans / np.maximum(stretches.count - 1, 1)).astype(np.intp)[stretches.own[chord]]
-    if each.max() > 1:
-        chord = np.repeat(chord, each)
-        begin = np.cumsum(each) - each
-        part = (np.arange(len(chord)) - np.repeat(begin, each) + 0.5) / np.repeat(each, each)
-    else:
-        part = 0.5
-    own = stretches.own[chord]
-    place = feet[chord] + part * (feet[chord + 1] - feet[chord])
-    k = np.minimum(place.astype(np.intp), chains.base[chord] + chains.last[chord])
+    looked_at = np.flatnonzero(asked[chains.span_own])
+    place = (looked_at[:, None] + (np.arange(LOOKED_AT) + 0.5) / LOOKED_AT).ravel()
+    k = np.repeat(looked_at, LOOKED_AT)
+    own = chains.span_own[k]
+    chord = np.clip(np.searchsorted(feet, place, "right") - 1, stretches.first[own], stretches.last[own] - 1)
     t = place - k
     s = 1 - t
-    p0, p1, p2, p3 = chains.controls(state)[:, :, k]
+    p0, p1, p2, p3 = chains.of_cubics(chains.controls(state), k)
     samples = s * s * (s * p0 + 3 * t * p1) + t * t * (3 * s * p2 + t * p3)
-    start = stretches.points[:, chord]
-    along, to = stretches.points[:, chord + 1] - start, samples - start
+    start, end = stretches.points.take(chord, axis=1), stretches.points.take(chord + 1, axis=1)
+    along, to = end - start, samples - start
     size = stretches.chord[chord + 1]
     reach = np.clip((to[0] * along[0] + to[1] * along[1]) / np.maximum(size * size, 1e-300), 0.0, 1.0)
     gap = to - reach * along

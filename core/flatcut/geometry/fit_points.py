@@ -88,10 +88,9 @@ def fit_lines(lines: Sequence[Sampled]) -> list[Fitted]:
     small part of the time that they take one by one."""
     rings: list[Array | None] = []
     stretches: list[tuple[int, Array]] = []
-    for number, line_ in enumerate(lines):
-        if not line_.tolerance > 0:
-            raise GeometryError("the points can be followed to within more than 0 mm only; give a larger tolerance")
-        nodes = _cleaned(line_.points, line_.closed)
+    if not all(one.tolerance > 0 for one in lines):
+        raise GeometryError("the points can be followed to within more than 0 mm only; give a larger tolerance")
+    for number, (line_, nodes) in enumerate(zip(lines, _cleaned(lines), strict=True)):
         cuts: list[int] = []
         if line_.corner_angle < 180:
             reach = REACH * line_.tolerance
@@ -197,19 +196,30 @@ def _turn(before: Array, after: Array) -> Array:
     return np.asarray(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=-1))))
 
 
-def _cleaned(points: ArrayLike, closed: bool) -> Array:
-    """The points (m, 2) without repeats."""
-    nodes = np.asarray(points, dtype=float)
-    if nodes.ndim != 2 or nodes.shape[1] != 2 or not np.isfinite(nodes).all():
+def _cleaned(lines: Sequence[Sampled]) -> list[Array]:
+    """The points (m, 2) of lines without repeats."""
+    points = [np.asarray(one.points, dtype=float) for one in lines]
+    if any(nodes.ndim != 2 or nodes.shape[1] != 2 for nodes in points):
         raise GeometryError("an outline needs points of two coordinates each, all of them numbers")
-    kept = np.ones(len(nodes), dtype=np.bool_)
-    kept[1:] = np.hypot(*np.diff(nodes, axis=0).T) > TWIN
-    nodes = nodes[kept]
-    if closed and len(nodes) > 1 and np.hypot(*(nodes[-1] - nodes[0])) <= TWIN:
-        nodes = nodes[:-1]
-    if len(nodes) < (3 if closed else 2):
-        raise GeometryError("an outline needs at least two points apart from each other, a closed one three")
-    return nodes
+    every = np.concatenate(points) if points else np.zeros((0, 2))
+    if not np.isfinite(every).all():
+        raise GeometryError("an outline needs points of two coordinates each, all of them numbers")
+    x, y = every.T
+    apart = np.append(True, (x[1:] - x[:-1]) ** 2 + (y[1:] - y[:-1]) ** 2 > TWIN**2)
+    first = 0
+    for number, (one, nodes) in enumerate(zip(lines, points, strict=True)):
+        kept = apart[first : first + len(nodes)]
+        first += len(nodes)
+        if len(nodes):
+            kept[0] = True
+            if not kept.all():
+                nodes = nodes[kept]
+            if one.closed and len(nodes) > 1 and np.hypot(*(nodes[-1] - nodes[0])) <= TWIN:
+                nodes = nodes[:-1]
+        if len(nodes) < (3 if one.closed else 2):
+            raise GeometryError("an outline needs at least two points apart from each other, a closed one three")
+        points[number] = nodes
+    return points
 
 
 def _ring(nodes: Array, lines: list[Straight], one: Sampled) -> Asking:
@@ -238,6 +248,8 @@ def _ring(nodes: Array, lines: list[Straight], one: Sampled) -> Asking:
 
 def _stretch(nodes: Array, lines: list[Straight], one: Sampled) -> Asking:
     """What lies between two corners."""
+    if lines and (lines[0].first, lines[0].last) == (0, len(nodes) - 1):
+        return Fitted(line(nodes[0], nodes[-1]), float(_bows([nodes])[0]))
     plain = yield from _smooth(nodes, None, None, one)
     mixed = (yield from _with_lines(nodes, lines, one)) if lines else None
     return mixed if mixed is not None and _worth(mixed.curve, plain.curve, lines, nodes) else plain
@@ -298,7 +310,7 @@ def _smooth(nodes: Array, leaving: Array | None, arriving: Array | None, one: Sa
     while best is None and (number is None or number <= most):
         fit = yield wanted._replace(number=number)
         if number is None:
-            number = len(fit.curve)
+            number = len(fit.controls)
             failed = number - 1
         if fit.fits:
             best = fit
@@ -311,8 +323,8 @@ def _smooth(nodes: Array, leaving: Array | None, arriving: Array | None, one: Sa
         # the error falls with a high power of the number of pieces; the guess may overshoot and is taken back
         guess = int(number * min((fit.over / one.tolerance) ** 0.25, 2.0))
         number = max(number + 1, min(guess, most))
-    while best is not None and len(best.curve) - failed > 1:
-        number = (failed + len(best.curve)) // 2
+    while best is not None and len(best.controls) - failed > 1:
+        number = (failed + len(best.controls)) // 2
         fewer = yield wanted._replace(number=number)
         best, failed = (fewer, failed) if fewer.fits else (best, number)
     if best is not None:

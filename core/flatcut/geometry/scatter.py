@@ -43,9 +43,10 @@ def scatters(lines: Sequence[Array]) -> Array:
     enough = [k for k, points in enumerate(lines) if len(points) >= FEWEST]
     if not enough:
         return found
-    x, y = np.concatenate([lines[k] for k in enough]).T
+    x, y = np.ascontiguousarray(np.concatenate([lines[k] for k in enough]).T)
     # the gap of every row of five points, also of the few that reach into the next line
-    step = np.hypot(np.diff(x), np.diff(y))
+    chord_x, chord_y = np.diff(x), np.diff(y)
+    step = np.sqrt(chord_x * chord_x + chord_y * chord_y)
     p, q, r, s = step[:-3], step[1:-2], step[2:-1], step[3:]
     ends = p + q, q, r, r + s
     # Lagrange's weights of the four neighbours at the point between them
@@ -62,20 +63,21 @@ def scatters(lines: Sequence[Array]) -> Array:
     gap_x = x[2:-2] - sum(weight * x[rows] for weight, rows in zip(weights, other, strict=True))
     gap_y = y[2:-2] - sum(weight * y[rows] for weight, rows in zip(weights, other, strict=True))
     along_x, along_y = x[3:-1] - x[1:-3], y[3:-1] - y[1:-3]
-    size = np.hypot(along_x, along_y) * np.sqrt(1 + sum(weight * weight for weight in weights))
+    size = np.sqrt((along_x * along_x + along_y * along_y) * (1 + sum(weight * weight for weight in weights)))
     off = (along_x * gap_y - along_y * gap_x) / np.maximum(size, 1e-300)
-    first = 0
-    for k in enough:
-        found[k] = _deviation(off[first : first + len(lines[k]) - 4])
-        first += len(lines[k])
-    return found
-
-
-def _deviation(off: Array) -> float:
-    """The standard deviation of gaps (m,), or 0 where neighbours are not on different sides at random."""
-    if (off[1:] * off[:-1] < 0).mean() < AT_RANDOM:
-        return 0.0
+    count = np.array([len(lines[k]) for k in enough])
+    first = np.cumsum(count) - count
+    own = np.repeat(np.arange(len(enough)), count)[: len(off)]
     size = np.abs(off)
-    middle = len(size) // 2
-    near = size[size <= FAR * max(float(np.partition(size, middle)[middle]) / NORMAL, 1e-300)]
-    return float(np.sqrt((near**2).mean()) / SHORN)
+    middles = [
+        np.partition(size[a : a + n - 4], n // 2 - 2)[n // 2 - 2]
+        for a, n in zip(first.tolist(), count.tolist(), strict=True)
+    ]
+    # rows that reach into the next line count for nothing
+    inside = np.arange(len(off)) - first[own] < count[own] - 4
+    near = inside & (size <= (FAR / NORMAL * np.maximum(middles, 1e-300))[own])
+    aside = inside[1:] & (own[1:] == own[:-1]) & (off[1:] * off[:-1] < 0)
+    square = np.bincount(own, np.where(near, off * off, 0.0)) / np.bincount(own, near)
+    at_random = np.bincount(own[1:], aside) >= AT_RANDOM * (count - 5)
+    found[enough] = np.where(at_random, np.sqrt(square) / SHORN, 0.0)
+    return found

@@ -27,17 +27,16 @@ ALONE, ALONE_RATIO = 10.0, 4.0
 the ends only are digitised."""
 
 
-CELLS, CELL_BEND, CELL_TWIST, CELL_ROUGH = 8, 0.3, 0.2, 0.35
+CELLS, CELL_BEND, CELL_TWIST, CELL_ROUGH = 12, 0.3, 0.2, 0.35
 """Parts of the least length of a straight stretch; how far the means of their points may bend to one side, to both, and
 lie aside, in tolerances: of a straight stretch less than this shows in them."""
-FINE = 1.0
+LENIENT = 2.0
+"""How many tolerances are allowed over the least length at a start: roughness bends a short stretch more than a long
+one."""
+FINE = 2.5
 """mm: of points nearer to each other than this not each is tried as the start of a stretch."""
 LOOKED_AT = 400
 """Points that tell whether a stretch is straight."""
-
-
-AT_ONCE = 64
-"""Starts that are tried together."""
 
 
 _S = np.linspace(-1, 1, CELLS - 1)
@@ -75,48 +74,64 @@ def straights_of(lines: Sequence[Array], tolerance: Array) -> list[list[Straight
     last = np.cumsum(count) - 1
     own = np.repeat(np.arange(len(lines)), count)
     points = np.concatenate(lines)
-    chord = np.hypot(*np.diff(points, axis=0).T)
+    x, y = np.diff(points, axis=0).T
+    chord = np.sqrt(x * x + y * y)
     chord[last[:-1]] = 0.0
     along = np.concatenate([[0.0], np.cumsum(chord)])
-    hopeful = _hopeful(points, along, own, last, tolerance)
+    first = last + 1 - count
+    steps = np.maximum(1, (FINE * (count - 1) / np.maximum(along[last] - along[first], 1e-9)).astype(np.intp))
+    hopeful = _hopeful(points, along, own, last, tolerance) & ((np.arange(len(own)) - first[own]) % steps[own] == 0)
+    starts = np.flatnonzero(hopeful)
+    # the first that is far enough away
+    ends = np.minimum(np.searchsorted(along, along[starts] + LONG * (1 - 1e-9)), last[own[starts]])
+    hopeful[starts] = _are_straight(points, starts, ends, LENIENT * tolerance[own[starts]])
     chord[last[:-1]] = np.inf
     beside = np.zeros(len(chord) + 2)
     beside[1:-1] = np.where(np.isinf(chord), 0.0, chord)
     alone = (chord >= ALONE) & (chord >= ALONE_RATIO * np.maximum(beside[:-2], beside[2:])) & np.isfinite(chord)
-    looked_at = np.unique(own[np.flatnonzero(np.append(alone, False) | hopeful)])
     found: list[list[Straight]] = [[] for _ in lines]
-    for k in looked_at.tolist():
-        mine = slice(last[k] + 1 - count[k], last[k] + 1)
-        found[k] = _along(lines[k], hopeful[mine], alone[mine][: count[k] - 1], chord[mine], float(tolerance[k]))
+    starts = np.flatnonzero(hopeful)
+    ends = _straight_until(points, starts, last[own[starts]], tolerance[own[starts]])
+    singly = np.flatnonzero(alone)
+    for k in np.union1d(own[singly], own[starts]).tolist():
+        mine, chords = own[starts] == k, singly[own[singly] == k] - first[k]
+        ends_of = dict(zip((starts[mine] - first[k]).tolist(), (ends[mine] - first[k]).tolist(), strict=True))
+        found[k] = _along(lines[k], ends_of, set(chords.tolist()), int(steps[k]), float(tolerance[k]))
     return found
 
 
-def _along(nodes: Array, hopeful: BoolArray, alone: BoolArray, chords: Array, tolerance: float) -> list[Straight]:
-    """The straight stretches of one polyline that begin at hopeful points, and the long chords that stand alone."""
-    step = max(1, int(FINE / max(float(np.median(chords[: len(nodes) - 1])), 1e-9)))
-    starts = np.flatnonzero(hopeful & (np.arange(len(hopeful)) % step == 0))
-    starts = starts[starts < len(nodes) - 1]
-    ends: dict[int, int] = {}
+def _along(nodes: Array, ends: dict[int, int], singly: set[int], step: int, tolerance: float) -> list[Straight]:
+    """The straight stretches of one polyline: those that begin at some points, of which others stand `step` points
+    apart, and end at others; and the long chords that stand alone, by their first points."""
+    whole = _whole(nodes, 0, len(nodes) - 1, tolerance) if ends else None
+    if whole is not None and (whole.first, whole.last) == (0, len(nodes) - 1):
+        return [whole]
     found: list[Straight] = []
     first = 0
-    for start in np.union1d(starts, np.flatnonzero(alone)).tolist():
+    for start in sorted(singly.union(ends)):
         if start < first:
             continue
-        if hopeful[start] and start % step == 0:
-            if start not in ends:
-                some = starts[starts >= start][:AT_ONCE]
-                ends.update(zip(some.tolist(), _straight_until(nodes, some, tolerance).tolist(), strict=True))
-            end = ends[start]
-            if end > start + 1 and np.hypot(*(nodes[end] - nodes[start])) >= LONG:
-                part = _trimmed(nodes, max(first, start - step + 1), end, tolerance)
-                if part is not None:
-                    found.append(part)
-                    first = end
-                    continue
-        if alone[start]:
+        end = ends.get(start, start)
+        if end > start + 1 and np.hypot(*(nodes[end] - nodes[start])) >= LONG:
+            part = _trimmed(nodes, max(first, start - step + 1), end, tolerance)
+            if part is not None:
+                # what roughness has parted is one
+                both = _whole(nodes, found[-1].first, end, tolerance) if found else None
+                found[len(found) - (both is not None) :] = [both or part]
+                first = end
+                continue
+        if start in singly:
             found.append(Straight(start, start + 1, nodes[start], nodes[start + 1]))
             first = start + 1
     return found
+
+
+def _whole(nodes: Array, first: int, last: int, tolerance: float) -> Straight | None:
+    """What lies between two points, where all of it is straight."""
+    if np.hypot(*(nodes[last] - nodes[first])) < LONG:
+        return None
+    straight = _are_straight(nodes, np.array([first]), np.array([last]), np.array([tolerance]))
+    return _trimmed(nodes, first, last, tolerance) if straight[0] else None
 
 
 def _hopeful(points: Array, along: Array, own: Ints, last: Ints, tolerance: Array) -> BoolArray:
@@ -135,17 +150,21 @@ def _hopeful(points: Array, along: Array, own: Ints, last: Ints, tolerance: Arra
     n = len(first) - CELLS + 2
     if n > 0:
         # the cells after the point's own one
-        rows = np.arange(n)[:, None] + np.arange(CELLS - 1)
-        full[:n] = (number[rows[:, -1]] - number[:n] == CELLS - 2) & (cell_own[rows[:, -1]] == cell_own[:n])
-        rows = rows[full[:n]]
-        way = unit(middles[rows[:, -1]] - middles[rows[:, 0]])
+        end = np.arange(n) + CELLS - 2
+        full[:n] = (number[end] - number[:n] == CELLS - 2) & (cell_own[end] == cell_own[:n])
+        begin = np.flatnonzero(full)
+        allowed = tolerance[cell_own[begin]]
+        way = unit(middles[begin + CELLS - 2] - middles[begin])
+        rise = np.abs(cross(way, middles[begin + CELLS // 2 - 1] - middles[begin]))
+        hardly = rise <= (CELL_BEND + CELL_ROUGH) * allowed
+        begin, way, allowed = begin[hardly], way[hardly], allowed[hardly]
+        rows = begin[:, None] + np.arange(CELLS - 1)
         away = cross(way[:, None], middles[rows] - middles[rows[:, :1]])
         fit = away @ _CUBIC.T
-        rest = np.abs(away - fit @ _COLUMNS.T).max(axis=1)
-        allowed = tolerance[cell_own[rows[:, 0]]]
+        rest = np.abs(away - fit @ _COLUMNS.T).max(axis=1, initial=0.0)
         bend, twist = np.abs(fit[:, 2:]).T
         near = (bend <= CELL_BEND * allowed) & (twist <= CELL_TWIST * allowed) & (rest <= CELL_ROUGH * allowed)
-        straight[np.flatnonzero(full)] = near
+        straight[begin] = near
     hopeful = straight[cell + 1]
     end_of = last[own]
     long = along[end_of] - along >= LONG * (1 - 1e-9)
@@ -162,8 +181,9 @@ def _hopeful(points: Array, along: Array, own: Ints, last: Ints, tolerance: Arra
     return np.asarray(hopeful & long)
 
 
-def _straight_until(nodes: Array, first: Ints, tolerance: float) -> Ints:
-    """The last points up to which the polyline is straight from points `first` (m,) on: by doubling, then by halving.
+def _straight_until(nodes: Array, first: Ints, last: Ints, tolerance: Array) -> Ints:
+    """The last points up to which polylines are straight from points `first` (m,) on, none beyond `last` (m,): by
+    doubling, then by halving.
 
     All starts take their steps together.
     """
@@ -171,9 +191,9 @@ def _straight_until(nodes: Array, first: Ints, tolerance: float) -> Ints:
     rising = np.ones(len(first), dtype=np.bool_)
     while True:
         end = good + step
-        tried = np.flatnonzero((step >= 1) & (end < len(nodes)))
+        tried = np.flatnonzero((step >= 1) & (end <= last))
         passed = np.zeros(len(first), dtype=np.bool_)
-        passed[tried] = _are_straight(nodes, first[tried], end[tried], tolerance)
+        passed[tried] = _are_straight(nodes, first[tried], end[tried], tolerance[tried])
         good = np.where(passed, end, good)
         # up to the first that is not straight steps are doubled, and that one is tried no second time
         rising &= passed
@@ -182,22 +202,23 @@ def _straight_until(nodes: Array, first: Ints, tolerance: float) -> Ints:
             return good
 
 
-def _are_straight(nodes: Array, first: Ints, last: Ints, tolerance: float) -> BoolArray:
-    """Whether points number `first` to `last` (m,) lie along a line each and do not bend to one side."""
+def _are_straight(nodes: Array, first: Ints, last: Ints, tolerance: Array) -> BoolArray:
+    """Whether points number `first` to `last` (m,) lie along a line each, within a tolerance (m,), and do not bend to
+    one side."""
     result = np.zeros(len(first), dtype=np.bool_)
     many = last - first >= 2 * LOOKED_AT
     for k in np.flatnonzero(many):
-        result[k] = _is_straight(nodes[first[k] : last[k] + 1], tolerance)
+        result[k] = _is_straight(nodes[first[k] : last[k] + 1], tolerance[k : k + 1])
     few = np.flatnonzero(~many)
     if not len(few):
         return result
-    first, last = first[few], last[few]
+    first, last, tolerance = first[few], last[few], tolerance[few]
     chord = nodes[last] - nodes[first]
     size = np.hypot(*chord.T)
     at = first[:, None] + np.arange(int((last - first).max()) + 1)
     own = at <= last[:, None]
     to = nodes[np.minimum(at, last[:, None])] - nodes[first][:, None]
-    s = (to * chord[:, None]).sum(axis=2) / np.maximum(size, 1e-300)[:, None] ** 2
+    s = (to * chord[:, None]).sum(axis=2) / np.maximum(size, 1e-100)[:, None] ** 2
     away = cross(unit(chord)[:, None], to)
     short = size < LONG / 2
     columns = np.stack([np.ones_like(s), s, 4 * s * (1 - s)], axis=2) * own[:, :, None]
@@ -211,7 +232,7 @@ def _are_straight(nodes: Array, first: Ints, last: Ints, tolerance: float) -> Bo
     return result
 
 
-def _is_straight(nodes: Array, tolerance: float) -> bool:
+def _is_straight(nodes: Array, tolerance: Array) -> bool:
     """As `_are_straight`, of one stretch of very many points, of which some stand for all."""
     some = nodes[np.linspace(0, len(nodes) - 1, LOOKED_AT).astype(np.intp)]
     return bool(_are_straight(some, np.array([0]), np.array([len(some) - 1]), tolerance)[0])

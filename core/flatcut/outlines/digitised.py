@@ -11,6 +11,7 @@ import numpy as np
 
 from flatcut.geometry.arrays import Array, BoolArray, Ints, cross
 from flatcut.geometry.curves import Curve, polyline, tangent
+from flatcut.geometry.fit_points import Fitted as FittedLine
 from flatcut.geometry.fit_points import Sampled, fit_lines, joined
 from flatcut.geometry.scatter import scatters
 from flatcut.pattern.tracing import KINK, Traced, turns
@@ -170,13 +171,19 @@ def fitted(outlines: Sequence[tuple[Traced, Curve]], *, tolerance: float = WITHI
         # corners are told by now; what is left inside a stretch is the roughness of the points
         within = max(tolerance, STRAYING * float(rough[k]))
         one = Sampled(nodes, within, corner_angle=180.0, straight=1.0, ends=ASIDE * float(rough[k]))
+        first = len(asked)
         if rings[k] and not cuts:
             asked.append(one._replace(points=nodes[:-1], closed=True))
-        else:
+        elif len(nodes) > 2:
             asked += [one._replace(points=nodes[a : b + 1]) for a, b in pairwise([0, *cuts, len(nodes) - 1])]
-        counts.append(len(cuts) + 1)
+        counts.append(len(asked) - first)
     made = iter(fit_lines(asked))
-    parts = [joined([next(made) for _ in range(count)]) for count in counts]
+    # a single chord is the line that it is
+    drawn = [curve for mine in curves for curve in mine]
+    parts = [
+        joined([next(made) for _ in range(count)]) if count else FittedLine(curve, 0.0)
+        for curve, count in zip(drawn, counts, strict=True)
+    ]
     found: list[Fitted] = []
     before, after = iter(points), iter(parts)
     for k, ((traced, _), mine) in enumerate(zip(outlines, curves, strict=True)):
