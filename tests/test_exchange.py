@@ -189,7 +189,7 @@ def test_a_curve_that_runs_out_of_a_straight_has_points_enough_to_be_read_back(m
 
 def _read_off(curve):
     """mm from a curve to the one that is read from its points."""
-    read = through(sampled._points(curve, sampled._count([curve])))
+    (read,) = through([(sampled._points(curve, sampled._count([curve])), False)])
     return nearest(read, point_on(curve, np.linspace(0.0, len(curve), 4001)))[1].max()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -80,25 +81,33 @@ def _name(text: str) -> str:
     return re.sub(r"^[\W\d_]+|-+$", "", re.sub(r"[^\w-]+", "-", text.strip()))
 
 
-def curve_of(course: Course) -> Curve:
-    """The line through the points of a course: straight between turn points, curved where curve points stand."""
-    points = course.points if not course.closed else np.concatenate([course.points, course.points[:1]])
-    if not course.turn.any():
-        return polyline(points)
-    first = int(np.argmax(course.turn)) if course.closed else 0
-    count = len(course.points)
+def curves_of(courses: Sequence[Course]) -> list[Curve]:
+    """The lines through the points of courses: straight between turn points, curved where curve points stand."""
+    stretches = [_stretches(course) if course.turn.any() else [] for course in courses]
+    parts = iter(through([stretch for mine in stretches for stretch in mine]))
+    return [
+        chain([next(parts) for _ in mine], within=1e-6) if mine else polyline(_closed(course))
+        for course, mine in zip(courses, stretches, strict=True)
+    ]
+
+
+def _closed(course: Course) -> Array:
+    """The points of a course, of a closed one the first also as the last."""
+    return np.concatenate([course.points, course.points[:1]]) if course.closed else course.points
+
+
+def _stretches(course: Course) -> list[tuple[Array, bool]]:
+    """The points from one turn point to the next, and whether they go all round."""
+    points, count = course.points, len(course.points)
     if course.closed:
+        first = int(np.argmax(course.turn))
         points = np.concatenate([course.points[first:], course.points[:first], course.points[first : first + 1]])
-        marks = np.flatnonzero(np.roll(course.turn, -first)).tolist()
-        marks.append(count)
+        marks = [*np.flatnonzero(np.roll(course.turn, -first)).tolist(), count]
     else:
         marks = sorted({0, *np.flatnonzero(course.turn).tolist(), count - 1})
-    parts = []
-    for a, b in pairwise(marks):
-        stretch = points[a : b + 1]
-        ring = a == 0 and b == count and course.closed and len(stretch) > 2
-        parts.append(through(stretch[:-1], closed=True) if ring else through(stretch))
-    return chain(parts, within=1e-6)
+    if course.closed and len(marks) == 2 and count > 1:
+        return [(points[:-1], True)]
+    return [(points[a : b + 1], False) for a, b in pairwise(marks)]
 
 
 def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list[str]]:
@@ -112,15 +121,16 @@ def _piece(name: str, part: Part, style: Style, uids: Uids) -> tuple[Piece, list
 
 
 class _Read:
-    """The curves through the points of courses, each fitted once."""
+    """The curves through the points of courses, each fitted once and many together."""
 
     def __init__(self) -> None:
         self._found: dict[int, tuple[Course, Curve]] = {}
 
-    def curve(self, course: Course) -> Curve:
-        if id(course) not in self._found:
-            self._found[id(course)] = course, curve_of(course)  # the course is kept: its number is no other's
-        return self._found[id(course)][1]
+    def curves(self, courses: Sequence[Course]) -> list[Curve]:
+        new = [course for course in courses if id(course) not in self._found]
+        for course, curve in zip(new, curves_of(new), strict=True):
+            self._found[id(course)] = course, curve  # the course is kept: its number is no other's
+        return [self._found[id(course)][1] for course in courses]
 
 
 def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float, read: _Read) -> tuple[Piece, list[str]]:
@@ -130,11 +140,12 @@ def _parted(name: str, part: Part, style: Style, uids: Uids, angle: float, read:
         raise InputError("it has no closed boundary on layer 1; close it where it was drawn")
     boundary = max(boundaries, key=lambda course: _area(course.points))
     stitch, taken = _stitch(name, part, boundary)
-    path = DrawnPath(id=f"outline-of-{name}", curves=(read.curve(stitch),), closed=(True,))
     others = [c for c in part.courses if c.layer in (INTERNAL, CUT_OUT, SEW) and c is not stitch]
+    curve, *curves = read.curves([stitch, *others])
+    path = DrawnPath(id=f"outline-of-{name}", curves=(curve,), closed=(True,))
     inside = [
-        DrawnPath(id=f"line-{k}-of-{name}", curves=(read.curve(course),), closed=(course.closed,))
-        for k, course in enumerate(others, start=1)
+        DrawnPath(id=f"line-{k}-of-{name}", curves=(curve,), closed=(course.closed,))
+        for k, (course, curve) in enumerate(zip(others, curves, strict=True), start=1)
     ]
     gathered = Gathered(
         path=path,
@@ -216,10 +227,10 @@ def _folded(piece: Piece, part: Part, said: list[str]) -> Piece:
 def _cut(piece: Piece, course: Course, read: _Read, said: list[str]) -> Piece:
     """The piece with the allowances that lie between its stitch line and its boundary, or with that as it was drawn."""
     # its points do for a comparison: a curve is fitted only where it is kept
-    found = with_allowances(piece, polyline(np.concatenate([course.points, course.points[:1]])))
+    found = with_allowances(piece, polyline(_closed(course)))
     if found is not None:
         return found
-    boundary = read.curve(course)
+    (boundary,) = read.curves([course])
     said.append(f"the cut line of {piece.name} is kept as it was drawn: no usual allowances and corners give it")
     edges = tuple(replace(edge, allowance=Allowance(width=width_of(piece, edge, boundary))) for edge in piece.edges)
     return replace(piece, edges=edges, cut_by_hand=boundary)

@@ -103,7 +103,7 @@ def _read(curve: Curve, count: int) -> float:
     places = np.linspace(0.0, len(curve), 8 * max(count, len(curve)) + 1)
     points = _points(curve, count)
     ring = bool(np.abs(points[0] - points[-1]).max() < 1e-9)
-    read = through(points[:-1], closed=True) if ring else through(points)
+    (read,) = through([(points[:-1], True) if ring else (points, False)])
     return float(nearest(read, point(curve, places))[1].max())
 
 

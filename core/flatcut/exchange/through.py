@@ -1,22 +1,34 @@
-"""The curve through the points of a stretch, as a file of points is read: few cubics, and none through a corner."""
+"""The curves through the points of stretches, as a file of points is read: few cubics, and none through a corner."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, line
-from flatcut.geometry.fit_points import fit_points
+from flatcut.geometry.fit_points import Sampled, fit_lines
 
 NEAR = 0.004
 """mm that a curve may leave the points that it is drawn through."""
 
 
-def through(points: Array, *, closed: bool = False) -> Curve:
-    """A curve through points (n, 2) without a corner between them, a straight line through two.
+def through(stretches: Sequence[tuple[Array, bool]]) -> list[Curve]:
+    """Curves through points (n, 2) without a corner between them, closed or not, a straight line through two; all of
+    them together.
 
     >>> import numpy as np
-    >>> len(through(np.array([[0.0, 0.0], [9.0, 0.0]])))
-    1
+    >>> [len(curve) for curve in through([(np.array([[0.0, 0.0], [9.0, 0.0]]), False)])]
+    [1]
     """
-    if len(points) == 2 and not closed:
-        return line(points[0], points[1])
-    return fit_points(points, tolerance=NEAR, corner_angle=180.0, closed=closed)
+    fits = iter(
+        fit_lines(
+            [
+                Sampled(points, NEAR, corner_angle=180.0, closed=closed)
+                for points, closed in stretches
+                if len(points) > 2 or closed
+            ]
+        )
+    )
+    return [
+        next(fits).curve if len(points) > 2 or closed else line(points[0], points[1]) for points, closed in stretches
+    ]

@@ -33,7 +33,7 @@ SETTLED = 1e-3
 NEAR, ENOUGH = 0.1, 0.02
 """... or by this part where it is below so many tolerances', and what is left to gain is less than the roughness."""
 FIRST_DAMPING, MOST_DAMPING = 1e-3, 1e8
-LEAVING = 0.3
+LEAVING = 0.7
 """When this part of the chains in a search are there, they leave it: to sort them out takes about a step's time."""
 PROBE = 0.1
 """The part of a step at which the residuals' bend along it is taken."""

@@ -20,7 +20,7 @@ from flatcut.geometry.nearest import nearest
 BLOCK = 4000
 """Points of chains that are measured together."""
 AIM = 0.95
-"""The part of the tolerance that a fit is meant to reach; the rest is for what lies between the samples."""
+"""The part of the tolerance to which the largest distance is brought down among some of the points."""
 HOPEFUL = 1.7
 """A fit whose largest distance is beyond so many tolerances is not worth reweighting; that gains a third at most."""
 ROUNDS, STALLED = 3, 0.98
@@ -42,7 +42,7 @@ PULL = 1e-3
 """Pull of the linear fit to the polyline itself: a cubic beside which hardly any points lie needs it."""
 SPEEDS = (0.3, 3.0)
 """Range of the lengths of the handles that the linear fit gives, in thirds of their cubic's length."""
-ENDS = 0.1
+ENDS = 0.05
 """The part of a stretch beside an end in which points may be off for the end's sake, less and less."""
 DOUBTFUL = 0.25
 """A fit that is too far from the polyline at more than this part of the places looked at does not follow it."""
@@ -343,7 +343,7 @@ def _most(values: Array, own: Ints) -> Array:
 def _measured(stretches: _Stretches, chains: Chains, state: Array, feet: Array) -> list[Fit]:
     """Chains near all points, with what is to be known of them."""
     feet, away = chains.distances(state, feet, steps=2)
-    nearly = _most(away - stretches.slack, chains.own) > AIM * chains.tolerance
+    nearly = _most(away - stretches.slack, chains.own) > chains.tolerance
     if nearly.any():
         some = stretches.some(np.full(len(nearly), MOST_POINTS))
         some = some[nearly[stretches.own[some]]]
@@ -351,7 +351,7 @@ def _measured(stretches: _Stretches, chains: Chains, state: Array, feet: Array) 
         again = np.flatnonzero(nearly[stretches.own])
         now = chains.of_points(again, nearly)
         feet[again], away[again] = now.distances(state[:, nearly[chains.node_own]], feet[again], steps=4)
-    controls, goal = _controls(chains, state), AIM * chains.tolerance
+    controls, goal = _controls(chains, state), chains.tolerance
     over = away - stretches.slack
     most = _most(over, chains.own)
     for k in np.flatnonzero((most > goal) & (most <= BORDERLINE * goal)).tolist():

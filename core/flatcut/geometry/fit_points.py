@@ -88,6 +88,8 @@ def fit_lines(lines: Sequence[Sampled]) -> list[Fitted]:
     small part of the time that they take one by one."""
     rings: list[Array | None] = []
     stretches: list[tuple[int, Array]] = []
+    if not lines:
+        return []
     if not all(one.tolerance > 0 for one in lines):
         raise GeometryError("the points can be followed to within more than 0 mm only; give a larger tolerance")
     for number, (line_, nodes) in enumerate(zip(lines, _cleaned(lines), strict=True)):
@@ -201,7 +203,7 @@ def _cleaned(lines: Sequence[Sampled]) -> list[Array]:
     points = [np.asarray(one.points, dtype=float) for one in lines]
     if any(nodes.ndim != 2 or nodes.shape[1] != 2 for nodes in points):
         raise GeometryError("an outline needs points of two coordinates each, all of them numbers")
-    every = np.concatenate(points) if points else np.zeros((0, 2))
+    every = np.concatenate(points)
     if not np.isfinite(every).all():
         raise GeometryError("an outline needs points of two coordinates each, all of them numbers")
     x, y = every.T

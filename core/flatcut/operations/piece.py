@@ -16,7 +16,7 @@ from flatcut.marking.cutline import cut_line
 from flatcut.operations.operation import Done, Operation, Outcome, operation
 from flatcut.outlines.forgotten import SMALLEST, forgotten, gap
 from flatcut.outlines.gathering import Gathered, gather, is_outline
-from flatcut.outlines.making import Made, Manner, make, size
+from flatcut.outlines.making import Made, Manner, make, size, take_apart
 from flatcut.outlines.naming import drawn_name
 from flatcut.outlines.notching import DEEPEST, WIDEST
 from flatcut.outlines.piece_table import applied, matched, rows
@@ -247,11 +247,12 @@ class MakePieces(Operation):
         if self.table:
             batch.read |= {path.id for path in lines}
         faults: list[InputError] = []
-        for found, name, row in zip(outlines, named, told.rows, strict=True):
+        apart = take_apart(outlines, manner)
+        for found, name, row, parts in zip(outlines, named, told.rows, apart, strict=True):
             name, said = (name, []) if name else _name(found, taken)
             own = manner if width is None or row.width is None else replace(manner, width=row.width)
             try:
-                made = make(name, found, own, uids)
+                made = make(name, found, own, uids, parts)
             except InputError as error:
                 if self.target or name in self.names:
                     raise

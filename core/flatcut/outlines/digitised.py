@@ -159,6 +159,8 @@ def fitted(outlines: Sequence[tuple[Traced, Curve]], *, tolerance: float = WITHI
     Points that scatter by more than the tolerance are followed no nearer than they scatter: the line that was meant has
     fewer curves than the one through them.
     """
+    if not outlines:
+        return []
     rough = scatters([ring.nodes for _, ring in outlines])
     rough[STRAYING * rough <= tolerance] = 0.0
     curves = [_curves(traced) for traced, _ in outlines]

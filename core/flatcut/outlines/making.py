@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +13,7 @@ from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, bounds, chain, flatten, tangent
 from flatcut.geometry.nearest import nearest_place
 from flatcut.geometry.region import crossing_place
-from flatcut.outlines.digitised import fitted, is_sampled, on_arcs, thinned
+from flatcut.outlines.digitised import Fitted, fitted, is_sampled, on_arcs, thinned
 from flatcut.outlines.doubling import Marked, doubled
 from flatcut.outlines.drawn_darts import DrawnDart, darts_of_lines, double_pointed
 from flatcut.outlines.gathering import OVER, Gathered
@@ -70,21 +71,53 @@ class Made:
     taken: tuple[str, ...]
 
 
-def make(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
-    """Make a piece. Errors: InputError that names the drawn object."""
-    if len(outline.curve) > MOST_NODES:
-        raise InputError(
-            f"'{outline.path.id}' has {len(outline.curve)} nodes, and an outline can have {MOST_NODES}; "
-            "simplify it, or digitise it more coarsely"
-        )
-    try:
-        return _made(name, outline, manner, uids)
-    except (InputError, GeometryError) as error:
-        raise InputError(f"'{outline.path.id}': {error}") from None
+@dataclass(frozen=True, kw_only=True)
+class Apart:
+    """An outline taken apart: as drawn, without its notches, and in edges and darts; fit: of the points that it was."""
+
+    ring: Curve
+    cleaned: Cleaned
+    traced: Traced
+    fit: Fitted | None = None
 
 
-def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
-    path = outline.path
+def take_apart(outlines: Sequence[Gathered], manner: Manner) -> list[Apart | InputError]:
+    """Find the corners, notches and darts of outlines, and fit curves to those of many points, all of them together.
+
+    For an outline that cannot be taken apart there is the error that names the drawn object.
+    """
+    found: list[Apart | InputError] = []
+    points: dict[int, tuple[Traced, Curve]] = {}
+    for number, outline in enumerate(outlines):
+        if len(outline.curve) > MOST_NODES:
+            found.append(
+                InputError(
+                    f"'{outline.path.id}' has {len(outline.curve)} nodes, and an outline can have {MOST_NODES}; "
+                    "simplify it, or digitise it more coarsely"
+                )
+            )
+            continue
+        try:
+            one, sampled = _apart(outline, manner)
+        except (InputError, GeometryError) as error:
+            found.append(_named(outline, error))
+            continue
+        found.append(one)
+        if sampled and not manner.keep_points:
+            points[number] = one.traced, one.ring
+    for number, fit in zip(points, fitted(list(points.values())), strict=True):
+        apart = found[number]
+        assert isinstance(apart, Apart)
+        found[number] = replace(apart, fit=fit, traced=fit.traced._replace(nearly=apart.traced.nearly))
+    return found
+
+
+def _named(outline: Gathered, error: InputError | GeometryError) -> InputError:
+    return InputError(f"'{outline.path.id}': {error}")
+
+
+def _apart(outline: Gathered, manner: Manner) -> tuple[Apart, bool]:
+    """The same of one outline, and whether it is points on curves."""
     ring = ring_of(outline.curve)
     sampled = is_sampled(ring, corner_angle=manner.corner_angle)
     thin = thinned(ring) if sampled and not manner.keep_points else ring
@@ -96,13 +129,29 @@ def _made(name: str, outline: Gathered, manner: Manner, uids: Uids) -> Made:
     _refuse_crossing(cleaned.ring)
     smooth = on_arcs(cleaned.ring) if sampled else None
     traced = trace(cleaned.ring, corner_angle=manner.corner_angle, smooth=smooth)
-    nearly = [f"{name}: the V near {_place(at)} is no dart, since {why}; it stays outline" for at, why in traced.nearly]
     if sampled:
         traced = traced._replace(kinks=())  # the points of a curve are no kinks
+    return Apart(ring=ring, cleaned=cleaned, traced=traced), sampled
+
+
+def make(name: str, outline: Gathered, manner: Manner, uids: Uids, apart: Apart | InputError | None = None) -> Made:
+    """Make a piece of an outline, which may be taken apart with others before. Errors: InputError that names the drawn
+    object."""
+    if apart is None:
+        (apart,) = take_apart([outline], manner)
+    if isinstance(apart, InputError):
+        raise apart
+    try:
+        return _made(name, outline, apart, manner, uids)
+    except (InputError, GeometryError) as error:
+        raise _named(outline, error) from None
+
+
+def _made(name: str, outline: Gathered, apart: Apart, manner: Manner, uids: Uids) -> Made:
+    path, ring, cleaned, traced, fit = outline.path, apart.ring, apart.cleaned, apart.traced, apart.fit
+    nearly = [f"{name}: the V near {_place(at)} is no dart, since {why}; it stays outline" for at, why in traced.nearly]
     figures: list[Figure] = []
-    if sampled and not manner.keep_points:
-        (fit,) = fitted([(traced, ring)])
-        traced = fit.traced
+    if fit is not None:
         figures = [
             Figure(f"{name} points drawn", len(ring), ""),
             Figure(f"{name} spans fitted", fit.after, ""),
