@@ -82,6 +82,7 @@ PRESSES = (
 )
 
 
+@pytest.mark.long
 def test_a_bodice_by_hand(host, tmp_path, pytestconfig, pictures, capsys):
     shots = Path(pytestconfig.getoption("shots") or tmp_path)
     profile, work = tmp_path / "profile", tmp_path / "bodice.svg"
