@@ -409,3 +409,19 @@ def test_the_free_corner_lies_on_no_strip_where_sheets_join() -> None:
     assert at is not None
     assert 20 < at[0] <= x1 - layout.tiling.overlap - 90
     assert 20 < at[1] <= y1 - layout.tiling.overlap - 150
+
+
+def test_names_beside_marks_are_smaller_where_they_would_lie_on_a_label():
+    """A label along a whole side of a sheet, its words 14 mm from where the sheets join: no name lies on it."""
+    cut_up = laid(rectangle(600, 1000), "a4").tiling
+    column, row = next(at for at in cut_up.kept if len(list(cut_up.beside(*at))) == 4)
+    x0, y0, _, y1 = cut_up.window(column, row)
+    label = Ink(items=(Words(lines=("m" * 200,), at=np.array([x0 + 16.0, (y0 + y1) / 2]), height=4.0, angle=-90.0),))
+    box = Polygon(label.words[0].outline.nodes)
+    marked = sheet_marks(cut_up, column, row, label.chords(), label.chords())
+    names = [words for words in marked.words if "-" in words.lines[0]]
+    beside = [words for words in names if abs(words.at[0] - x0) < 14]
+    assert len(beside) == 2
+    assert all(2.3 <= words.height < 3.5 for words in beside)
+    assert all(words.height == 3.5 for words in names if not words.outline.nodes[:, 0].min() < x0 + 20)
+    assert all(Polygon(words.outline.nodes).disjoint(box) for words in beside)

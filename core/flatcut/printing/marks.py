@@ -23,12 +23,15 @@ from flatcut.printing.tiling import Box, Tiling, meets, sheet_name
 MATCH, TICK = Role(name="match", width=0.2), Role(name="corner", width=0.3)
 """Match lines and corner ticks are no wider than 0.3 mm, or they could not be laid on each other closely."""
 TRIM = Role(name="trim", width=MATCH.width, dashes=(2.0, 2.0))
+NO_CHORDS = np.zeros((0, 2, 2))
 CORNER = 6.0
 """mm: each arm of a corner tick."""
 MARK = 4.0
 """mm: half the width of a match mark."""
 MARK_WORDS, BESIDE = 3.5, 1.0
 """mm: letter height of the names beside the half of a match mark, and how far they stand off it."""
+LEAST_NAMES = 2.3
+"""mm: the same where the words of a label leave no more room."""
 SIDE_WORDS = 3.5
 """mm: letter height of the words along a side; they stand in the overlap, and are left out where it is narrower."""
 NAME, LEAST_NAME = 9.0, 3.0
@@ -49,8 +52,8 @@ REACH = ROOM * (MARK + BESIDE + block(("A" * LONGEST_NAMES,), MARK_WORDS)[0]) + 
 """mm around a sheet within which lines matter for its marks: both sheets of a side then find the same places."""
 
 
-def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
-    """The marks of one sheet; chords: (n, 2, 2) of all that is drawn on the layout."""
+def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array, lettered: Array = NO_CHORDS) -> Ink:
+    """The marks of one sheet; chords: (n, 2, 2) of all that is drawn on the layout, lettered: of its words alone."""
     box = tiling.window(column, row)
     x0, y0, x1, y1 = box
     strokes = [Stroke(role=TICK, curves=tuple(_corners(box)))]
@@ -68,7 +71,7 @@ def sheet_marks(tiling: Tiling, column: int, row: int, chords: Array) -> Ink:
         names = "-".join(pair)
         for place in match_places(at, shared, upright, names, chords):
             strokes.append(Stroke(role=MATCH, curves=tuple(_half(place, upright, before))))
-            words.append(_beside(names, place, upright, before))
+            words.append(_beside(names, place, upright, before, lettered))
         said = f"trim, lay on {other}" if before else f"{other} up to this line"
         taken = 2 * MARK if upright else block((names,), MARK_WORDS)[0]
         between = (AT[1] - AT[0]) * (shared[1] - shared[0]) - taken
@@ -115,12 +118,16 @@ def _half(at: Array, upright: bool, before: bool) -> Iterator[Curve]:
     yield line(at - along, at + along)
 
 
-def _beside(names: str, at: Array, upright: bool, before: bool) -> Words:
-    """The names of two sheets beside one half of their mark."""
-    wide, high = block((names,), MARK_WORDS)
-    away = MARK + BESIDE + (wide if upright else high) / 2
+def _beside(names: str, at: Array, upright: bool, before: bool, lettered: Array) -> Words:
+    """The names of two sheets beside one half of their mark, smaller where they would lie on other words."""
     across = np.array([1.0, 0.0]) if upright else np.array([0.0, 1.0])
-    return Words(lines=(names,), at=at + across * (away if before else -away), height=MARK_WORDS)
+    for height in np.linspace(MARK_WORDS, LEAST_NAMES, 5).tolist():
+        wide, high = block((names,), height)
+        away = MARK + BESIDE + (wide if upright else high) / 2
+        found = Words(lines=(names,), at=at + across * (away if before else -away), height=height)
+        if clearance(found.at[None], (wide, high), lettered)[0] > 1.0:
+            break
+    return found
 
 
 def _along(said: str, middle: float, shared: tuple[float, float], upright: bool, chords: Array) -> Words:

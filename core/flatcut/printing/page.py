@@ -73,7 +73,7 @@ class Page:
 def sheet_pages(layout: Layout, title: str) -> Iterator[Page]:
     """One page for each sheet of a layout, in rows; title: words that tell this set of sheets from others."""
     tiling, margin = layout.tiling, layout.margin
-    drawn = layout.ink.chords()
+    drawn, lettered = layout.ink.chords(), Ink(items=layout.ink.words).chords()
     alone = len(tiling.kept) == 1
     for number, (column, row) in enumerate(tiling.kept, start=1):
         box = tiling.window(column, row)
@@ -81,7 +81,7 @@ def sheet_pages(layout: Layout, title: str) -> Iterator[Page]:
         shift = (margin - box[0], margin - box[1])
         clip = (margin - BLEED, margin - BLEED, box[2] + shift[0] + BLEED, box[3] + shift[1] + BLEED)
         name = sheet_name(column, row)
-        marks = Ink() if alone else sheet_marks(tiling, column, row, chords)
+        marks = Ink() if alone else sheet_marks(tiling, column, row, chords, lettered)
         where = f"sheet {name} (column {name.rstrip('0123456789')}, row {row + 1}), {number} of {len(tiling.kept)}"
         below = "; ".join(text for text in ("" if alone else where, title) if text)
         parts = [Part(ink=layout.ink, shift=shift, clip=clip), Part(ink=marks, shift=shift, clip=clip)]
