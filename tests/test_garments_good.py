@@ -429,7 +429,6 @@ def test_the_cowl_is_square_to_its_fold_and_faced_by_its_own_mirror_image(size: 
 # What is cut is sewn --------------------------------------------------------------------------------------------------
 
 LOOSE = {
-    "lined-shift": (),
     "mallow-dress": ("shoulder-strap",),  # its places are fitted on the body
     "teasel-trousers": ("fly-shield",),  # lies behind the fly
     "yarrow-skirt": ("tie",),  # where it is tied is up to the wearer

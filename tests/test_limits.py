@@ -78,6 +78,8 @@ DECIDED = {
     "pattern/graining MARGIN": "nothing: how long a grain line is drawn",
     "pattern/graining BESIDE": "nothing: where a grain line is drawn",
     "pattern/graining CLEAR": "nothing: where a grain line is drawn",
+    "pattern/graining BRACKET": "nothing: how the mark of a fold is drawn",
+    "pattern/graining DEEP": "nothing: how the mark of a fold is drawn",
     "pattern/graining STRAIGHT": "nothing: from which edge a grain line has its direction where none is said",
     "pattern/paper_motions LEAST": "nothing: what is shown to move in a lesson",
     "pattern/notch_setting DEPTH": "nothing: how deep a notch is cut",
