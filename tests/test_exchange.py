@@ -181,7 +181,7 @@ def test_what_is_read_back_is_the_piece(files):
 def test_a_curve_that_runs_out_of_a_straight_has_points_enough_to_be_read_back(monkeypatch):
     """The top of a facing, level over the stand and then along the neck: read as it was drawn, which by chords alone
     it is not."""
-    top = chain([line((0, 0), (29.1, 0)), cubic((29.1, 0), (36.7, 0), (43.66, -2.08), (49.9, -5.2))])
+    top = chain([line((0, 0), (13.4, 0)), cubic((13.4, 0), (23.8, 0), (40.35, -7.8), (51.9, -19.5))])
     assert _read_off(top) < 0.01
     monkeypatch.setattr(sampled, "READ", 9.0)
     assert _read_off(top) > 0.015

@@ -11,7 +11,7 @@ from shapely import LineString, hausdorff_distance
 from flatcut.errors import GeometryError
 from flatcut.geometry.arrays import Array
 from flatcut.geometry.curves import Curve, chain, cubic, flatten, line, point, polyline, tangent
-from flatcut.geometry.fit_points import corners, fit_points
+from flatcut.geometry.fit_points import Sampled, corners, fit_lines, fit_points
 from flatcut.geometry.length import length, places_at
 from flatcut.geometry.nearest import nearest
 from flatcut.geometry.straights import straights
@@ -119,6 +119,28 @@ def test_an_outline_keeps_its_corners_and_straight_edges(step: float, rough: flo
         assert gap <= 1.5 * rough
         exact = np.hypot(*(points - edge.start).T).argmin()
         assert np.abs(found.nodes - points[exact]).max(axis=1).min() == 0.0
+
+
+@pytest.mark.parametrize("step", [2.0, 5.0])
+def test_straight_edges_among_rougher_points_are_straight_from_end_to_end(step: float) -> None:
+    points = outline(step)
+    points = points + np.random.default_rng(8).uniform(-0.1, 0.1, points.shape)
+    found = fit_points(points, tolerance=0.2, closed=True)
+    ends = found.controls[found.straight][:, [0, 3]]
+    wanted = np.array([[edge.start, edge.end] for edge in BODICE if edge.straight[0]])
+    assert np.hypot(*np.moveaxis(ends - wanted, -1, 0)).max() < 0.15
+
+
+def test_lines_fitted_together_are_what_each_is_alone() -> None:
+    a = np.linspace(0, 2 * np.pi, 150)[:-1]
+    blob = (80 + 9 * np.cos(3 * a + 1))[:, None] * np.stack([np.cos(a), np.sin(a)], axis=1)
+    lines = [Sampled(sampled(curve, step)) for curve in (S_CURVE, ARMHOLE, CROTCH) for step in (0.7, 2.0, 9.0)]
+    lines += [Sampled(blob, closed=True), Sampled(outline(2.0), closed=True), Sampled([(0, 0), (9, 2)])]
+    for line_, found in zip(lines, fit_lines(lines), strict=True):
+        alone = fit_points(line_.points, closed=line_.closed)
+        assert list(found.curve.straight) == list(alone.straight)
+        assert both(found.curve, alone) < 0.02
+        assert found.away == pytest.approx(float(nearest(found.curve, line_.points)[1].max()), abs=1e-3)
 
 
 def test_a_polygon_is_given_back_exactly() -> None:

@@ -30,10 +30,10 @@ STEPS = 14
 """Steps of the search for one fit. One that is not there by then is seldom within the tolerance in the end."""
 SETTLED = 1e-3
 """The search ends when a step lowers the mean square of the distances by less than this part of it ..."""
-NEAR, ENOUGH = 0.1, 0.02
+NEAR, ENOUGH = 0.1, 0.01
 """... or by this part where it is below so many tolerances', and what is left to gain is less than the roughness."""
 FIRST_DAMPING, MOST_DAMPING = 1e-3, 1e8
-LEAVING = 0.7
+LEAVING = 0.5
 """When this part of the chains in a search are there, they leave it: to sort them out takes about a step's time."""
 PROBE = 0.1
 """The part of a step at which the residuals' bend along it is taken."""
@@ -197,6 +197,7 @@ class Chains:
         """Feet, the ways (2, N) from the points there, first derivatives there, numbers of cubics and parameters."""
         powers = (_POWERS @ self.controls(state).reshape(4, -1)).reshape(4, 2, -1)
         before: Ints | None = None
+        moving: BoolArray | None = None
         while True:
             local = np.minimum(feet.astype(np.intp), self.last)
             t = feet - local
@@ -215,7 +216,11 @@ class Chains:
             speed = along[0] * along[0] + along[1] * along[1]
             bent = np.maximum(speed + gap[0] * second[0] + gap[1] * second[1], 0.3 * speed + 1e-300)
             step = (gap[0] * along[0] + gap[1] * along[1]) / bent
-            if steps and max(step.max(), -step.min()) < NEXT:
+            # each foot comes to rest by itself, whatever others stand beside it
+            if moving is not None:
+                step *= moving
+            moving = np.abs(step) >= NEXT
+            if steps and not moving.any():
                 steps = 0
             feet = np.minimum(np.maximum(feet - np.minimum(np.maximum(step, -FARTHEST), FARTHEST), 0.0), self.high)
 
@@ -373,7 +378,8 @@ def searched(chains: Chains, state: Array, feet: Array) -> tuple[Array, Array]:
         trial = chains.stepped(state, step)
         at, trial_rows, at_k = chains.slopes(trial, feet, steps=FOOT_STEPS)
         trial_matrix, trial_slope, trial_cost = chains.normal_equations(trial, trial_rows, at_k)
-        better = trusted & (trial_cost < cost)
+        # what is there waits for the others as it is, so that it is the same in any company
+        better = trusted & (trial_cost < cost) & ~done
         bent |= ~better
         done |= np.where(better, cost - trial_cost <= least, damping > MOST_DAMPING)
         taken = better[chains.own]
