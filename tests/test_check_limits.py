@@ -231,6 +231,13 @@ def doubled(by: float) -> Pattern:
     return Pattern(pieces=(edge_of(ring(SQUARE), "top", parts=(polyline([(0, 0), (by, 0), (200, 0)]),)),))
 
 
+def sided(by: float) -> Pattern:
+    """A narrow tab of so many mm on one half of a long piece's end, which its mirror image has on the other half."""
+    top = polyline([(0, 0), (140, 0), (140, -by), (144, -by), (144, 0), (200, 0)])
+    long = ring([(0, 0), (200, 0), (200, 600), (0, 600)])
+    return Pattern(pieces=(replace(edge_of(long, "top", parts=(top,)), quantity=2),))
+
+
 def seam(by: float) -> Pattern:
     return sewn(ring(SQUARE), ring([(0, 0), (200, 0), (200, 200 + by), (0, 200 + by)], "b", 400))
 
@@ -297,6 +304,7 @@ LIMITS: list[tuple[str, str, Callable[[float], Pattern | Subject], float, bool]]
     ("dart-legs", "apart", legs, 0.5, True),
     ("grain", "off", grain, 1.0, True),
     ("measures", "changed", measured, 1.0, True),
+    ("labels", "sided", sided, 2.0, True),
     ("notches", "apart", notches, 1.0, True),
     ("notches", "", deep, 1e-6, True),
     ("open-edges", "passed", open_edge, 1.0, True),
