@@ -324,4 +324,4 @@ def test_a_seam_whose_notches_meet_the_other_way_round_says_so() -> None:
     for places in (("front.side@120", "back.side@280"), ("front.side@200", "back.side@200"), ("front.side@120",)):
         both = load("notch")(target=places)(Pattern(pieces=(front, back)))
         (said,) = load("seam")(target=("front.side", "back.side"))(both).steps[-1].warnings
-        assert said.startswith("front.side and back.side meet as upper end to lower end")
+        assert said.startswith("front.side and back.side are sewn so that front.top runs on into back.bottom")

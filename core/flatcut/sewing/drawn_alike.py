@@ -27,11 +27,11 @@ def names_crossed(pattern: Pattern, seam: Seam) -> tuple[str, str] | None:
     """Two edges that run on into each other at an end of a seam, where names fit only with its second run turned.
 
     So it is where a neck would run on into a wrist, and would meet the other neck with the run turned. Names that only
-    count, such as e1, say nothing. None where nothing speaks against the seam.
+    count, such as e1, say nothing, and side-2 is a side. None where nothing speaks against the seam.
     """
     one, two = walk(pattern, seam.a), walk(pattern, seam.b, reversed=seam.reversed)
     corners = [seam_end(run, first=first) for run in (one, two) for first in (True, False)]
-    names = ["" if c is None or _counted(c.across.name) else c.across.name for c in corners]
+    names = ["" if c is None or _counted(c.across.name) else _uncounted(c.across.name) for c in corners]
     a, b, c, d = names
     as_it_is, turned = (a == c != "") + (b == d != ""), (a == d != "") + (b == c != "")
     if turned <= as_it_is:
@@ -48,6 +48,11 @@ def _across(corner: SeamEnd) -> str:
 
 def _counted(name: str) -> bool:
     return name[0] == "e" and name[1:].isdigit()
+
+
+def _uncounted(name: str) -> str:
+    base, dash, number = name.rpartition("-")
+    return base if dash and number.isdigit() else name
 
 
 def _down(run: Sequence[Walked]) -> float:
