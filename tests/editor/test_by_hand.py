@@ -16,7 +16,6 @@ from flatcut.formats.svg.vocabulary import own
 from flatcut.geometry.curves import same
 from flatcut.pattern.comparing import differences
 from tests.editor import driver
-from tests.editor.comparing import TOLERANCE
 from tests.editor.conftest import command
 from tests.editor.person import Person, Press, bind
 from tests.editor.screen import screen
@@ -27,6 +26,10 @@ pytestmark = pytest.mark.editor
 BY_HAND = Path(__file__).parents[2] / "samples" / "by_hand"
 BOX = (20.0, 20.0, 566.2, 451.4)
 """mm: of the two outlines."""
+
+FAIR = 0.05
+"""mm: the search for the fair side over the closed dart has two ends, 0.035 mm apart, and which of them it comes to hangs
+on the last digits, which the editor rounds at each press."""
 
 BACK, FRONT = (20.0, 240.0), (566.2, 240.0)
 """A point on each outline."""
@@ -110,7 +113,7 @@ def test_a_bodice_by_hand(host, tmp_path, pytestconfig, pictures, capsys):
     steps.write_text(capsys.readouterr().out)
     for recipe in (steps, BY_HAND / "bodice.recipe"):
         replayed = command(["run", str(recipe)], BY_HAND / "bodice.svg", tmp_path / "replayed.svg")
-        assert differences(by_hand, read(replayed.read_bytes())[1], tolerance=TOLERANCE) == []
+        assert differences(by_hand, read(replayed.read_bytes())[1], tolerance=FAIR) == []
         assert_same_cut(saved, replayed.read_bytes())
     drawn = [float(length) for length in re.findall(r"(?:front|back)[.]side sewn: ([0-9.]+) mm", told(by_hand))]
     assert drawn[0] == pytest.approx(drawn[1], abs=0.05)
@@ -129,4 +132,4 @@ def assert_same_cut(one, other):
     )  # fmt: skip
     assert len(cuts) == len(others) == 2
     for cut, another in zip(cuts, others, strict=True):
-        assert same(cut, another, tolerance=TOLERANCE)
+        assert same(cut, another, tolerance=FAIR)
