@@ -28,8 +28,8 @@ BOX = (20.0, 20.0, 566.2, 451.4)
 """mm: of the two outlines."""
 
 FAIR = 0.05
-"""mm: the search for the fair side over the closed dart has two ends, 0.035 mm apart, and which of them it comes to hangs
-on the last digits, which the editor rounds at each press."""
+"""mm: the search for the fair side over the closed dart has two ends, 0.035 mm apart, and which of them it comes to
+hangs on the last digits, which the editor rounds at each press."""
 
 BACK, FRONT = (20.0, 240.0), (566.2, 240.0)
 """A point on each outline."""
